@@ -1,0 +1,135 @@
+/* Alerts and their life, as in IMO MSC.302(87): raised unacknowledged, silenced for a while,
+ * acknowledged one by one, rectified; an unacknowledged warning grows into an alarm.
+ *
+ * One situation, one alert (MSC.302(87) 5.2). Rules do not raise alerts, they make claims about a
+ * situation (for instance "the port engine's exhaust is too hot"). All claims about one situation
+ * feed one alert: it stands while any claim stands, and its priority is that of the strongest.
+ * The list is bounded (ALERTS_MAX); rectified, acknowledged ones move to a bounded history. */
+#ifndef STOKEHOLD_ALERTS_ALERT_H
+#define STOKEHOLD_ALERTS_ALERT_H
+
+#include "base/quantity.h"
+#include "base/when.h"
+#include "config/settings.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define ALERTS_MAX       128
+#define ALERTS_HISTORY   256
+#define ALERT_TEXT_SIZE  160
+#define ALERT_CLAIMS_MAX 8
+
+enum alert_state { /* MSC.302(87); letters V S A U N of IEC 61924-2 */
+    ALERT_NORMAL,
+    ALERT_UNACKNOWLEDGED,
+    ALERT_SILENCED,
+    ALERT_ACKNOWLEDGED,
+    ALERT_RECTIFIED, /* rectified, not acknowledged: stays listed until it is */
+};
+
+enum alert_event_kind {
+    EVENT_RAISED,
+    EVENT_ESCALATED,
+    EVENT_RECTIFIED,
+    EVENT_ACKNOWLEDGED,
+    EVENT_SILENCED,
+    EVENT_UPDATED, /* same priority, new figures: for a screen, never for a log */
+};
+
+/* What decided, for `sift --explain`. NaN where it does not apply. */
+struct alert_figures {
+    double value, expected, allowance, noise, statistic, threshold;
+    double rate_per_min, seconds_to_limit, limit;
+};
+
+/* Which situation a claim is about. Equal situations share an alert. */
+enum situation_group {
+    SITUATION_CHANNEL,  /* this channel's value: id, source */
+    SITUATION_COOLING,  /* the engine's raw water: engine in id.place */
+    SITUATION_SENDER,   /* this channel's sender: silent, conflict, span */
+    SITUATION_REPORTED, /* code = word and bit, or SPN and FMI */
+    SITUATION_RULE,     /* state, combined: the rule itself */
+    SITUATION_BUS,      /* code */
+};
+struct situation {
+    uint8_t group; /* enum situation_group */
+    uint8_t iface, source;
+    struct channel_id id;
+    uint32_t code;
+};
+
+struct alert_claim {
+    struct situation situation;
+    uint32_t claimant; /* who claims: unique per rule and channel; a later claim replaces it */
+    enum rule_kind kind;
+    const char *rule; /* the rule's name; outlives the list */
+    enum priority priority;
+    const char *channel; /* key, or NULL */
+    double value;        /* NaN where none applies */
+    enum unit unit;
+    const char *text;   /* one line, at most 78 columns; copied */
+    const char *advice; /* may be NULL; the first thing to look at, already within text */
+    struct alert_figures figures;
+    int decimals; /* of value */
+};
+
+struct alert {
+    uint32_t id; /* from 1, never reused in a run */
+    struct situation situation;
+    enum rule_kind kind;
+    enum priority priority;
+    enum alert_state state;
+    char rule[40];
+    char channel[CHANNEL_KEY_SIZE]; /* "" where none applies */
+    double value;
+    enum unit unit;
+    int decimals;
+    char text[ALERT_TEXT_SIZE]; /* the newest words */
+    struct stamp raised, changed, rectified, acknowledged;
+    bool active;      /* some claim stands */
+    uint32_t repeats; /* raised again while it was still listed */
+    struct alert_figures figures;
+    int64_t silent_until_ns;
+};
+
+struct alert_event {
+    enum alert_event_kind event;
+    struct stamp at;
+    const struct alert *alert; /* good within the call */
+};
+
+struct alert_list;
+typedef void alert_listener(void *ctx, const struct alert_event *ev);
+
+struct alert_list *alerts_new(const struct alert_setting *setting, bool escalate);
+void alerts_free(struct alert_list *l);
+void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx); /* several may listen */
+
+/* A claim stands (again, with new figures) or has fallen. Repeating a standing claim is cheap. */
+void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at);
+void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at);
+bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
+
+bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at);
+void alerts_silence(struct alert_list *l, struct stamp at); /* all at once, for silence_ns */
+void alerts_tick(struct alert_list *l, struct stamp now);   /* end of silence, escalation */
+
+/* Those listed, worst first: priority, then unacknowledged first, then newest. */
+size_t alerts_count(const struct alert_list *l);
+const struct alert *alerts_at(const struct alert_list *l, size_t i);
+const struct alert *alerts_by_id(const struct alert_list *l, uint32_t id);
+/* Standing or unacknowledged ones of a priority. */
+size_t alerts_count_priority(const struct alert_list *l, enum priority p);
+/* Whether an alarm sound, or a short warning sound, is due now. */
+enum alert_sound { SOUND_NONE, SOUND_WARNING, SOUND_ALARM };
+enum alert_sound alerts_sound(const struct alert_list *l, struct stamp now);
+/* Ended ones, newest first. */
+size_t alerts_history_count(const struct alert_list *l);
+const struct alert *alerts_history_at(const struct alert_list *l, size_t i);
+
+char alert_priority_letter(enum priority p); /* E A W C */
+const char *alert_state_text(enum alert_state s);
+
+#endif

@@ -1,0 +1,69 @@
+/* Where frames come from: one table of functions over log files, captures, standard input and
+ * live interfaces. Reading is in batches; what is not a frame is counted, the first few are kept
+ * with line number and reason, and nothing stops the reading.
+ * Not thread-safe; a source belongs to one reader. */
+#ifndef STOKEHOLD_BUS_SOURCE_H
+#define STOKEHOLD_BUS_SOURCE_H
+
+#include "base/err.h"
+#include "bus/frame.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define SOURCE_IFACES   16 /* interfaces told apart in one source */
+#define SOURCE_COMPLAINTS 5  /* bad lines kept with their reason */
+
+struct source;
+
+enum source_state {
+    SOURCE_READY, /* *n frames were read */
+    SOURCE_WAIT,  /* nothing now; poll source_fd */
+    SOURCE_END,   /* the log is over */
+    SOURCE_FAILED /* e says why; what was read before stays good */
+};
+
+struct source_complaint {
+    uint64_t line;
+    char reason[80];
+};
+
+struct source_stats {
+    uint64_t frames;      /* handed out, of every sort */
+    uint64_t bytes, size; /* read so far; size of the whole, 0 where unknown */
+    uint64_t lines, bad_lines;
+    uint64_t remote, error_frames, fd, standard; /* of frames: RTR, error, CAN FD, 11-bit */
+    uint64_t lost_frames; /* the kernel's drop counter, live only */
+    uint64_t steps_back, gaps;
+    bool clock_known; /* false for a log from zero or of differences */
+    struct source_complaint complaints[SOURCE_COMPLAINTS];
+    int complaint_count;
+};
+
+struct source_options {
+    const char *zone; /* for the date-and-time form: NULL is TZ, else "UTC", "+02:00", a zone name */
+};
+
+/* A log file in either candump form, "-" for standard input. The form is found line by line.
+ * A regular file is mapped and can be rewound; anything else is streamed. NULL and e on failure. */
+struct source *source_open_log(const char *path, const struct source_options *options,
+                               struct err *e);
+/* The same over len bytes that must outlive the source: for tests and fuzzing. */
+struct source *source_open_memory(const char *text, size_t len,
+                                  const struct source_options *options);
+
+/* Reads up to max frames into out. READY comes with *n > 0. */
+enum source_state source_read(struct source *s, struct frame *out, size_t max, size_t *n,
+                              struct err *e);
+/* Back to the first frame; false where the source cannot (standard input, live). Counters restart. */
+bool source_rewind(struct source *s);
+/* For poll; -1 where reading never waits. */
+int source_fd(const struct source *s);
+const struct source_stats *source_stats(const struct source *s);
+/* "can0"; "" for an index that was not handed out. Stripped to printable characters. */
+const char *source_iface_name(const struct source *s, uint8_t iface);
+int source_iface_count(const struct source *s);
+void source_close(struct source *s); /* NULL is allowed */
+
+#endif

@@ -1,0 +1,156 @@
+/* The effective configuration as plain structs: what the schema (schema.c) fills in and the other
+ * layers read. The built-in defaults are the shipped configs/stokehold.conf, compiled in; a user's
+ * file is laid over them (a rule section of the same name changes only the keys it names).
+ * Values are in base units. Owned by struct settings; free with settings_free (config/config.h). */
+#ifndef STOKEHOLD_CONFIG_SETTINGS_H
+#define STOKEHOLD_CONFIG_SETTINGS_H
+
+#include "base/quantity.h"
+#include "base/units.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* Alert priorities, lowest first (IMO MSC.302(87) 6.1.1). */
+enum priority { PRIORITY_CAUTION, PRIORITY_WARNING, PRIORITY_ALARM, PRIORITY_EMERGENCY };
+
+/* Kinds of rule; the names are the `kind` of the JSON and the section names of the file. */
+enum rule_kind {
+    KIND_LIMIT,
+    KIND_RISE,
+    KIND_DEPARTURE,
+    KIND_SPLIT,
+    KIND_SILENT,
+    KIND_CONFLICT,
+    KIND_SPAN,
+    KIND_REPORTED,
+    KIND_BUS,
+    KIND_STATE,
+    KIND_COMBINED,
+    KIND_COUNT
+};
+
+const char *priority_text(enum priority p); /* "emergency alarm", "alarm", "warning", "caution" */
+const char *kind_text(enum rule_kind k);    /* "limit", ... */
+
+/* When a rule looks at all. */
+enum while_state {
+    WHILE_ALWAYS,
+    WHILE_RUNNING, /* the channel's engine runs (any engine, for what the boat has once) */
+    WHILE_STOPPED,
+};
+
+struct config_place { /* where a value was set, for messages */
+    uint16_t file;    /* index into settings.files; 0 is the built-in default */
+    uint16_t line;
+};
+
+struct sender_choice { /* `source = 35` or `source = can1:35`; any where unset */
+    bool set;
+    uint8_t source;
+    char iface[16]; /* empty: any */
+};
+
+/* [channel exhaust.0] */
+struct channel_setting {
+    struct channel_id id;
+    char label[32]; /* empty: the quantity's */
+    struct sender_choice sender;
+    double offset, gain;          /* value = raw * gain + offset; 0 and 1 by default */
+    bool has_span;                /* otherwise the quantity's lowest and highest */
+    double span_low, span_high;
+    bool dry;                     /* source-14 sensor in dry gas: becomes exhaust-gas.N */
+    bool wet;                     /* said to be wet: never asked about */
+    bool hidden;                  /* not on the board */
+    double nominal_volts;         /* 0: inferred */
+    double capacity_l;            /* 0: as the bus says */
+    struct config_place at;
+};
+
+/* One condition of a `combined` rule, e.g. `engine-space.* above 55 C`, `switch.0.3 is off`. */
+enum condition_test { TEST_ABOVE, TEST_BELOW, TEST_ON, TEST_OFF, TEST_RUNNING, TEST_STOPPED };
+struct condition_setting {
+    enum condition_test test;
+    struct channel_id id; /* unused for running, stopped */
+    bool any_place;
+    double value;
+};
+#define CONDITIONS_MAX 6
+
+/* [limit exhaust-hot], [state bilge-runs-often], ...: one struct serves every kind; the schema
+ * table says which keys a kind has. Each rule applies to every channel its pattern matches. */
+struct rule_setting {
+    enum rule_kind kind;
+    char name[40];
+    bool enabled;
+    struct channel_id id; /* quantity QTY_NONE: not bound to one channel */
+    bool any_place;
+    enum priority priority;
+    bool has_above, has_below;
+    double above, below;
+    bool per_12v; /* above, below, deadband are for a 12 V system and follow the nominal voltage */
+    double deadband;
+    int64_t hold_ns;       /* must hold this long before it is raised */
+    int64_t clear_hold_ns; /* must be back inside this long before it is rectified */
+    enum while_state while_state;
+    int64_t settle_ns;       /* not before the engine has run (or stood) this long */
+    int64_t on_longest_ns;   /* state: on for longer than this; 0: no such test */
+    int64_t off_longest_ns;  /* state: off for longer than this */
+    int times, times_changed; /* state: more than `times` switch-ons ... */
+    int64_t window_ns;       /* ... within this time */
+    struct condition_setting conditions[CONDITIONS_MAX]; /* combined */
+    int condition_count;
+    char advice[64]; /* the first thing to look at: "check raw water" */
+    struct config_place at;
+};
+
+/* What people read values in. Each is a unit whose unit_base is the quantity's. */
+struct unit_choice {
+    enum unit temperature, pressure, volume, flow, speed;
+};
+
+struct alert_setting {
+    int64_t escalate_ns; /* unacknowledged warning becomes an alarm; at most 5 min */
+    int64_t silence_ns;  /* 30 s */
+    int64_t flash_ns;    /* one flash cycle, 0.5 to 1.5 Hz */
+};
+
+struct screen_setting {
+    char theme[32];
+    char glyphs[8]; /* auto, blocks, braille, ascii */
+    char sound[8];  /* bell, off, run */
+    char sound_command[128];
+    int64_t trend_span_ns;
+    double fps;
+    bool mouse;
+    double latitude, longitude; /* NaN: no sunset times */
+};
+
+struct settings {
+    char vessel[40];
+    int engines; /* 0: found from the bus */
+    char engine_names[8][20]; /* "" : PORT, STARBOARD, ENGINE, or ENGINE n */
+    struct unit_choice units;
+    struct alert_setting alerts;
+    struct screen_setting screen;
+    struct channel_setting *channels;
+    size_t channel_count;
+    struct rule_setting *rules;
+    size_t rule_count;
+    char **files;
+    size_t file_count;
+};
+
+/* The base unit a rule's figures are in. */
+static inline enum unit rule_unit(const struct rule_setting *r)
+{
+    return quantity_info((enum quantity)r->id.quantity)->unit;
+}
+
+/* First matching [channel] section, or NULL. */
+const struct channel_setting *settings_channel(const struct settings *s, struct channel_id id);
+/* The unit in which people want to read values of base unit u. */
+enum unit settings_unit(const struct settings *s, enum unit u);
+
+#endif

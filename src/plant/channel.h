@@ -1,0 +1,45 @@
+/* One channel: what it is about, who sends it, its latest reading and its history.
+ * Made and owned by the plant; the struct may be read by every layer above, and is written only
+ * by plant/. A value is worth reading only while status is READING_OK. */
+#ifndef STOKEHOLD_PLANT_CHANNEL_H
+#define STOKEHOLD_PLANT_CHANNEL_H
+
+#include "base/quantity.h"
+#include "base/when.h"
+#include "plant/history.h"
+#include "wire/decode.h"
+
+struct channel_setting;
+
+struct channel {
+    struct channel_id id;
+    char key[CHANNEL_KEY_SIZE]; /* with @SOURCE for a second sender */
+    char label[32];             /* "exhaust", or the configured one */
+    enum unit unit;             /* base unit */
+    uint8_t iface, source;      /* who sends it now */
+    uint64_t name;              /* the sender's NAME, 0 where not heard */
+    uint32_t pgn;               /* the message it last came from */
+    bool second;                /* another sender holds this key: kept apart, key has @SOURCE */
+    bool derived;
+    bool repeats;               /* can fall silent */
+    bool switched_off;          /* its sender stopped as a whole with its engine: not silent */
+    uint8_t decimals;           /* of the wire, for export */
+
+    enum reading_status status;
+    double value;      /* after calibration; the last good one */
+    struct stamp at;   /* of the last message that carried the field, good or not */
+    struct stamp good; /* of the last good reading */
+    int64_t period_ns; /* learned; 0 before three messages */
+    uint64_t readings; /* good ones */
+    uint32_t wild;     /* beyond the span */
+
+    double capacity_l;      /* tanks; 0 where unknown */
+    int engine;             /* index of the engine it belongs to, -1 for the boat's own */
+    int nominal_volts;      /* 12, 24, 36, 48; 0 before it is known, or no voltage */
+    struct history *history; /* never NULL */
+    const struct channel_setting *setting; /* NULL where not configured */
+    void *rules;            /* of alerts/: what it keeps per channel; plant/ never looks */
+    uint32_t order;         /* by first appearance, from 0 */
+};
+
+#endif

@@ -1,0 +1,80 @@
+/* The model of the boat: channels appear as the bus speaks, each with its sender, status, period
+ * and history; engines are known to run or stand, for how long, and when their speed last changed.
+ * No I/O, no clock: time comes with the messages and with plant_tick.
+ *
+ * Senders. A sender is interface and address, and follows its NAME when the address changes. A
+ * second sender of a key gets `key@SOURCE` and is marked `second`. Quantities without an instance
+ * (speed; 130310/130311) take the first sender, and another one when it falls silent.
+ * Stale. A repeating channel learns its period and is stale after 3 of them, at least 2 s. */
+#ifndef STOKEHOLD_PLANT_PLANT_H
+#define STOKEHOLD_PLANT_PLANT_H
+
+#include "config/settings.h"
+#include "plant/channel.h"
+#include "wire/wire.h"
+
+#define PLANT_ENGINES  8
+#define PLANT_CHANNELS 1024 /* bounded: what comes after is counted, not kept */
+
+enum engine_state { ENGINE_UNKNOWN, ENGINE_STOPPED, ENGINE_RUNNING };
+
+struct engine {
+    bool exists;
+    enum engine_state state;  /* running at 300 rpm and above, stopped below 150: hysteresis */
+    bool has_rpm;             /* speed is on the bus at all */
+    double rpm;               /* last good */
+    int64_t since_ns;         /* mono: since when state holds */
+    int64_t speed_changed_ns; /* mono: when speed last moved by more than 5 % within a few seconds */
+    char name[20];            /* "PORT", "STARBOARD", "ENGINE", "ENGINE 3" or configured; utf-8 */
+};
+
+struct source_seen { /* one address on one interface */
+    bool seen;
+    uint64_t name;        /* 0: no claim heard */
+    uint64_t frames;      /* messages of the catalogue */
+    int64_t last_ns;      /* mono */
+    uint32_t name_changes;
+};
+
+/* Told as things happen, within plant_message and plant_tick; any may be NULL. */
+struct plant_listener {
+    void *ctx;
+    void (*appeared)(void *ctx, struct channel *c); /* before its first reading */
+    void (*reading)(void *ctx, struct channel *c, struct stamp at); /* any status but NEVER */
+    void (*status)(void *ctx, struct channel *c, enum reading_status before, struct stamp at);
+    void (*conflict)(void *ctx, struct channel *second, struct channel *holder, struct stamp at);
+    void (*engine)(void *ctx, int engine, enum engine_state before, struct stamp at);
+};
+
+struct plant;
+/* settings must outlive the plant. NULL when out of memory. */
+struct plant *plant_new(const struct settings *settings);
+void plant_free(struct plant *p);
+void plant_listen(struct plant *p, struct plant_listener l);
+/* A new configuration for a running plant: labels, calibration, names. */
+void plant_reconfigure(struct plant *p, const struct settings *settings);
+
+/* iface_name is told once per interface index, for keys such as exhaust.0@can1:31. */
+void plant_name_iface(struct plant *p, uint8_t iface, const char *name);
+void plant_message(struct plant *p, const struct message *m);
+/* Time goes on: finds what is stale and what is switched off. Call about every 250 ms of mono
+ * time, and before anything is shown. */
+void plant_tick(struct plant *p, struct stamp now);
+/* The record has a hole that ends now: nobody is late because of it. */
+void plant_gap(struct plant *p, struct stamp now);
+
+size_t plant_count(const struct plant *p);
+struct channel *plant_channel(const struct plant *p, size_t i); /* in order of appearance */
+/* The channel that holds the key (not a second sender); NULL where there is none. */
+struct channel *plant_find(const struct plant *p, struct channel_id id);
+struct channel *plant_find_key(const struct plant *p, const char *key); /* second senders too */
+const struct engine *plant_engine(const struct plant *p, int engine); /* never NULL */
+int plant_engine_count(const struct plant *p);
+bool plant_any_running(const struct plant *p);
+/* Place of a channel in capitals: "PORT", "STARBOARD", "ENGINE", "" for what the boat has once. */
+const char *plant_place(const struct plant *p, const struct channel *c);
+const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address);
+struct stamp plant_now(const struct plant *p);
+const struct settings *plant_settings(const struct plant *p);
+
+#endif

@@ -1,0 +1,73 @@
+/* Messages to values: the one interpreter over the catalogue's field table, and the one place
+ * where a byte becomes a temperature. Reserved, error and not-available codes are told apart
+ * before sign extension and scaling and never become numbers; IEC 61162-3 and J1939 differ in
+ * their rule (catalogue.h). */
+#ifndef STOKEHOLD_WIRE_DECODE_H
+#define STOKEHOLD_WIRE_DECODE_H
+
+#include "base/quantity.h"
+#include "wire/wire.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* Status of a reading anywhere in the program. The wire gives only the middle three. */
+enum reading_status {
+    READING_NEVER, /* nothing was heard yet */
+    READING_OK,
+    READING_NOT_AVAILABLE, /* the sender says that it has none */
+    READING_ERROR,         /* the sender says that its sensor is at fault, or out of range */
+    READING_STALE,         /* the sender stopped (set by plant/) */
+};
+
+struct wire_value {
+    struct channel_id id;
+    enum reading_status status; /* OK, NOT_AVAILABLE or ERROR */
+    double value;               /* base unit; 0 and meaningless unless OK */
+    uint8_t decimals;           /* enough to be within a tenth of one raw step */
+    uint8_t field_rank; /* 0: the rightful message for this key; higher: fills in only where no
+                           lower one is heard (130310 and 130311 for sea and air) */
+    bool repeats;       /* sent with a period, so that it can fall silent */
+    double capacity_l;  /* tanks: capacity where sent, else 0 */
+};
+
+#define DECODE_VALUES_MAX 32 /* 127501 gives 28 */
+
+/* Values of m that become channels; 0 for a PGN without any. out holds DECODE_VALUES_MAX. */
+size_t decode_values(const struct message *m, struct wire_value *out);
+
+/* Engine status words of 127489 as sent; false where the message is too short. */
+bool decode_engine_status(const struct message *m, uint8_t *engine, uint16_t *status1,
+                          uint16_t *status2);
+/* The words of the standard for bit 0..15 of word 1 or 2; NULL for manufacturer bits. */
+const char *decode_engine_status_text(int word, int bit);
+
+/* 126992: wall clock as the bus tells it. */
+bool decode_system_time(const struct message *m, int64_t *wall_ns);
+/* 59904: the PGN asked for. */
+bool decode_request(const struct message *m, uint32_t *pgn);
+
+struct heartbeat {
+    double interval_s; /* 0 where not available */
+    int sequence;      /* -1 where not available */
+    int controller1, controller2, equipment; /* raw 2-bit codes */
+};
+bool decode_heartbeat(const struct message *m, struct heartbeat *out);
+
+struct product_info { /* 126996; text stripped to printable */
+    double version;   /* of the standard's data base, 0 where not available */
+    int code;         /* -1 where not available */
+    char model[33], software[33], model_version[33], serial[33];
+    int certification, load_equivalency; /* -1 where not available; 1 unit is 50 mA */
+};
+bool decode_product_info(const struct message *m, struct product_info *out);
+
+struct acknowledgement { /* 59392 */
+    int control;         /* 0 ack, 1 negative, 2 denied, 3 cannot respond */
+    uint8_t address;
+    uint32_t pgn;
+};
+bool decode_acknowledgement(const struct message *m, struct acknowledgement *out);
+
+#endif
