@@ -16,7 +16,8 @@ struct json {
 /* Starts an object in buf. */
 void json_open(struct json *j, char *buf, size_t cap);
 void json_string(struct json *j, const char *key, const char *value); /* NULL value writes null */
-void json_number(struct json *j, const char *key, double value, int decimals); /* not finite: null */
+void json_number(struct json *j, const char *key, double value,
+                 int decimals); /* not finite: null */
 void json_integer(struct json *j, const char *key, int64_t value);
 void json_bool(struct json *j, const char *key, bool value);
 void json_null(struct json *j, const char *key);

@@ -35,7 +35,16 @@ size_t text_number(char *dst, size_t cap, double v, int decimals);
 bool text_to_double(const char *s, double *out);
 bool text_to_long(const char *s, long low, long high, long *out);
 
-/* Columns a UTF-8 string takes on a terminal; a bad or unprintable character counts as one. */
+/* Reads one character of len bytes: its length, the code point in *cp. A bad byte is one
+ * character, U+FFFD. 0 only when len is 0. */
+size_t text_utf8_next(const char *s, size_t len, uint32_t *cp);
+/* Writes a code point; returns its 1 to 4 bytes, no NUL. */
+size_t text_utf8_put(char dst[4], uint32_t cp);
+
+/* Columns a code point takes on a terminal: 0 combining, 2 wide (East Asian Wide, emoji), else 1.
+ * Does not depend on the locale. */
+int text_cp_width(uint32_t cp);
+/* Columns a UTF-8 string takes; a bad or unprintable character counts as one. */
 int text_width(const char *utf8);
 
 /* Levenshtein distance, capped: for "did you mean". */

@@ -1,0 +1,183 @@
+#include "verbs/options.h"
+
+#include "base/text.h"
+#include "config/config.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+bool option_begin(struct option_walk *w, const char *verb, const struct option_row *rows, int count)
+{
+    *w = (struct option_walk){.verb = verb, .rows = rows, .count = count};
+    w->longs = calloc((size_t)count + 1, sizeof *w->longs);
+    w->letters = calloc((size_t)count * 2 + 3, 1);
+    if (!w->longs || !w->letters) {
+        option_end(w);
+        fprintf(stderr, "stokehold %s: out of memory\n", verb);
+        return false;
+    }
+    char *p = w->letters;
+    *p++ = ':'; /* messages are ours */
+    for (int i = 0; i < count; i++) {
+        w->longs[i] = (struct option){
+            rows[i].name, rows[i].argument ? required_argument : no_argument, NULL, 256 + i};
+        if (rows[i].letter) {
+            *p++ = rows[i].letter;
+            if (rows[i].argument)
+                *p++ = ':';
+        }
+    }
+    optind = 0; /* GNU: start anew */
+    opterr = 0;
+    return true;
+}
+
+static int option_wrong(const struct option_walk *w, char **argv, int found)
+{
+    char shown[48];
+    const char *word = argv[optind - 1];
+    text_clean(shown, sizeof shown, word, strlen(word));
+    if (found == ':') {
+        fprintf(stderr, "stokehold %s: '%s' needs a value\n", w->verb, shown);
+        return -2;
+    }
+    if (optopt >= 256) { /* a flag was given a value */
+        fprintf(stderr, "stokehold %s: '--%s' takes no value\n", w->verb,
+                w->rows[optopt - 256].name);
+        return -2;
+    }
+    fprintf(stderr, "stokehold %s: no option '%s'", w->verb, shown);
+    if (strncmp(word, "--", 2) == 0) {
+        const char *near = NULL;
+        int best = 3;
+        for (int i = 0; i < w->count; i++) {
+            int d = text_distance(word + 2, w->rows[i].name);
+            if (d < best) {
+                best = d;
+                near = w->rows[i].name;
+            }
+        }
+        if (near)
+            fprintf(stderr, ", did you mean '--%s'?", near);
+    }
+    fprintf(stderr, "; stokehold %s --help lists them\n", w->verb);
+    return -2;
+}
+
+int option_next(struct option_walk *w, int argc, char **argv, const char **value)
+{
+    int at = optind > 0 ? optind : 1;
+    int found = getopt_long(argc, argv, w->letters, w->longs, NULL);
+    *value = optarg;
+    if (found == -1)
+        return -1;
+    if (found == '?' || found == ':')
+        return option_wrong(w, argv, found);
+    if (found < 256) {
+        for (int i = 0; i < w->count; i++)
+            if (w->rows[i].letter == found)
+                return i;
+    }
+    /* getopt takes any beginning of a long name; a script must not come to lean on that */
+    const char *word = argv[at];
+    const char *name = w->rows[found - 256].name;
+    size_t len = strlen(name);
+    if (strncmp(word, "--", 2) == 0 &&
+        (strncmp(word + 2, name, len) != 0 || (word[2 + len] != '\0' && word[2 + len] != '='))) {
+        fprintf(stderr, "stokehold %s: write '--%s' in full\n", w->verb, name);
+        return -2;
+    }
+    return found - 256;
+}
+
+void option_end(struct option_walk *w)
+{
+    free(w->longs);
+    free(w->letters);
+    w->longs = NULL;
+    w->letters = NULL;
+}
+
+void option_help(FILE *out, const struct option_row *rows, int count)
+{
+    for (int i = 0; i < count; i++) {
+        char left[48];
+        if (rows[i].letter)
+            text_format(left, sizeof left, "-%c, --%s", rows[i].letter, rows[i].name);
+        else
+            text_format(left, sizeof left, "    --%s", rows[i].name);
+        if (rows[i].argument)
+            text_append(left, sizeof left, " %s", rows[i].argument);
+        fprintf(out, "  %-26s %s\n", left, rows[i].help);
+    }
+}
+
+static bool moment_set(const char *verb, const char *option, const char *value, bool *has,
+                       struct moment *m)
+{
+    if (when_parse(value, m)) {
+        *has = true;
+        return true;
+    }
+    char shown[60];
+    text_clean(shown, sizeof shown, value, strlen(value));
+    fprintf(stderr,
+            "stokehold %s: --%s '%s' is no time: epoch seconds, +MM:SS into the log, or "
+            "2026-05-04T14:12:07Z\n",
+            verb, option, shown);
+    return false;
+}
+
+bool range_set_from(struct log_range *r, const char *verb, const char *value)
+{
+    return moment_set(verb, "from", value, &r->has_from, &r->from);
+}
+
+bool range_set_to(struct log_range *r, const char *verb, const char *value)
+{
+    return moment_set(verb, "to", value, &r->has_to, &r->to);
+}
+
+static int64_t absolute(struct moment m, int64_t first_ns)
+{
+    return m.relative ? first_ns + m.ns : m.ns;
+}
+
+bool range_before(const struct log_range *r, int64_t first_ns, int64_t wall_ns)
+{
+    return r->has_from && wall_ns < absolute(r->from, first_ns);
+}
+
+bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns)
+{
+    return r->has_to && wall_ns > absolute(r->to, first_ns);
+}
+
+struct settings *options_settings(const char *verb, const char *path)
+{
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load(path, &messages);
+    for (size_t i = 0; i < config_message_count(messages); i++)
+        fprintf(stderr, "%s\n", config_message(messages, i));
+    if (!s && config_message_count(messages) == 0)
+        fprintf(stderr, "stokehold %s: out of memory\n", verb);
+    config_messages_free(messages);
+    return s;
+}
+
+void options_complain(const char *verb, const char *path, const struct source_stats *stats)
+{
+    char name[200];
+    text_clean(name, sizeof name, path, strlen(path));
+    for (int i = 0; i < stats->complaint_count; i++)
+        fprintf(stderr, "%s:%llu: %s\n", name, (unsigned long long)stats->complaints[i].line,
+                stats->complaints[i].reason);
+    if (stats->bad_lines > (uint64_t)stats->complaint_count)
+        fprintf(stderr, "%s: %llu more lines are no frames\n", name,
+                (unsigned long long)(stats->bad_lines - (uint64_t)stats->complaint_count));
+    if (stats->frames > 0 && !stats->clock_known)
+        fprintf(stderr, "stokehold %s: %s has no clock times; times count from its start\n", verb,
+                name);
+}

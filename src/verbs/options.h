@@ -1,0 +1,54 @@
+/* Options that several verbs share: which part of a log, which configuration, and how to open a
+ * log with its complaints said. */
+#ifndef STOKEHOLD_VERBS_OPTIONS_H
+#define STOKEHOLD_VERBS_OPTIONS_H
+
+#include "base/err.h"
+#include "base/when.h"
+#include "bus/source.h"
+#include "config/settings.h"
+
+#include <getopt.h>
+#include <stdio.h>
+
+/* One option of a verb: the row serves getopt_long and the help text. */
+struct option_row {
+    const char *name;     /* "from" */
+    char letter;          /* 0: long only */
+    const char *argument; /* "TIME", NULL for a flag */
+    const char *help;
+};
+
+/* Walks argv by the table. The next option's index into rows with its argument in *value, -1 at
+ * the end (*first is the first SOURCE's index in argv), -2 after saying what is wrong on stderr. */
+struct option_walk {
+    const char *verb;
+    const struct option_row *rows;
+    int count;
+    struct option *longs;
+    char *letters;
+};
+bool option_begin(struct option_walk *w, const char *verb, const struct option_row *rows,
+                  int count);
+int option_next(struct option_walk *w, int argc, char **argv, const char **value);
+void option_end(struct option_walk *w);
+void option_help(FILE *out, const struct option_row *rows, int count);
+
+/* The part of a log between two moments; open ends where not given. */
+struct log_range {
+    bool has_from, has_to;
+    struct moment from, to;
+};
+bool range_set_from(struct log_range *r, const char *verb, const char *value);
+bool range_set_to(struct log_range *r, const char *verb, const char *value);
+/* first_ns is the wall time of the log's first frame. Before: not yet. After: enough. */
+bool range_before(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
+bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
+
+/* The configuration at path (NULL: defaults), or NULL after saying every error on stderr. */
+struct settings *options_settings(const char *verb, const char *path);
+
+/* Says on stderr what was no frame in a log. */
+void options_complain(const char *verb, const char *path, const struct source_stats *stats);
+
+#endif
