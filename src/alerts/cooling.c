@@ -1,0 +1,212 @@
+#include "alerts/cooling.h"
+#include "alerts/cooling_state.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+#define RPM_HELD_S 5.0 /* a speed is good for this long */
+
+static void watch_init(struct watch *w, double limit_c)
+{
+    *w = (struct watch){.limit_c = limit_c, .start_c = NAN, .calm_s = NAN};
+    trace_init(&w->trace);
+    predict_init(&w->predict);
+    w->verdict.value = w->verdict.expected = w->verdict.seconds_to_limit = NAN;
+    w->verdict.rate_per_min = 0.0;
+    w->verdict.limit_c = limit_c;
+}
+
+struct cooling *cooling_new(void)
+{
+    struct cooling *c = calloc(1, sizeof *c);
+    if (!c)
+        return NULL;
+    for (int i = 0; i < COOLING_ENGINES; i++) {
+        struct engine_watch *e = &c->engine[i];
+        e->rpm_s = NAN;
+        e->load = NAN;
+        for (int s = 0; s < COOLING_SENSORS; s++)
+            watch_init(&e->sensor[s], 0.0);
+        cooling_set_limit(c, i, COOLING_EXHAUST, 93.3);
+        cooling_set_limit(c, i, COOLING_EXHAUST_GAS, 600.0);
+        cooling_set_limit(c, i, COOLING_COOLANT, 100.0);
+        cooling_set_limit(c, i, COOLING_OIL_TEMP, 130.0);
+    }
+    for (int i = 0; i < COOLING_SPACES; i++)
+        watch_init(&c->space[i], 65.0);
+    trace_init(&c->sea);
+    return c;
+}
+
+void cooling_free(struct cooling *c)
+{
+    free(c);
+}
+
+static struct watch *watch_of(struct cooling *c, int engine, enum cooling_sensor s)
+{
+    switch (s) {
+    case COOLING_EXHAUST:
+    case COOLING_EXHAUST_GAS:
+    case COOLING_COOLANT:
+    case COOLING_OIL_TEMP:
+        return engine >= 0 && engine < COOLING_ENGINES ? &c->engine[engine].sensor[s] : NULL;
+    case COOLING_SPACE:
+        return engine >= 0 && engine < COOLING_SPACES ? &c->space[engine] : NULL;
+    default:
+        return NULL;
+    }
+}
+
+void cooling_set_limit(struct cooling *c, int engine, enum cooling_sensor s, double limit_c)
+{
+    struct watch *w = watch_of(c, engine, s);
+    if (w)
+        w->limit_c = w->verdict.limit_c = limit_c;
+}
+
+static double advance_clock(struct cooling *c, int64_t t_ns)
+{
+    if (!c->begun) {
+        c->begun = true;
+        c->origin_ns = t_ns;
+    }
+    double t = (double)(t_ns - c->origin_ns) / 1e9;
+    if (t > c->now_s)
+        c->now_s = t;
+    return t;
+}
+
+static void rpm_reading(struct engine_watch *e, double t, bool good, double rpm)
+{
+    double dt = t - e->rpm_s;
+    if (dt > 0.0 && dt < RPM_HELD_S) {
+        e->rpm_time += dt;
+        e->rpm_sum += e->rpm * dt;
+        e->rpm_square_sum += e->rpm * e->rpm * dt;
+    }
+    if (!good)
+        return;
+    e->rpm = rpm;
+    e->rpm_s = t;
+}
+
+bool cooling_has_rpm(const struct cooling *c, const struct engine_watch *e)
+{
+    return c->now_s - e->rpm_s < RPM_HELD_S;
+}
+
+void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_sensor s, bool good,
+                     double value)
+{
+    double t = advance_clock(c, t_ns);
+    good = good && isfinite(value);
+    if (s == COOLING_RPM) {
+        if (engine >= 0 && engine < COOLING_ENGINES)
+            rpm_reading(&c->engine[engine], t, good, value);
+        return;
+    }
+    if (!good)
+        return;
+    if (s == COOLING_SEA) {
+        if (trace_add(&c->sea, t, value) && c->sea.count == 1)
+            c->sea_slow = value;
+        return;
+    }
+    struct watch *w = watch_of(c, engine, s);
+    if (!w)
+        return;
+    if (s == COOLING_SPACE)
+        cooling_space_reading(c, w, t, value);
+    else if (s == COOLING_EXHAUST || s == COOLING_EXHAUST_GAS)
+        cooling_exhaust_reading(c, engine, w, t, value);
+    else if (s == COOLING_COOLANT)
+        cooling_coolant_reading(c, engine, w, t, value);
+}
+
+void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
+{
+    if (engine < 0 || engine >= COOLING_ENGINES)
+        return;
+    double t = advance_clock(c, t_ns);
+    struct engine_watch *e = &c->engine[engine];
+    if (e->known && e->running == running)
+        return;
+    bool started = running && e->known;
+    e->running = running;
+    e->known = true;
+    e->since_s = t;
+    for (int s = 0; s < COOLING_SENSORS; s++) {
+        struct watch *w = &e->sensor[s];
+        cusum_reset(&w->cusum);
+        w->start_c = started && w->trace.count ? trace_value(&w->trace) : NAN;
+        if (!running)
+            cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
+    }
+}
+
+void cooling_tick(struct cooling *c, int64_t t_ns)
+{
+    advance_clock(c, t_ns);
+}
+
+void cooling_gap(struct cooling *c, int64_t t_ns)
+{
+    advance_clock(c, t_ns);
+    for (int i = 0; i < COOLING_ENGINES; i++)
+        for (int s = 0; s < COOLING_SENSORS; s++) {
+            trace_gap(&c->engine[i].sensor[s].trace);
+            cusum_reset(&c->engine[i].sensor[s].cusum);
+        }
+    for (int i = 0; i < COOLING_SPACES; i++) {
+        trace_gap(&c->space[i].trace);
+        cusum_reset(&c->space[i].cusum);
+    }
+}
+
+const struct cooling_verdict *cooling_verdict(const struct cooling *c, int engine,
+                                              enum cooling_sensor s)
+{
+    static const struct cooling_verdict none = {.value = NAN, .seconds_to_limit = NAN};
+    const struct watch *w = watch_of((struct cooling *)c, engine, s);
+    return w ? &w->verdict : &none;
+}
+
+uint32_t cooling_version(const struct cooling *c)
+{
+    return c->version;
+}
+
+void cooling_show(struct watch *w, double expected, double allowance, double statistic,
+                  double threshold)
+{
+    struct cooling_verdict *v = &w->verdict;
+    v->value = trace_value(&w->trace);
+    double rate = trace_rate(&w->trace, 8.0);
+    v->rate_per_min = rate * 60.0;
+    v->limit_c = w->limit_c;
+    v->seconds_to_limit = NAN;
+    if (rate > 0.02 && v->value < w->limit_c)
+        v->seconds_to_limit = (w->limit_c - v->value) / rate;
+    v->expected = expected;
+    v->allowance = allowance;
+    v->noise = w->trace.sigma;
+    v->statistic = statistic;
+    v->threshold = threshold;
+}
+
+void cooling_decide(struct cooling *c, struct watch *w, int level, enum cooling_kind kind,
+                    enum cooling_cause cause)
+{
+    struct cooling_verdict *v = &w->verdict;
+    if (level == 0)
+        cause = CAUSE_NONE;
+    if (v->level == level && v->kind == kind && v->cause == cause)
+        return;
+    v->level = level;
+    v->kind = kind;
+    v->cause = cause;
+    c->version++;
+}
