@@ -1,0 +1,185 @@
+/* `stokehold export LOG`: decoded readings as CSV or JSON lines, in log order. */
+#include "verbs/options.h"
+#include "verbs/verbs.h"
+
+#include "base/json.h"
+#include "base/text.h"
+#include "config/config.h"
+#include "plant/plant.h"
+#include "wire/wire.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum { BATCH = 512 };
+
+enum { OPT_CONFIG, OPT_FROM, OPT_TO, OPT_JSON, OPT_ALL, OPT_ZONE, OPT_HELP, OPT_COUNT };
+
+static const struct option_row rows[OPT_COUNT] = {
+    [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_FROM] = {"from", 0, "TIME", "nothing before: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_TO] = {"to", 0, "TIME", "nothing after"},
+    [OPT_JSON] = {"json", 0, NULL, "JSON lines in place of CSV"},
+    [OPT_ALL] = {"all", 0, NULL, "a row with an empty value where a value is not available"},
+    [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
+    [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+struct export
+{
+    struct log_range range;
+    bool json, all;
+    const char *zone;
+    int64_t first_ns;
+    bool any;
+};
+
+static void on_reading(void *ctx, struct channel *c, struct stamp at)
+{
+    struct export *x = ctx;
+    bool good = c->status == READING_OK;
+    char number[40] = "", time[40];
+    if (c->derived || (!good && !x->all) || range_before(&x->range, x->first_ns, at.wall_ns) ||
+        range_after(&x->range, x->first_ns, at.wall_ns))
+        return;
+    if (good)
+        text_number(number, sizeof number, c->value, c->decimals);
+    if (!x->json) {
+        when_epoch(time, sizeof time, at.wall_ns);
+        printf("%s,%s,%s,%s,%d\n", time, c->key, number, unit_text(c->unit), c->source);
+        return;
+    }
+    struct json j;
+    char line[256];
+    json_open(&j, line, sizeof line);
+    json_time(&j, "time", at.wall_ns);
+    json_string(&j, "channel", c->key);
+    json_raw(&j, "value", good ? number : "null");
+    json_string(&j, "unit", unit_text(c->unit));
+    json_integer(&j, "source", c->source);
+    const char *text = json_close(&j);
+    if (text)
+        fputs(text, stdout);
+}
+
+/* False once the range is behind. */
+static bool take(struct export *x, struct wire *w, struct plant *p, const struct frame *f, size_t n)
+{
+    struct message m;
+    for (size_t i = 0; i < n; i++) {
+        if (!x->any) {
+            x->any = true;
+            x->first_ns = f[i].wall_ns;
+        }
+        if (range_after(&x->range, x->first_ns, f[i].wall_ns))
+            return false;
+        if (f[i].flags & FRAME_GAP) {
+            wire_reset(w);
+            plant_gap(p, (struct stamp){f[i].wall_ns, f[i].mono_ns});
+        }
+        if (wire_frame(w, &f[i], &m))
+            plant_message(p, &m);
+        /* who falls silent decides whom a shared quantity is taken from */
+        if (f[i].mono_ns - plant_now(p).mono_ns >= 250 * NS_PER_MS)
+            plant_tick(p, (struct stamp){f[i].wall_ns, f[i].mono_ns});
+    }
+    return true;
+}
+
+static int run(struct export *x, const char *path, const struct settings *settings)
+{
+    static struct frame batch[BATCH];
+    struct err e;
+    struct source *source = source_open_log(path, &(struct source_options){.zone = x->zone}, &e);
+    if (!source) {
+        fprintf(stderr, "stokehold export: %s\n", e.text);
+        return EXIT_SOURCE;
+    }
+    struct wire *w = wire_new();
+    struct plant *p = plant_new(settings);
+    int status = EXIT_DONE, named = 0;
+    if (!w || !p) {
+        fputs("stokehold export: out of memory\n", stderr);
+        status = EXIT_SOURCE;
+    } else {
+        plant_listen(p, (struct plant_listener){.ctx = x, .reading = on_reading});
+        if (!x->json)
+            fputs("time,channel,value,unit,source\n", stdout);
+    }
+    while (status == EXIT_DONE) {
+        size_t n = 0;
+        enum source_state state = source_read(source, batch, BATCH, &n, &e);
+        for (; named < source_iface_count(source); named++)
+            plant_name_iface(p, (uint8_t)named, source_iface_name(source, (uint8_t)named));
+        if (state == SOURCE_READY && take(x, w, p, batch, n))
+            continue;
+        if (state == SOURCE_FAILED) {
+            fprintf(stderr, "stokehold export: %s\n", e.text);
+            status = EXIT_SOURCE;
+        }
+        break;
+    }
+    options_complain("export", path, source_stats(source));
+    plant_free(p);
+    wire_free(w);
+    source_close(source);
+    return status;
+}
+
+static bool set(struct export *x, const char **config, int option, const char *value)
+{
+    switch (option) {
+    case OPT_CONFIG:
+        *config = value;
+        return true;
+    case OPT_FROM:
+        return range_set_from(&x->range, "export", value);
+    case OPT_TO:
+        return range_set_to(&x->range, "export", value);
+    case OPT_JSON:
+        return x->json = true;
+    case OPT_ALL:
+        return x->all = true;
+    default:
+        x->zone = value;
+        return true;
+    }
+}
+
+int verb_export(int argc, char **argv)
+{
+    struct export x = {0};
+    const char *config = NULL, *value;
+    struct option_walk w;
+    int option;
+    if (!option_begin(&w, "export", rows, OPT_COUNT))
+        return EXIT_SOURCE;
+    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
+        if (option == OPT_HELP) {
+            fputs("usage: stokehold export [OPTIONS] LOG\n\n"
+                  "Prints decoded readings: time,channel,value,unit,source.\n\n",
+                  stdout);
+            option_help(stdout, rows, OPT_COUNT);
+            option_end(&w);
+            return EXIT_DONE;
+        }
+        if (!set(&x, &config, option, value)) {
+            option = -2;
+            break;
+        }
+    }
+    option_end(&w);
+    if (option == -2)
+        return EXIT_USAGE;
+    if (argc - optind != 1) {
+        fputs("stokehold export: name one log, or - for standard input\n", stderr);
+        return EXIT_USAGE;
+    }
+    struct settings *settings = options_settings("export", config);
+    if (!settings)
+        return EXIT_USAGE;
+    int status = run(&x, argv[optind], settings);
+    settings_free(settings);
+    return status;
+}

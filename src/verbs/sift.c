@@ -1,0 +1,105 @@
+/* `stokehold sift LOG`: the rules over a whole log, as fast as the machine can. */
+#include "verbs/timeline.h"
+#include "verbs/verbs.h"
+
+#include "base/text.h"
+#include "config/config.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum {
+    OPT_CONFIG,
+    OPT_FROM,
+    OPT_TO,
+    OPT_JSON,
+    OPT_UTC,
+    OPT_ZONE,
+    OPT_ESCALATE,
+    OPT_EXPLAIN,
+    OPT_FAIL_ON,
+    OPT_HELP,
+    OPT_COUNT
+};
+
+static const struct option_row rows[OPT_COUNT] = {
+    [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_FROM] = {"from", 0, "TIME", "print nothing before: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_TO] = {"to", 0, "TIME", "stop there"},
+    [OPT_JSON] = {"json", 0, NULL, "JSON lines, one event each"},
+    [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
+    [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
+    [OPT_ESCALATE] = {"escalate", 0, NULL, "warnings nobody acknowledges become alarms in time"},
+    [OPT_EXPLAIN] = {"explain", 0, NULL, "the figures that decided each alert"},
+    [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
+    [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+static bool set(struct timeline_options *o, const char **config, int option, const char *value)
+{
+    switch (option) {
+    case OPT_CONFIG:
+        *config = value;
+        return true;
+    case OPT_FROM:
+        return range_set_from(&o->range, o->verb, value);
+    case OPT_TO:
+        return range_set_to(&o->range, o->verb, value);
+    case OPT_JSON:
+        return o->json = true;
+    case OPT_UTC:
+        return o->utc = true;
+    case OPT_ZONE:
+        o->zone = value;
+        return true;
+    case OPT_ESCALATE:
+        return o->escalate = true;
+    case OPT_EXPLAIN:
+        return o->explain = true;
+    default:
+        break;
+    }
+    o->fail = true;
+    if (priority_parse(value, &o->fail_on))
+        return true;
+    fprintf(stderr, "stokehold sift: --fail-on takes caution, warning, alarm or emergency\n");
+    return false;
+}
+
+int verb_sift(int argc, char **argv)
+{
+    struct timeline_options o = {.verb = "sift", .fail_on = PRIORITY_EMERGENCY};
+    const char *config = NULL, *value;
+    struct option_walk w;
+    int option;
+    if (!option_begin(&w, "sift", rows, OPT_COUNT))
+        return EXIT_SOURCE;
+    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
+        if (option == OPT_HELP) {
+            fputs("usage: stokehold sift [OPTIONS] LOG\n\n"
+                  "Runs the rules over a whole log and says what happened and when.\n\n",
+                  stdout);
+            option_help(stdout, rows, OPT_COUNT);
+            option_end(&w);
+            return EXIT_DONE;
+        }
+        if (!set(&o, &config, option, value)) {
+            option = -2;
+            break;
+        }
+    }
+    option_end(&w);
+    if (option == -2)
+        return EXIT_USAGE;
+    if (argc - optind != 1) {
+        fputs("stokehold sift: name one log, or - for standard input\n", stderr);
+        return EXIT_USAGE;
+    }
+    struct settings *settings = options_settings("sift", config);
+    if (!settings)
+        return EXIT_USAGE;
+    int status = timeline_run(argv[optind], settings, &o);
+    settings_free(settings);
+    return status;
+}

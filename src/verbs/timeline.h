@@ -1,0 +1,25 @@
+/* What happened in a log and when: the whole of `sift`, and what `watch` prints where there is no
+ * terminal. The rules run from the log's first frame, so that they know what came before; --from
+ * and --to choose which events are printed and which frames are counted. */
+#ifndef STOKEHOLD_VERBS_TIMELINE_H
+#define STOKEHOLD_VERBS_TIMELINE_H
+
+#include "verbs/options.h"
+
+struct timeline_options {
+    const char *verb; /* for messages */
+    const char *zone; /* of a log with local dates; NULL: TZ */
+    struct log_range range;
+    bool json, utc, escalate, explain;
+    bool fail; /* status EXIT_FINDINGS when an alert of fail_on or above was raised */
+    enum priority fail_on;
+};
+
+/* Reads the log at path ("-" for standard input) and writes to stdout. Returns an exit status. */
+int timeline_run(const char *path, const struct settings *settings,
+                 const struct timeline_options *options);
+
+/* "emergency alarm" or "emergency", "alarm", "warning", "caution". */
+bool priority_parse(const char *s, enum priority *out);
+
+#endif

@@ -1,0 +1,122 @@
+#include "support/check.h"
+
+#include "base/json.h"
+#include "base/quantity.h"
+#include "base/units.h"
+
+static void units__exact_factors(void **state)
+{
+    (void)state;
+    /* NIST SP 811, appendix B: US gallon 3.785411784 L, Canadian and U.K. (imperial) gallon
+     * 4.54609 L, knot 1852/3600 m/s, mile 1609.344 m, psi 6.894757 kPa */
+    assert_near(unit_to_base(UNIT_GAL_US, 1), 3.785411784, 1e-12);
+    assert_near(unit_to_base(UNIT_GAL_IMP, 1), 4.54609, 1e-12);
+    assert_near(unit_from_base(UNIT_KMH, 1), 1.852, 1e-12);
+    assert_near(unit_from_base(UNIT_MPH, 1), 1852 / 1609.344, 1e-12);
+    assert_near(unit_to_base(UNIT_PSI, 1), 6.894757, 1e-9);
+    assert_near(unit_from_base(UNIT_BAR, 100), 1, 1e-12);
+    /* 200 °F is 93.3 °C */
+    assert_near(unit_to_base(UNIT_F, 200), 93.3333333, 1e-6);
+    assert_near(unit_from_base(UNIT_F, 100), 212, 1e-9);
+    /* 15 °F a minute is 8.33 K a minute (heat detectors; 15 * 5/9) */
+    assert_near(unit_from_base_difference(UNIT_F, 8.3333333), 15, 1e-6);
+}
+
+static void units__there_and_back__is_the_same(void **state)
+{
+    (void)state;
+    for (int u = 0; u < UNIT_COUNT; u++)
+        assert_near(unit_to_base((enum unit)u, unit_from_base((enum unit)u, 12.5)), 12.5, 1e-9);
+}
+
+static void unit_parse_value__reads_what_people_write(void **state)
+{
+    (void)state;
+    double v;
+    assert_true(unit_parse_value("93 C", UNIT_C, &v));
+    assert_near(v, 93, 0);
+    assert_true(unit_parse_value("200 F", UNIT_C, &v));
+    assert_near(v, 93.3333, 1e-3);
+    assert_true(unit_parse_value("200 °F", UNIT_C, &v));
+    assert_true(unit_parse_value("1.2bar", UNIT_KPA, &v));
+    assert_near(v, 120, 1e-9);
+    assert_true(unit_parse_value("90", UNIT_C, &v));
+    assert_near(v, 90, 0);
+    assert_false(unit_parse_value("93 kPa", UNIT_C, &v));
+    assert_false(unit_parse_value("warm", UNIT_C, &v));
+    assert_false(unit_parse_value("", UNIT_C, &v));
+}
+
+static void quantities__each_has_a_key_of_its_own_that_parses_back(void **state)
+{
+    (void)state;
+    for (int q = 1; q < QTY_COUNT; q++) {
+        const struct quantity_info *info = quantity_info((enum quantity)q);
+        char key[CHANNEL_KEY_SIZE];
+        struct channel_id id = {.quantity = (uint16_t)q}, back;
+        assert_non_null(info->key);
+        assert_int_equal(quantity_find(info->key, strlen(info->key)), q);
+        if (info->place != PLACE_NONE)
+            id.place = 252;
+        if (info->place == PLACE_PAIR)
+            id.sub = 28;
+        channel_id_format(key, sizeof key, id);
+        assert_true(channel_id_parse(key, &back, NULL));
+        assert_true(channel_id_same(id, back));
+        assert_true(info->lowest < info->highest);
+        assert_true(unit_base(info->unit) == info->unit);
+    }
+}
+
+static void channel_id_parse__malformed__is_refused(void **state)
+{
+    (void)state;
+    static const char *const bad[] = {
+        "",           "exhaust",     "exhaust.",   "exhaust.256",    "exhaust.-1",
+        "exhaust.01", "exhaust.1.2", "exhausts.1", "speed-ground.0", "switch.1",
+        "exhaust.*",  "exhaust.1 "};
+    struct channel_id id;
+    bool any;
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
+        if (channel_id_parse(bad[i], &id, NULL))
+            fail_msg("'%s' was taken for a key", bad[i]);
+    assert_true(channel_id_parse("exhaust.*", &id, &any));
+    assert_true(any);
+    assert_true(channel_id_parse("exhaust.1", &id, &any));
+    assert_false(any);
+}
+
+static void json__strings_are_escaped_and_a_small_buffer_gives_null(void **state)
+{
+    (void)state;
+    struct json j;
+    char buf[200];
+    json_open(&j, buf, sizeof buf);
+    json_string(&j, "a", "say \"no\" \\ \n\x01°");
+    json_string(&j, "b", NULL);
+    json_number(&j, "c", 1.25, 2);
+    json_number(&j, "d", NAN, 2);
+    json_integer(&j, "e", -3);
+    json_bool(&j, "f", true);
+    json_time(&j, "t", INT64_C(1500000000250000000));
+    /* RFC 8259 section 7: quotation mark, reverse solidus and controls are escaped */
+    assert_string_equal(json_close(&j), "{\"a\":\"say \\\"no\\\" \\\\ \\u000a\\u0001°\",\"b\":null,"
+                                        "\"c\":1.25,\"d\":null,\"e\":-3,\"f\":true,"
+                                        "\"t\":1500000000.250000}\n");
+    json_open(&j, buf, 10);
+    json_string(&j, "key", "value");
+    assert_null(json_close(&j));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(units__exact_factors),
+        cmocka_unit_test(units__there_and_back__is_the_same),
+        cmocka_unit_test(unit_parse_value__reads_what_people_write),
+        cmocka_unit_test(quantities__each_has_a_key_of_its_own_that_parses_back),
+        cmocka_unit_test(channel_id_parse__malformed__is_refused),
+        cmocka_unit_test(json__strings_are_escaped_and_a_small_buffer_gives_null),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

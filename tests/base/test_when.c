@@ -1,0 +1,143 @@
+#include "support/check.h"
+
+#include "base/when.h"
+
+#include <stdlib.h>
+#include <time.h>
+
+static int set_zone(void **state)
+{
+    (void)state;
+    setenv("TZ", "UTC-2", 1); /* POSIX form: two hours east of UTC, no daylight saving */
+    tzset();
+    return 0;
+}
+
+static int64_t parsed(const char *s)
+{
+    struct moment m;
+    assert_true(when_parse(s, &m));
+    assert_false(m.relative);
+    return m.ns;
+}
+
+static void when_epoch__keeps_every_digit(void **state)
+{
+    (void)state;
+    char buf[40];
+    when_epoch(buf, sizeof buf, INT64_C(1760000000123456000));
+    assert_string_equal(buf, "1760000000.123456");
+    when_epoch(buf, sizeof buf, INT64_C(1760000000123456789));
+    assert_string_equal(buf, "1760000000.123456789");
+    when_epoch(buf, sizeof buf, 0);
+    assert_string_equal(buf, "0.000000");
+    when_epoch(buf, sizeof buf, INT64_C(-1500000000));
+    assert_string_equal(buf, "-1.500000");
+}
+
+static void when_clock__follows_the_zone_or_utc(void **state)
+{
+    (void)state;
+    char buf[40];
+    /* 2024-10-04 12:00:00.5 UTC, the worked 126992 frame of the reference decoder
+     * (npm @canboat/canboatjs 3.20.0): 20000 days after the epoch is 2024-10-04 */
+    int64_t ns = (INT64_C(20000) * 86400 + 43200) * NS_PER_S + NS_PER_S / 2;
+    when_date(buf, sizeof buf, ns, true);
+    assert_string_equal(buf, "2024-10-04 12:00:00");
+    when_clock(buf, sizeof buf, ns, false);
+    assert_string_equal(buf, "14:00:00");
+    when_date(buf, sizeof buf, -1, true);
+    assert_string_equal(buf, "1969-12-31 23:59:59");
+}
+
+static void when_elapsed__counts_minutes_then_hours(void **state)
+{
+    (void)state;
+    char buf[40];
+    when_elapsed(buf, sizeof buf, 725 * NS_PER_S);
+    assert_string_equal(buf, "+12:05");
+    when_elapsed(buf, sizeof buf, 3661 * NS_PER_S);
+    assert_string_equal(buf, "+1:01:01");
+    when_elapsed(buf, sizeof buf, -5 * NS_PER_S);
+    assert_string_equal(buf, "-00:05");
+}
+
+static void when_parse__each_form__gives_the_same_moment(void **state)
+{
+    (void)state;
+    /* ISO 8601; 1714831927 is 2024-05-04 14:12:07 UTC (`date -u -d @1714831927`) */
+    int64_t ns = INT64_C(1714831927) * NS_PER_S;
+    assert_int_equal(parsed("1714831927"), ns);
+    assert_int_equal(parsed("1714831927.25"), ns + NS_PER_S / 4);
+    assert_int_equal(parsed("2024-05-04T14:12:07Z"), ns);
+    assert_int_equal(parsed("2024-05-04T16:12:07+02:00"), ns);
+    assert_int_equal(parsed("2024-05-04T12:12:07-0200"), ns);
+    assert_int_equal(parsed("2024-05-04 16:12:07"), ns); /* zone of TZ, two hours east */
+    assert_int_equal(parsed("2024-05-04T14:12:07.5Z"), ns + NS_PER_S / 2);
+}
+
+static void when_parse__into_the_log__is_relative(void **state)
+{
+    (void)state;
+    struct moment m;
+    assert_true(when_parse("+12:05", &m));
+    assert_true(m.relative);
+    assert_int_equal(m.ns, 725 * NS_PER_S);
+    assert_true(when_parse("+1:00:00.5", &m));
+    assert_int_equal(m.ns, 3600 * NS_PER_S + NS_PER_S / 2);
+    assert_true(when_parse("+90", &m));
+    assert_int_equal(m.ns, 90 * NS_PER_S);
+}
+
+static void when_parse__nonsense__is_refused(void **state)
+{
+    (void)state;
+    static const char *const bad[] = {"",
+                                      "+",
+                                      "+1:99",
+                                      "+1:2:3:4",
+                                      "noon",
+                                      "2024-13-01",
+                                      "2024-04-31",
+                                      "2024-05-04T25:00",
+                                      "12:00",
+                                      "1e9",
+                                      "2024-05-04T14:12:07Q",
+                                      "-5",
+                                      "99999999999999999999"};
+    struct moment m;
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
+        if (when_parse(bad[i], &m))
+            fail_msg("'%s' was taken for a time", bad[i]);
+}
+
+static void when_parse_length__units(void **state)
+{
+    (void)state;
+    int64_t ns;
+    assert_true(when_parse_length("500 ms", &ns));
+    assert_int_equal(ns, 500 * NS_PER_MS);
+    assert_true(when_parse_length("1.5 min", &ns));
+    assert_int_equal(ns, 90 * NS_PER_S);
+    assert_true(when_parse_length("2", &ns));
+    assert_int_equal(ns, 2 * NS_PER_S);
+    assert_true(when_parse_length("36h", &ns));
+    assert_int_equal(ns, 36 * 3600 * NS_PER_S);
+    assert_false(when_parse_length("-2 s", &ns));
+    assert_false(when_parse_length("2 parsecs", &ns));
+    assert_false(when_parse_length("", &ns));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(when_epoch__keeps_every_digit),
+        cmocka_unit_test(when_clock__follows_the_zone_or_utc),
+        cmocka_unit_test(when_elapsed__counts_minutes_then_hours),
+        cmocka_unit_test(when_parse__each_form__gives_the_same_moment),
+        cmocka_unit_test(when_parse__into_the_log__is_relative),
+        cmocka_unit_test(when_parse__nonsense__is_refused),
+        cmocka_unit_test(when_parse_length__units),
+    };
+    return cmocka_run_group_tests(tests, set_zone, NULL);
+}
