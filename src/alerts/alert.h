@@ -4,7 +4,11 @@
  * One situation, one alert (MSC.302(87) 5.2). Rules do not raise alerts, they make claims about a
  * situation (for instance "the port engine's exhaust is too hot"). All claims about one situation
  * feed one alert: it stands while any claim stands, and its priority is that of the strongest.
- * The list is bounded (ALERTS_MAX); rectified, acknowledged ones move to a bounded history. */
+ * While unacknowledged a priority never falls, so that nobody misses that there was an alarm; once
+ * acknowledged it follows the claims. A time-based escalation holds until rectified.
+ * The list is bounded (ALERTS_MAX); rectified, acknowledged ones move to a bounded history. When
+ * the list is full, the weakest rectified one gives way, then a weaker standing one.
+ * A caution is ALERT_ACKNOWLEDGED from the start: it is steady and needs nobody. */
 #ifndef STOKEHOLD_ALERTS_ALERT_H
 #define STOKEHOLD_ALERTS_ALERT_H
 
@@ -105,13 +109,19 @@ typedef void alert_listener(void *ctx, const struct alert_event *ev);
 
 struct alert_list *alerts_new(const struct alert_setting *setting, bool escalate);
 void alerts_free(struct alert_list *l);
+/* New times for a running list; NULL keeps them. Kept within the standard's bounds: silence 30 s
+ * (7.3.5), escalation 5 min. */
+void alerts_set(struct alert_list *l, const struct alert_setting *setting);
 void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx); /* several may listen */
 
 /* A claim stands (again, with new figures) or has fallen. Repeating a standing claim is cheap. */
 void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at);
 void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at);
 bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
+/* Whether an alert about this situation stands now. */
+bool alerts_standing(const struct alert_list *l, const struct situation *s);
 
+/* One alert; false for an unknown id or one that needs no (further) acknowledgement. */
 bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at);
 void alerts_silence(struct alert_list *l, struct stamp at); /* all at once, for silence_ns */
 void alerts_tick(struct alert_list *l, struct stamp now);   /* end of silence, escalation */
@@ -122,6 +132,8 @@ const struct alert *alerts_at(const struct alert_list *l, size_t i);
 const struct alert *alerts_by_id(const struct alert_list *l, uint32_t id);
 /* Standing or unacknowledged ones of a priority. */
 size_t alerts_count_priority(const struct alert_list *l, enum priority p);
+/* How often an alert had to give way, or found no room, because ALERTS_MAX were listed. */
+uint64_t alerts_lost(const struct alert_list *l);
 /* Whether an alarm sound, or a short warning sound, is due now. */
 enum alert_sound { SOUND_NONE, SOUND_WARNING, SOUND_ALARM };
 enum alert_sound alerts_sound(const struct alert_list *l, struct stamp now);
