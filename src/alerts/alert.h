@@ -26,11 +26,11 @@
 #define ALERT_CLAIMS_MAX 8
 
 enum alert_state { /* MSC.302(87); letters V S A U N of IEC 61924-2 */
-    ALERT_NORMAL,
-    ALERT_UNACKNOWLEDGED,
-    ALERT_SILENCED,
-    ALERT_ACKNOWLEDGED,
-    ALERT_RECTIFIED, /* rectified, not acknowledged: stays listed until it is */
+                   ALERT_NORMAL,
+                   ALERT_UNACKNOWLEDGED,
+                   ALERT_SILENCED,
+                   ALERT_ACKNOWLEDGED,
+                   ALERT_RECTIFIED, /* rectified, not acknowledged: stays listed until it is */
 };
 
 enum alert_event_kind {

@@ -1,0 +1,177 @@
+#include "alerts/words.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Quantities whose key does not read well in a sentence. */
+static const char *quantity_words(enum quantity q)
+{
+    switch (q) {
+    case QTY_RPM:
+        return "SPEED";
+    case QTY_OIL_TEMP:
+        return "OIL TEMPERATURE";
+    case QTY_GEAR_OIL_TEMP:
+        return "GEAR OIL TEMPERATURE";
+    case QTY_FUEL_TEMP:
+        return "FUEL TEMPERATURE";
+    case QTY_BATTERY_VOLTS:
+    case QTY_BATTERY_AMPS:
+        return "BATTERY";
+    case QTY_BATTERY_TEMP:
+        return "BATTERY TEMPERATURE";
+    default:
+        return NULL;
+    }
+}
+
+/* Capitals for ASCII and for the two-byte letters of Latin-1; the rest stays as it is. */
+static void raise_letters(char *s)
+{
+    for (; *s; s++) {
+        unsigned char c = (unsigned char)*s, next = (unsigned char)s[1];
+        if (c >= 'a' && c <= 'z') {
+            *s = (char)(c - 'a' + 'A');
+        } else if (c == 0xC3 && next >= 0xA0 && next <= 0xBE && next != 0xB7) {
+            s[1] = (char)(next - 0x20);
+            s++;
+        } else if (*s == '-') {
+            *s = ' ';
+        }
+    }
+}
+
+static void name_quantity(char *dst, size_t cap, const struct channel *c)
+{
+    enum quantity q = (enum quantity)c->id.quantity;
+    const struct quantity_info *info = quantity_info(q);
+    if (c->setting && c->setting->label[0]) {
+        text_copy(dst, cap, c->setting->label);
+        raise_letters(dst);
+        return;
+    }
+    const char *special = quantity_words(q);
+    text_copy(dst, cap, special ? special : info->key);
+    raise_letters(dst);
+    if (info->place == PLACE_PAIR)
+        text_append(dst, cap, " %d.%d", c->id.place, c->id.sub);
+    else if (info->place == PLACE_INSTANCE && c->id.place > 0)
+        text_append(dst, cap, " %d", c->id.place);
+}
+
+size_t words_subject(char *dst, size_t cap, const struct plant *p, const struct channel *c)
+{
+    char what[64];
+    name_quantity(what, sizeof what, c);
+    const char *place = plant_place(p, c);
+    text_format(dst, cap, "%s%s%s", place, *place ? " " : "", what);
+    const char *at = c->second ? strchr(c->key, '@') : NULL;
+    if (at)
+        text_append(dst, cap, " %s", at);
+    return strlen(dst);
+}
+
+size_t words_length(char *dst, size_t cap, double seconds)
+{
+    if (!isfinite(seconds) || seconds < 0)
+        seconds = 0;
+    if (seconds < 99.5)
+        text_format(dst, cap, "%ld s", lround(seconds));
+    else if (seconds < 99.5 * 60)
+        text_format(dst, cap, "%ld min", lround(seconds / 60));
+    else
+        text_format(dst, cap, "%ld h", lround(fmin(seconds, 3.6e9) / 3600));
+    return strlen(dst);
+}
+
+static enum unit chosen(const struct settings *s, enum unit base)
+{
+    return s ? settings_unit(s, base) : base;
+}
+
+size_t words_value(char *dst, size_t cap, const struct settings *s, enum quantity q, double value,
+                   int more_decimals)
+{
+    const struct quantity_info *info = quantity_info(q);
+    enum unit u = chosen(s, info->unit);
+    int decimals = info->decimals + more_decimals + (u == UNIT_BAR ? 2 : 0);
+    char number[40];
+    if (!text_number(number, sizeof number, unit_from_base(u, value), decimals))
+        text_copy(number, sizeof number, "--");
+    const char *unit = unit_text(u);
+    text_format(dst, cap, "%s%s%s", number, *unit ? " " : "", unit);
+    return strlen(dst);
+}
+
+static void add_rate(char *dst, size_t cap, const struct words *w, const struct settings *s)
+{
+    const struct quantity_info *info = quantity_info(w->quantity);
+    if (!isfinite(w->rate_per_min) || fabs(w->rate_per_min) < info->steady_per_min)
+        return;
+    enum unit u = chosen(s, info->unit);
+    double rate = fabs(unit_from_base_difference(u, w->rate_per_min));
+    char number[40];
+    int decimals = (rate < 9.95 ? 1 : 0) + (u == UNIT_BAR ? 1 : 0);
+    if (!text_number(number, sizeof number, rate, decimals))
+        return;
+    text_append(dst, cap, " %s %s %s/min", w->rate_per_min > 0 ? "rising" : "falling", number,
+                u == UNIT_C ? "K" : unit_text(u));
+}
+
+/* ", 93 °C in 20 s" or ", above 93 °C". A value that rounds to its limit gets a decimal more. */
+static void add_limit(char *dst, size_t cap, const struct words *w, const struct settings *s,
+                      int more)
+{
+    if (!isfinite(w->limit))
+        return;
+    char limit[48];
+    words_value(limit, sizeof limit, s, w->quantity, w->limit, more);
+    if (w->side == WORDS_NO_LIMIT && isfinite(w->seconds)) {
+        char length[32];
+        words_length(length, sizeof length, w->seconds);
+        text_append(dst, cap, ", %s in %s", limit, length);
+    } else if (w->side != WORDS_NO_LIMIT) {
+        text_append(dst, cap, ", %s %s", w->side == WORDS_ABOVE ? "above" : "below", limit);
+    }
+}
+
+static void build(char *dst, size_t cap, const struct words *w, const struct settings *s,
+                  bool with_rate, bool with_limit)
+{
+    text_copy(dst, cap, w->subject);
+    int more = 0;
+    if (isfinite(w->value)) {
+        char value[48], limit[48];
+        words_value(value, sizeof value, s, w->quantity, w->value, 0);
+        words_value(limit, sizeof limit, s, w->quantity, w->limit, 0);
+        if (with_limit && w->side != WORDS_NO_LIMIT && strcmp(value, limit) == 0) {
+            more = 1;
+            words_value(value, sizeof value, s, w->quantity, w->value, more);
+        }
+        text_append(dst, cap, " %s", value);
+    }
+    if (w->more && w->more[0])
+        text_append(dst, cap, " %s", w->more);
+    if (with_rate)
+        add_rate(dst, cap, w, s);
+    if (with_limit)
+        add_limit(dst, cap, w, s, more);
+    if (w->advice && w->advice[0])
+        text_append(dst, cap, ": %s", w->advice);
+}
+
+void words_build(char *dst, size_t cap, const struct words *w, const struct settings *s,
+                 int columns)
+{
+    build(dst, cap, w, s, true, true);
+    if (text_width(dst) <= columns)
+        return;
+    build(dst, cap, w, s, true, false);
+    if (text_width(dst) <= columns)
+        return;
+    build(dst, cap, w, s, false, false);
+}

@@ -1,0 +1,40 @@
+/* The words of an alert: what, where, how much, how fast, how long until the limit, and the first
+ * thing to look at, on one line of at most WORDS_COLUMNS columns, in the units that people chose.
+ * Where it would not fit, the time to the limit (or the limit) goes first, then the rate. Subject,
+ * value and advice never go and are never abbreviated: a very long configured name may make a line
+ * longer than that, and the screen cuts it. Pure. */
+#ifndef STOKEHOLD_ALERTS_WORDS_H
+#define STOKEHOLD_ALERTS_WORDS_H
+
+#include "config/settings.h"
+#include "plant/plant.h"
+
+#define WORDS_COLUMNS 76 /* 80 with a state letter, a blank and a margin */
+
+enum words_side { WORDS_NO_LIMIT, WORDS_ABOVE, WORDS_BELOW };
+
+struct words {
+    char subject[96];       /* "STARBOARD EXHAUST" */
+    enum quantity quantity; /* gives unit and decimals */
+    double value;           /* base unit; NaN: none */
+    double rate_per_min;    /* base unit; NaN or 0: steady, says nothing */
+    double limit;           /* base unit; NaN: none */
+    double seconds;         /* to the limit at this rate; NaN: no time is told */
+    enum words_side side;   /* value stands beyond the limit */
+    const char *more;       /* after the value, never dropped: "for 5 min"; may be NULL */
+    const char *advice;     /* "check raw water"; NULL or "": none */
+};
+
+/* "PORT EXHAUST", "ENGINE SPACE", "FUEL TANK 2", "HOUSE" (a configured label), "SWITCH 0.3",
+ * "PORT EXHAUST @31" for a second sender. Returns the length. */
+size_t words_subject(char *dst, size_t cap, const struct plant *p, const struct channel *c);
+/* "1 min 20 s" is never needed: "20 s", "5 min", "3 h". */
+size_t words_length(char *dst, size_t cap, double seconds);
+/* "61 °C", "1.20 bar": in the units of s (base units where s is NULL). */
+size_t words_value(char *dst, size_t cap, const struct settings *s, enum quantity q, double value,
+                   int more_decimals);
+/* The whole line within `columns`. s as above. */
+void words_build(char *dst, size_t cap, const struct words *w, const struct settings *s,
+                 int columns);
+
+#endif
