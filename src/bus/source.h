@@ -12,7 +12,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define SOURCE_IFACES   16 /* interfaces told apart in one source */
+#define SOURCE_IFACES     16 /* interfaces told apart in one source */
 #define SOURCE_COMPLAINTS 5  /* bad lines kept with their reason */
 
 struct source;
@@ -34,7 +34,7 @@ struct source_stats {
     uint64_t bytes, size; /* read so far; size of the whole, 0 where unknown */
     uint64_t lines, bad_lines;
     uint64_t remote, error_frames, fd, standard; /* of frames: RTR, error, CAN FD, 11-bit */
-    uint64_t lost_frames; /* the kernel's drop counter, live only */
+    uint64_t lost_frames;                        /* the kernel's drop counter, live only */
     uint64_t steps_back, gaps;
     bool clock_known; /* false for a log from zero or of differences */
     struct source_complaint complaints[SOURCE_COMPLAINTS];
@@ -42,11 +42,15 @@ struct source_stats {
 };
 
 struct source_options {
-    const char *zone; /* for the date-and-time form: NULL is TZ, else "UTC", "+02:00", a zone name */
+    const char
+        *zone; /* for the date-and-time form: NULL is TZ, else "UTC", "+02:00", a zone name */
 };
 
 /* A log file in either candump form, "-" for standard input. The form is found line by line.
- * A regular file is mapped and can be rewound; anything else is streamed. NULL and e on failure. */
+ * Read through a bounded buffer, never mapped: a file that is cut short while it is read must not
+ * end the program. A regular file can be rewound; anything else is streamed. Blank lines are
+ * passed over. A last line without its end counts only where no data can be missing from it.
+ * NULL and e on failure. */
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e);
 /* The same over len bytes that must outlive the source: for tests and fuzzing. */
@@ -56,7 +60,8 @@ struct source *source_open_memory(const char *text, size_t len,
 /* Reads up to max frames into out. READY comes with *n > 0. */
 enum source_state source_read(struct source *s, struct frame *out, size_t max, size_t *n,
                               struct err *e);
-/* Back to the first frame; false where the source cannot (standard input, live). Counters restart. */
+/* Back to the first frame; false where the source cannot (standard input, live). Counters restart.
+ */
 bool source_rewind(struct source *s);
 /* For poll; -1 where reading never waits. */
 int source_fd(const struct source *s);

@@ -1,0 +1,28 @@
+/* A stream of bytes below the readers of logs: a file, a pipe, or what is unpacked from one.
+ * Never blocks on anything that poll can wait for. */
+#ifndef STOKEHOLD_BUS_BYTES_H
+#define STOKEHOLD_BUS_BYTES_H
+
+#include "base/err.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum bytes_state { BYTES_READY, BYTES_WAIT, BYTES_END, BYTES_FAILED };
+
+struct bytes;
+
+/* path, or "-" for standard input, which is not closed. NULL and e on failure. */
+struct bytes *bytes_open(const char *path, struct err *e);
+/* READY comes with *got > 0; FAILED with e. */
+enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e);
+/* Back to the first byte; false where that cannot be done. */
+bool bytes_rewind(struct bytes *b);
+int bytes_fd(const struct bytes *b); /* for poll; -1 where reading never waits */
+/* Size of the file as it lies there, and how much of it was read; 0 where unknown. */
+uint64_t bytes_size(const struct bytes *b);
+uint64_t bytes_read(const struct bytes *b);
+void bytes_close(struct bytes *b); /* NULL is allowed */
+
+#endif

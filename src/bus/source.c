@@ -1,0 +1,113 @@
+#include "bus/source.h"
+
+#include "base/text.h"
+#include "bus/source_kind.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+struct source *source_new(const struct source_kind *kind, void *state)
+{
+    struct source *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    s->kind = kind;
+    s->state = state;
+    s->stats.clock_known = true;
+    return s;
+}
+
+void source_complain(struct source *s, uint64_t line, const char *reason)
+{
+    s->stats.bad_lines++;
+    if (s->stats.complaint_count == SOURCE_COMPLAINTS)
+        return;
+    struct source_complaint *c = &s->stats.complaints[s->stats.complaint_count++];
+    c->line = line;
+    text_copy(c->reason, sizeof c->reason, reason);
+}
+
+int source_iface_index(struct source *s, const char *name, size_t len)
+{
+    char clean[CANDUMP_NAME_MAX + 1];
+    text_clean(clean, sizeof clean, name, len);
+    for (int i = 0; i < s->iface_count; i++) {
+        if (strcmp(s->ifaces[i], clean) == 0)
+            return i;
+    }
+    if (s->iface_count == SOURCE_IFACES)
+        return -1;
+    text_copy(s->ifaces[s->iface_count], sizeof s->ifaces[0], clean);
+    return s->iface_count++;
+}
+
+/* Marine traffic is nearly all plain 29-bit frames, so the sorts are counted where there are any.
+ */
+static void count_sorts(struct source_stats *stats, const struct frame *frames, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        uint8_t flags = frames[i].flags;
+        if ((flags & (FRAME_EXTENDED | FRAME_REMOTE | FRAME_ERROR | FRAME_FD)) == FRAME_EXTENDED)
+            continue;
+        if (flags & FRAME_ERROR)
+            stats->error_frames++;
+        else if (!(flags & FRAME_EXTENDED))
+            stats->standard++;
+        if (flags & FRAME_REMOTE)
+            stats->remote++;
+        if (flags & FRAME_FD)
+            stats->fd++;
+    }
+}
+
+enum source_state source_read(struct source *s, struct frame *out, size_t max, size_t *n,
+                              struct err *e)
+{
+    *n = 0;
+    enum source_state state = s->kind->read(s, out, max, n, e);
+    s->stats.frames += *n;
+    count_sorts(&s->stats, out, *n);
+    s->stats.steps_back = s->timeline.steps_back;
+    s->stats.gaps = s->timeline.gaps;
+    return state;
+}
+
+bool source_rewind(struct source *s)
+{
+    if (!s->kind->rewind || !s->kind->rewind(s))
+        return false;
+    uint64_t size = s->stats.size;
+    s->stats = (struct source_stats){.size = size, .clock_known = true};
+    s->timeline = (struct timeline){0};
+    return true;
+}
+
+int source_fd(const struct source *s)
+{
+    return s->kind->fd ? s->kind->fd(s) : -1;
+}
+
+const struct source_stats *source_stats(const struct source *s)
+{
+    return &s->stats;
+}
+
+const char *source_iface_name(const struct source *s, uint8_t iface)
+{
+    return iface < s->iface_count ? s->ifaces[iface] : "";
+}
+
+int source_iface_count(const struct source *s)
+{
+    return s->iface_count;
+}
+
+void source_close(struct source *s)
+{
+    if (!s)
+        return;
+    s->kind->close(s);
+    free(s);
+}
