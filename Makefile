@@ -65,7 +65,9 @@ SUPPORT := $(patsubst tests/%.c,$(BUILD)/tests/%.o,$(wildcard tests/support/*.c)
 $(BUILD)/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(call say,CC,$<)
-	$(Q)$(CC) $(ALL_CFLAGS) -Itests -c -o $@ $<
+	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' -c -o $@ $<
+# Tests of the verbs run the program itself.
+$(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): $(BUILD)/stokehold
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)

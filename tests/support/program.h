@@ -1,0 +1,25 @@
+/* Runs the built program as a user's shell would and keeps what it said. */
+#ifndef STOKEHOLD_TESTS_PROGRAM_H
+#define STOKEHOLD_TESTS_PROGRAM_H
+
+#include <stddef.h>
+
+struct outcome {
+    int status;      /* exit status, 128 + n for a signal */
+    char *out, *err; /* NUL-terminated; outcome_free frees them */
+    size_t out_len;
+};
+
+/* Runs `stokehold ARGUMENTS` through the shell (so that pipes and variables can be written), with
+ * input (may be NULL) as standard input. Fails the test when it cannot be run. */
+struct outcome program_run(const char *arguments, const char *input);
+/* The same with variables before the program: "LC_ALL=de_DE.UTF-8 TZ=UTC". */
+struct outcome program_run_with(const char *variables, const char *arguments, const char *input);
+void outcome_free(struct outcome *o);
+
+/* A fresh directory for this test program, removed at exit; never ends in a slash. */
+const char *program_scratch(void);
+/* Writes a file there; returns its path, good until the next call. */
+const char *program_file(const char *name, const char *text);
+
+#endif
