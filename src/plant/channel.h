@@ -21,9 +21,9 @@ struct channel {
     uint32_t pgn;               /* the message it last came from */
     bool second;                /* another sender holds this key: kept apart, key has @SOURCE */
     bool derived;
-    bool repeats;               /* can fall silent */
-    bool switched_off;          /* its sender stopped as a whole with its engine: not silent */
-    uint8_t decimals;           /* of the wire, for export */
+    bool repeats;      /* can fall silent */
+    bool switched_off; /* stale or not available because its engine was stopped */
+    uint8_t decimals;  /* of the wire, for export */
 
     enum reading_status status;
     double value;      /* after calibration; the last good one */
@@ -33,13 +33,13 @@ struct channel {
     uint64_t readings; /* good ones */
     uint32_t wild;     /* beyond the span */
 
-    double capacity_l;      /* tanks; 0 where unknown */
-    int engine;             /* index of the engine it belongs to, -1 for the boat's own */
-    int nominal_volts;      /* 12, 24, 36, 48; 0 before it is known, or no voltage */
+    double capacity_l;       /* tanks; 0 where unknown */
+    int engine;              /* index of the engine it belongs to, -1 for the boat's own */
+    int nominal_volts;       /* 12, 24, 36, 48; 0 before it is known, or no voltage */
     struct history *history; /* never NULL */
     const struct channel_setting *setting; /* NULL where not configured */
-    void *rules;            /* of alerts/: what it keeps per channel; plant/ never looks */
-    uint32_t order;         /* by first appearance, from 0 */
+    void *rules;    /* of alerts/: what it keeps per channel; plant/ never looks */
+    uint32_t order; /* by first appearance, from 0 */
 };
 
 #endif

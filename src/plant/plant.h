@@ -5,7 +5,13 @@
  * Senders. A sender is interface and address, and follows its NAME when the address changes. A
  * second sender of a key gets `key@SOURCE` and is marked `second`. Quantities without an instance
  * (speed; 130310/130311) take the first sender, and another one when it falls silent.
- * Stale. A repeating channel learns its period and is stale after 3 of them, at least 2 s. */
+ * Fields that no sender ever filled make no channel, unless the message is about nothing else
+ * (130312, 130316, 127505) or the key is configured.
+ * Stale. A repeating channel learns its period and is stale after 3 of them, at least 2 s.
+ * Switched off. A sender that stops as a whole, or turns all to not-available, while its engine
+ * stops or stands: its channels are stale (not available) with switched_off set. The verdict may
+ * change later, when the engine proves to run or to stand; `status` is then told again with
+ * before equal to the status. */
 #ifndef STOKEHOLD_PLANT_PLANT_H
 #define STOKEHOLD_PLANT_PLANT_H
 
@@ -20,26 +26,29 @@ enum engine_state { ENGINE_UNKNOWN, ENGINE_STOPPED, ENGINE_RUNNING };
 
 struct engine {
     bool exists;
-    enum engine_state state;  /* running at 300 rpm and above, stopped below 150: hysteresis */
-    bool has_rpm;             /* speed is on the bus at all */
-    double rpm;               /* last good */
-    int64_t since_ns;         /* mono: since when state holds */
-    int64_t speed_changed_ns; /* mono: when speed last moved by more than 5 % within a few seconds */
-    char name[20];            /* "PORT", "STARBOARD", "ENGINE", "ENGINE 3" or configured; utf-8 */
+    enum engine_state state; /* running at 300 rpm and above, stopped below 150: hysteresis */
+    bool has_rpm;            /* speed is on the bus at all */
+    double rpm;              /* the middle one of the last three good: no single wild sample */
+    int64_t since_ns;        /* mono: since when state holds */
+    int64_t
+        speed_changed_ns; /* mono: when speed last moved by more than 5 % within a few seconds */
+    char name[20];        /* "PORT", "STARBOARD", "ENGINE", "ENGINE 3" or configured; utf-8 */
 };
 
 struct source_seen { /* one address on one interface */
     bool seen;
-    uint64_t name;        /* 0: no claim heard */
-    uint64_t frames;      /* messages of the catalogue */
-    int64_t last_ns;      /* mono */
+    uint64_t name;   /* 0: no claim heard */
+    uint64_t frames; /* messages of the catalogue */
+    int64_t last_ns; /* mono */
     uint32_t name_changes;
 };
 
-/* Told as things happen, within plant_message and plant_tick; any may be NULL. */
+/* Told as things happen, within plant_message and plant_tick; any may be NULL. For one message:
+ * appeared, conflict, engine, status, reading, in this order, with the channel already up to
+ * date. conflict is told once for each second sender. */
 struct plant_listener {
     void *ctx;
-    void (*appeared)(void *ctx, struct channel *c); /* before its first reading */
+    void (*appeared)(void *ctx, struct channel *c);                 /* before its first reading */
     void (*reading)(void *ctx, struct channel *c, struct stamp at); /* any status but NEVER */
     void (*status)(void *ctx, struct channel *c, enum reading_status before, struct stamp at);
     void (*conflict)(void *ctx, struct channel *second, struct channel *holder, struct stamp at);
@@ -50,7 +59,8 @@ struct plant;
 /* settings must outlive the plant. NULL when out of memory. */
 struct plant *plant_new(const struct settings *settings);
 void plant_free(struct plant *p);
-void plant_listen(struct plant *p, struct plant_listener l);
+/* Adds a listener; false past four. Channels that are already there are not told again. */
+bool plant_listen(struct plant *p, struct plant_listener l);
 /* A new configuration for a running plant: labels, calibration, names. */
 void plant_reconfigure(struct plant *p, const struct settings *settings);
 
@@ -68,12 +78,19 @@ struct channel *plant_channel(const struct plant *p, size_t i); /* in order of a
 /* The channel that holds the key (not a second sender); NULL where there is none. */
 struct channel *plant_find(const struct plant *p, struct channel_id id);
 struct channel *plant_find_key(const struct plant *p, const char *key); /* second senders too */
+/* The channel that this sender's value goes to, by its present address (export); NULL where it has
+ * none or is not the one in use now. */
+struct channel *plant_find_sender(const struct plant *p, struct channel_id id, uint8_t iface,
+                                  uint8_t source);
 const struct engine *plant_engine(const struct plant *p, int engine); /* never NULL */
+/* How many exist; they need not be the first ones, so loop to PLANT_ENGINES. */
 int plant_engine_count(const struct plant *p);
 bool plant_any_running(const struct plant *p);
-/* Place of a channel in capitals: "PORT", "STARBOARD", "ENGINE", "" for what the boat has once. */
+/* Place of a channel in capitals: "PORT", "STARBOARD", "ENGINE", "" for what the boat has once, the
+ * number of the key for one of several tanks, batteries or switches. Never NULL. */
 const char *plant_place(const struct plant *p, const struct channel *c);
 const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address);
+uint64_t plant_dropped(const struct plant *p); /* channels and values there was no room for */
 struct stamp plant_now(const struct plant *p);
 const struct settings *plant_settings(const struct plant *p);
 

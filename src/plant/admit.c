@@ -1,0 +1,262 @@
+#include "plant/inside.h"
+
+#include "base/text.h"
+
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+static struct kept *holder_of(const struct plant *p, struct channel_id id)
+{
+    int i = table_get(&p->table, id, TABLE_HOLDER);
+    return i < 0 ? NULL : p->channels[i];
+}
+
+/* The channel's own section; one made of a source-14 sensor in dry gas may still be configured
+ * under its wet name. A second sender has none: a calibration belongs to one sensor. */
+static const struct channel_setting *setting_of(const struct plant *p, struct channel_id id)
+{
+    const struct channel_setting *s = settings_channel(p->settings, id);
+    if (s == NULL && id.quantity == QTY_EXHAUST_GAS && p->dry[id.place]) {
+        id.quantity = QTY_EXHAUST;
+        s = settings_channel(p->settings, id);
+    }
+    return s;
+}
+
+/* Label, calibration, span and the rest, from the configuration or the quantity. */
+void admit_configure(struct plant *p, struct kept *k)
+{
+    struct channel *c = &k->c;
+    const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
+    const struct channel_setting *s = c->second ? NULL : setting_of(p, c->id);
+    c->setting = s;
+    c->unit = info->unit;
+    text_copy(c->label, sizeof c->label, s != NULL && s->label[0] != '\0' ? s->label : info->label);
+    k->offset = s != NULL ? s->offset : 0;
+    k->gain = s != NULL ? s->gain : 1;
+    k->physics_low = info->lowest;
+    k->physics_high = info->highest;
+    k->low = s != NULL && s->has_span ? s->span_low : info->lowest;
+    k->high = s != NULL && s->has_span ? s->span_high : info->highest;
+    k->sticks = s != NULL && s->sender.set;
+    if (s != NULL && s->capacity_l > 0)
+        c->capacity_l = s->capacity_l;
+    if (s != NULL && s->nominal_volts > 0)
+        c->nominal_volts = (int)(s->nominal_volts + 0.5);
+}
+
+/* exhaust.0, and exhaust.0@31 or exhaust.0@can1:31 for a second sender. */
+void admit_key(const struct plant *p, struct kept *k)
+{
+    struct channel *c = &k->c;
+    channel_id_format(c->key, sizeof c->key, c->id);
+    if (!c->second)
+        return;
+    const struct kept *holder = holder_of(p, c->id);
+    if (holder != NULL && holder->c.iface != c->iface) {
+        const char *name = p->iface_names[c->iface];
+        if (name[0] != '\0')
+            text_append(c->key, sizeof c->key, "@%s:%u", name, c->source);
+        else
+            text_append(c->key, sizeof c->key, "@can%u:%u", c->iface, c->source);
+    } else {
+        text_append(c->key, sizeof c->key, "@%u", c->source);
+    }
+}
+
+/* Whether this sender is the one that the configuration names for the key. */
+static bool is_chosen(const struct plant *p, const struct channel_setting *s,
+                      const struct sender *sender)
+{
+    if (s->sender.source != sender->address)
+        return false;
+    if (s->sender.iface[0] == '\0')
+        return true;
+    const char *name = p->iface_names[sender->iface];
+    for (size_t i = 0; i < sizeof s->sender.iface; i++) {
+        if (s->sender.iface[i] != name[i])
+            return false;
+        if (name[i] == '\0')
+            return true;
+    }
+    return true;
+}
+
+/* Instances get their number as place once there are two of a quantity. */
+static void name_instances(struct plant *p, struct kept *k)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)k->c.id.quantity);
+    k->place[0] = '\0';
+    if (info->place == PLACE_PAIR)
+        text_format(k->place, sizeof k->place, "%u.%u", k->c.id.place, k->c.id.sub);
+    if (info->place == PLACE_ENGINE && k->c.engine < 0)
+        text_format(k->place, sizeof k->place, "%u", k->c.id.place);
+    if (info->place != PLACE_INSTANCE)
+        return;
+    for (size_t i = 0; i < p->count; i++) {
+        struct kept *other = p->channels[i];
+        if (other->c.id.quantity != k->c.id.quantity || other->c.id.place == k->c.id.place)
+            continue;
+        text_format(other->place, sizeof other->place, "%u", other->c.id.place);
+        text_format(k->place, sizeof k->place, "%u", k->c.id.place);
+    }
+}
+
+static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t sender, bool second)
+{
+    if (p->count == PLANT_CHANNELS || (!second && p->table.entries + 2 > TABLE_ENTRIES)) {
+        p->dropped++;
+        return NULL;
+    }
+    struct kept *k = calloc(1, sizeof *k);
+    struct history *h = history_new();
+    uint16_t index = (uint16_t)p->count;
+    if (k == NULL || h == NULL || !table_put(&p->table, id, sender, index)) {
+        free(k);
+        history_free(h);
+        p->dropped++;
+        return NULL;
+    }
+    if (!second)
+        table_put(&p->table, id, TABLE_HOLDER, index);
+    const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
+    k->c.id = id;
+    k->c.second = second;
+    k->c.history = h;
+    k->c.order = (uint32_t)p->count;
+    k->c.engine = info->place == PLACE_ENGINE && id.place < PLANT_ENGINES ? id.place : -1;
+    k->index = index;
+    k->shared = info->place == PLACE_NONE;
+    p->channels[p->count++] = k;
+    senders_join(p, k, sender);
+    admit_configure(p, k);
+    admit_key(p, k);
+    name_instances(p, k);
+    return k;
+}
+
+static void tell_appeared(struct plant *p, struct kept *k)
+{
+    for (int i = 0; i < p->listener_count; i++) {
+        if (p->listeners[i].appeared != NULL)
+            p->listeners[i].appeared(p->listeners[i].ctx, &k->c);
+    }
+}
+
+static void tell_conflict(struct plant *p, struct kept *second, struct kept *holder)
+{
+    for (int i = 0; i < p->listener_count; i++) {
+        if (p->listeners[i].conflict != NULL)
+            p->listeners[i].conflict(p->listeners[i].ctx, &second->c, &holder->c, p->now);
+    }
+}
+
+/* A field that was never there makes no channel: 127489 has ten, and few engines fill them all.
+ * A message that is about nothing else, or a configured key, says that there is a sensor. */
+static bool worth_a_channel(const struct plant *p, const struct message *m,
+                            const struct wire_value *v)
+{
+    if (v->status != READING_NOT_AVAILABLE)
+        return true;
+    return m->pgn == 130312 || m->pgn == 130316 || m->pgn == 127505 || setting_of(p, v->id) != NULL;
+}
+
+static struct kept *admit_first(struct plant *p, const struct message *m,
+                                const struct wire_value *v, uint16_t sender)
+{
+    if (!worth_a_channel(p, m, v))
+        return NULL;
+    const struct channel_setting *s = setting_of(p, v->id);
+    bool second = s != NULL && s->sender.set && !is_chosen(p, s, &p->senders[sender]);
+    struct kept *k = channel_new(p, v->id, sender, second);
+    if (k == NULL)
+        return NULL;
+    k->rank = v->field_rank;
+    if (!second)
+        engines_appeared(p, k);
+    tell_appeared(p, k);
+    /* Others may have spoken before the configured one did. */
+    for (size_t i = 0; i < p->count && !second; i++) {
+        struct kept *other = p->channels[i];
+        if (other->c.second && channel_id_same(other->c.id, v->id)) {
+            admit_key(p, other);
+            tell_conflict(p, other, k);
+        }
+    }
+    return k;
+}
+
+static struct kept *admit_second(struct plant *p, const struct wire_value *v, uint16_t sender,
+                                 struct kept *holder)
+{
+    if (v->status != READING_OK)
+        return NULL;
+    struct kept *k = channel_new(p, v->id, sender, true);
+    if (k == NULL)
+        return NULL;
+    tell_appeared(p, k);
+    tell_conflict(p, k, holder);
+    return k;
+}
+
+static struct kept *take_over(struct plant *p, struct kept *k, const struct wire_value *v,
+                              uint16_t sender)
+{
+    senders_leave(p, k);
+    senders_join(p, k, sender);
+    k->rank = v->field_rank;
+    k->period = (struct period){0};
+    return k;
+}
+
+static bool is_silent(const struct plant *p, const struct kept *k)
+{
+    int64_t patience_ns = period_patience(&k->period), now_ns = p->now.mono_ns;
+    if (k->c.status == READING_STALE || now_ns - k->heard_ns > patience_ns)
+        return true;
+    return k->c.status != READING_OK && now_ns - k->c.good.mono_ns > patience_ns;
+}
+
+/* A value for a channel that is filled from elsewhere now: another message of the same sender, or
+ * another sender. */
+static struct kept *admit_rival(struct plant *p, const struct wire_value *v, uint16_t sender,
+                                struct kept *k)
+{
+    if (k->sender == sender) {
+        if (v->field_rank > k->rank && !is_silent(p, k))
+            return NULL;
+        k->rank = v->field_rank;
+        return k;
+    }
+    if (v->status != READING_OK)
+        return NULL;
+    bool fills = k->shared || v->field_rank > 0 || k->rank > 0;
+    if (!fills && !(k->c.readings == 0 && !k->sticks))
+        return admit_second(p, v, sender, k);
+    if (k->sticks)
+        return NULL;
+    if (v->field_rank < k->rank || k->c.readings == 0 || is_silent(p, k))
+        return take_over(p, k, v, sender);
+    return NULL;
+}
+
+/* The channel that takes this value; NULL where it is not wanted now, or there is no room. */
+struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
+                        uint16_t sender)
+{
+    int i = table_get(&p->table, v->id, sender);
+    if (i >= 0) {
+        struct kept *k = p->channels[i];
+        if (k->sender == sender && k->rank == v->field_rank)
+            return k;
+        return admit_rival(p, v, sender, k);
+    }
+    struct kept *holder = holder_of(p, v->id);
+    if (holder == NULL)
+        return admit_first(p, m, v, sender);
+    struct kept *k = admit_rival(p, v, sender, holder);
+    if (k != NULL ? k == holder : v->status == READING_OK)
+        table_put(&p->table, v->id, sender, holder->index);
+    return k;
+}

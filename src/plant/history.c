@@ -1,0 +1,248 @@
+#include "plant/history.h"
+
+#include "base/when.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+enum { FINE_BUCKETS = 600, MIDDLE_BUCKETS = 1080, COARSE_BUCKETS = 1080 };
+enum { ALL_BUCKETS = FINE_BUCKETS + MIDDLE_BUCKETS + COARSE_BUCKETS };
+
+const struct history_level_info history_levels[HISTORY_LEVELS] = {
+    {1 * NS_PER_S, FINE_BUCKETS},
+    {10 * NS_PER_S, MIDDLE_BUCKETS},
+    {120 * NS_PER_S, COARSE_BUCKETS},
+};
+
+/* Each width is a multiple of the one before, so that a closed bucket falls into exactly one
+ * coarser bucket: history_add touches one gathering only, and the rest happens once a second. */
+struct gathering {
+    double low, high, sum;
+    uint32_t count;
+};
+
+struct history {
+    int64_t first_index[HISTORY_LEVELS];
+    int64_t index[HISTORY_LEVELS];         /* of the bucket being gathered */
+    int64_t end_ns;                        /* of the finest bucket being gathered */
+    struct gathering open[HISTORY_LEVELS]; /* what was closed one level below, not yet here */
+    bool started;
+    double lowest, highest;
+    struct history_bucket *ring[HISTORY_LEVELS];
+    struct history_bucket buckets[ALL_BUCKETS];
+};
+
+static int64_t index_of(int64_t t_ns, int64_t width_ns)
+{
+    int64_t i = t_ns / width_ns;
+    return t_ns % width_ns < 0 ? i - 1 : i;
+}
+
+static size_t slot_of(int64_t index, int buckets)
+{
+    int64_t s = index % buckets;
+    return (size_t)(s < 0 ? s + buckets : s);
+}
+
+struct history *history_new(void)
+{
+    struct history *h = calloc(1, sizeof *h);
+    if (h == NULL)
+        return NULL;
+    struct history_bucket *at = h->buckets;
+    for (int l = 0; l < HISTORY_LEVELS; l++) {
+        h->ring[l] = at;
+        at += history_levels[l].buckets;
+    }
+    return h;
+}
+
+void history_free(struct history *h)
+{
+    free(h);
+}
+
+static void gather(struct gathering *into, const struct gathering *from)
+{
+    if (from->count == 0)
+        return;
+    if (into->count == 0) {
+        *into = *from;
+        return;
+    }
+    if (from->low < into->low)
+        into->low = from->low;
+    if (from->high > into->high)
+        into->high = from->high;
+    into->sum += from->sum;
+    into->count += from->count;
+}
+
+static struct history_bucket bucket_of(const struct gathering *g)
+{
+    struct history_bucket b = {0};
+    if (g->count > 0) {
+        b.low = (float)g->low;
+        b.high = (float)g->high;
+        b.mean = (float)(g->sum / g->count);
+        b.count = g->count;
+    }
+    return b;
+}
+
+/* Stores what level l has gathered, and empties the buckets between it and the new one. */
+static void close_level(struct history *h, int l, int64_t next)
+{
+    int n = history_levels[l].buckets;
+    h->ring[l][slot_of(h->index[l], n)] = bucket_of(&h->open[l]);
+    int64_t gap = next - h->index[l] - 1;
+    if (gap > n)
+        gap = n;
+    for (int64_t i = 0; i < gap; i++)
+        h->ring[l][slot_of(next - 1 - i, n)] = (struct history_bucket){0};
+    if (l + 1 < HISTORY_LEVELS)
+        gather(&h->open[l + 1], &h->open[l]);
+    h->open[l] = (struct gathering){0};
+    h->index[l] = next;
+}
+
+static void step_to(struct history *h, int64_t t_ns)
+{
+    if (!h->started) {
+        h->started = true;
+        for (int l = 0; l < HISTORY_LEVELS; l++) {
+            h->index[l] = index_of(t_ns, history_levels[l].width_ns);
+            h->first_index[l] = h->index[l];
+        }
+        h->lowest = INFINITY;
+        h->highest = -INFINITY;
+    } else {
+        /* Finest first: each hands what it gathered to the next one up before that one closes. */
+        for (int l = 0; l < HISTORY_LEVELS; l++) {
+            int64_t next = index_of(t_ns, history_levels[l].width_ns);
+            if (next <= h->index[l])
+                break;
+            close_level(h, l, next);
+        }
+    }
+    h->end_ns = (h->index[0] + 1) * history_levels[0].width_ns;
+}
+
+void history_add(struct history *h, int64_t t_ns, double value)
+{
+    if (!h->started || t_ns >= h->end_ns)
+        step_to(h, t_ns);
+    struct gathering *g = &h->open[0];
+    if (g->count == 0) {
+        *g = (struct gathering){value, value, value, 1};
+    } else {
+        if (value < g->low)
+            g->low = value;
+        if (value > g->high)
+            g->high = value;
+        g->sum += value;
+        g->count++;
+    }
+    if (value < h->lowest)
+        h->lowest = value;
+    if (value > h->highest)
+        h->highest = value;
+}
+
+static int64_t oldest_index(const struct history *h, int l)
+{
+    int64_t oldest = h->index[l] - history_levels[l].buckets + 1;
+    return oldest > h->first_index[l] ? oldest : h->first_index[l];
+}
+
+/* The finest level that reaches back to from_ns, or to the first reading of all. */
+static int level_for(const struct history *h, int64_t from_ns)
+{
+    for (int l = 0; l < HISTORY_LEVELS - 1; l++) {
+        int64_t oldest = oldest_index(h, l);
+        if (oldest == h->first_index[l] || oldest * history_levels[l].width_ns <= from_ns)
+            return l;
+    }
+    return HISTORY_LEVELS - 1;
+}
+
+/* The bucket of level l at index i, the one still being gathered included. */
+static struct gathering read_bucket(const struct history *h, int l, int64_t i)
+{
+    struct gathering g = {0};
+    if (i > h->index[l] || i < oldest_index(h, l))
+        return g;
+    if (i == h->index[l]) {
+        for (int k = l; k >= 0; k--)
+            gather(&g, &h->open[k]);
+        return g;
+    }
+    const struct history_bucket *b = &h->ring[l][slot_of(i, history_levels[l].buckets)];
+    if (b->count > 0)
+        g = (struct gathering){b->low, b->high, (double)b->mean * b->count, b->count};
+    return g;
+}
+
+bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
+                  struct history_bucket *out)
+{
+    *out = (struct history_bucket){0};
+    if (!h->started || to_ns <= from_ns)
+        return false;
+    int l = level_for(h, from_ns);
+    int64_t width = history_levels[l].width_ns;
+    int64_t from = index_of(from_ns, width), to = index_of(to_ns - 1, width);
+    int64_t oldest = oldest_index(h, l);
+    if (from < oldest)
+        from = oldest;
+    if (to > h->index[l])
+        to = h->index[l];
+    struct gathering all = {0};
+    for (int64_t i = from; i <= to; i++) {
+        struct gathering g = read_bucket(h, l, i);
+        gather(&all, &g);
+    }
+    *out = bucket_of(&all);
+    return all.count > 0;
+}
+
+bool history_extremes(const struct history *h, double *low, double *high)
+{
+    if (!h->started)
+        return false;
+    *low = h->lowest;
+    *high = h->highest;
+    return true;
+}
+
+bool history_rate_per_min(const struct history *h, int64_t now_ns, int64_t over_ns, double *rate)
+{
+    if (!h->started || over_ns <= 0)
+        return false;
+    int l = level_for(h, now_ns - over_ns);
+    int64_t width = history_levels[l].width_ns;
+    int64_t from = index_of(now_ns - over_ns, width), to = index_of(now_ns, width);
+    if (from < oldest_index(h, l))
+        from = oldest_index(h, l);
+    if (to > h->index[l])
+        to = h->index[l];
+    double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0;
+    for (int64_t i = from; i <= to; i++) {
+        struct gathering g = read_bucket(h, l, i);
+        if (g.count == 0)
+            continue;
+        double x = (double)(i - to) * when_seconds(width) / 60, y = g.sum / g.count;
+        n++;
+        sx += x;
+        sy += y;
+        sxx += x * x;
+        sxy += x * y;
+    }
+    double spread = n * sxx - sx * sx;
+    if (n < 3 || spread <= 0)
+        return false;
+    *rate = (n * sxy - sx * sy) / spread;
+    return true;
+}

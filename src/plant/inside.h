@@ -1,0 +1,128 @@
+/* What the files of plant/ share and nobody else sees: the struct plant and the private half of a
+ * channel, a sender and an engine.
+ *   plant.c    life, listeners, look-ups, the way of one message
+ *   admit.c    who may have which key: channels appear, second senders, takeover
+ *   senders.c  addresses, NAMEs, moves
+ *   engines.c  running, standing, speed changes, names
+ *   watch.c    stale and switched off
+ *   period.c   how often a channel repeats
+ *   volts.c    12, 24, 36 or 48 V */
+#ifndef STOKEHOLD_PLANT_INSIDE_H
+#define STOKEHOLD_PLANT_INSIDE_H
+
+#include "plant/period.h"
+#include "plant/plant.h"
+#include "plant/table.h"
+
+#define NO_SENDER     0xFFFF
+#define NO_CHANNEL    0xFFFF
+#define SENDERS_MAX   2048
+#define LISTENERS_MAX 4
+#define ADDRESSES     256
+#define ENGINE_IDLE_RPM                                                                            \
+    1000 /* at or below this an engine may just have been stopped; common                          \
+            practice, no source: diesels idle at 550 to 900 rpm */
+
+struct volts_guess {
+    uint8_t times;   /* consecutive readings that point to `towards` */
+    uint8_t towards; /* volts */
+};
+
+struct kept {         /* a channel and what only plant/ knows of it */
+    struct channel c; /* first: a struct channel of ours is a struct kept */
+    uint16_t index;
+    uint16_t sender;
+    uint16_t next_of_sender;
+    uint8_t rank;               /* the field_rank it is filled from */
+    bool shared;                /* takes another sender when the first falls silent */
+    bool sticks;                /* its sender was configured */
+    bool stale_now;             /* within one plant_tick: due now, */
+    enum reading_status before; /* and what it was */
+    int64_t heard_ns;           /* mono: for lateness; moved on by a gap */
+    struct period period;
+    struct volts_guess guess;
+    double offset, gain, low, high;   /* calibration and span in force */
+    double physics_low, physics_high; /* beyond: not even history */
+    char place[20];
+};
+
+struct sender {    /* a box: an address on an interface, or a NAME that lost its address */
+    uint64_t name; /* 0: no claim heard */
+    uint8_t iface, address;
+    bool placed;     /* address is good */
+    uint16_t first;  /* its channels; NO_CHANNEL */
+    uint8_t engines; /* bit n: it sends something of engine n */
+    bool off;        /* some channel of it is switched off */
+    int64_t last_ns; /* mono: last message of the catalogue */
+    int64_t back_ns; /* mono: spoke again after it was off */
+};
+
+struct address {
+    struct source_seen seen;
+    uint16_t sender; /* NO_SENDER */
+};
+
+struct engine_kept {
+    struct engine e;
+    struct kept *rpm; /* the holder of rpm.N */
+    double recent[2]; /* the two readings before the last, for the median */
+    int recent_count;
+    double level; /* what speed_changed_ns is judged against */
+    int64_t level_ns;
+    double peak[2]; /* highest of this and of the last stretch of PEAK_NS */
+    int64_t peak_ns;
+};
+
+struct plant {
+    const struct settings *settings;
+    struct plant_listener listeners[LISTENERS_MAX];
+    int listener_count;
+    struct stamp now;
+    int64_t next_check_ns;
+    uint64_t dropped;
+
+    struct table table;
+    struct kept *channels[PLANT_CHANNELS];
+    size_t count;
+    struct sender senders[SENDERS_MAX];
+    size_t sender_count;
+    struct address *ifaces[256];
+    char iface_names[256][16];
+    struct engine_kept engines[PLANT_ENGINES];
+    bool dry[256]; /* source-14 instances that the configuration calls dry */
+};
+
+/* admit.c */
+struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
+                        uint16_t sender);
+void admit_configure(struct plant *p, struct kept *k);
+void admit_key(const struct plant *p, struct kept *k);
+
+/* senders.c */
+struct address *senders_address(struct plant *p, uint8_t iface, uint8_t address);
+uint16_t senders_of(struct plant *p, struct address *a, uint8_t iface, uint8_t address);
+void senders_claim(struct plant *p, const struct message *m);
+void senders_join(struct plant *p, struct kept *k, uint16_t sender);
+void senders_leave(struct plant *p, struct kept *k);
+
+/* engines.c */
+void engines_configure(struct plant *p);
+void engines_appeared(struct plant *p, struct kept *k);
+void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at);
+void engines_lost(struct plant *p, int engine, bool switched_off, struct stamp at);
+bool engines_low(const struct plant *p, int engine); /* last speed: idle, or on its way down */
+bool engines_stopping(const struct plant *p, int engine);
+void engines_gap(struct plant *p);
+
+/* watch.c */
+void watch_tick(struct plant *p, struct stamp now);
+
+/* volts.c */
+void volts_heard(struct plant *p, struct kept *k);
+
+/* plant.c */
+void plant_tell_status(struct plant *p, struct kept *k, enum reading_status before,
+                       struct stamp at);
+void plant_tell_engine(struct plant *p, int engine, enum engine_state before, struct stamp at);
+
+#endif

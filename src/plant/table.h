@@ -1,0 +1,52 @@
+/* Finds a channel by what it is about and who sends it: a small open hash, filled only when a
+ * channel appears. The sender is an index (senders.h) and not an address, so that nothing is
+ * rehashed when a box changes its address; TABLE_HOLDER stands for "whoever holds the key".
+ * Never full: table_put refuses past TABLE_ENTRIES. */
+#ifndef STOKEHOLD_PLANT_TABLE_H
+#define STOKEHOLD_PLANT_TABLE_H
+
+#include "base/quantity.h"
+
+#define TABLE_SLOTS   8192 /* a power of two */
+#define TABLE_ENTRIES 4096 /* half of it, so that probing stays short */
+#define TABLE_HOLDER  0xFFFF
+
+struct table_slot {
+    uint64_t key; /* 0: free */
+    uint16_t value;
+};
+
+struct table {
+    struct table_slot slots[TABLE_SLOTS];
+    size_t entries;
+};
+
+static inline uint64_t table_key(struct channel_id id, uint16_t sender)
+{
+    return (uint64_t)id.quantity << 32 | (uint64_t)id.place << 24 | (uint64_t)id.sub << 16 | sender;
+}
+
+static inline size_t table_hash(uint64_t key)
+{
+    return (size_t)((key * UINT64_C(0x9E3779B97F4A7C15)) >> 51); /* top 13 bits */
+}
+
+/* The index put for this pair, -1 where there is none. */
+static inline int table_get(const struct table *t, struct channel_id id, uint16_t sender)
+{
+    uint64_t key = table_key(id, sender);
+    size_t i = table_hash(key);
+    while (t->slots[i].key != 0) {
+        if (t->slots[i].key == key)
+            return t->slots[i].value;
+        i = (i + 1) & (TABLE_SLOTS - 1);
+    }
+    return -1;
+}
+
+/* Puts or replaces. False when there is no room left. QTY_NONE cannot be put. */
+bool table_put(struct table *t, struct channel_id id, uint16_t sender, uint16_t value);
+/* Turns every entry about `from` into one about `to`. */
+void table_rename(struct table *t, struct channel_id from, struct channel_id to);
+
+#endif
