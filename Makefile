@@ -82,6 +82,9 @@ test/%:
 run-tests: $(TESTBIN)
 	$(Q)for t in $(TESTBIN); do $$t || exit 1; done
 
+# Benchmarks, fuzzing, tests on a real kernel: each folder says how it is run.
+include $(wildcard tests/*/*.mk)
+
 clean:
 	rm -rf $(BUILD)
 

@@ -16,6 +16,8 @@
 #define BAD_TAIL   "something behind the data"
 #define BAD_LONG   "more data than a frame can hold"
 
+#define MAX_SECONDS INT64_C(9000000000) /* nanoseconds in 64 bits reach a little further */
+
 /* 0..15, or 0x80 for anything but a hexadecimal digit. */
 static inline unsigned hex_value(char c)
 {
@@ -117,8 +119,9 @@ static bool take_date(struct cursor *c, int64_t *seconds)
         !take_number(c, 2, &day) || !take(c, ' ') || !take_number(c, 2, &hour) || !take(c, ':') ||
         !take_number(c, 2, &minute) || !take(c, ':') || !take_number(c, 2, &second))
         return false;
-    if (year < 1970 || month < 1 || month > 12 || day < 1 || day > 31 || hour > 23 || minute > 59 ||
-        second > 60)
+    /* nanoseconds since 1970 in 64 bits end in 2262 */
+    if (year < 1970 || year > 2250 || month < 1 || month > 12 || day < 1 || day > 31 || hour > 23 ||
+        minute > 59 || second > 60)
         return false;
     *seconds = days_of_date(year, month, day) * 86400 + hour * 3600 + minute * 60 + second;
     return true;
@@ -141,7 +144,7 @@ static bool take_stamp(struct cursor *c, struct candump_line *out)
                 return false;
             seconds = seconds * 10 + (*c->p - '0');
         }
-        if (digits == 0 || seconds > INT64_C(9000000000))
+        if (digits == 0 || seconds > MAX_SECONDS)
             return false;
         /* candump pads seconds since the epoch to ten digits and counts from zero to three. */
         out->stamp = digits == 10 || seconds >= 100000000 ? CANDUMP_EPOCH : CANDUMP_RELATIVE;
@@ -388,7 +391,7 @@ static bool quick_head(struct candump_quick *q, const char *p)
             return false;
         seconds = seconds * 10 + (p[i] - '0');
     }
-    if (seconds > INT64_C(9000000000))
+    if (seconds > MAX_SECONDS)
         return false;
     memcpy(q->head, p, 12);
     q->head_ns = seconds * NS_PER_S;

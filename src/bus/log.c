@@ -143,7 +143,8 @@ static void resolve_stamp(struct source *s, struct candump_line *line)
     case CANDUMP_RELATIVE:
         s->stats.clock_known = false;
         if (log->relative == RELATIVE_DIFFERENCE) {
-            log->difference_sum_ns += written;
+            if (log->difference_sum_ns < INT64_MAX / 2) /* 146 years */
+                log->difference_sum_ns += written;
             line->frame.wall_ns = log->difference_sum_ns;
         }
         break;

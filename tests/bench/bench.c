@@ -1,0 +1,213 @@
+/* The cost of reading, deciding and showing, as ratios within one run:
+ *   bench PROGRAM MIXED_LOG CHANNELS_LOG
+ * Whole programs are timed best of three, by turns, on logs that are in the page cache. Nothing is
+ * asserted: the machine is whatever it is. The goals printed beside the figures are the
+ * project's own. */
+#include "bus/source.h"
+
+#include "base/when.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <pty.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define ROUNDS 3
+
+static int64_t now_ns(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return t.tv_sec * NS_PER_S + t.tv_nsec;
+}
+
+/* Runs argv with its output thrown away; wall seconds, or -1 where it did not exit with 0. */
+static double time_program(char *const argv[])
+{
+    int64_t from = now_ns();
+    pid_t pid = fork();
+    if (pid == 0) {
+        int null = open("/dev/null", O_WRONLY);
+        dup2(null, STDOUT_FILENO);
+        dup2(null, STDERR_FILENO);
+        setenv("LC_ALL", "C", 1);
+        execvp(argv[0], argv);
+        _exit(127);
+    }
+    int status;
+    if (pid < 0 || waitpid(pid, &status, 0) != pid || !WIFEXITED(status) || WEXITSTATUS(status))
+        return -1;
+    return when_seconds(now_ns() - from);
+}
+
+static void bench_reader(const char *path)
+{
+    static struct frame batch[256];
+    double best = 1e9;
+    uint64_t frames = 0;
+    for (int i = 0; i < ROUNDS; i++) {
+        struct err e;
+        struct source *s = source_open_log(path, NULL, &e);
+        if (!s) {
+            printf("reader: %s\n", e.text);
+            return;
+        }
+        int64_t from = now_ns();
+        size_t n;
+        while (source_read(s, batch, 256, &n, &e) == SOURCE_READY)
+            ;
+        double seconds = when_seconds(now_ns() - from);
+        best = seconds < best ? seconds : best;
+        frames = source_stats(s)->frames;
+        source_close(s);
+    }
+    printf("reader alone: %.1f ns a frame over %llu frames (goal 35)\n",
+           best * 1e9 / (double)frames, (unsigned long long)frames);
+}
+
+static void bench_sift(char *program, char *path)
+{
+    char *grep[] = {"grep", "-c", "#", path, NULL};
+    char *sift[] = {program, "sift", path, NULL};
+    double best_grep = 1e9, best_sift = 1e9;
+    for (int i = 0; i < ROUNDS; i++) {
+        double g = time_program(grep), s = time_program(sift);
+        if (g < 0 || s < 0) {
+            printf("sift against grep: %s failed\n", g < 0 ? "grep" : "sift");
+            return;
+        }
+        best_grep = g < best_grep ? g : best_grep;
+        best_sift = s < best_sift ? s : best_sift;
+    }
+    printf("sift %.3f s, LC_ALL=C grep -c '#' %.3f s: ratio %.2f (goal at most 3)\n", best_sift,
+           best_grep, best_sift / best_grep);
+}
+
+/* The Anonymous line of a process's memory, in KiB; -1 where there is none. */
+static long anonymous_kib(pid_t pid)
+{
+    char path[64], line[200];
+    snprintf(path, sizeof path, "/proc/%ld/smaps_rollup", (long)pid);
+    FILE *in = fopen(path, "re");
+    long kib = -1;
+    while (in && fgets(line, sizeof line, in)) {
+        if (strncmp(line, "Anonymous:", 10) == 0)
+            kib = strtol(line + 10, NULL, 10);
+    }
+    if (in)
+        fclose(in);
+    return kib;
+}
+
+static pid_t start_board(char *const argv[], int *terminal)
+{
+    struct winsize size = {.ws_row = 24, .ws_col = 80};
+    pid_t pid = forkpty(terminal, NULL, NULL, &size);
+    if (pid == 0) {
+        setenv("TERM", "xterm-256color", 1);
+        setenv("LANG", "C.UTF-8", 1);
+        execv(argv[0], argv);
+        _exit(127);
+    }
+    return pid;
+}
+
+/* Reads what the board writes for up to ms; the bytes, and when the first `enough` were there. */
+static size_t drain(int terminal, int ms, size_t enough, int64_t *enough_at)
+{
+    static char junk[65536];
+    size_t total = 0;
+    int64_t until = now_ns() + ms * NS_PER_MS;
+    for (;;) {
+        int left = (int)((until - now_ns()) / NS_PER_MS);
+        struct pollfd p = {.fd = terminal, .events = POLLIN};
+        if (left <= 0 || poll(&p, 1, left) <= 0)
+            return total;
+        ssize_t n = read(terminal, junk, sizeof junk);
+        if (n <= 0)
+            return total;
+        if (total < enough && total + (size_t)n >= enough && enough_at)
+            *enough_at = now_ns();
+        total += (size_t)n;
+        if (enough_at && total >= enough)
+            return total;
+    }
+}
+
+static void end_board(pid_t pid, int terminal)
+{
+    (void)!write(terminal, "qy", 2);
+    drain(terminal, 300, 0, NULL);
+    kill(pid, SIGTERM);
+    close(terminal);
+    waitpid(pid, NULL, 0);
+}
+
+/* A first screen is a whole 80x24 board; its text alone is more than this many bytes. */
+#define FIRST_SCREEN_BYTES 500
+
+static void bench_first_screen(char *program, char *path)
+{
+    char *argv[] = {program, "watch", path, NULL};
+    double best = 1e9;
+    for (int i = 0; i < ROUNDS; i++) {
+        int terminal;
+        int64_t from = now_ns(), at = 0;
+        pid_t pid = start_board(argv, &terminal);
+        if (pid < 0)
+            return;
+        drain(terminal, 3000, FIRST_SCREEN_BYTES, &at);
+        end_board(pid, terminal);
+        if (at && when_seconds(at - from) < best)
+            best = when_seconds(at - from);
+    }
+    if (best < 1e9)
+        printf("watch, first screen: %.1f ms from start (goal 50)\n", best * 1e3);
+    else
+        printf("watch, first screen: none within 3 s\n");
+}
+
+static void bench_memory(char *program, char *path)
+{
+    char *argv[] = {program, "watch", "--speed", "max", path, NULL};
+    int terminal;
+    pid_t pid = start_board(argv, &terminal);
+    if (pid < 0)
+        return;
+    long kib = -1, before = -2;
+    /* the board stays at the end of the log: wait until memory stands still */
+    for (int i = 0; i < 60 && (before != kib || i < 4); i++) {
+        drain(terminal, 500, 0, NULL);
+        before = kib;
+        kib = anonymous_kib(pid);
+    }
+    end_board(pid, terminal);
+    if (kib < 0)
+        printf("watch, 200 channels, full history: could not be measured\n");
+    else
+        printf("watch, 200 channels, full history: %.1f MiB anonymous (goal under 16)\n",
+               (double)kib / 1024);
+}
+
+int main(int argc, char **argv)
+{
+    if (argc != 4) {
+        fprintf(stderr, "usage: bench PROGRAM MIXED_LOG CHANNELS_LOG\n");
+        return 2;
+    }
+    setvbuf(stdout, NULL, _IOLBF, 0);
+    bench_reader(argv[2]);
+    bench_sift(argv[1], argv[2]);
+    bench_first_screen(argv[1], argv[2]);
+    bench_memory(argv[1], argv[3]);
+    return 0;
+}

@@ -1,0 +1,19 @@
+# make bench: what reading, deciding and showing cost, as ratios within one run.
+BENCH_FRAMES ?= 3000000
+
+$(BUILD)/tests/bench/%: $(BUILD)/tests/bench/%.o $(LIB)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+
+$(BUILD)/bench/mixed.log: $(BUILD)/tests/bench/mixed_log
+	@mkdir -p $(@D)
+	$(Q)$< $(BENCH_FRAMES) >$@.part && mv $@.part $@
+# 200 channels, each every 30 s, for 36 hours: what the longest history holds.
+$(BUILD)/bench/channels.log: $(BUILD)/tests/bench/mixed_log
+	@mkdir -p $(@D)
+	$(Q)$< 864000 200 >$@.part && mv $@.part $@
+
+bench: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
+	$(Q)$(BUILD)/tests/bench/bench $(BUILD)/stokehold $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
+
+.PHONY: bench
