@@ -1,7 +1,9 @@
 /* Messages to values: the one interpreter over the catalogue's field table, and the one place
  * where a byte becomes a temperature. Reserved, error and not-available codes are told apart
  * before sign extension and scaling and never become numbers; IEC 61162-3 and J1939 differ in
- * their rule (catalogue.h). */
+ * their rule (catalogue.h).
+ * A field that the message is too short for gives no value. A message that names no place (instance
+ * not available, a J1939 address that is no engine's) gives none for it either. */
 #ifndef STOKEHOLD_WIRE_DECODE_H
 #define STOKEHOLD_WIRE_DECODE_H
 
@@ -37,7 +39,19 @@ struct wire_value {
 /* Values of m that become channels; 0 for a PGN without any. out holds DECODE_VALUES_MAX. */
 size_t decode_values(const struct message *m, struct wire_value *out);
 
-/* Engine status words of 127489 as sent; false where the message is too short. */
+/* One field by itself, in its base unit (catalogue.h), index counting from 0 where it repeats. *value
+ * is touched only where the result is READING_OK; READING_NEVER where the message is too short to
+ * hold the field. For the muster and for fields that are no channel. */
+struct field_info;
+enum reading_status decode_field(const struct message *m, const struct field_info *f,
+                                 unsigned index, double *value);
+/* The place that the message itself names for values of f; false where it names none (instance not
+ * available, or an address that is no engine's). */
+bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
+                  struct channel_id *out);
+
+/* Engine status words of 127489; false where the message is too short or names no engine. A word
+ * that is not available or an error (FFFF, FFFE) is handed out as 0: it reports nothing. */
 bool decode_engine_status(const struct message *m, uint8_t *engine, uint16_t *status1,
                           uint16_t *status2);
 /* The words of the standard for bit 0..15 of word 1 or 2; NULL for manufacturer bits. */

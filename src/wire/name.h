@@ -20,7 +20,10 @@ struct name_fields name_decode(uint64_t name);
 uint64_t name_encode(struct name_fields f);
 /* From an address claim; false where m is none or too short. */
 bool name_from_claim(const struct message *m, uint64_t *name);
-/* Words of the open standard for marine class and function; "class 42" where unknown. */
+/* Words for the class and the function (the public part of the standard, from memory, in our own
+ * words); NULL where the table has none, and callers print the numbers. Functions below 128 mean
+ * the same in every class. */
 const char *name_class_text(uint8_t industry_group, uint8_t vehicle_class);
+const char *name_function_text(uint8_t industry_group, uint8_t vehicle_class, uint8_t function);
 
 #endif

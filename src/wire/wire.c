@@ -1,0 +1,132 @@
+#include "wire/wire.h"
+
+#include <stdlib.h>
+
+#include "wire/catalogue.h"
+#include "wire/fastpacket.h"
+#include "wire/transport.h"
+
+#include "base/banned.h"
+
+struct wire {
+    struct wire_stats stats;
+    bool want_all;
+    struct catalogue_index index;
+    struct fastpacket_pool fast;
+    struct transport_pool transport;
+};
+
+struct wire *wire_new(void)
+{
+    struct wire *w = calloc(1, sizeof *w);
+    if (w != NULL)
+        catalogue_index_build(&w->index);
+    return w;
+}
+
+void wire_free(struct wire *w)
+{
+    free(w);
+}
+
+void wire_want_all(struct wire *w, bool all)
+{
+    w->want_all = all;
+}
+
+void wire_reset(struct wire *w)
+{
+    fastpacket_reset(&w->fast);
+    transport_reset(&w->transport);
+}
+
+const struct wire_stats *wire_stats(const struct wire *w)
+{
+    return &w->stats;
+}
+
+static bool hand_out(struct wire *w, const struct frame *f, const struct pgn_info *row,
+                     struct message m, struct message *out)
+{
+    w->stats.messages++;
+    m.at = (struct stamp){.wall_ns = f->wall_ns, .mono_ns = f->mono_ns};
+    m.iface = f->iface;
+    m.row = row;
+    *out = m;
+    return true;
+}
+
+static bool take_transport(struct wire *w, const struct frame *f, struct wire_id id,
+                           struct message *out)
+{
+    const struct transport_slot *slot = transport_take(&w->transport, f, id, &w->stats);
+    if (slot == NULL)
+        return false;
+    unsigned found = catalogue_index_find(&w->index, slot->pgn);
+    if (found == 0 && !w->want_all)
+        return false;
+    return hand_out(w, f, found != 0 ? catalogue_row(found - 1) : NULL,
+                    (struct message){
+                        .pgn = slot->pgn,
+                        .source = slot->source,
+                        .destination = slot->destination,
+                        .priority = slot->priority,
+                        .multi = 2,
+                        .len = slot->size,
+                        .data = slot->data,
+                    },
+                    out);
+}
+
+static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
+                      const struct pgn_info *row, struct message *out)
+{
+    const struct fastpacket_slot *slot = fastpacket_take(&w->fast, f, id, &w->stats);
+    if (slot == NULL)
+        return false;
+    return hand_out(w, f, row,
+                    (struct message){
+                        .pgn = id.pgn,
+                        .source = id.source,
+                        .destination = id.destination,
+                        .priority = id.priority,
+                        .multi = 1,
+                        .len = slot->total,
+                        .data = slot->data,
+                    },
+                    out);
+}
+
+bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
+{
+    w->stats.frames++;
+    if (f->flags & FRAME_GAP)
+        wire_reset(w);
+    if ((f->flags & (FRAME_EXTENDED | FRAME_REMOTE | FRAME_ERROR | FRAME_FD)) != FRAME_EXTENDED ||
+        f->len > 8) {
+        w->stats.ignored++;
+        return false;
+    }
+    struct wire_id id = wire_id_decode(f->id);
+    unsigned found = catalogue_index_find(&w->index, id.pgn);
+    if (found == 0) {
+        w->stats.unknown++;
+        if (!w->want_all)
+            return false;
+    }
+    const struct pgn_info *row = found != 0 ? catalogue_row(found - 1) : NULL;
+    if (row != NULL && row->kind == PGN_TRANSPORT)
+        return take_transport(w, f, id, out);
+    if (row != NULL && row->kind == PGN_FAST)
+        return take_fast(w, f, id, row, out);
+    return hand_out(w, f, row,
+                    (struct message){
+                        .pgn = id.pgn,
+                        .source = id.source,
+                        .destination = id.destination,
+                        .priority = id.priority,
+                        .len = f->len,
+                        .data = f->data,
+                    },
+                    out);
+}
