@@ -47,20 +47,19 @@
 #define REV_ZERO        0.0
 
 #define DECIMALS(step)                                                                             \
-    ((step) >= 5.0      ? 0                                                                        \
-     : (step) >= 0.5    ? 1                                                                        \
-     : (step) >= 0.05   ? 2                                                                        \
-     : (step) >= 0.005  ? 3                                                                        \
-     : (step) >= 5e-4   ? 4                                                                        \
-     : (step) >= 5e-5   ? 5                                                                        \
-     : (step) >= 5e-6   ? 6                                                                        \
-                        : 7)
+    ((step) >= 5.0     ? 0                                                                         \
+     : (step) >= 0.5   ? 1                                                                         \
+     : (step) >= 0.05  ? 2                                                                         \
+     : (step) >= 0.005 ? 3                                                                         \
+     : (step) >= 5e-4  ? 4                                                                         \
+     : (step) >= 5e-5  ? 5                                                                         \
+     : (step) >= 5e-6  ? 6                                                                         \
+                       : 7)
 
 /* raw * scale_ + offset_ in the unit as sent, and the same in the base unit. */
 #define SENT(scale_, offset_, unit_)                                                               \
-    .scale = (scale_), .offset = (offset_), .sent = SENT_##unit_,                                  \
-    .gain = (scale_) * unit_##_FACTOR, .zero = (offset_) * unit_##_FACTOR + unit_##_ZERO,          \
-    .decimals = DECIMALS((scale_) * unit_##_FACTOR)
+    .scale = (scale_), .offset = (offset_), .sent = SENT_##unit_, .gain = (scale_)*unit_##_FACTOR, \
+    .zero = (offset_)*unit_##_FACTOR + unit_##_ZERO, .decimals = DECIMALS((scale_)*unit_##_FACTOR)
 
 /* A state rather than a measure: exact without decimals. */
 #define STATE(scale_, offset_)                                                                     \
@@ -70,18 +69,45 @@
     .fields = (const struct field_info[]){__VA_ARGS__},                                            \
     .field_count = sizeof((const struct field_info[]){__VA_ARGS__}) / sizeof(struct field_info)
 
-#define FIXED(n_)         {.how = AT_FIXED, .n = (n_)}
-#define FROM_BITS(b_, w_) {.how = AT_BITS, .bit = (b_), .bits = (w_)}
-#define BY_ENGINE         {.how = AT_ENGINE}
-#define BY_GEARBOX        {.how = AT_GEARBOX}
-#define COUNTED_FROM(n_)  {.how = AT_COUNTED, .n = (n_)}
+#define FIXED(n_)                                                                                  \
+    {                                                                                              \
+        .how = AT_FIXED, .n = (n_)                                                                 \
+    }
+#define FROM_BITS(b_, w_)                                                                          \
+    {                                                                                              \
+        .how = AT_BITS, .bit = (b_), .bits = (w_)                                                  \
+    }
+#define BY_ENGINE                                                                                  \
+    {                                                                                              \
+        .how = AT_ENGINE                                                                           \
+    }
+#define BY_GEARBOX                                                                                 \
+    {                                                                                              \
+        .how = AT_GEARBOX                                                                          \
+    }
+#define COUNTED_FROM(n_)                                                                           \
+    {                                                                                              \
+        .how = AT_COUNTED, .n = (n_)                                                               \
+    }
 
 /* Temperature source codes 0 to 15. */
 static const uint16_t temperature_sources[] = {
-    QTY_SEA,          QTY_OUTSIDE_AIR, QTY_INSIDE_AIR, QTY_ENGINE_SPACE,
-    QTY_CABIN,        QTY_LIVE_WELL,   QTY_BAIT_WELL,  QTY_REFRIGERATOR,
-    QTY_HEATING,      QTY_DEW_POINT,   QTY_WIND_CHILL_APPARENT, QTY_WIND_CHILL,
-    QTY_HEAT_INDEX,   QTY_FREEZER,     QTY_EXHAUST,    QTY_SHAFT_SEAL,
+    QTY_SEA,
+    QTY_OUTSIDE_AIR,
+    QTY_INSIDE_AIR,
+    QTY_ENGINE_SPACE,
+    QTY_CABIN,
+    QTY_LIVE_WELL,
+    QTY_BAIT_WELL,
+    QTY_REFRIGERATOR,
+    QTY_HEATING,
+    QTY_DEW_POINT,
+    QTY_WIND_CHILL_APPARENT,
+    QTY_WIND_CHILL,
+    QTY_HEAT_INDEX,
+    QTY_FREEZER,
+    QTY_EXHAUST,
+    QTY_SHAFT_SEAL,
 };
 /* The three of them that 130311 fills in where nothing better is heard. */
 static const uint16_t weather_sources[] = {QTY_SEA, QTY_OUTSIDE_AIR, QTY_INSIDE_AIR};
@@ -92,9 +118,15 @@ static const uint16_t fluid_types[] = {
 };
 
 #define CHOICE(b_, w_, list_)                                                                      \
-    {.bit = (b_), .bits = (w_), .count = sizeof(list_) / sizeof((list_)[0]), .quantities = (list_)}
+    {                                                                                              \
+        .bit = (b_), .bits = (w_), .count = sizeof(list_) / sizeof((list_)[0]),                    \
+        .quantities = (list_)                                                                      \
+    }
 
-#define SEQUENCE_ID(b_) {.name = "sequence id", .bit = (b_), .bits = 8, .family = FAMILY_CODE}
+#define SEQUENCE_ID(b_)                                                                            \
+    {                                                                                              \
+        .name = "sequence id", .bit = (b_), .bits = 8, .family = FAMILY_CODE                       \
+    }
 
 /* clang-format off */
 static const struct pgn_info rows[] = {

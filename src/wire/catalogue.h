@@ -81,8 +81,9 @@ struct quantity_choice {
 
 struct field_info {
     const char *name;
-    uint16_t bit, bits; /* bit 0 is the lowest of the first byte; bits within a field little endian */
-    uint8_t repeat;     /* 0 or 1: once; else that many times, one behind the other */
+    uint16_t bit,
+        bits;       /* bit 0 is the lowest of the first byte; bits within a field little endian */
+    uint8_t repeat; /* 0 or 1: once; else that many times, one behind the other */
     bool is_signed;
     uint8_t family;       /* enum field_family */
     uint8_t sent;         /* enum sent_unit */

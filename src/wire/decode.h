@@ -39,9 +39,9 @@ struct wire_value {
 /* Values of m that become channels; 0 for a PGN without any. out holds DECODE_VALUES_MAX. */
 size_t decode_values(const struct message *m, struct wire_value *out);
 
-/* One field by itself, in its base unit (catalogue.h), index counting from 0 where it repeats. *value
- * is touched only where the result is READING_OK; READING_NEVER where the message is too short to
- * hold the field. For the muster and for fields that are no channel. */
+/* One field by itself, in its base unit (catalogue.h), index counting from 0 where it repeats.
+ * *value is touched only where the result is READING_OK; READING_NEVER where the message is too
+ * short to hold the field. For the muster and for fields that are no channel. */
 struct field_info;
 enum reading_status decode_field(const struct message *m, const struct field_info *f,
                                  unsigned index, double *value);
@@ -63,8 +63,8 @@ bool decode_system_time(const struct message *m, int64_t *wall_ns);
 bool decode_request(const struct message *m, uint32_t *pgn);
 
 struct heartbeat {
-    double interval_s; /* 0 where not available */
-    int sequence;      /* -1 where not available */
+    double interval_s;                       /* 0 where not available */
+    int sequence;                            /* -1 where not available */
     int controller1, controller2, equipment; /* raw 2-bit codes */
 };
 bool decode_heartbeat(const struct message *m, struct heartbeat *out);

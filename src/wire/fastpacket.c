@@ -101,9 +101,9 @@ static const struct fastpacket_slot *finish_if_whole(struct fastpacket_slot *slo
 }
 
 static const struct fastpacket_slot *take_first(struct fastpacket_slot *set,
-                                                struct fastpacket_slot *slot,
-                                                const struct frame *f, struct wire_id id,
-                                                uint8_t sequence, struct wire_stats *stats)
+                                                struct fastpacket_slot *slot, const struct frame *f,
+                                                struct wire_id id, uint8_t sequence,
+                                                struct wire_stats *stats)
 {
     uint8_t total = f->len > 1 ? f->data[1] : 0;
     if (slot != NULL && slot->state == FAST_FILLING && slot->next == 1 && slot->total == total &&

@@ -30,8 +30,8 @@ struct message {
 
 struct wire_stats {
     uint64_t frames, messages;
-    uint64_t ignored;     /* 11-bit, remote, error, FD frames */
-    uint64_t unknown;     /* frames of a PGN that the catalogue does not hold */
+    uint64_t ignored;              /* 11-bit, remote, error, FD frames */
+    uint64_t unknown;              /* frames of a PGN that the catalogue does not hold */
     uint64_t fast_done, fast_lost; /* packets put together, given up (lost or out-of-order frame) */
     uint64_t tp_done, tp_lost, tp_aborted;
     uint64_t timeouts, evicted; /* of fast_lost and tp_lost: given up for these reasons */
