@@ -84,20 +84,22 @@ struct rule_setting {
     enum rule_kind kind;
     char name[40];
     bool enabled;
-    struct channel_id id; /* quantity QTY_NONE: not bound to one channel */
+    struct channel_id id; /* quantity QTY_NONE: `*`, not bound to one channel */
     bool any_place;
-    enum priority priority;
+    enum priority priority; /* rise, departure, split, reported: the most it may be raised as */
     bool has_above, has_below;
     double above, below;
     bool per_12v; /* above, below, deadband are for a 12 V system and follow the nominal voltage */
     double deadband;
-    int64_t hold_ns;       /* must hold this long before it is raised */
+    /* Must hold this long, and for at least two readings, before it is raised: a single wild
+     * sample raises nothing, whatever the period of its sender. */
+    int64_t hold_ns;
     int64_t clear_hold_ns; /* must be back inside this long before it is rectified */
     enum while_state while_state;
     int64_t settle_ns;       /* not before the engine has run (or stood) this long */
     int64_t on_longest_ns;   /* state: on for longer than this; 0: no such test */
     int64_t off_longest_ns;  /* state: off for longer than this */
-    int times, times_changed; /* state: more than `times` switch-ons ... */
+    int times;               /* state: more than this many switch-ons ... */
     int64_t window_ns;       /* ... within this time */
     struct condition_setting conditions[CONDITIONS_MAX]; /* combined */
     int condition_count;
@@ -152,5 +154,19 @@ static inline enum unit rule_unit(const struct rule_setting *r)
 const struct channel_setting *settings_channel(const struct settings *s, struct channel_id id);
 /* The unit in which people want to read values of base unit u. */
 enum unit settings_unit(const struct settings *s, enum unit u);
+
+/* Whether a rule's pattern (`exhaust.1`, `exhaust.*`, `*`) takes in the channel. */
+bool settings_rule_matches(const struct rule_setting *r, struct channel_id id);
+/* Whether a rule watches the channel: enabled, matching, and not stood aside. The more exact rule
+ * stands in place of the wider one of its kind (exact channel before quantity before `*`):
+ * limits per priority and direction, so that `alarm above = 85 C` for exhaust.0 replaces the alarm
+ * for exhaust.* and nothing else; silent, span, conflict, rise, departure and split as a whole.
+ * Rules of the kinds state, combined, reported and bus never stand aside. r must be one of s. */
+bool settings_rule_applies(const struct settings *s, const struct rule_setting *r,
+                           struct channel_id id);
+/* The rule of this kind that watches the channel (the first, for a kind that has several), or NULL
+ * where none does or it is switched off. */
+const struct rule_setting *settings_rule_for(const struct settings *s, enum rule_kind kind,
+                                             struct channel_id id);
 
 #endif
