@@ -57,6 +57,7 @@ $(BUILD)/%.o: src/%.c
 $(BUILD)/gen/%.inc: %
 	@mkdir -p $(@D)
 	$(Q)od -An -v -tx1 $< | sed 's/ \([0-9a-f][0-9a-f]\)/0x\1,/g' > $@
+$(BUILD)/config/builtin.o: $(BUILD)/gen/configs/stokehold.conf.inc
 
 # Tests: tests/LAYER/test_NAME.c, one program each.
 TESTS   := $(wildcard $(LAYERS:%=tests/%/test_*.c))

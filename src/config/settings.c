@@ -13,10 +13,10 @@ const char *priority_text(enum priority p)
 const char *kind_text(enum rule_kind k)
 {
     static const char *const words[KIND_COUNT] = {
-        [KIND_LIMIT] = "limit",       [KIND_RISE] = "rise",         [KIND_DEPARTURE] = "departure",
-        [KIND_SPLIT] = "split",       [KIND_SILENT] = "silent",     [KIND_CONFLICT] = "conflict",
-        [KIND_SPAN] = "span",         [KIND_REPORTED] = "reported", [KIND_BUS] = "bus",
-        [KIND_STATE] = "state",       [KIND_COMBINED] = "combined",
+        [KIND_LIMIT] = "limit", [KIND_RISE] = "rise",         [KIND_DEPARTURE] = "departure",
+        [KIND_SPLIT] = "split", [KIND_SILENT] = "silent",     [KIND_CONFLICT] = "conflict",
+        [KIND_SPAN] = "span",   [KIND_REPORTED] = "reported", [KIND_BUS] = "bus",
+        [KIND_STATE] = "state", [KIND_COMBINED] = "combined",
     };
     return (unsigned)k < KIND_COUNT ? words[k] : "limit";
 }

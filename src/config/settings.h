@@ -57,14 +57,14 @@ struct channel_setting {
     struct channel_id id;
     char label[32]; /* empty: the quantity's */
     struct sender_choice sender;
-    double offset, gain;          /* value = raw * gain + offset; 0 and 1 by default */
-    bool has_span;                /* otherwise the quantity's lowest and highest */
+    double offset, gain; /* value = raw * gain + offset; 0 and 1 by default */
+    bool has_span;       /* otherwise the quantity's lowest and highest */
     double span_low, span_high;
-    bool dry;                     /* source-14 sensor in dry gas: becomes exhaust-gas.N */
-    bool wet;                     /* said to be wet: never asked about */
-    bool hidden;                  /* not on the board */
-    double nominal_volts;         /* 0: inferred */
-    double capacity_l;            /* 0: as the bus says */
+    bool dry;             /* source-14 sensor in dry gas: becomes exhaust-gas.N */
+    bool wet;             /* said to be wet: never asked about */
+    bool hidden;          /* not on the board */
+    double nominal_volts; /* 0: inferred */
+    double capacity_l;    /* 0: as the bus says */
     struct config_place at;
 };
 
@@ -96,11 +96,11 @@ struct rule_setting {
     int64_t hold_ns;
     int64_t clear_hold_ns; /* must be back inside this long before it is rectified */
     enum while_state while_state;
-    int64_t settle_ns;       /* not before the engine has run (or stood) this long */
-    int64_t on_longest_ns;   /* state: on for longer than this; 0: no such test */
-    int64_t off_longest_ns;  /* state: off for longer than this */
-    int times;               /* state: more than this many switch-ons ... */
-    int64_t window_ns;       /* ... within this time */
+    int64_t settle_ns;      /* not before the engine has run (or stood) this long */
+    int64_t on_longest_ns;  /* state: on for longer than this; 0: no such test */
+    int64_t off_longest_ns; /* state: off for longer than this */
+    int times;              /* state: more than this many switch-ons ... */
+    int64_t window_ns;      /* ... within this time */
     struct condition_setting conditions[CONDITIONS_MAX]; /* combined */
     int condition_count;
     char advice[64]; /* the first thing to look at: "check raw water" */
@@ -131,7 +131,7 @@ struct screen_setting {
 
 struct settings {
     char vessel[40];
-    int engines; /* 0: found from the bus */
+    int engines;              /* 0: found from the bus */
     char engine_names[8][20]; /* "" : PORT, STARBOARD, ENGINE, or ENGINE n */
     struct unit_choice units;
     struct alert_setting alerts;

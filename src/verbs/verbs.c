@@ -9,6 +9,7 @@
 
 /* In the order of the help. */
 static const struct verb verbs[] = {
+    {"config", "checks a configuration, prints the effective one or the reference", verb_config},
     {NULL, NULL, NULL},
 };
 

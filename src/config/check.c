@@ -1,0 +1,252 @@
+/* What no single value shows. Only what the file being read sets is looked at: the built-in rules
+ * are checked when they are read themselves. */
+#include "config/load.h"
+
+#include "base/text.h"
+#include "config/value.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Says something about a key of a section, on the key's line where it is given, else on the
+ * section's. */
+static void say(struct load *l, const char *title, const char *key, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+
+static void say(struct load *l, const char *title, const char *key, const char *format, ...)
+{
+    char body[300];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(body, sizeof body, format, args);
+    va_end(args);
+    messages_add(l->m, load_place(l, title, key, NULL), l->d->file, "[%s] %s: %s", title, key,
+                 body);
+}
+
+static bool is_given(const struct load *l, const char *title, const char *key)
+{
+    bool given;
+    load_place(l, title, key, &given);
+    return given;
+}
+
+/* Where a rule was written: its own section, or the channel's for `alarm above = ...`. */
+struct origin {
+    char title[READER_NAME_MAX + 1];
+    const char *limit_key; /* "above", "below", "alarm above", ... */
+};
+
+static struct origin origin_of(const struct load *l, const struct rule_setting *r)
+{
+    struct origin o = {.limit_key = r->has_above ? "above" : "below"};
+    text_format(o.title, sizeof o.title, "%s %s", kind_text(r->kind), r->name);
+    for (size_t i = 0; i < l->d->entry_count; i++) {
+        const struct reader_entry *e = &l->d->entries[i];
+        if (e->key->type == TYPE_LIMIT && e->at.line == r->at.line) {
+            text_copy(o.title, sizeof o.title, l->d->sections[e->section].title);
+            o.limit_key = e->key->key;
+        }
+    }
+    return o;
+}
+
+static double limit_of(const struct rule_setting *r)
+{
+    return r->has_above ? r->above : r->below;
+}
+
+struct rule_names {
+    const struct settings *s;
+    const struct rule_setting *self;
+};
+
+static const char *rule_word(void *ctx, size_t i)
+{
+    const struct rule_names *n = ctx;
+    const struct rule_setting *r = &n->s->rules[i];
+    return r != n->self && r->kind == n->self->kind ? r->name : "";
+}
+
+static void check_channel_given(struct load *l, const struct rule_setting *r,
+                                const struct origin *o)
+{
+    struct rule_names names = {l->s, r};
+    say(l, o->title, "channel", "is missing%s",
+        messages_hint(r->name, l->s->rule_count, rule_word, &names, false).text);
+}
+
+/* Whether readings of this channel can get past the limit at all. */
+static bool within_span(const struct rule_setting *r, double low, double high)
+{
+    return r->has_above ? r->above < high : r->below > low;
+}
+
+static void check_limit(struct load *l, const struct rule_setting *r)
+{
+    struct origin o = origin_of(l, r);
+    if (r->id.quantity == QTY_NONE) {
+        if (!is_given(l, o.title, "channel"))
+            check_channel_given(l, r, &o);
+        return;
+    }
+    const struct quantity_info *info = quantity_info((enum quantity)r->id.quantity);
+    if (r->id.quantity == QTY_SWITCH)
+        say(l, o.title, "channel", "a switch has no limits: write a [state] section");
+    if (r->has_above && r->has_below)
+        say(l, o.title, "below", "a rule has above or below: write two");
+    else if (!r->has_above && !r->has_below)
+        say(l, o.title, "above", "above or below is missing");
+    else if (!r->per_12v && !within_span(r, info->lowest, info->highest))
+        say(l, o.title, o.limit_key, "no %s reading can get there, so it would never be raised",
+            info->key);
+    if (r->per_12v && info->unit != UNIT_V)
+        say(l, o.title, "per 12 V", "is for voltages");
+    if (r->deadband < 0)
+        say(l, o.title, "deadband", "is below zero");
+}
+
+static void check_state(struct load *l, const struct rule_setting *r)
+{
+    struct origin o = origin_of(l, r);
+    if (r->id.quantity == QTY_NONE)
+        check_channel_given(l, r, &o);
+    else if (r->id.quantity != QTY_SWITCH)
+        say(l, o.title, "channel", "only a switch has a state, such as switch.0.3");
+    if (r->on_longest_ns == 0 && r->off_longest_ns == 0 && r->times == 0)
+        say(l, o.title, "on longer than",
+            "nothing to look for: give `on longer than`, `off longer "
+            "than` or `more than`");
+}
+
+static void check_rule(struct load *l, const struct rule_setting *r)
+{
+    struct origin o = origin_of(l, r);
+    if (r->kind == KIND_LIMIT)
+        check_limit(l, r);
+    else if (r->kind == KIND_STATE)
+        check_state(l, r);
+    else if (r->kind == KIND_COMBINED && r->condition_count == 0 && !is_given(l, o.title, "when"))
+        say(l, o.title, "when", "is missing");
+    if (r->settle_ns > 0 && r->while_state == WHILE_ALWAYS)
+        say(l, o.title, "settle", "needs `while = running` or `while = stopped`");
+}
+
+/* Two limits of one file: the lesser priority must speak first. */
+static void check_order(struct load *l, const struct rule_setting *a, const struct rule_setting *b)
+{
+    if (a->kind != KIND_LIMIT || b->kind != KIND_LIMIT || a->priority >= b->priority ||
+        a->has_above != b->has_above || a->has_below != b->has_below ||
+        a->id.quantity != b->id.quantity || a->per_12v != b->per_12v)
+        return;
+    if (!a->any_place && !b->any_place && !channel_id_same(a->id, b->id))
+        return;
+    double first = limit_of(a), second = limit_of(b);
+    if (a->has_above ? first < second : first > second)
+        return;
+    char va[48], vb[48];
+    value_format_quantity(first, rule_unit(a), va, sizeof va);
+    value_format_quantity(second, rule_unit(b), vb, sizeof vb);
+    struct origin o = origin_of(l, a), ob = origin_of(l, b);
+    unsigned line = load_place(l, ob.title, ob.limit_key, NULL).line;
+    say(l, o.title, o.limit_key, "the %s at %s would not come before the %s at %s (line %u)",
+        priority_text(a->priority), va, priority_text(b->priority), vb, line);
+}
+
+static bool is_tank(enum quantity q)
+{
+    return q >= QTY_FUEL_TANK && q <= QTY_PETROL_TANK;
+}
+
+/* A span that ends before a limit would turn the alarm into a sensor fault. */
+static void check_span(struct load *l, const struct channel_setting *c, const char *title)
+{
+    for (size_t i = 0; c->has_span && i < l->s->rule_count; i++) {
+        const struct rule_setting *r = &l->s->rules[i];
+        if (r->kind != KIND_LIMIT || r->per_12v || (!r->has_above && !r->has_below) ||
+            !settings_rule_applies(l->s, r, c->id) || within_span(r, c->span_low, c->span_high))
+            continue;
+        char v[48];
+        value_format_quantity(limit_of(r), rule_unit(r), v, sizeof v);
+        say(l, title, "span", "ends before the %s at %s of [limit %s], which would never be raised",
+            priority_text(r->priority), v, r->name);
+    }
+}
+
+static void check_channel(struct load *l, const struct channel_setting *c)
+{
+    char key[CHANNEL_KEY_SIZE], title[READER_NAME_MAX + 1];
+    channel_id_format(key, sizeof key, c->id);
+    text_format(title, sizeof title, "channel %s", key);
+    enum quantity q = (enum quantity)c->id.quantity;
+    const struct quantity_info *info = quantity_info(q);
+    if ((c->wet || c->dry) && q != QTY_EXHAUST)
+        say(l, title, "sensor", "only exhaust is wet or dry");
+    if (fpclassify(c->gain) == FP_ZERO)
+        say(l, title, "gain", "is zero: every reading would be the same");
+    if (fpclassify(c->capacity_l) != FP_ZERO && !is_tank(q))
+        say(l, title, "capacity", "only a tank has one");
+    double volts = c->nominal_volts;
+    if (fpclassify(volts) != FP_ZERO) {
+        if (info->unit != UNIT_V)
+            say(l, title, "nominal volts", "only a voltage has them");
+        else if (fmod(volts, 12) > 0 || volts < 12 || volts > 48)
+            say(l, title, "nominal volts", "12, 24, 36 or 48 V");
+    }
+    if (info->place == PLACE_ENGINE && l->s->engines > 0 && c->id.place >= l->s->engines)
+        say(l, title, "engines", "[vessel] says that there are %d, counted from 0", l->s->engines);
+    check_span(l, c, title);
+}
+
+static void check_engines(struct load *l)
+{
+    for (int n = 0; n < 8; n++) {
+        char title[16];
+        text_format(title, sizeof title, "engine %d", n);
+        bool given;
+        load_place(l, title, "name", &given);
+        if (!given || l->s->engine_names[n][0] == '\0')
+            continue;
+        if (l->s->engines > 0 && n >= l->s->engines)
+            say(l, title, "name", "[vessel] engines says that there are %d, counted from 0",
+                l->s->engines);
+        for (int other = 0; other < 8; other++)
+            if (other != n && strcmp(l->s->engine_names[n], l->s->engine_names[other]) == 0) {
+                say(l, title, "name", "engine %d is called the same", other);
+                break;
+            }
+    }
+}
+
+static void check_screen(struct load *l)
+{
+    const struct screen_setting *screen = &l->s->screen;
+    if (strcmp(screen->sound, "run") == 0 && screen->sound_command[0] == '\0')
+        say(l, "screen", "sound", "run needs a `sound command`");
+    if (isfinite(screen->latitude) != isfinite(screen->longitude))
+        say(l, "screen", isfinite(screen->latitude) ? "latitude" : "longitude",
+            "needs latitude and longitude both");
+}
+
+void check_settings(struct load *l)
+{
+    const struct settings *s = l->s;
+    for (size_t i = 0; i < s->rule_count; i++) {
+        const struct rule_setting *r = &s->rules[i];
+        if (r->at.file != l->file || !r->enabled)
+            continue;
+        check_rule(l, r);
+        for (size_t j = 0; j < s->rule_count; j++)
+            if (s->rules[j].at.file == l->file && s->rules[j].enabled)
+                check_order(l, r, &s->rules[j]);
+    }
+    for (size_t i = 0; i < s->channel_count; i++)
+        if (s->channels[i].at.file == l->file)
+            check_channel(l, &s->channels[i]);
+    check_engines(l);
+    check_screen(l);
+}

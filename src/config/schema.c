@@ -1,0 +1,220 @@
+#include "config/schema.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define MEMBER(type, field) offsetof(type, field), sizeof(((type *)0)->field)
+#define KIND(k)             (1u << (k))
+#define KINDS_ALL           (KIND(KIND_COUNT) - 1u)
+#define KINDS_GRADED        (KIND(KIND_RISE) | KIND(KIND_DEPARTURE) | KIND(KIND_SPLIT))
+#define KINDS_SENDER        (KIND(KIND_SILENT) | KIND(KIND_CONFLICT) | KIND(KIND_SPAN))
+#define KINDS_HELD          (KIND(KIND_LIMIT) | KIND(KIND_SILENT) | KIND(KIND_SPAN) | KIND(KIND_COMBINED))
+#define KINDS_CHANNEL       (KIND(KIND_LIMIT) | KIND(KIND_STATE) | KINDS_GRADED | KINDS_SENDER)
+#define KINDS_WHILE         (KIND(KIND_LIMIT) | KIND(KIND_SILENT) | KIND(KIND_COMBINED))
+
+const struct schema_section schema_sections[] = {
+    {SCOPE_VESSEL, 0, "vessel", "", "The boat."},
+    {SCOPE_ENGINE, 0, "engine", "N", "What engine N (its number on the bus, from 0) is called."},
+    {SCOPE_UNITS, 0, "units", "",
+     "What the screen shows values in. Logs and exports never change."},
+    {SCOPE_ALERTS, 0, "alerts", "", "The life of an alert."},
+    {SCOPE_SCREEN, 0, "screen", "", "The board."},
+    {SCOPE_CHANNEL, 0, "channel", "KEY", "One channel, for instance [channel exhaust.0]."},
+    {SCOPE_RULE, KIND_LIMIT, "limit", "NAME", "A value beyond a fixed limit for the hold time."},
+    {SCOPE_RULE, KIND_RISE, "rise", "NAME",
+     "A value that climbs faster than what the engine was just asked to do explains."},
+    {SCOPE_RULE, KIND_DEPARTURE, "departure", "NAME",
+     "A value that stands away from what is normal for this engine at this speed."},
+    {SCOPE_RULE, KIND_SPLIT, "split", "NAME",
+     "Twin engines at like speed that differ by more than they did."},
+    {SCOPE_RULE, KIND_SILENT, "silent", "NAME", "A channel that was there and has stopped."},
+    {SCOPE_RULE, KIND_CONFLICT, "conflict", "NAME", "Two senders of one channel."},
+    {SCOPE_RULE, KIND_SPAN, "span", "NAME", "A reading outside what its sensor is rated for."},
+    {SCOPE_RULE, KIND_REPORTED, "reported", "NAME",
+     "Faults that the engine itself reports: status bits and trouble codes."},
+    {SCOPE_RULE, KIND_BUS, "bus", "NAME", "Trouble of the bus or of this computer."},
+    {SCOPE_RULE, KIND_STATE, "state", "NAME",
+     "A switch that is on or off for too long, or on too often."},
+    {SCOPE_RULE, KIND_COMBINED, "combined", "NAME", "Several conditions that hold together."},
+};
+const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sections;
+
+#define LIMIT_ROW(word, direction, help)                                                           \
+    {                                                                                              \
+        .scope = SCOPE_CHANNEL, .key = word " " direction, .type = TYPE_LIMIT, .blank = "none",    \
+        .initial = "as the [limit] sections say", help                                             \
+    }
+
+const struct schema_key schema_keys[] = {
+    {SCOPE_VESSEL, 0, "name", TYPE_TEXT, MEMBER(struct settings, vessel), .initial = "",
+     .help = "what stands at the top of the board"},
+    {SCOPE_VESSEL, 0, "engines", TYPE_COUNT, MEMBER(struct settings, engines), .blank = "auto",
+     .low = 1, .high = 8, .initial = "auto",
+     .help = "how many; auto takes those the bus speaks of"},
+
+    {SCOPE_ENGINE, 0, "name", TYPE_TEXT, 0, sizeof((struct settings *)0)->engine_names[0],
+     .initial = "", .help = "in place of PORT, STARBOARD or ENGINE"},
+
+    {SCOPE_UNITS, 0, "temperature", TYPE_UNIT, MEMBER(struct unit_choice, temperature),
+     .unit = UNIT_C, .initial = "C", .help = "C or F"},
+    {SCOPE_UNITS, 0, "pressure", TYPE_UNIT, MEMBER(struct unit_choice, pressure), .unit = UNIT_KPA,
+     .initial = "kPa", .help = "kPa, bar or psi"},
+    {SCOPE_UNITS, 0, "volume", TYPE_UNIT, MEMBER(struct unit_choice, volume), .unit = UNIT_L,
+     .initial = "L", .help = "L, gal (US) or imp gal"},
+    {SCOPE_UNITS, 0, "flow", TYPE_UNIT, MEMBER(struct unit_choice, flow), .unit = UNIT_LPH,
+     .initial = "L/h", .help = "L/h, gal/h (US) or imp gal/h"},
+    {SCOPE_UNITS, 0, "speed", TYPE_UNIT, MEMBER(struct unit_choice, speed), .unit = UNIT_KN,
+     .initial = "kn", .help = "kn, km/h or mph"},
+
+    {SCOPE_ALERTS, 0, "escalate after", TYPE_LENGTH, MEMBER(struct alert_setting, escalate_ns),
+     .low = 10, .high = 300, .initial = "3 min",
+     .help = "a warning that nobody acknowledges becomes an alarm"},
+    {SCOPE_ALERTS, 0, "silence for", TYPE_LENGTH, MEMBER(struct alert_setting, silence_ns),
+     .low = 5, .high = 30, .initial = "30 s", .help = "how long the sound stays off once silenced"},
+    {SCOPE_ALERTS, 0, "flash every", TYPE_LENGTH, MEMBER(struct alert_setting, flash_ns),
+     .low = 2.0 / 3, .high = 2, .initial = "1 s",
+     .help = "one flash: lit half of it, dark half of it"},
+
+    {SCOPE_SCREEN, 0, "theme", TYPE_TEXT, MEMBER(struct screen_setting, theme), .initial = "day",
+     .help = "a theme by name"},
+    {SCOPE_SCREEN, 0, "glyphs", TYPE_WORD, MEMBER(struct screen_setting, glyphs),
+     .words = (const char *const[]){"auto", "blocks", "braille", "ascii", NULL}, .initial = "auto",
+     .help = "what trends are drawn with"},
+    {SCOPE_SCREEN, 0, "sound", TYPE_WORD, MEMBER(struct screen_setting, sound),
+     .words = (const char *const[]){"bell", "off", "run", NULL}, .initial = "bell",
+     .help = "the terminal's bell, none, or a command"},
+    {SCOPE_SCREEN, 0, "sound command", TYPE_TEXT, MEMBER(struct screen_setting, sound_command),
+     .initial = "", .help = "program and arguments for `sound = run`; run without a shell"},
+    {SCOPE_SCREEN, 0, "trend span", TYPE_LENGTH, MEMBER(struct screen_setting, trend_span_ns),
+     .low = 60, .high = 86400, .initial = "10 min", .help = "how much time the trends show"},
+    {SCOPE_SCREEN, 0, "frames per second", TYPE_NUMBER, MEMBER(struct screen_setting, fps),
+     .low = 0.1, .high = 10, .initial = "2", .help = "how often the board is drawn at most"},
+    {SCOPE_SCREEN, 0, "mouse", TYPE_YES, MEMBER(struct screen_setting, mouse), .initial = "no",
+     .help = "takes the mouse; the terminal's own text selection then needs Shift"},
+    {SCOPE_SCREEN, 0, "latitude", TYPE_NUMBER, MEMBER(struct screen_setting, latitude),
+     .blank = "unset", .low = -90, .high = 90, .initial = "unset",
+     .help = "degrees, north positive; with longitude, for the time of sunset"},
+    {SCOPE_SCREEN, 0, "longitude", TYPE_NUMBER, MEMBER(struct screen_setting, longitude),
+     .blank = "unset", .low = -180, .high = 180, .initial = "unset",
+     .help = "degrees, east positive"},
+
+    {SCOPE_CHANNEL, 0, "label", TYPE_TEXT, MEMBER(struct channel_setting, label), .initial = "",
+     .help = "what the board calls it"},
+    {SCOPE_CHANNEL, 0, "source", TYPE_SENDER, MEMBER(struct channel_setting, sender),
+     .blank = "any", .initial = "any",
+     .help = "the sender it must come from: 35, or can1:35 on one interface"},
+    {SCOPE_CHANNEL, 0, "sensor", TYPE_SENSOR, 0, 0,
+     .words = (const char *const[]){"auto", "wet", "dry", NULL}, .initial = "auto",
+     .help = "exhaust only: wet sits behind the water injection, dry in hot gas"},
+    {SCOPE_CHANNEL, 0, "offset", TYPE_DIFFERENCE, MEMBER(struct channel_setting, offset),
+     .initial = "0", .help = "added to what the sensor says, after gain"},
+    {SCOPE_CHANNEL, 0, "gain", TYPE_NUMBER, MEMBER(struct channel_setting, gain), .low = -100,
+     .high = 100, .initial = "1", .help = "what the sensor says is multiplied by this"},
+    {SCOPE_CHANNEL, 0, "span", TYPE_SPAN, 0, 0, .blank = "auto", .initial = "auto",
+     .help = "what the sensor is rated for, as LOW to HIGH; readings outside are a fault of it"},
+    {SCOPE_CHANNEL, 0, "nominal volts", TYPE_VALUE, MEMBER(struct channel_setting, nominal_volts),
+     .unit = UNIT_V, .blank = "auto", .initial = "auto",
+     .help = "12, 24, 36 or 48 V; limits `per 12 V` follow it"},
+    {SCOPE_CHANNEL, 0, "capacity", TYPE_VALUE, MEMBER(struct channel_setting, capacity_l),
+     .unit = UNIT_L, .blank = "auto", .low = 0.1, .high = 1e6, .initial = "auto",
+     .help = "of a tank; auto takes what the bus says"},
+    {SCOPE_CHANNEL, 0, "hidden", TYPE_YES, MEMBER(struct channel_setting, hidden), .initial = "no",
+     .help = "not on the board; its rules watch on"},
+    LIMIT_ROW("emergency", "above", .help = "a limit for this channel alone; none takes it away"),
+    LIMIT_ROW("emergency", "below", .help = "the same, downwards"),
+    LIMIT_ROW("alarm", "above", .help = "hold, deadband and the rest as the quantity's own limit"),
+    LIMIT_ROW("alarm", "below", .help = ""),
+    LIMIT_ROW("warning", "above", .help = ""),
+    LIMIT_ROW("warning", "below", .help = ""),
+    LIMIT_ROW("caution", "above", .help = ""),
+    LIMIT_ROW("caution", "below", .help = ""),
+
+    {SCOPE_RULE, KINDS_ALL, "enabled", TYPE_YES, MEMBER(struct rule_setting, enabled),
+     .initial = "yes", .help = "no switches the rule off"},
+    {SCOPE_RULE, KINDS_CHANNEL, "channel", TYPE_CHANNEL, 0, 0, .initial = "",
+     .help = "exhaust.0, exhaust.* for each, or * for every channel; the more exact rule counts"},
+    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "priority",
+     TYPE_CHOICE, MEMBER(struct rule_setting, priority),
+     .words = (const char *const[]){"caution", "warning", "alarm", "emergency alarm", NULL},
+     .initial = "warning", .help = "caution, warning, alarm or emergency alarm"},
+    {SCOPE_RULE, KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS), "at most", TYPE_CHOICE,
+     MEMBER(struct rule_setting, priority),
+     .words = (const char *const[]){"caution", "warning", "alarm", "emergency alarm", NULL},
+     .initial = "alarm", .help = "it grades itself; this is the most it may be raised as"},
+    {SCOPE_RULE, KIND(KIND_LIMIT), "above", TYPE_VALUE, MEMBER(struct rule_setting, above),
+     offsetof(struct rule_setting, has_above), .blank = "none", .initial = "none",
+     .help = "raised above this; a rule has this or `below`"},
+    {SCOPE_RULE, KIND(KIND_LIMIT), "below", TYPE_VALUE, MEMBER(struct rule_setting, below),
+     offsetof(struct rule_setting, has_below), .blank = "none", .initial = "none",
+     .help = "raised below this"},
+    {SCOPE_RULE, KIND(KIND_LIMIT), "per 12 V", TYPE_YES, MEMBER(struct rule_setting, per_12v),
+     .initial = "no",
+     .help = "the limit and deadband are a 12 V system's and grow with 24, 36, 48 V"},
+    {SCOPE_RULE, KIND(KIND_LIMIT), "deadband", TYPE_DIFFERENCE,
+     MEMBER(struct rule_setting, deadband), .initial = "0",
+     .help = "how far back inside the limit the value must come before it is over"},
+    {SCOPE_RULE, KINDS_HELD, "hold", TYPE_LENGTH, MEMBER(struct rule_setting, hold_ns), .low = 0,
+     .high = 86400, .initial = "0 s",
+     .help = "must last this long, and for two readings, before it is raised"},
+    {SCOPE_RULE, KINDS_HELD, "clear hold", TYPE_LENGTH, MEMBER(struct rule_setting, clear_hold_ns),
+     .low = 0, .high = 86400, .initial = "0 s", .help = "must be gone this long before it is over"},
+    {SCOPE_RULE, KINDS_WHILE, "while", TYPE_CHOICE, MEMBER(struct rule_setting, while_state),
+     .words = (const char *const[]){"always", "running", "stopped", NULL}, .initial = "always",
+     .help = "only while the channel's engine (or any engine) runs, or stands"},
+    {SCOPE_RULE, KINDS_WHILE, "settle", TYPE_LENGTH, MEMBER(struct rule_setting, settle_ns),
+     .low = 0, .high = 86400, .initial = "0 s",
+     .help = "and not before it has run, or stood, this long"},
+    {SCOPE_RULE, KIND(KIND_STATE), "on longer than", TYPE_LENGTH,
+     MEMBER(struct rule_setting, on_longest_ns), .blank = "never", .low = 1, .high = 7 * 86400,
+     .initial = "never", .help = "raised when the switch stays on"},
+    {SCOPE_RULE, KIND(KIND_STATE), "off longer than", TYPE_LENGTH,
+     MEMBER(struct rule_setting, off_longest_ns), .blank = "never", .low = 1, .high = 7 * 86400,
+     .initial = "never", .help = "raised when the switch stays off"},
+    {SCOPE_RULE, KIND(KIND_STATE), "more than", TYPE_COUNT, MEMBER(struct rule_setting, times),
+     .blank = "never", .low = 1, .high = 1000, .initial = "never",
+     .help = "raised when the switch goes on more often than this ..."},
+    {SCOPE_RULE, KIND(KIND_STATE), "within", TYPE_LENGTH, MEMBER(struct rule_setting, window_ns),
+     .low = 1, .high = 7 * 86400, .initial = "1 h", .help = "... within this time"},
+    {SCOPE_RULE, KIND(KIND_COMBINED), "when", TYPE_CONDITIONS, 0, 0, .initial = "",
+     .help = "conditions joined by `and`: engine-space.* above 55 C and switch.0.3 off and engine "
+             "running"},
+    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "advice",
+     TYPE_TEXT, MEMBER(struct rule_setting, advice), .initial = "",
+     .help = "the first thing to look at, in a few words; the alert ends with it"},
+};
+const size_t schema_key_count = sizeof schema_keys / sizeof *schema_keys;
+
+const struct schema_section *schema_find_section(const char *word)
+{
+    for (size_t i = 0; i < schema_section_count; i++)
+        if (strcmp(schema_sections[i].word, word) == 0)
+            return &schema_sections[i];
+    return NULL;
+}
+
+bool schema_has(const struct schema_section *section, const struct schema_key *key)
+{
+    if (section->scope != key->scope)
+        return false;
+    return key->scope != SCOPE_RULE || (key->kinds & KIND(section->kind));
+}
+
+const struct schema_key *schema_find_key(const struct schema_section *section, const char *key)
+{
+    for (size_t i = 0; i < schema_key_count; i++)
+        if (schema_has(section, &schema_keys[i]) && strcmp(schema_keys[i].key, key) == 0)
+            return &schema_keys[i];
+    return NULL;
+}
+
+struct schema_limit schema_limit_of(const struct schema_key *key)
+{
+    static const char first[] = "cwae"; /* of enum priority's words */
+    const char *at = strchr(first, key->key[0]);
+    return (struct schema_limit){.priority = (enum priority)(at ? at - first : 0),
+                                 .above = strstr(key->key, "above") != NULL};
+}

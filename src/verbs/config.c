@@ -1,0 +1,76 @@
+/* stokehold config: checks a configuration, prints the effective one, prints the reference. */
+#include "verbs/verbs.h"
+
+#include "config/config.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static void usage(FILE *out)
+{
+    fputs("usage: stokehold config check FILE    says everything that is wrong with FILE\n"
+          "       stokehold config print [FILE]  the values in force, in the form of the file\n"
+          "       stokehold config keys          every section and key, with bounds and defaults\n"
+          "\n"
+          "check exits with 0 when FILE is good, 1 when it is not.\n",
+          out);
+}
+
+/* The settings with `path` laid over the defaults; every message goes to out. */
+static struct settings *load(const char *path, FILE *out)
+{
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load(path, &messages);
+    for (size_t i = 0; i < config_message_count(messages); i++)
+        fprintf(out, "%s\n", config_message(messages, i));
+    if (!s && config_message_count(messages) == 0)
+        fputs("stokehold config: out of memory\n", stderr);
+    config_messages_free(messages);
+    return s;
+}
+
+static int check(const char *path)
+{
+    FILE *f = fopen(path, "rb"); /* what cannot be opened is a usage error, not a finding */
+    if (!f) {
+        load(path, stderr);
+        return EXIT_USAGE;
+    }
+    fclose(f);
+    struct settings *s = load(path, stdout);
+    if (!s)
+        return EXIT_FINDINGS;
+    settings_free(s);
+    return EXIT_DONE;
+}
+
+static int print(const char *path)
+{
+    struct settings *s = load(path, stderr);
+    if (!s)
+        return EXIT_USAGE;
+    config_print(s, stdout);
+    settings_free(s);
+    return EXIT_DONE;
+}
+
+int verb_config(int argc, char **argv)
+{
+    const char *what = argc > 1 ? argv[1] : "";
+    if (strcmp(what, "--help") == 0 || strcmp(what, "-h") == 0) {
+        usage(stdout);
+        return EXIT_DONE;
+    }
+    if (strcmp(what, "check") == 0 && argc == 3)
+        return check(argv[2]);
+    if (strcmp(what, "print") == 0 && argc <= 3)
+        return print(argc == 3 ? argv[2] : NULL);
+    if (strcmp(what, "keys") == 0 && argc == 2) {
+        config_keys(stdout);
+        return EXIT_DONE;
+    }
+    usage(stderr);
+    return EXIT_USAGE;
+}
