@@ -1,0 +1,285 @@
+/* `stokehold drill`: writes the log of an invented trip with a chosen fault, and the truth beside
+ * it. The same options and seed give the same bytes. */
+#include "verbs/options.h"
+#include "verbs/verbs.h"
+
+#include "base/text.h"
+#include "base/when.h"
+#include "drill/frames.h"
+#include "drill/run.h"
+#include "drill/truth.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* The trips begin on an invented Monday in May: 2026-05-04 14:00:00 UTC. */
+#define DRILL_EPOCH_S INT64_C(1777903200)
+
+enum {
+    OPT_FAULT,
+    OPT_AT,
+    OPT_ENGINE,
+    OPT_ENGINES,
+    OPT_SEED,
+    OPT_MINUTES,
+    OPT_RANDOM,
+    OPT_OUTPUT,
+    OPT_TRUTH,
+    OPT_HELP,
+    OPT_COUNT
+};
+
+static const struct option_row rows[OPT_COUNT] = {
+    [OPT_FAULT] = {"fault", 0, "NAME",
+                   "none, impeller, vanes, fouled, seacock, coolant-pump, fire, sensor-open, "
+                   "sensor-silent or two-boxes"},
+    [OPT_AT] = {"at", 0, "TIME", "when it begins: +MM:SS into the trip (default: in the cruise)"},
+    [OPT_ENGINE] = {"engine", 0, "N", "the engine it befalls: port, starboard, 0 or 1"},
+    [OPT_ENGINES] = {"engines", 0, "N", "1 or 2 (default 2)"},
+    [OPT_SEED] = {"seed", 0, "N", "another seed, other noise (default 1)"},
+    [OPT_MINUTES] = {"minutes", 0, "N", "length of the trip, 4 to 1440 (default 30)"},
+    [OPT_RANDOM] = {"random", 0, NULL,
+                    "another boat, sensors and helmsman with each seed; sets its own length"},
+    [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
+    [OPT_TRUTH] = {"truth", 0, "FILE", "where the truth goes, as JSON"},
+    [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+struct order {
+    enum drill_fault_kind fault;
+    bool has_at, random;
+    struct moment at;
+    long engine, engines, seed, minutes;
+    const char *output, *truth;
+};
+
+static bool wrong(const char *option, const char *value, const char *takes)
+{
+    char shown[60];
+
+    text_clean(shown, sizeof shown, value, strlen(value));
+    fprintf(stderr, "stokehold drill: --%s '%s': takes %s\n", option, shown, takes);
+    return false;
+}
+
+static bool set_engine(struct order *o, const char *value)
+{
+    if (strcmp(value, "port") == 0 || strcmp(value, "0") == 0)
+        o->engine = 0;
+    else if (strcmp(value, "starboard") == 0 || strcmp(value, "1") == 0)
+        o->engine = 1;
+    else
+        return wrong("engine", value, "port, starboard, 0 or 1");
+    return true;
+}
+
+static bool set(struct order *o, int option, const char *value)
+{
+    switch (option) {
+    case OPT_FAULT:
+        return drill_fault_find(value, &o->fault) || wrong("fault", value, rows[OPT_FAULT].help);
+    case OPT_AT:
+        o->has_at = when_parse(value, &o->at);
+        return o->has_at || wrong("at", value, "+MM:SS into the trip, or epoch seconds");
+    case OPT_ENGINE:
+        return set_engine(o, value);
+    case OPT_ENGINES:
+        return text_to_long(value, 1, 2, &o->engines) || wrong("engines", value, "1 or 2");
+    case OPT_SEED:
+        return text_to_long(value, 0, 2000000000, &o->seed) ||
+               wrong("seed", value, "a whole number up to 2000000000");
+    case OPT_MINUTES:
+        return text_to_long(value, 4, 1440, &o->minutes) ||
+               wrong("minutes", value, "a whole number from 4 to 1440");
+    case OPT_RANDOM:
+        return o->random = true;
+    case OPT_OUTPUT:
+        o->output = value;
+        return true;
+    default:
+        o->truth = value;
+        return true;
+    }
+}
+
+/* Fills the plan; false after saying why not. */
+static bool make_plan(struct drill_plan *plan, const struct order *o)
+{
+    int engines = o->engines ? (int)o->engines : 2;
+    int engine = o->engine >= 0 ? (int)o->engine : engines - 1;
+    double at_s = -1;
+
+    if (o->random)
+        drill_plan_random(plan, (int)o->engines, (uint64_t)o->seed);
+    else
+        drill_plan_default(plan, engines, o->minutes ? (double)o->minutes : 30, (uint64_t)o->seed);
+    engines = plan->params.engines;
+    if (o->engine < 0)
+        engine = engines - 1;
+    if (engine >= engines) {
+        fputs("stokehold drill: --engine starboard: this boat has one engine\n", stderr);
+        return false;
+    }
+    if (o->has_at) {
+        at_s = (double)(o->at.relative ? o->at.ns : o->at.ns - DRILL_EPOCH_S * NS_PER_S) / 1e9;
+        if (!(at_s >= 0 && at_s < plan->trip.length_s)) {
+            fprintf(stderr,
+                    "stokehold drill: --at: outside the trip, which takes %.0f min from epoch "
+                    "second %lld; give +MM:SS into it\n",
+                    plan->trip.length_s / 60, (long long)DRILL_EPOCH_S);
+            return false;
+        }
+    }
+    if (o->random && !o->has_at) {
+        struct rng r;
+
+        rng_seed_stream(&r, plan->seed, 4);
+        plan->fault = drill_fault_random(o->fault, engine, &plan->trip, &r);
+    } else {
+        plan->fault = drill_fault_default(o->fault, engine, at_s, &plan->trip);
+    }
+    return true;
+}
+
+struct writer {
+    struct drill_frames frames;
+    FILE *out;
+};
+
+static void on_message(void *ctx, const struct drill_message *m)
+{
+    struct writer *w = ctx;
+
+    drill_frames_add(&w->frames, m);
+}
+
+static void write_due(struct writer *w, double until_s)
+{
+    struct frame f;
+    char line[96];
+
+    while (drill_frames_take(&w->frames, until_s, &f)) {
+        size_t len = drill_frame_line(line, sizeof line, &f, "can0");
+
+        fwrite(line, 1, len, w->out);
+    }
+}
+
+static bool cannot_write(const char *path)
+{
+    char shown[200];
+
+    text_clean(shown, sizeof shown, path, strlen(path));
+    fprintf(stderr, "stokehold drill: cannot write '%s': %s\n", shown, strerror(errno));
+    return false;
+}
+
+/* Closes (or flushes standard output) and says so where that failed. */
+static bool finish(FILE *out, const char *path)
+{
+    bool bad = ferror(out) != 0;
+
+    bad |= out == stdout ? fflush(out) != 0 : fclose(out) != 0;
+    return !bad || cannot_write(path);
+}
+
+static bool write_truth(const char *path, const struct drill_run *run, uint64_t seed)
+{
+    char text[512];
+    const char *json =
+        drill_truth_json(text, sizeof text, drill_run_truth(run), seed, DRILL_EPOCH_S * NS_PER_S);
+    FILE *out = json ? fopen(path, "w") : NULL;
+
+    if (!out)
+        return cannot_write(path);
+    fputs(json, out);
+    return finish(out, path);
+}
+
+static bool write_log(const char *path, struct drill_run *run, const struct drill_plan *plan)
+{
+    bool to_stdout = !path || strcmp(path, "-") == 0;
+    struct writer *w = calloc(1, sizeof *w);
+    double t_s = 0;
+    bool written;
+
+    if (!w)
+        return cannot_write(path ? path : "-");
+    w->out = to_stdout ? stdout : fopen(path, "w");
+    if (!w->out) {
+        free(w);
+        return cannot_write(path);
+    }
+    drill_frames_init(&w->frames, plan, DRILL_EPOCH_S * NS_PER_S);
+    while (drill_run_step(run, on_message, w)) {
+        t_s = drill_run_world(run)->t_s;
+        write_due(w, t_s);
+    }
+    write_due(w, t_s + 60);
+    written = finish(w->out, to_stdout ? "standard output" : path);
+    free(w);
+    return written;
+}
+
+static int drill(const struct order *o)
+{
+    struct drill_plan *plan = calloc(1, sizeof *plan);
+    struct drill_run *run;
+    int status = EXIT_DONE;
+
+    if (!plan) {
+        fputs("stokehold drill: out of memory\n", stderr);
+        return EXIT_SOURCE;
+    }
+    if (!make_plan(plan, o)) {
+        free(plan);
+        return EXIT_USAGE;
+    }
+    run = drill_run_new(plan);
+    if (!run) {
+        fputs("stokehold drill: out of memory\n", stderr);
+        status = EXIT_SOURCE;
+    } else if (!write_log(o->output, run, plan) ||
+               (o->truth && !write_truth(o->truth, run, plan->seed))) {
+        status = EXIT_SOURCE;
+    }
+    drill_run_free(run);
+    free(plan);
+    return status;
+}
+
+int verb_drill(int argc, char **argv)
+{
+    struct order o = {.engine = -1, .seed = 1};
+    const char *value;
+    struct option_walk w;
+    int option;
+
+    if (!option_begin(&w, "drill", rows, OPT_COUNT))
+        return EXIT_SOURCE;
+    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
+        if (option == OPT_HELP) {
+            fputs("usage: stokehold drill [OPTIONS] -o LOG\n\n"
+                  "Writes the log of an invented trip with a fault put into it.\n\n",
+                  stdout);
+            option_help(stdout, rows, OPT_COUNT);
+            option_end(&w);
+            return EXIT_DONE;
+        }
+        if (!set(&o, option, value)) {
+            option = -2;
+            break;
+        }
+    }
+    option_end(&w);
+    if (option == -2)
+        return EXIT_USAGE;
+    if (optind < argc) {
+        fputs("stokehold drill: takes no source; the log goes where -o says\n", stderr);
+        return EXIT_USAGE;
+    }
+    return drill(&o);
+}
