@@ -68,7 +68,7 @@ $(BUILD)/tests/%.o: tests/%.c
 	$(call say,CC,$<)
 	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' -c -o $@ $<
 # Tests of the verbs run the program itself.
-$(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): $(BUILD)/stokehold
+$(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)

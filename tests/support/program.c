@@ -63,8 +63,8 @@ struct outcome program_run_with(const char *variables, const char *arguments, co
     char command[2048];
     const char *dir = program_scratch();
     program_file("in", input ? input : "");
-    int n = snprintf(command, sizeof command, "%s '%s' %s <'%s/in' >'%s/out' 2>'%s/err'", variables,
-                     STOKEHOLD_PROGRAM, arguments, dir, dir, dir);
+    int n = snprintf(command, sizeof command, "(%s '%s' %s) <'%s/in' >'%s/out' 2>'%s/err'",
+                     variables, STOKEHOLD_PROGRAM, arguments, dir, dir, dir);
     assert_true(n > 0 && (size_t)n < sizeof command);
     int status = system(command);
     assert_true(status >= 0);
