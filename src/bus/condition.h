@@ -1,0 +1,43 @@
+/* What stands or no longer stands with a live bus or with the record: what the watch must be told
+ * although no frame says it. The keeper makes alerts of kind `bus` of it (keeper_bus takes the
+ * same fields). */
+#ifndef STOKEHOLD_BUS_CONDITION_H
+#define STOKEHOLD_BUS_CONDITION_H
+
+#include "base/when.h"
+#include "config/settings.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* The lowest byte of a code; interface conditions carry the interface's index above it. */
+enum condition_sort {
+    CONDITION_MISSING, /* no such interface, unplugged */
+    CONDITION_DOWN,    /* there, but not up, or without carrier */
+    CONDITION_BUS_OFF,
+    CONDITION_PASSIVE,
+    CONDITION_LOST,   /* the kernel dropped frames; clears when none were for a minute */
+    CONDITION_RECORD, /* the record cannot be written */
+    CONDITION_RECORD_LOST,
+};
+
+#define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))
+#define CONDITIONS_WAITING          64 /* changes kept until they are taken */
+
+struct bus_condition {
+    uint32_t code;
+    enum priority priority;
+    bool stands; /* false: it is over */
+    struct stamp at;
+    char text[120];
+};
+
+/* A queue of changes between two threads. When it is full the oldest change of the same code
+ * gives way, so that the last state of each is never lost. */
+struct condition_queue;
+struct condition_queue *condition_queue_new(void); /* NULL when memory is out */
+void condition_queue_free(struct condition_queue *q);
+void condition_put(struct condition_queue *q, const struct bus_condition *c);
+bool condition_take(struct condition_queue *q, struct bus_condition *out);
+
+#endif

@@ -1,0 +1,68 @@
+/* The rolling record: every frame of every interface, as candump logs, written by a thread of its
+ * own so that a slow card never delays an alert; the alert history beside it; and incidents, the
+ * pieces set aside around alarms that the cap does not delete.
+ *
+ *   DIR/lock                                 held while recording: one writer
+ *   DIR/frames-000042-20260504T14Z.log       the hour being written, the number goes up for ever
+ *   DIR/frames-000041-20260504T13Z.log.zst   rotated out and compressed
+ *   DIR/alerts-202605.jsonl                  one line a change of an alert
+ *   DIR/incidents/20260504T141207Z-NAME/     frames.log, alerts.jsonl, stokehold.conf,
+ * incident.json
+ *
+ * At most half a second of frames is held in memory, and no more than ten seconds unsynced.
+ * Lines are only ever appended; of a torn last line the torn part alone is cut off.
+ * Whatever happens to the disk, nothing here blocks the caller: a condition says what is wrong and
+ * recording resumes by itself.
+ * Not thread-safe: one thread calls these. */
+#ifndef STOKEHOLD_RECORD_RECORD_H
+#define STOKEHOLD_RECORD_RECORD_H
+
+#include "base/err.h"
+#include "bus/condition.h"
+#include "bus/frame.h"
+
+#include <stddef.h>
+#include <stdint.h>
+
+struct record;
+
+struct record_options {
+    const char *dir;    /* made where it is missing */
+    uint64_t cap_bytes; /* of the frames; 0: RECORD_CAP_BYTES */
+    int64_t before_ns;  /* of an incident; 0: ten minutes each */
+    int64_t after_ns;
+    bool no_thread; /* for tests: record_turn does the work when called */
+};
+
+#define RECORD_CAP_BYTES (UINT64_C(4) << 30)
+
+/* NULL and e when another program records there (its pid is in e). A directory that cannot be used
+ * now is no failure: a condition says so and it is tried again. */
+struct record *record_open(const struct record_options *options, struct err *e);
+/* Writes what is held, syncs and ends the thread, within a second where the disk allows. */
+void record_close(struct record *r); /* NULL is allowed */
+
+/* What an interface is called in the log; before its first frame. */
+void record_name_iface(struct record *r, uint8_t iface, const char *name);
+void record_frames(struct record *r, const struct frame *f, size_t n);
+/* One JSON object with its '\n', as written beside the frames. Synced at once. */
+void record_alert(struct record *r, const char *json_line, struct stamp at);
+/* The effective configuration, kept with every incident from now on; copied. */
+void record_set_config(struct record *r, const char *text);
+/* Sets aside what was and will be recorded around `at`. Within a running incident: prolongs it.
+ * name becomes part of the directory's name: letters, digits and '-' of it are used. */
+void record_incident(struct record *r, const char *name, struct stamp at);
+
+bool record_condition(struct record *r, struct bus_condition *out);
+
+struct record_stats {
+    uint64_t frames, lost_frames; /* lost: the disk could not be written for too long */
+    uint64_t bytes;               /* written to frames files, before compression */
+    bool writing;                 /* false while the disk refuses */
+};
+void record_stats(const struct record *r, struct record_stats *out);
+
+/* One turn of the writing thread at `now`, with no_thread. */
+void record_turn(struct record *r, struct stamp now);
+
+#endif
