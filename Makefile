@@ -86,6 +86,11 @@ run-tests: $(TESTBIN)
 # Benchmarks, fuzzing, tests on a real kernel: each folder says how it is run.
 include $(wildcard tests/*/*.mk)
 
+# The list of messages, printed from the table in src/wire/catalogue.c.
+docs/messages.md: $(BUILD)/tests/wire/test_catalogue
+	$(call say,GEN,$@)
+	$(Q)$< --print >$@.new && mv $@.new $@
+
 clean:
 	rm -rf $(BUILD)
 
