@@ -45,7 +45,7 @@ void period_heard(struct period *p, int64_t t_ns, uint32_t pgn)
         return;
     }
     int64_t dt_ns = t_ns - p->counted_ns;
-    if (dt_ns < DOUBLED_NS || dt_ns < p->estimate_ns / 4)
+    if (dt_ns < DOUBLED_NS || (p->early == 3 && dt_ns < p->estimate_ns / 4))
         return;
     p->counted_ns = t_ns;
     if (p->early < 3) {
