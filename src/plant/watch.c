@@ -6,6 +6,7 @@
 #define STOP_SLACK_NS  (10 * NS_PER_S) /* a box may die this long before its engine stands */
 #define START_SLACK_NS (10 * NS_PER_S) /* and may come back this long after it runs again */
 #define WITHOUT_NS     (5 * NS_PER_S)  /* so long without engine speed says something */
+#define LATE_MIN_NS    (NS_PER_S / 2)
 #define LATEST_CHECK   NS_PER_S
 
 /* Whether the sender has said nothing at all since about when this channel fell silent. */
@@ -15,11 +16,21 @@ static bool sender_stopped(const struct sender *s, const struct kept *k)
     return s->last_ns <= k->heard_ns + slack_ns;
 }
 
+/* Engine speed is stale, or so late that it will be: the others need not wait for that. */
+static bool rpm_gone(const struct plant *p, const struct kept *rpm)
+{
+    int64_t late_ns = 3 * rpm->period.estimate_ns;
+    if (late_ns < LATE_MIN_NS)
+        late_ns = LATE_MIN_NS;
+    return rpm->c.status == READING_STALE || (rpm->c.repeats && rpm->period.estimate_ns > 0 &&
+                                              p->now.mono_ns - rpm->heard_ns > late_ns);
+}
+
 /* Whether the engine stood, or was being stopped, when the sender was last heard. */
 static bool engine_off(const struct plant *p, int engine, const struct sender *s)
 {
     const struct engine_kept *e = &p->engines[engine];
-    if (e->rpm != NULL && e->rpm->c.status == READING_STALE)
+    if (e->rpm != NULL && rpm_gone(p, e->rpm))
         return engines_stopping(p, engine) && e->rpm->heard_ns <= s->last_ns + STOP_SLACK_NS;
     return e->e.state == ENGINE_STOPPED && e->e.since_ns <= s->last_ns + STOP_SLACK_NS;
 }

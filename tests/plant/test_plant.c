@@ -25,11 +25,12 @@ static void channel__first_message__appears_with_everything_known(void **state)
 {
     (void)state;
     hand_start(&h);
-    /* Speed 1450 rpm, boost 123.4 kPa: a worked frame, check-values 7.5 */
-    const uint8_t d[8] = {0x00, 0xA8, 0x16, 0xD2, 0x04, 0x7F, 0xFF, 0xFF};
+    /* 2000 rpm, 150 kPa: decoded so by @canboat/canboatjs 3.20.0 */
+    const uint8_t d[8] = {0x00, 0x40, 0x1F, 0xDC, 0x05, 0x00, 0xFF, 0xFF};
     hand_send(&h, 5, 127488, d, 8);
     struct channel *c = hand_find(&h, "rpm.0");
-    assert_near(c->value, 1450, 0.01);
+    assert_near(c->value, 2000, 0.01);
+    assert_near(hand_find(&h, "boost.0")->value, 150, 0.01);
     assert_int_equal(c->unit, UNIT_RPM);
     assert_int_equal(c->source, 5);
     assert_int_equal(c->pgn, 127488);
@@ -267,6 +268,38 @@ static void memory__two_hundred_channels__well_under_12_mib(void **state)
     assert_int_equal(mallinfo2().uordblks + mallinfo2().hblkhd, after); /* flat */
 }
 
+static void plant__random_messages__stay_within_bounds(void **state)
+{
+    (void)state;
+    static const uint32_t pgns[] = {127488, 127489, 127493, 127497, 127501, 127505, 127506, 127508,
+                                    128259, 129026, 130310, 130311, 130312, 130313, 130314, 130316,
+                                    60928,  61443,  61444,  65253,  65262,  65263,  65270,  65276};
+    hand_start(&h);
+    uint32_t x = 12345;
+    for (int i = 0; i < 60000; i++) {
+        uint8_t d[32];
+        for (size_t k = 0; k < sizeof d; k++) {
+            x = x * 1664525 + 1013904223;
+            d[k] = (uint8_t)(x >> 24);
+        }
+        uint32_t pgn = pgns[(x >> 8) % (sizeof pgns / sizeof pgns[0])];
+        hand_send_on(&h, d[31] & 3, d[30], pgn, d, (uint16_t)(d[29] % 29));
+        if (d[28] < 40)
+            hand_tick(&h, d[27]);
+        if (d[28] == 40)
+            plant_gap(h.plant, hand_stamp(&h));
+    }
+    assert_true(plant_count(h.plant) <= PLANT_CHANNELS);
+    for (size_t i = 0; i < plant_count(h.plant); i++) {
+        struct channel *c = plant_channel(h.plant, i);
+        assert_true(isfinite(c->value));
+        assert_int_not_equal(c->status, READING_NEVER);
+        assert_int_equal(c->order, i);
+        if (!c->second)
+            assert_ptr_equal(plant_find(h.plant, c->id), c);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -284,6 +317,7 @@ int main(void)
         T(tank__capacity__from_the_bus_or_configured),
         T(volts__nominal__found_from_readings),
         T(volts__faults_later__do_not_change_the_system),
+        T(plant__random_messages__stay_within_bounds),
         T(memory__two_hundred_channels__well_under_12_mib),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
