@@ -59,6 +59,9 @@ $(BUILD)/gen/%.inc: %
 	$(Q)od -An -v -tx1 $< | sed 's/ \([0-9a-f][0-9a-f]\)/0x\1,/g' > $@
 $(BUILD)/config/builtin.o: $(BUILD)/gen/configs/stokehold.conf.inc
 
+THEMES := $(wildcard themes/*.theme)
+$(BUILD)/screen/theme.o: $(THEMES:%=$(BUILD)/gen/%.inc)
+
 # Tests: tests/LAYER/test_NAME.c, one program each.
 TESTS   := $(wildcard $(LAYERS:%=tests/%/test_*.c))
 TESTBIN := $(TESTS:tests/%.c=$(BUILD)/tests/%)

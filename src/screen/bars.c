@@ -1,0 +1,293 @@
+#include "screen/bars.h"
+
+#include "base/text.h"
+#include "screen/glyphs.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum role priority_role(enum priority p)
+{
+    static const enum role role_of[] = {ROLE_CAUTION, ROLE_WARNING, ROLE_ALARM, ROLE_EMERGENCY};
+    return role_of[p <= PRIORITY_EMERGENCY ? p : PRIORITY_CAUTION];
+}
+
+/* ---- title ---- */
+
+static void speed_text(const struct model *m, char *dst, size_t cap)
+{
+    if (m->replay.ended)
+        text_copy(dst, cap, "ENDED");
+    else if (m->replay.paused)
+        text_copy(dst, cap, "PAUSED");
+    else if (!m->replay.is_log)
+        text_copy(dst, cap, "");
+    else if (m->replay.speed <= 0)
+        text_copy(dst, cap, "max");
+    else
+        text_format(dst, cap, "%dx", (int)(m->replay.speed + 0.5));
+}
+
+/* "A1 W0 C1" from the right edge; returns its first column. */
+static int draw_counts(struct grid *g, int right, int y, const struct model *m)
+{
+    int x = right;
+    for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++) {
+        if (p == PRIORITY_EMERGENCY && !m->counts[p])
+            continue;
+        char text[24];
+        text_format(text, sizeof text, "%c%zu", alert_priority_letter((enum priority)p),
+                    m->counts[p]);
+        int w = grid_width(g, text);
+        x -= w;
+        grid_text(g, x, y, w, text, m->counts[p] ? priority_role((enum priority)p) : ROLE_DIM, 0);
+        x--;
+    }
+    return x + 1;
+}
+
+struct part {
+    char text[64];
+    int give_up; /* the highest goes first when there is no room */
+    enum role role;
+};
+
+static int parts_width(const struct grid *g, const struct part *parts, int n, int dropped)
+{
+    int w = 0;
+    for (int i = 0; i < n; i++)
+        if (parts[i].text[0] && parts[i].give_up < dropped)
+            w += grid_width(g, parts[i].text) + 2;
+    return w;
+}
+
+void bars_title(struct grid *g, struct rect r, const struct model *m)
+{
+    struct part parts[6] = {{.give_up = 3, .role = ROLE_TITLE},  {.give_up = 4, .role = ROLE_DIM},
+                            {.give_up = 1, .role = ROLE_TITLE}, {.give_up = 0, .role = ROLE_NOTE},
+                            {.give_up = 5, .role = ROLE_DIM},   {.give_up = 6, .role = ROLE_DIM}};
+    const int left = 4;
+    text_copy(parts[0].text, sizeof parts[0].text, m->vessel);
+    text_copy(parts[1].text, sizeof parts[1].text, m->source);
+    if (!m->waiting && m->clock_known)
+        when_clock(parts[2].text, sizeof parts[2].text, m->now.wall_ns, false);
+    speed_text(m, parts[3].text, sizeof parts[3].text);
+    if (!m->replay.paused && !m->replay.ended)
+        parts[3].role = ROLE_DIM;
+    if (m->bus.load_percent >= 0)
+        text_format(parts[4].text, sizeof parts[4].text, "bus %d %%",
+                    (int)(m->bus.load_percent + 0.5));
+    if (m->record)
+        text_format(parts[5].text, sizeof parts[5].text, "rec %s", m->record);
+    int end = draw_counts(g, r.x + r.w - 1, r.y, m);
+    int dropped = 7;
+    while (dropped > 0 && parts_width(g, parts, 6, dropped) > end - r.x - 1)
+        dropped--;
+    int x = r.x + 1;
+    for (int i = 0; i < left; i++) {
+        if (!parts[i].text[0] || parts[i].give_up >= dropped)
+            continue;
+        x += grid_text(g, x, r.y, end - x, parts[i].text, parts[i].role, 0) + 2;
+    }
+    x = end - 2;
+    for (int i = 5; i >= left; i--) {
+        int w = grid_width(g, parts[i].text);
+        if (!w || parts[i].give_up >= dropped)
+            continue;
+        grid_text(g, x - w, r.y, w, parts[i].text, parts[i].role, 0);
+        x -= w + 2;
+    }
+}
+
+/* ---- the worst alert ---- */
+
+/* Bytes of text that fit into w columns, cut at a blank where there is one; the whole of a word
+ * that is longer than a line. */
+static size_t fit(const char *text, int w)
+{
+    const char *s = text, *cut = NULL;
+    int used = 0;
+    while (*s) {
+        const char *before = s;
+        uint32_t ch = utf8_next(&s);
+        int width = char_width(ch);
+        if (ch == ' ')
+            cut = before;
+        used += width < 0 ? 1 : width;
+        if (used > w)
+            return cut && cut > text ? (size_t)(cut - text) : (size_t)(before - text);
+    }
+    return (size_t)(s - text);
+}
+
+static int lines_for(const char *text, int w)
+{
+    int n = 0;
+    while (*text && w > 0) {
+        size_t len = fit(text, w);
+        if (!len)
+            break;
+        text += len;
+        while (*text == ' ')
+            text++;
+        n++;
+    }
+    return n ? n : 1;
+}
+
+static const char *alert_words(const struct alert *a, char *dst, size_t cap)
+{
+    text_format(dst, cap, "%s%s", a->state == ALERT_RECTIFIED ? "over: " : "", a->text);
+    return dst;
+}
+
+int bars_alert_lines(int cols, const struct model *m)
+{
+    char words[ALERT_TEXT_SIZE + 8];
+    const struct alert *a = model_worst(m);
+    return a ? lines_for(alert_words(a, words, sizeof words), cols - 2) : 1;
+}
+
+/* Columns of the leading words in capitals: the place, which flashes with the letter. */
+static int place_width(const struct grid *g, const char *text)
+{
+    const char *end = text;
+    for (const char *s = text; *s; s++) {
+        if (*s >= 'a' && *s <= 'z')
+            break;
+        if (*s >= '0' && *s <= '9')
+            break;
+        if (*s == ' ' && s > text)
+            end = s;
+    }
+    char place[ALERT_TEXT_SIZE];
+    text_copy(place, sizeof place, text);
+    place[end - text] = '\0';
+    return grid_width(g, place);
+}
+
+void bars_alert_text(struct grid *g, struct rect r, const struct alert *a, bool flash)
+{
+    char words[ALERT_TEXT_SIZE + 8], line[ALERT_TEXT_SIZE + 8];
+    enum role role = priority_role(a->priority);
+    bool pending = a->state == ALERT_UNACKNOWLEDGED || a->state == ALERT_SILENCED ||
+                   a->state == ALERT_RECTIFIED;
+    int attr = pending && flash && a->priority > PRIORITY_CAUTION ? ATTR_REVERSE : 0;
+    const char *text = alert_words(a, words, sizeof words);
+    grid_put(g, r.x, r.y, (uint32_t)alert_priority_letter(a->priority), role, attr);
+    for (int y = 0; y < r.h && *text; y++) {
+        size_t len = y == r.h - 1 ? strlen(text) : fit(text, r.w - 2);
+        text_copy(line, sizeof line, text);
+        line[len] = '\0';
+        grid_text(g, r.x + 2, r.y + y, r.w - 2, line, role, 0);
+        if (y == 0 && attr) {
+            int place = place_width(g, text);
+            grid_paint(g, (struct rect){r.x + 2, r.y, place < r.w - 2 ? place : r.w - 2, 1}, role,
+                       attr);
+        }
+        text += len;
+        while (*text == ' ')
+            text++;
+    }
+}
+
+void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
+{
+    const struct alert *a = model_worst(m);
+    char text[96], clock[16];
+    if (a) {
+        bars_alert_text(g, r, a, ui->flash);
+        return;
+    }
+    if (m->waiting) {
+        text_format(text, sizeof text, "waiting for %s", m->waiting);
+    } else if (m->clock_known && m->well_since_wall_ns) {
+        when_clock(clock, sizeof clock, m->well_since_wall_ns, false);
+        clock[5] = '\0';
+        text_format(text, sizeof text, "all well since %s", clock);
+    } else {
+        text_copy(text, sizeof text, "all well");
+    }
+    grid_text(g, r.x + 1, r.y, r.w - 1, text, ROLE_LABEL, 0);
+}
+
+/* ---- time bar ---- */
+
+static int bar_column(const struct model_replay *p, int64_t wall_ns, int w)
+{
+    double part = (double)(wall_ns - p->first_ns) / (double)(p->last_ns - p->first_ns);
+    int x = (int)(part * (w - 1) + 0.5);
+    return x < 0 ? 0 : x > w - 1 ? w - 1 : x;
+}
+
+void bars_time(struct grid *g, struct rect r, const struct model *m)
+{
+    const struct model_replay *p = &m->replay;
+    if (r.h < 1 || !p->is_log || p->last_ns <= p->first_ns || r.w < 30)
+        return;
+    char from[24], to[24];
+    if (m->clock_known) {
+        when_clock(from, sizeof from, p->first_ns, false);
+        when_clock(to, sizeof to, p->last_ns, false);
+        from[5] = to[5] = '\0';
+    } else {
+        text_copy(from, sizeof from, "+00:00");
+        when_elapsed(to, sizeof to, p->last_ns - p->first_ns);
+    }
+    int lead = grid_width(g, from), tail = grid_width(g, to);
+    int x = r.x + 1 + lead + 1, w = r.w - 2 - lead - 1 - tail - 1;
+    grid_text(g, r.x + 1, r.y, lead, from, ROLE_DIM, 0);
+    grid_text(g, x + w + 1, r.y, tail, to, ROLE_DIM, 0);
+    grid_run(g, (struct rect){x, r.y, w, 1}, GLYPH_LINE, ROLE_KEEL, 0);
+    /* Worse ones over lesser ones that share a column. */
+    for (int priority = -1; priority <= PRIORITY_EMERGENCY; priority++)
+        for (size_t i = 0; i < p->mark_count; i++) {
+            const struct model_mark *mark = &p->marks[i];
+            if (mark->priority != priority)
+                continue;
+            int at = x + bar_column(p, mark->wall_ns, w);
+            if (priority < 0)
+                grid_put(g, at, r.y, '\'', ROLE_KEY, 0);
+            else
+                grid_put(g, at, r.y, (uint32_t)alert_priority_letter((enum priority)priority),
+                         priority_role((enum priority)priority), 0);
+        }
+    grid_put(g, x + bar_column(p, m->now.wall_ns, w), r.y, GLYPH_POINTER, ROLE_KEY, 0);
+}
+
+/* ---- footer ---- */
+
+void bars_foot(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
+{
+    if (r.h < 1)
+        return;
+    if (ui->notice[0]) {
+        grid_text(g, r.x + 1, r.y, r.w - 1, ui->notice, ROLE_NOTE, 0);
+        return;
+    }
+    unsigned context = ui_context(ui, m);
+    char name[12];
+    const char *help = keys_name(ui->keys.key[ACTION_HELP], name, sizeof name);
+    char last[24];
+    text_format(last, sizeof last, "%s help", help);
+    int help_w = grid_width(g, last), end = r.x + r.w - 1 - help_w - 2, x = r.x + 1;
+    for (int place = 1; place < 21; place++)
+        for (size_t i = 0; i < key_table_count; i++) {
+            const struct key_row *row = &key_table[i];
+            if (row->foot != place || !keys_works(row->action, context) ||
+                row->action == views[ui->view].action)
+                continue;
+            keys_name(ui->keys.key[row->action], name, sizeof name);
+            int w = grid_width(g, name) + 1 + grid_width(g, row->brief);
+            if (x + w > end)
+                continue;
+            int key_w = grid_text(g, x, r.y, w, name, ROLE_KEY, 0);
+            grid_text(g, x + key_w + 1, r.y, w, row->brief, ROLE_DIM, 0);
+            x += w + 2;
+        }
+    if (x + help_w <= r.x + r.w) {
+        int key_w = grid_text(g, x, r.y, help_w, help, ROLE_KEY, 0);
+        grid_text(g, x + key_w + 1, r.y, help_w, "help", ROLE_DIM, 0);
+    }
+}

@@ -1,0 +1,22 @@
+/* The lines around every view: title, worst alert, time bar, footer; and the words in which an
+ * alert and a state are shown everywhere. */
+#ifndef STOKEHOLD_SCREEN_BARS_H
+#define STOKEHOLD_SCREEN_BARS_H
+
+#include "screen/cells.h"
+#include "screen/model.h"
+#include "screen/view.h"
+
+enum role priority_role(enum priority p);
+
+void bars_title(struct grid *g, struct rect r, const struct model *m);
+/* Lines that the worst alert's text takes at this width. */
+int bars_alert_lines(int cols, const struct model *m);
+void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui);
+/* One alert as letter and text, from column x on, over the lines of r; flashes where it is not
+ * acknowledged. */
+void bars_alert_text(struct grid *g, struct rect r, const struct alert *a, bool flash);
+void bars_time(struct grid *g, struct rect r, const struct model *m);
+void bars_foot(struct grid *g, struct rect r, const struct model *m, const struct ui *ui);
+
+#endif

@@ -1,0 +1,190 @@
+#include "screen/keys.h"
+
+#include "base/text.h"
+#include "screen/cells.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+const struct key_row key_table[] = {
+    /* action, key, also, when, foot, name, brief, help */
+    {ACTION_ACKNOWLEDGE, 'a', 0, WHEN_UNACKED, 1, "acknowledge", "acknowledge",
+     "acknowledge the alert that is shown or chosen, one at a time"},
+    {ACTION_SILENCE, 's', 0, WHEN_SOUND, 2, "silence", "silence", "silence all sound for 30 s"},
+    {ACTION_PAUSE, ' ', 0, WHEN_ALWAYS, 3, "pause", "pause",
+     "hold the picture; a log stops, a live bus goes on being watched"},
+    {ACTION_BOARD, 'o', 0, WHEN_NOT_BOARD, 9, "board", "board", "the board: everything at a glance"},
+    {ACTION_TREND, 't', 0, WHEN_ALWAYS, 10, "trend", "trend", "curves of the chosen channel"},
+    {ACTION_HELM, 'h', 0, WHEN_ALWAYS, 11, "helm", "helm", "large figures, to be read from afar"},
+    {ACTION_ALERTS, 'l', 0, WHEN_ALWAYS, 12, "alerts", "alerts", "the list of alerts"},
+    {ACTION_MOVERS, 'm', 0, WHEN_ALWAYS, 13, "movers", "movers",
+     "channels by how much they have just moved"},
+    {ACTION_BUS, 'b', 0, WHEN_ALWAYS, 14, "bus", "bus", "senders, load and errors of the bus"},
+    {ACTION_UP, KEY_CODE_UP, 0, WHEN_ROWS, 0, "up", "up", "the row above"},
+    {ACTION_DOWN, KEY_CODE_DOWN, 0, WHEN_ROWS, 0, "down", "down", "the row below"},
+    {ACTION_LEFT, KEY_CODE_LEFT, 0, WHEN_ROWS, 0, "left", "left",
+     "the port side; in a trend, back in time"},
+    {ACTION_RIGHT, KEY_CODE_RIGHT, 0, WHEN_ROWS, 0, "right", "right",
+     "the starboard side; in a trend, on in time"},
+    {ACTION_PAGE_UP, KEY_CODE_PAGE_UP, 0, WHEN_ROWS, 0, "page-up", "page up", "a page up"},
+    {ACTION_PAGE_DOWN, KEY_CODE_PAGE_DOWN, 0, WHEN_ROWS, 0, "page-down", "page down",
+     "a page down"},
+    {ACTION_HOME, KEY_CODE_HOME, 0, WHEN_ROWS, 0, "first", "first", "the first row"},
+    {ACTION_END, KEY_CODE_END, 0, WHEN_ROWS, 0, "last", "last", "the last row"},
+    {ACTION_CHOOSE, KEY_ENTER_CODE, '\n', WHEN_ROWS, 0, "choose", "choose",
+     "look closer at the chosen row"},
+    {ACTION_NEXT_FIELD, KEY_TAB_CODE, 0, WHEN_ROWS, 0, "other", "other side",
+     "the other side, or the next part of the view"},
+    {ACTION_ADD, '+', '=', WHEN_TREND, 6, "add", "add curve",
+     "in a trend: add the next channel, up to four, or go back to one"},
+    {ACTION_LONGER, ']', 0, WHEN_TREND, 5, "longer", "longer", "in a trend: a longer span"},
+    {ACTION_SHORTER, '[', 0, WHEN_TREND, 4, "shorter", "shorter", "in a trend: a shorter span"},
+    {ACTION_STEP, '.', 0, WHEN_REPLAY, 0, "step", "step", "in a log: one second on, then hold"},
+    {ACTION_FASTER, 'f', 0, WHEN_REPLAY, 15, "faster", "faster", "in a log: twice as fast"},
+    {ACTION_SLOWER, 'd', 0, WHEN_REPLAY, 16, "slower", "slower", "in a log: half as fast"},
+    {ACTION_FASTEST, 'F', 0, WHEN_REPLAY, 0, "fastest", "fastest",
+     "in a log: as fast as it can be read"},
+    {ACTION_FORWARD, '>', 0, WHEN_REPLAY, 0, "forward", "forward", "in a log: a minute on"},
+    {ACTION_BACKWARD, '<', 0, WHEN_REPLAY, 0, "backward", "back", "in a log: a minute back"},
+    {ACTION_GO_TO, 'g', 0, WHEN_REPLAY, 18, "go-to", "go to", "in a log: go to a time"},
+    {ACTION_NEXT_ALERT, 'n', 0, WHEN_REPLAY, 17, "next-alert", "next alert",
+     "in a log: go to the next alert"},
+    {ACTION_PREVIOUS_ALERT, 'p', 0, WHEN_REPLAY, 0, "previous-alert", "previous alert",
+     "in a log: go to the alert before"},
+    {ACTION_MARK, 'k', 0, WHEN_REPLAY, 0, "mark", "mark", "in a log: set a mark here"},
+    {ACTION_NEXT_MARK, 'j', 0, WHEN_REPLAY | WHEN_MARKS, 0, "next-mark", "next mark",
+     "in a log: go to the next mark"},
+    {ACTION_FIND, '/', 0, WHEN_FIND, 8, "find", "find",
+     "show only rows with these letters; Esc shows all again"},
+    {ACTION_UNITS, 'u', 0, WHEN_ALWAYS, 0, "units", "units",
+     "metric, US or imperial units; limits follow"},
+    {ACTION_THEME, 'c', 0, WHEN_ALWAYS, 0, "colours", "colours",
+     "the next theme: day, dusk, night and so on"},
+    {ACTION_GLYPHS, 'i', 0, WHEN_ALWAYS, 0, "glyphs", "glyphs",
+     "draw with blocks, braille or ASCII"},
+    {ACTION_SOUND, 'e', 0, WHEN_ALWAYS, 0, "sound", "sound", "sound on or off"},
+    {ACTION_MOUSE, 'y', 0, WHEN_ALWAYS, 0, "mouse", "mouse",
+     "the mouse chooses rows, or selects text as ever"},
+    {ACTION_REDRAW, KEY_CTRL_L, 0, WHEN_ALWAYS, 0, "redraw", "redraw",
+     "paint the whole screen anew and read its size again"},
+    {ACTION_BACK, KEY_ESCAPE_CODE, 0, WHEN_OVERLAY, 19, "back", "back",
+     "back to where you were; never ends anything"},
+    {ACTION_QUIT, 'q', 0, WHEN_ALWAYS, 20, "quit", "quit",
+     "end; while an alarm stands it asks first"},
+    {ACTION_HELP, '?', 0, WHEN_ALWAYS, 21, "help", "help", "this list"},
+};
+const size_t key_table_count = sizeof key_table / sizeof key_table[0];
+
+static const struct key_row *row_of(enum action a)
+{
+    for (size_t i = 0; i < key_table_count; i++)
+        if (key_table[i].action == a)
+            return &key_table[i];
+    return NULL;
+}
+
+void keys_init(struct key_map *m)
+{
+    *m = (struct key_map){0};
+    for (size_t i = 0; i < key_table_count; i++) {
+        m->key[key_table[i].action] = key_table[i].key;
+        m->also[key_table[i].action] = key_table[i].also;
+    }
+}
+
+static const struct {
+    const char *name;
+    int key;
+} key_names[] = {
+    {"space", ' '},
+    {"enter", KEY_ENTER_CODE},
+    {"tab", KEY_TAB_CODE},
+    {"esc", KEY_ESCAPE_CODE},
+    {"up", KEY_CODE_UP},
+    {"down", KEY_CODE_DOWN},
+    {"left", KEY_CODE_LEFT},
+    {"right", KEY_CODE_RIGHT},
+    {"page-up", KEY_CODE_PAGE_UP},
+    {"page-down", KEY_CODE_PAGE_DOWN},
+    {"home", KEY_CODE_HOME},
+    {"end", KEY_CODE_END},
+    {"backspace", KEY_CODE_BACKSPACE},
+    {"ctrl-l", KEY_CTRL_L},
+};
+
+const char *keys_name(int key, char *dst, size_t cap)
+{
+    for (size_t i = 0; i < sizeof key_names / sizeof key_names[0]; i++)
+        if (key_names[i].key == key) {
+            text_copy(dst, cap, key_names[i].name);
+            return dst;
+        }
+    char buf[5] = "?";
+    if (key > ' ' && key < KEY_CODE_NONE && char_width((uint32_t)key) > 0)
+        buf[utf8_put(buf, (uint32_t)key)] = '\0';
+    text_copy(dst, cap, buf);
+    return dst;
+}
+
+int keys_parse(const char *name)
+{
+    for (size_t i = 0; i < sizeof key_names / sizeof key_names[0]; i++)
+        if (strcmp(key_names[i].name, name) == 0)
+            return key_names[i].key;
+    uint32_t ch = utf8_next(&name);
+    return ch > ' ' && ch != 0xFFFD && *name == '\0' && char_width(ch) > 0 ? (int)ch : 0;
+}
+
+bool keys_bind(struct key_map *m, const char *action_name, const char *key_name, const char **why)
+{
+    const struct key_row *row = NULL;
+    for (size_t i = 0; i < key_table_count; i++)
+        if (strcmp(key_table[i].name, action_name) == 0)
+            row = &key_table[i];
+    int key = keys_parse(key_name);
+    *why = NULL;
+    if (!row)
+        *why = "there is no such action";
+    else if (!key)
+        *why = "there is no such key";
+    else if (key == KEY_ESCAPE_CODE && row->action != ACTION_BACK)
+        *why = "esc only goes back";
+    if (*why)
+        return false;
+    for (size_t i = 0; i < key_table_count; i++) {
+        enum action other = key_table[i].action;
+        if (other != row->action && (m->key[other] == key || m->also[other] == key)) {
+            *why = "the key is taken";
+            return false;
+        }
+    }
+    m->key[row->action] = key;
+    m->also[row->action] = 0;
+    return true;
+}
+
+bool keys_works(enum action a, unsigned context)
+{
+    const struct key_row *row = row_of(a);
+    return row && (row->when & ~context) == 0;
+}
+
+enum action keys_action(const struct key_map *m, int key, unsigned context)
+{
+    for (size_t i = 0; i < key_table_count; i++) {
+        enum action a = key_table[i].action;
+        if (key && (m->key[a] == key || m->also[a] == key) && keys_works(a, context))
+            return a;
+    }
+    return ACTION_NONE;
+}
+
+void keys_manual(FILE *out)
+{
+    char name[12];
+    for (size_t i = 0; i < key_table_count; i++) {
+        const char *shown = keys_name(key_table[i].key, name, sizeof name);
+        fprintf(out, ".TP\n.B %s%s\n%s\n", shown[0] == '.' ? "\\&" : "", shown, key_table[i].help);
+    }
+}

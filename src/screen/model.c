@@ -1,0 +1,246 @@
+#include "screen/model.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define RATE_OVER_NS (60 * NS_PER_S)
+
+struct model *model_new(void)
+{
+    struct model *m = calloc(1, sizeof *m);
+    if (m && !(m->channels = calloc(MODEL_CHANNELS, sizeof *m->channels))) {
+        free(m);
+        return NULL;
+    }
+    return m;
+}
+
+void model_free(struct model *m)
+{
+    if (m)
+        free(m->channels);
+    free(m);
+}
+
+/* The fixed limit shown beside the unit: of the rules that bind this channel, the one with the
+ * highest priority. */
+static void find_limit(struct model_channel *c, const struct settings *s)
+{
+    int best = -1;
+    for (size_t i = 0; i < s->rule_count; i++) {
+        const struct rule_setting *r = &s->rules[i];
+        if (r->kind != KIND_LIMIT || !r->enabled || r->id.quantity != c->id.quantity ||
+            (!r->any_place && (r->id.place != c->id.place || r->id.sub != c->id.sub)) ||
+            (!r->has_above && !r->has_below) || (int)r->priority <= best)
+            continue;
+        if (r->per_12v && c->nominal_volts == 0)
+            continue;
+        best = (int)r->priority;
+        c->has_limit = true;
+        c->limit_above = r->has_above;
+        c->limit = (r->has_above ? r->above : r->below) *
+                   (r->per_12v ? (double)c->nominal_volts / 12.0 : 1.0);
+    }
+}
+
+static void fill_channel(struct model_channel *m, const struct plant *p, const struct channel *c,
+                         struct stamp now)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
+    *m = (struct model_channel){
+        .id = c->id,
+        .key = c->key,
+        .label = c->label[0] ? c->label : info->label,
+        .place = plant_place(p, c),
+        .unit = c->unit,
+        .decimals = (uint8_t)info->decimals,
+        .engine = c->engine,
+        .second = c->second,
+        .off = c->switched_off,
+        .source = c->source,
+        .iface = c->iface,
+        .pgn = c->pgn,
+        .status = c->status,
+        .value = c->value,
+        .age_ns = now.mono_ns - c->good.mono_ns,
+        .steady_per_min = info->steady_per_min,
+        .nominal_volts = c->nominal_volts,
+        .history = c->history,
+        .alert = -1,
+    };
+    m->has_rate = c->status == READING_OK &&
+                  history_rate_per_min(c->history, now.mono_ns, RATE_OVER_NS, &m->rate_per_min);
+    m->has_extremes = history_extremes(c->history, &m->low, &m->high);
+    find_limit(m, plant_settings(p));
+}
+
+static void fill_alerts(struct model *m, const struct alert_list *l, struct stamp now)
+{
+    m->alert_count = alerts_count(l);
+    if (m->alert_count > ALERTS_MAX)
+        m->alert_count = ALERTS_MAX;
+    m->unacknowledged = 0;
+    for (size_t i = 0; i < m->alert_count; i++) {
+        m->alerts[i] = alerts_at(l, i);
+        if (m->alerts[i]->state != ALERT_ACKNOWLEDGED &&
+            m->alerts[i]->priority != PRIORITY_CAUTION)
+            m->unacknowledged++;
+    }
+    m->ended_count = alerts_history_count(l);
+    if (m->ended_count > ALERTS_HISTORY)
+        m->ended_count = ALERTS_HISTORY;
+    for (size_t i = 0; i < m->ended_count; i++)
+        m->ended[i] = alerts_history_at(l, i);
+    for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++)
+        m->counts[p] = alerts_count_priority(l, (enum priority)p);
+    m->sounding = alerts_sound(l, now) == SOUND_ALARM;
+}
+
+void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
+                struct stamp now)
+{
+    const struct settings *s = plant_settings(p);
+    m->now = now;
+    text_copy(m->vessel, sizeof m->vessel, s->vessel);
+    m->trend_span_ns = s->screen.trend_span_ns;
+    m->engines = plant_engine_count(p);
+    for (int e = 0; e < PLANT_ENGINES; e++) {
+        const struct engine *engine = plant_engine(p, e);
+        text_copy(m->engine_names[e], sizeof m->engine_names[e], engine->name);
+        m->engine_states[e] = engine->state;
+    }
+    fill_alerts(m, alerts, now);
+    m->channel_count = 0;
+    for (size_t i = 0; i < plant_count(p) && m->channel_count < MODEL_CHANNELS; i++) {
+        const struct channel *c = plant_channel(p, i);
+        if (c->status == READING_NEVER || (c->setting && c->setting->hidden))
+            continue;
+        struct model_channel *mc = &m->channels[m->channel_count++];
+        fill_channel(mc, p, c, now);
+        for (size_t a = 0; a < m->alert_count && mc->alert < 0; a++)
+            if (strcmp(m->alerts[a]->channel, c->key) == 0)
+                mc->alert = (int)a;
+    }
+}
+
+const struct model_channel *model_find(const struct model *m, const char *key)
+{
+    for (size_t i = 0; i < m->channel_count; i++)
+        if (strcmp(m->channels[i].key, key) == 0)
+            return &m->channels[i];
+    return NULL;
+}
+
+bool model_alarm_stands(const struct model *m)
+{
+    return m->counts[PRIORITY_ALARM] + m->counts[PRIORITY_EMERGENCY] > 0;
+}
+
+enum unit model_unit(const struct unit_choice *u, enum unit base)
+{
+    switch (base) {
+    case UNIT_C:
+        return u->temperature;
+    case UNIT_KPA:
+        return u->pressure;
+    case UNIT_L:
+        return u->volume;
+    case UNIT_LPH:
+        return u->flow;
+    case UNIT_KN:
+        return u->speed;
+    default:
+        return base;
+    }
+}
+
+/* Fixed places for each quantity and unit, so that digits stay where they are: bar needs two more
+ * than kPa, psi none more. */
+static int decimals_in(const struct model_channel *c, enum unit u)
+{
+    int d = c->decimals;
+    if (u == UNIT_BAR)
+        d += 2;
+    if (u == UNIT_F && d > 0)
+        d--;
+    return d;
+}
+
+/* Blanks between thousands, in place. */
+static void group(char *s, size_t cap)
+{
+    size_t len = strlen(s), digits = 0, start = s[0] == '-' || s[0] == '+';
+    while (s[start + digits] >= '0' && s[start + digits] <= '9')
+        digits++;
+    for (size_t at = digits; at > 3 && len + 2 < cap;) {
+        at -= 3;
+        memmove(s + start + at + 1, s + start + at, len - start - at + 1);
+        s[start + at] = ' ';
+        len++;
+    }
+}
+
+const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
+                             char *dst, size_t cap)
+{
+    enum unit u = model_unit(&m->units, c->unit);
+    if (!text_number(dst, cap, unit_from_base(u, value), decimals_in(c, u)))
+        text_copy(dst, cap, "--");
+    group(dst, cap);
+    return dst;
+}
+
+const char *model_rate_text(const struct model *m, const struct model_channel *c, char *dst,
+                            size_t cap)
+{
+    dst[0] = '\0';
+    if (!c->has_rate || model_rate_step(c) == 0)
+        return dst;
+    enum unit u = model_unit(&m->units, c->unit);
+    double rate = unit_from_base_difference(u, c->rate_per_min);
+    char number[32];
+    int decimals = fabs(rate) < 9.95 ? 1 : 0;
+    if (!text_number(number, sizeof number, rate, decimals))
+        return dst;
+    text_format(dst, cap, "%s%s", rate > 0 ? "+" : "", number);
+    return dst;
+}
+
+static const char *word_for(const struct model_channel *c)
+{
+    if (c->id.quantity == QTY_GEAR)
+        return c->value > 0.5 ? "ahead" : c->value < -0.5 ? "astern" : "neutral";
+    if (c->id.quantity == QTY_SWITCH)
+        return c->value > 0.5 ? "on" : "off";
+    return NULL;
+}
+
+const char *model_reading_text(const struct model *m, const struct model_channel *c, char *dst,
+                               size_t cap)
+{
+    if (c->status == READING_ERROR) {
+        text_copy(dst, cap, "err");
+    } else if (c->status == READING_OK || c->status == READING_STALE) {
+        const char *word = word_for(c);
+        if (!word)
+            return model_value_text(m, c, c->value, dst, cap);
+        text_copy(dst, cap, word);
+    } else {
+        text_copy(dst, cap, "--");
+    }
+    return dst;
+}
+
+int model_rate_step(const struct model_channel *c)
+{
+    if (!c->has_rate || c->status != READING_OK)
+        return 0;
+    double r = c->rate_per_min, steady = c->steady_per_min;
+    int step = fabs(r) < steady ? 0 : fabs(r) < 4 * steady ? 1 : 2;
+    return r < 0 ? -step : step;
+}

@@ -1,0 +1,120 @@
+/* What a screen is drawn from: one snapshot of plant, alerts and replay, plain data that nothing
+ * changes while a picture is made. Histories and alerts are pointed at, not copied. Filled by
+ * model_fill alone (model.c), the only place of the screen that asks the plant and the alert list;
+ * everything that draws reads this, so a test can draw any situation without a bus. */
+#ifndef STOKEHOLD_SCREEN_MODEL_H
+#define STOKEHOLD_SCREEN_MODEL_H
+
+#include "alerts/alert.h"
+#include "config/settings.h"
+#include "plant/plant.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define MODEL_CHANNELS PLANT_CHANNELS
+#define MODEL_MARKS    512
+
+struct model_channel {
+    struct channel_id id;
+    const char *key, *label; /* the plant's, never NULL */
+    const char *place;       /* "PORT", "" for what the boat has once */
+    enum unit unit;          /* base unit of value, rate and limit */
+    uint8_t decimals;        /* on the screen, in the base unit */
+    int engine;              /* -1: the boat's own */
+    bool second;             /* a second sender of its key */
+    bool off;                /* its sender is switched off with its engine */
+    uint8_t source, iface;
+    uint32_t pgn;
+    enum reading_status status;
+    double value;
+    int64_t age_ns; /* since the last good reading */
+    bool has_rate;
+    double rate_per_min, steady_per_min;
+    bool has_limit, limit_above; /* the fixed limit that stands nearest in priority: the worst */
+    double limit;
+    bool has_extremes;
+    double low, high; /* since the start */
+    int nominal_volts;
+    const struct history *history;
+    int alert; /* index of the worst alert about it in alerts[], -1 for none */
+};
+
+struct model_mark {
+    int64_t wall_ns;
+    int priority; /* enum priority; -1 for a mark the user set */
+};
+
+struct model_replay {
+    bool is_log, can_seek, paused, ended;
+    double speed;               /* 0: as fast as can be */
+    int64_t first_ns, last_ns;  /* wall; 0 where not known yet */
+    const struct model_mark *marks; /* in order of time */
+    size_t mark_count;
+};
+
+struct model_bus {
+    double load_percent; /* below 0: not known */
+    double frames_per_s;
+    uint64_t frames, lost, bad_lines, errors;
+};
+
+struct model {
+    struct stamp now;
+    bool clock_known; /* wall times mean something */
+    char vessel[40], source[48];
+    const char *waiting; /* what is waited for; NULL once frames came */
+    const char *record;  /* "on", "off"; NULL where nothing can be recorded */
+    struct model_replay replay;
+    struct model_bus bus;
+    struct unit_choice units;
+    int64_t trend_span_ns;
+    int engines;
+    char engine_names[PLANT_ENGINES][20];
+    enum engine_state engine_states[PLANT_ENGINES];
+
+    struct model_channel *channels; /* owned by the model; room for MODEL_CHANNELS */
+    size_t channel_count;
+
+    const struct alert *alerts[ALERTS_MAX]; /* worst first */
+    size_t alert_count;
+    const struct alert *ended[ALERTS_HISTORY]; /* newest first */
+    size_t ended_count;
+    size_t counts[4];        /* standing or unacknowledged, by priority */
+    size_t unacknowledged;
+    int64_t well_since_wall_ns; /* 0: not known */
+    bool sounding;
+};
+
+/* NULL when out of memory. */
+struct model *model_new(void);
+void model_free(struct model *m);
+
+/* Plant and alerts into the snapshot; the rest (replay, bus, source, units) is the caller's. */
+void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
+                struct stamp now);
+
+/* The worst alert that is listed, or NULL. */
+static inline const struct alert *model_worst(const struct model *m)
+{
+    return m->alert_count ? m->alerts[0] : NULL;
+}
+const struct model_channel *model_find(const struct model *m, const char *key);
+/* Whether an alarm or emergency alarm stands: then quitting asks. */
+bool model_alarm_stands(const struct model *m);
+
+/* A value or limit in the user's unit, as text with fixed decimals and a blank for thousands; a
+ * rate or difference has its sign. dst of at least 24 bytes. */
+enum unit model_unit(const struct unit_choice *u, enum unit base);
+const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
+                             char *dst, size_t cap);
+const char *model_rate_text(const struct model *m, const struct model_channel *c, char *dst,
+                            size_t cap);
+/* What stands in the value's place: the number, "--", "err", "ahead", "on". */
+const char *model_reading_text(const struct model *m, const struct model_channel *c, char *dst,
+                               size_t cap);
+/* -2 falling fast .. 2 rising fast. */
+int model_rate_step(const struct model_channel *c);
+
+#endif

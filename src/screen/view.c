@@ -1,0 +1,260 @@
+#include "screen/view.h"
+
+#include "base/text.h"
+#include "screen/bars.h"
+#include "screen/board.h"
+#include "screen/help.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+const struct view views[VIEW_COUNT] = {
+    [VIEW_BOARD] = {"board", ACTION_BOARD, WHEN_ROWS | WHEN_FIND, board_draw, board_handle},
+};
+
+void ui_init(struct ui *ui)
+{
+    *ui = (struct ui){.cols = 80, .rows = 24, .view = VIEW_BOARD};
+    keys_init(&ui->keys);
+}
+
+static bool view_exists(enum action a)
+{
+    for (int i = 0; i < VIEW_COUNT; i++)
+        if (views[i].action == a)
+            return true;
+    return a < ACTION_BOARD || a > ACTION_BUS;
+}
+
+unsigned ui_context(const struct ui *ui, const struct model *m)
+{
+    unsigned bits = views[ui->view].offers;
+    if (m->replay.can_seek)
+        bits |= WHEN_REPLAY;
+    if (m->alert_count)
+        bits |= WHEN_ALERT;
+    if (m->unacknowledged)
+        bits |= WHEN_UNACKED;
+    if (m->sounding)
+        bits |= WHEN_SOUND;
+    for (size_t i = 0; i < m->replay.mark_count; i++)
+        if (m->replay.marks[i].priority < 0)
+            bits |= WHEN_MARKS;
+    if (ui->overlay != OVERLAY_NONE || ui->view != VIEW_BOARD || ui->chosen[0] || ui->filter[0])
+        bits |= WHEN_OVERLAY;
+    if (ui->view != VIEW_BOARD)
+        bits |= WHEN_NOT_BOARD;
+    return bits;
+}
+
+struct frame_layout ui_frame(const struct ui *ui, const struct model *m)
+{
+    return layout_frame(ui->cols, ui->rows, bars_alert_lines(ui->cols, m), m->replay.is_log);
+}
+
+static void draw_too_small(struct grid *g)
+{
+    char text[48];
+    text_format(text, sizeof text, "%dx%d", g->cols, g->rows);
+    grid_text(g, 0, 0, g->cols, text, ROLE_NOTE, 0);
+    text_format(text, sizeof text, "needs %dx%d", LAYOUT_MIN_COLS, LAYOUT_MIN_ROWS);
+    grid_text(g, 0, 1, g->cols, text, ROLE_TEXT, 0);
+}
+
+/* A question or an input in the place of the footer: never over the picture. */
+static void draw_question(struct grid *g, const struct model *m, const struct ui *ui)
+{
+    char text[128] = "";
+    int y = ui->rows - 1;
+    if (ui->overlay == OVERLAY_QUIT)
+        text_copy(text, sizeof text, "an alarm stands: quit? y yes, any other key no");
+    else if (ui->overlay == OVERLAY_GO_TO)
+        text_format(text, sizeof text, "go to %s_  %s", ui->input,
+                    ui->complaint ? ui->complaint : "HH:MM, HH:MM:SS, or +MM:SS into the log");
+    else if (ui->overlay == OVERLAY_FIND)
+        text_format(text, sizeof text, "find %s_", ui->input);
+    if (!text[0])
+        return;
+    (void)m;
+    grid_run(g, (struct rect){0, y, ui->cols, 1}, ' ', ROLE_TEXT, 0);
+    grid_text(g, 1, y, ui->cols - 2, text, ROLE_NOTE, 0);
+}
+
+void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
+{
+    grid_clear(g);
+    struct frame_layout f = ui_frame(ui, m);
+    if (f.too_small) {
+        draw_too_small(g);
+        return;
+    }
+    bars_title(g, f.title, m);
+    bars_alert(g, f.alert, m, ui);
+    if (ui->overlay == OVERLAY_HELP)
+        help_draw(g, f.body, m, ui);
+    else
+        views[ui->view].draw(g, f.body, m, ui);
+    if (m->replay.is_log)
+        bars_time(g, f.bar, m);
+    bars_foot(g, f.foot, m, ui);
+    draw_question(g, m, ui);
+}
+
+/* ---- keys ---- */
+
+/* A time as people type it into "go to": a clock time within the log's day, or one into the log. */
+static bool parse_go_to(const struct model *m, const char *s, struct moment *out)
+{
+    int h, min, sec = 0, n = 0;
+    if (s[0] != '+' && (sscanf(s, "%2d:%2d:%2d%n", &h, &min, &sec, &n) == 3 ||
+                        (sec = 0, sscanf(s, "%2d:%2d%n", &h, &min, &n) == 2)) &&
+        s[n] == '\0' && h < 24 && min < 60 && sec < 60) {
+        char date[64];
+        when_date(date, sizeof date, m->replay.first_ns, false);
+        text_format(date + 11, sizeof date - 11, "%02d:%02d:%02d", h, min, sec);
+        if (!when_parse(date, out))
+            return false;
+        if (out->ns < m->replay.first_ns - 60 * NS_PER_S) /* past midnight */
+            out->ns += INT64_C(86400) * NS_PER_S;
+        return true;
+    }
+    return when_parse(s, out);
+}
+
+static bool handle_input(struct ui *ui, const struct model *m, int key)
+{
+    size_t n = strlen(ui->input);
+    ui->complaint = NULL;
+    if (key == KEY_ESCAPE_CODE) {
+        if (ui->overlay == OVERLAY_FIND)
+            ui->filter[0] = '\0';
+        ui->overlay = OVERLAY_NONE;
+    } else if (key == KEY_CODE_BACKSPACE) {
+        while (n && ((unsigned char)ui->input[n - 1] & 0xC0) == 0x80)
+            n--;
+        ui->input[n ? n - 1 : 0] = '\0';
+    } else if (key == KEY_ENTER_CODE || key == '\n') {
+        if (ui->overlay == OVERLAY_GO_TO && ui->input[0]) {
+            if (!parse_go_to(m, ui->input, &ui->request.moment)) {
+                ui->complaint = "is no time";
+                return true;
+            }
+            ui->request.kind = REQUEST_GO_TO;
+        }
+        ui->overlay = OVERLAY_NONE;
+    } else if (key >= ' ' && key < KEY_CODE_NONE && char_width((uint32_t)key) > 0 &&
+               n + 5 < sizeof ui->input) {
+        n += (size_t)utf8_put(ui->input + n, (uint32_t)key);
+        ui->input[n] = '\0';
+    }
+    if (ui->overlay == OVERLAY_FIND)
+        text_copy(ui->filter, sizeof ui->filter, ui->input);
+    return true;
+}
+
+static void go_back(struct ui *ui, const struct model *m)
+{
+    if (views[ui->view].handle(ui, m, ACTION_BACK))
+        return;
+    if (ui->filter[0])
+        ui->filter[0] = '\0';
+    else
+        ui->view = VIEW_BOARD;
+}
+
+static void acknowledge(struct ui *ui, const struct model *m)
+{
+    for (size_t i = 0; i < m->alert_count; i++) {
+        const struct alert *a = m->alerts[i];
+        if (a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION) {
+            ui->request = (struct request){.kind = REQUEST_ACKNOWLEDGE, .id = a->id};
+            return;
+        }
+    }
+}
+
+static const struct {
+    enum action action;
+    enum request_kind kind;
+    int64_t amount;
+} plain_requests[] = {
+    {ACTION_SILENCE, REQUEST_SILENCE, 0},
+    {ACTION_PAUSE, REQUEST_PAUSE, 0},
+    {ACTION_STEP, REQUEST_STEP, 0},
+    {ACTION_FASTER, REQUEST_SPEED, 2},
+    {ACTION_SLOWER, REQUEST_SPEED, -2},
+    {ACTION_FASTEST, REQUEST_SPEED, 0},
+    {ACTION_FORWARD, REQUEST_MOVE, 60 * NS_PER_S},
+    {ACTION_BACKWARD, REQUEST_MOVE, -60 * NS_PER_S},
+    {ACTION_NEXT_ALERT, REQUEST_NEXT_ALERT, 0},
+    {ACTION_PREVIOUS_ALERT, REQUEST_PREVIOUS_ALERT, 0},
+    {ACTION_MARK, REQUEST_MARK, 0},
+    {ACTION_NEXT_MARK, REQUEST_NEXT_MARK, 0},
+    {ACTION_UNITS, REQUEST_UNITS, 0},
+    {ACTION_THEME, REQUEST_THEME, 0},
+    {ACTION_GLYPHS, REQUEST_GLYPHS, 0},
+    {ACTION_SOUND, REQUEST_SOUND, 0},
+    {ACTION_MOUSE, REQUEST_MOUSE, 0},
+    {ACTION_REDRAW, REQUEST_REDRAW, 0},
+};
+
+static void ask(struct ui *ui, enum overlay overlay)
+{
+    ui->overlay = overlay;
+    ui->complaint = NULL;
+    text_copy(ui->input, sizeof ui->input, overlay == OVERLAY_FIND ? ui->filter : "");
+}
+
+static void handle_common(struct ui *ui, const struct model *m, enum action a)
+{
+    for (size_t i = 0; i < sizeof plain_requests / sizeof plain_requests[0]; i++)
+        if (plain_requests[i].action == a)
+            ui->request = (struct request){.kind = plain_requests[i].kind,
+                                           .amount = plain_requests[i].amount};
+    for (int i = 0; i < VIEW_COUNT; i++)
+        if (views[i].action == a)
+            ui->view = (enum view_id)i;
+    if (a == ACTION_ACKNOWLEDGE)
+        acknowledge(ui, m);
+    else if (a == ACTION_HELP)
+        ui->overlay = OVERLAY_HELP, ui->help_top = 0;
+    else if (a == ACTION_GO_TO)
+        ask(ui, OVERLAY_GO_TO);
+    else if (a == ACTION_FIND)
+        ask(ui, OVERLAY_FIND);
+    else if (a == ACTION_BACK)
+        go_back(ui, m);
+    else if (a == ACTION_QUIT && model_alarm_stands(m))
+        ui->overlay = OVERLAY_QUIT;
+    else if (a == ACTION_QUIT)
+        ui->request.kind = REQUEST_QUIT;
+}
+
+bool ui_key(struct ui *ui, const struct model *m, int key)
+{
+    ui->request = (struct request){0};
+    bool noticed = ui->notice[0] != '\0';
+    ui->notice[0] = '\0';
+    if (ui->overlay == OVERLAY_GO_TO || ui->overlay == OVERLAY_FIND)
+        return handle_input(ui, m, key);
+    if (ui->overlay == OVERLAY_QUIT) {
+        ui->overlay = OVERLAY_NONE;
+        if (key == 'y')
+            ui->request.kind = REQUEST_QUIT;
+        return true;
+    }
+    enum action a = keys_action(&ui->keys, key, ui_context(ui, m));
+    if (ui->overlay == OVERLAY_HELP && a != ACTION_QUIT && a != ACTION_ACKNOWLEDGE &&
+        a != ACTION_SILENCE) {
+        help_handle(ui, m, a);
+        return true;
+    }
+    if (a == ACTION_NONE || !view_exists(a))
+        return noticed;
+    if (a != ACTION_BACK && views[ui->view].handle(ui, m, a))
+        return true;
+    handle_common(ui, m, a);
+    return true;
+}

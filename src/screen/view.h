@@ -1,0 +1,81 @@
+/* A view is a name, a drawing and a handler of actions; the table of them is all there is to a new
+ * one. struct ui is what the person at the screen has chosen: it changes by actions only, never
+ * while drawing. What a view cannot do itself (acknowledge, move in the log, quit) it leaves as a
+ * request, which the loop takes after each action. No clock, no terminal. */
+#ifndef STOKEHOLD_SCREEN_VIEW_H
+#define STOKEHOLD_SCREEN_VIEW_H
+
+#include "screen/cells.h"
+#include "screen/keys.h"
+#include "screen/layout.h"
+#include "screen/model.h"
+
+enum view_id { VIEW_BOARD, VIEW_COUNT };
+
+enum overlay { OVERLAY_NONE, OVERLAY_HELP, OVERLAY_QUIT, OVERLAY_GO_TO, OVERLAY_FIND };
+
+enum request_kind {
+    REQUEST_NONE,
+    REQUEST_ACKNOWLEDGE, /* id */
+    REQUEST_SILENCE,
+    REQUEST_PAUSE, /* toggles */
+    REQUEST_STEP,
+    REQUEST_SPEED, /* amount: 2 doubles, -2 halves, 0 fastest */
+    REQUEST_MOVE,  /* amount: ns, on or back */
+    REQUEST_GO_TO, /* moment */
+    REQUEST_NEXT_ALERT,
+    REQUEST_PREVIOUS_ALERT,
+    REQUEST_MARK,
+    REQUEST_NEXT_MARK,
+    REQUEST_UNITS,
+    REQUEST_THEME,
+    REQUEST_GLYPHS,
+    REQUEST_SOUND,
+    REQUEST_MOUSE,
+    REQUEST_REDRAW,
+    REQUEST_QUIT,
+};
+
+struct request {
+    enum request_kind kind;
+    uint32_t id;
+    int64_t amount;
+    struct moment moment;
+};
+
+struct ui {
+    int cols, rows;
+    enum view_id view;
+    enum overlay overlay;
+    struct key_map keys;
+    bool flash; /* the half of the cycle in which what flashes is reversed */
+    char chosen[CHANNEL_KEY_SIZE]; /* key of the chosen channel, "" for none */
+    char filter[32];
+    char input[32]; /* of the overlay that asks */
+    const char *complaint; /* about the input, NULL for none; a constant */
+    char notice[96];       /* one line in the footer's place until the next key */
+    int help_top;
+    struct request request;
+};
+
+struct view {
+    const char *name;
+    enum action action; /* that opens it */
+    unsigned offers;    /* WHEN_ bits its own keys need */
+    void (*draw)(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
+    /* True when it took the action. */
+    bool (*handle)(struct ui *ui, const struct model *m, enum action a);
+};
+extern const struct view views[VIEW_COUNT];
+
+void ui_init(struct ui *ui);
+/* The whole screen: frame, view, overlay. */
+void ui_draw(struct grid *g, const struct model *m, const struct ui *ui);
+/* A key was pressed. True when something may look different; ui->request says what is to be done. */
+bool ui_key(struct ui *ui, const struct model *m, int key);
+/* WHEN_ bits that are met now. */
+unsigned ui_context(const struct ui *ui, const struct model *m);
+/* The rectangle a view gets now. */
+struct frame_layout ui_frame(const struct ui *ui, const struct model *m);
+
+#endif
