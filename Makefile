@@ -77,6 +77,10 @@ $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
 .SECONDARY:
 
+# Writes the golden texts anew from what the program draws now; read the difference.
+golden:
+	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen
+
 unit: $(TESTBIN)
 	$(Q)set -e; for t in $(TESTBIN); do $$t >$$t.out 2>&1 || { cat $$t.out; echo "FAILED: $$t"; exit 1; }; done; echo "unit: $(words $(TESTBIN)) programs passed"
 
@@ -97,5 +101,5 @@ docs/messages.md: $(BUILD)/tests/wire/test_catalogue
 clean:
 	rm -rf $(BUILD)
 
-.PHONY: all unit run-tests clean
+.PHONY: all unit run-tests golden clean
 -include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)

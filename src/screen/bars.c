@@ -64,7 +64,7 @@ static int parts_width(const struct grid *g, const struct part *parts, int n, in
 
 void bars_title(struct grid *g, struct rect r, const struct model *m)
 {
-    struct part parts[6] = {{.give_up = 3, .role = ROLE_TITLE},  {.give_up = 4, .role = ROLE_DIM},
+    struct part parts[6] = {{.give_up = 3, .role = ROLE_TITLE}, {.give_up = 4, .role = ROLE_DIM},
                             {.give_up = 1, .role = ROLE_TITLE}, {.give_up = 0, .role = ROLE_NOTE},
                             {.give_up = 5, .role = ROLE_DIM},   {.give_up = 6, .role = ROLE_DIM}};
     const int left = 4;
@@ -239,7 +239,9 @@ void bars_time(struct grid *g, struct rect r, const struct model *m)
     int x = r.x + 1 + lead + 1, w = r.w - 2 - lead - 1 - tail - 1;
     grid_text(g, r.x + 1, r.y, lead, from, ROLE_DIM, 0);
     grid_text(g, x + w + 1, r.y, tail, to, ROLE_DIM, 0);
+    int here = bar_column(p, m->now.wall_ns, w);
     grid_run(g, (struct rect){x, r.y, w, 1}, GLYPH_LINE, ROLE_KEEL, 0);
+    grid_run(g, (struct rect){x, r.y, here + 1, 1}, GLYPH_HEAVY_LINE, ROLE_KEY, 0);
     /* Worse ones over lesser ones that share a column. */
     for (int priority = -1; priority <= PRIORITY_EMERGENCY; priority++)
         for (size_t i = 0; i < p->mark_count; i++) {
@@ -253,7 +255,6 @@ void bars_time(struct grid *g, struct rect r, const struct model *m)
                 grid_put(g, at, r.y, (uint32_t)alert_priority_letter((enum priority)priority),
                          priority_role((enum priority)priority), 0);
         }
-    grid_put(g, x + bar_column(p, m->now.wall_ns, w), r.y, GLYPH_POINTER, ROLE_KEY, 0);
 }
 
 /* ---- footer ---- */
@@ -267,16 +268,15 @@ void bars_foot(struct grid *g, struct rect r, const struct model *m, const struc
         return;
     }
     unsigned context = ui_context(ui, m);
-    char name[12];
-    const char *help = keys_name(ui->keys.key[ACTION_HELP], name, sizeof name);
-    char last[24];
+    char name[12], help[12], last[24];
+    keys_name(ui->keys.key[ACTION_HELP], help, sizeof help);
     text_format(last, sizeof last, "%s help", help);
     int help_w = grid_width(g, last), end = r.x + r.w - 1 - help_w - 2, x = r.x + 1;
     for (int place = 1; place < 21; place++)
         for (size_t i = 0; i < key_table_count; i++) {
             const struct key_row *row = &key_table[i];
             if (row->foot != place || !keys_works(row->action, context) ||
-                row->action == views[ui->view].action)
+                !view_offers(row->action) || row->action == views[ui->view].action)
                 continue;
             keys_name(ui->keys.key[row->action], name, sizeof name);
             int w = grid_width(g, name) + 1 + grid_width(g, row->brief);

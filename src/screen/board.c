@@ -61,8 +61,7 @@ static void draw_state(const struct pen *p, const struct side_layout *s, int inn
     if (s->state_w < 11)
         return;
     /* "emergency alarm" is the one word too long. */
-    const char *word =
-        a->priority == PRIORITY_EMERGENCY ? "emergency" : priority_text(a->priority);
+    const char *word = a->priority == PRIORITY_EMERGENCY ? "emergency" : priority_text(a->priority);
     if (mirrored)
         grid_text_right(p->g, x, y, s->state_w - 2, word, role, 0);
     else
@@ -157,10 +156,10 @@ static const struct model_channel *twin_of(const struct board_row *row,
     return NULL;
 }
 
-static void draw_keel_row(const struct pen *p, const struct board_layout *b, int top,
+static void draw_keel_row(const struct pen *p, const struct board_layout *b, int top, int h,
                           const struct board_row *row)
 {
-    int y = top + b->twin_h - 1, right = b->keel_x + b->keel.width;
+    int y = top + h - 1, right = b->keel_x + b->keel.width;
     for (int line = top; line <= y; line++) {
         if (b->shape == BOARD_KEEL)
             grid_put(p->g, b->keel_x, line, GLYPH_KEEL, ROLE_KEEL, 0);
@@ -169,22 +168,46 @@ static void draw_keel_row(const struct pen *p, const struct board_layout *b, int
     draw_label(p, &b->keel, b->keel_x + 2, y, row->first->label, row->first);
     const struct model_channel *port = row->side[0], *starboard = row->side[1];
     if (b->shape == BOARD_KEEL) {
-        draw_side(p, &b->side, b->keel_x - 1, y, b->twin_h, port, starboard, true);
-        draw_side(p, &b->side, right, y, b->twin_h, starboard, port, false);
+        draw_side(p, &b->side, b->keel_x - 1, y, h, port, starboard, true);
+        draw_side(p, &b->side, right, y, h, starboard, port, false);
     } else {
-        draw_side(p, &b->side, right, y, b->twin_h, port, NULL, false);
+        draw_side(p, &b->side, right, y, h, port, NULL, false);
     }
 }
 
 static void draw_columns_row(const struct pen *p, const struct board_layout *b, int sides, int top,
-                             const struct board_row *row)
+                             int h, const struct board_row *row)
 {
-    int y = top + b->twin_h - 1, x = b->keel_x + b->keel.width;
+    int y = top + h - 1, x = b->keel_x + b->keel.width;
     draw_label(p, &b->keel, b->keel_x + 2, y, row->first->label, row->first);
     for (int s = 0; s < sides; s++, x += b->side.width) {
         for (int line = top; line <= y; line++)
             grid_put(p->g, x - 1, line, GLYPH_KEEL, ROLE_KEEL, 0);
-        draw_side(p, &b->side, x, y, b->twin_h, row->side[s], twin_of(row, row->side[s]), false);
+        draw_side(p, &b->side, x, y, h, row->side[s], twin_of(row, row->side[s]), false);
+    }
+}
+
+/* Whether row i is among the `n` that matter most. */
+static bool among_worst(const struct board_rows *rows, int i, int n)
+{
+    int before = 0;
+    for (int k = 0; k < rows->twin_count; k++)
+        before += rows->twins[k].worth < rows->twins[i].worth ||
+                  (rows->twins[k].worth == rows->twins[i].worth && k < i);
+    return before < n;
+}
+
+static void draw_twins(const struct pen *p, const struct board_layout *b,
+                       const struct board_rows *rows)
+{
+    int top = b->twins.y;
+    for (int i = 0; i < rows->twin_count; i++) {
+        int h = b->twin_h + among_worst(rows, i, b->taller);
+        if (b->shape == BOARD_COLUMNS)
+            draw_columns_row(p, b, rows->sides, top, h, &rows->twins[i]);
+        else
+            draw_keel_row(p, b, top, h, &rows->twins[i]);
+        top += h;
     }
 }
 
@@ -198,11 +221,11 @@ static void draw_heading(const struct pen *p, const struct board_layout *b, int 
         grid_put(p->g, x - 1, y, GLYPH_KEEL, ROLE_KEEL, 0);
         grid_text_right(p->g, 0, y, b->keel_x - 1, p->m->engine_names[0], ROLE_TITLE, ATTR_BOLD);
         grid_text(p->g, x + 1, y, b->side.width - 1, p->m->engine_names[1], ROLE_TITLE, ATTR_BOLD);
-        if (b->side.rate_w) {
-            grid_text_right(p->g, outward(b->keel_x - 1, b->side.rate_at, 5, true) - 1, y, 6,
-                            "a min", ROLE_DIM, 0);
-            grid_text_right(p->g, x + b->side.rate_at - 1, y, 6, "a min", ROLE_DIM, 0);
-        }
+        if (b->side.rate_w && grid_width(p->g, p->m->engine_names[0]) < 10)
+            grid_text_right(p->g, outward(b->keel_x - 1, b->side.rate_at, 5, true), y, 5, "/min",
+                            ROLE_DIM, 0);
+        if (b->side.rate_w && grid_width(p->g, p->m->engine_names[1]) < 10)
+            grid_text_right(p->g, x + b->side.rate_at, y, 5, "/min", ROLE_DIM, 0);
         return;
     }
     for (int s = 0; s < sides; s++, x += b->side.width) {
@@ -245,13 +268,7 @@ void board_draw(struct grid *g, struct rect body, const struct model *m, const s
     int left_out;
     prepare(m, ui, body, &rows, &b, &left_out);
     draw_heading(&p, &b, rows.sides);
-    for (int i = 0; i < rows.twin_count; i++) {
-        int top = b.twins.y + i * b.twin_h;
-        if (b.shape == BOARD_COLUMNS)
-            draw_columns_row(&p, &b, rows.sides, top, &rows.twins[i]);
-        else
-            draw_keel_row(&p, &b, top, &rows.twins[i]);
-    }
+    draw_twins(&p, &b, &rows);
     draw_plains(&p, &b, &rows);
     if (b.panes.h)
         panes_draw(g, b.panes, m, ui);

@@ -227,15 +227,15 @@ static const struct {
     uint32_t from, to;
     int8_t width;
 } widths[] = {
-    {0x0000, 0x001F, -1},   {0x007F, 0x009F, -1},   {0x00AD, 0x00AD, -1},   {0x0300, 0x036F, 0},
-    {0x0483, 0x0489, 0},    {0x0591, 0x05BD, 0},    {0x0610, 0x061A, 0},    {0x064B, 0x065F, 0},
-    {0x0E31, 0x0E31, 0},    {0x0E34, 0x0E3A, 0},    {0x0E47, 0x0E4E, 0},    {0x1100, 0x115F, 2},
-    {0x1AB0, 0x1AFF, 0},    {0x1DC0, 0x1DFF, 0},    {0x200B, 0x200F, -1},   {0x2028, 0x202E, -1},
-    {0x2060, 0x206F, -1},   {0x20D0, 0x20FF, 0},    {0x2E80, 0x303E, 2},    {0x3041, 0xA4CF, 2},
-    {0xA960, 0xA97F, 2},    {0xAC00, 0xD7A3, 2},    {0xD800, 0xF8FF, -1},   {0xF900, 0xFAFF, 2},
-    {0xFE00, 0xFE0F, 0},    {0xFE20, 0xFE2F, 0},    {0xFE30, 0xFE6F, 2},    {0xFEFF, 0xFEFF, -1},
-    {0xFF00, 0xFF60, 2},    {0xFFE0, 0xFFE6, 2},    {0xFFF0, 0xFFFF, -1},   {0x1F300, 0x1F64F, 2},
-    {0x1F900, 0x1F9FF, 2},  {0x20000, 0x3FFFD, 2},  {0xE0000, 0x10FFFF, -1},
+    {0x0000, 0x001F, -1},  {0x007F, 0x009F, -1},  {0x00AD, 0x00AD, -1},    {0x0300, 0x036F, 0},
+    {0x0483, 0x0489, 0},   {0x0591, 0x05BD, 0},   {0x0610, 0x061A, 0},     {0x064B, 0x065F, 0},
+    {0x0E31, 0x0E31, 0},   {0x0E34, 0x0E3A, 0},   {0x0E47, 0x0E4E, 0},     {0x1100, 0x115F, 2},
+    {0x1AB0, 0x1AFF, 0},   {0x1DC0, 0x1DFF, 0},   {0x200B, 0x200F, -1},    {0x2028, 0x202E, -1},
+    {0x2060, 0x206F, -1},  {0x20D0, 0x20FF, 0},   {0x2E80, 0x303E, 2},     {0x3041, 0xA4CF, 2},
+    {0xA960, 0xA97F, 2},   {0xAC00, 0xD7A3, 2},   {0xD800, 0xF8FF, -1},    {0xF900, 0xFAFF, 2},
+    {0xFE00, 0xFE0F, 0},   {0xFE20, 0xFE2F, 0},   {0xFE30, 0xFE6F, 2},     {0xFEFF, 0xFEFF, -1},
+    {0xFF00, 0xFF60, 2},   {0xFFE0, 0xFFE6, 2},   {0xFFF0, 0xFFFF, -1},    {0x1F300, 0x1F64F, 2},
+    {0x1F900, 0x1F9FF, 2}, {0x20000, 0x3FFFD, 2}, {0xE0000, 0x10FFFF, -1},
 };
 
 int char_width(uint32_t ch)
@@ -269,15 +269,24 @@ static const struct {
     const char *name;
     char letter;
 } roles[ROLE_COUNT] = {
-    [ROLE_TEXT] = {"text", '.'},         [ROLE_DIM] = {"dim", 'd'},
-    [ROLE_LABEL] = {"label", 'l'},       [ROLE_VALUE] = {"value", 'v'},
-    [ROLE_TITLE] = {"title", 't'},       [ROLE_KEEL] = {"keel", 'k'},
-    [ROLE_TREND] = {"trend", 's'},       [ROLE_LIMIT] = {"limit", 'i'},
-    [ROLE_KEY] = {"key", 'y'},           [ROLE_NOTE] = {"note", 'n'},
-    [ROLE_CHOSEN] = {"chosen", 'h'},     [ROLE_CAUTION] = {"caution", 'c'},
-    [ROLE_WARNING] = {"warning", 'w'},   [ROLE_ALARM] = {"alarm", 'a'},
-    [ROLE_EMERGENCY] = {"emergency", 'e'}, [ROLE_SERIES_1] = {"series-1", '1'},
-    [ROLE_SERIES_2] = {"series-2", '2'}, [ROLE_SERIES_3] = {"series-3", '3'},
+    [ROLE_TEXT] = {"text", '.'},
+    [ROLE_DIM] = {"dim", 'd'},
+    [ROLE_LABEL] = {"label", 'l'},
+    [ROLE_VALUE] = {"value", 'v'},
+    [ROLE_TITLE] = {"title", 't'},
+    [ROLE_KEEL] = {"keel", 'k'},
+    [ROLE_TREND] = {"trend", 's'},
+    [ROLE_LIMIT] = {"limit", 'i'},
+    [ROLE_KEY] = {"key", 'y'},
+    [ROLE_NOTE] = {"note", 'n'},
+    [ROLE_CHOSEN] = {"chosen", 'h'},
+    [ROLE_CAUTION] = {"caution", 'c'},
+    [ROLE_WARNING] = {"warning", 'w'},
+    [ROLE_ALARM] = {"alarm", 'a'},
+    [ROLE_EMERGENCY] = {"emergency", 'e'},
+    [ROLE_SERIES_1] = {"series-1", '1'},
+    [ROLE_SERIES_2] = {"series-2", '2'},
+    [ROLE_SERIES_3] = {"series-3", '3'},
     [ROLE_SERIES_4] = {"series-4", '4'},
 };
 

@@ -56,7 +56,8 @@ struct grid {
     struct cell *cells; /* rows of cols */
 };
 
-/* An empty grid of blanks. False when out of memory; sizes below 1 count as 1, above 1000 as 1000. */
+/* An empty grid of blanks. False when out of memory; sizes below 1 count as 1, above 1000 as 1000.
+ */
 bool grid_init(struct grid *g, int cols, int rows, bool ascii);
 void grid_fini(struct grid *g);
 /* Another size; the content is lost. False when out of memory, the grid then keeps its old size. */

@@ -28,7 +28,7 @@ static void draw_line(struct grid *g, struct rect r, int line, unsigned context,
     if (line < keys) {
         const struct key_row *row = &key_table[line];
         char name[12];
-        bool works = keys_works(row->action, context);
+        bool works = keys_works(row->action, context) && view_offers(row->action);
         keys_name(ui->keys.key[row->action], name, sizeof name);
         grid_text_right(g, r.x, r.y, 10, name, works ? ROLE_KEY : ROLE_DIM, 0);
         grid_text(g, r.x + 12, r.y, r.w - 12, row->help, works ? ROLE_TEXT : ROLE_DIM, 0);

@@ -27,7 +27,7 @@ enum action {
     ACTION_PAGE_DOWN,
     ACTION_HOME,
     ACTION_END,
-    ACTION_CHOOSE, /* Enter */
+    ACTION_CHOOSE,     /* Enter */
     ACTION_NEXT_FIELD, /* Tab */
     ACTION_ADD,
     ACTION_LONGER,
@@ -76,16 +76,16 @@ enum key_code {
 enum { KEY_ENTER_CODE = '\r', KEY_TAB_CODE = '\t', KEY_ESCAPE_CODE = 27, KEY_CTRL_L = 12 };
 
 /* When an action works: any bit set must be met by the context. */
-#define WHEN_ALWAYS   0x0000
-#define WHEN_REPLAY   0x0001 /* a log that can be moved in */
-#define WHEN_ALERT    0x0002 /* something is listed */
-#define WHEN_UNACKED  0x0004 /* something wants to be acknowledged */
-#define WHEN_SOUND    0x0008 /* something sounds */
-#define WHEN_ROWS     0x0010 /* the view has rows to choose from */
-#define WHEN_TREND    0x0020
-#define WHEN_MARKS    0x0040
-#define WHEN_FIND     0x0080
-#define WHEN_OVERLAY  0x0100 /* something lies over the view, or it is not the first one */
+#define WHEN_ALWAYS    0x0000
+#define WHEN_REPLAY    0x0001 /* a log that can be moved in */
+#define WHEN_ALERT     0x0002 /* something is listed */
+#define WHEN_UNACKED   0x0004 /* something wants to be acknowledged */
+#define WHEN_SOUND     0x0008 /* something sounds */
+#define WHEN_ROWS      0x0010 /* the view has rows to choose from */
+#define WHEN_TREND     0x0020
+#define WHEN_MARKS     0x0040
+#define WHEN_FIND      0x0080
+#define WHEN_OVERLAY   0x0100 /* something lies over the view, or it is not the first one */
 #define WHEN_NOT_BOARD 0x0200
 
 struct key_row {

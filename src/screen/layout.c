@@ -68,8 +68,8 @@ static struct label_layout keel_label(int cols)
         return (struct label_layout){24, 12, 3, 4};
     if (cols >= 56)
         return (struct label_layout){20, 12, 4, 0};
-    return (struct label_layout){most(6, least(14, cols - 2 * 12)), most(2, least(10, cols - 28)), 0,
-                                 0};
+    return (struct label_layout){most(6, least(14, cols - 2 * 12)), most(2, least(10, cols - 28)),
+                                 0, 0};
 }
 
 /* Two rows of sides and a block of plain ones share the lines; rows grow once all are shown. */
@@ -109,10 +109,13 @@ static void share_lines(struct board_layout *b, struct rect body, struct board_n
         spare -= b->plain_lines;
         b->plain_h++;
     }
-    b->twins = (struct rect){body.x, top, body.w, b->twin_rows * b->twin_h};
+    b->taller = b->twin_h < 4 ? least(spare, b->twin_rows) : 0;
+    spare -= b->taller;
+    b->twins = (struct rect){body.x, top, body.w, b->twin_rows * b->twin_h + b->taller};
     b->plains = (struct rect){body.x, top + b->twins.h + gap, body.w, b->plain_lines * b->plain_h};
     if (pane)
-        b->panes = (struct rect){body.x, body.y + body.h - pane - most(0, spare / 2), body.w, pane};
+        b->panes = (struct rect){body.x, body.y + body.h - pane - most(0, spare), body.w,
+                                 pane + most(0, spare)};
 }
 
 struct board_layout layout_board(struct rect body, struct board_need need)

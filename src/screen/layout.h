@@ -43,9 +43,9 @@ enum board_shape {
 
 struct board_layout {
     enum board_shape shape;
-    struct rect heading; /* names of the engines */
-    struct rect twins;   /* twin_rows rows of twin_h lines */
-    int twin_h, twin_rows;
+    struct rect heading;           /* names of the engines */
+    struct rect twins;             /* twin_rows rows of twin_h lines */
+    int twin_h, twin_rows, taller; /* `taller` rows, those that matter most, get a line more */
     struct label_layout keel;
     int keel_x; /* first column of the keel */
     struct side_layout side;

@@ -34,11 +34,8 @@ static void find_limit(struct model_channel *c, const struct settings *s)
     int best = -1;
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *r = &s->rules[i];
-        if (r->kind != KIND_LIMIT || !r->enabled || r->id.quantity != c->id.quantity ||
-            (!r->any_place && (r->id.place != c->id.place || r->id.sub != c->id.sub)) ||
-            (!r->has_above && !r->has_below) || (int)r->priority <= best)
-            continue;
-        if (r->per_12v && c->nominal_volts == 0)
+        if (r->kind != KIND_LIMIT || (int)r->priority <= best || (!r->has_above && !r->has_below) ||
+            (r->per_12v && c->nominal_volts == 0) || !settings_rule_applies(s, r, c->id))
             continue;
         best = (int)r->priority;
         c->has_limit = true;
@@ -87,8 +84,7 @@ static void fill_alerts(struct model *m, const struct alert_list *l, struct stam
     m->unacknowledged = 0;
     for (size_t i = 0; i < m->alert_count; i++) {
         m->alerts[i] = alerts_at(l, i);
-        if (m->alerts[i]->state != ALERT_ACKNOWLEDGED &&
-            m->alerts[i]->priority != PRIORITY_CAUTION)
+        if (m->alerts[i]->state != ALERT_ACKNOWLEDGED && m->alerts[i]->priority != PRIORITY_CAUTION)
             m->unacknowledged++;
     }
     m->ended_count = alerts_history_count(l);

@@ -48,8 +48,8 @@ struct model_mark {
 
 struct model_replay {
     bool is_log, can_seek, paused, ended;
-    double speed;               /* 0: as fast as can be */
-    int64_t first_ns, last_ns;  /* wall; 0 where not known yet */
+    double speed;                   /* 0: as fast as can be */
+    int64_t first_ns, last_ns;      /* wall; 0 where not known yet */
     const struct model_mark *marks; /* in order of time */
     size_t mark_count;
 };
@@ -81,7 +81,7 @@ struct model {
     size_t alert_count;
     const struct alert *ended[ALERTS_HISTORY]; /* newest first */
     size_t ended_count;
-    size_t counts[4];        /* standing or unacknowledged, by priority */
+    size_t counts[4]; /* standing or unacknowledged, by priority */
     size_t unacknowledged;
     int64_t well_since_wall_ns; /* 0: not known */
     bool sounding;

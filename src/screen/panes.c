@@ -83,8 +83,7 @@ static void draw_tanks(struct grid *g, struct rect r, const struct model *m)
         bool fresh = c->status == READING_OK;
         grid_text_right(g, r.x + r.w - 8, y, 4, text, fresh ? ROLE_VALUE : ROLE_DIM, 0);
         grid_text(g, r.x + r.w - 3, y, 1, "%", ROLE_DIM, 0);
-        enum role role =
-            c->alert >= 0 ? priority_role(m->alerts[c->alert]->priority) : ROLE_TREND;
+        enum role role = c->alert >= 0 ? priority_role(m->alerts[c->alert]->priority) : ROLE_TREND;
         if (fresh)
             draw_bar(g, r.x + 17, y, r.w - 27, c->value, role);
         y++;

@@ -13,7 +13,7 @@ struct board_row {
     const struct model_channel *side[ROW_SIDES]; /* by engine; NULL where one has none */
     const struct model_channel *first;           /* whichever is there: label, unit, limit */
     int order;                                   /* place from the top */
-    int worth;  /* 0 matters most; rows about an alert are below 0 */
+    int worth; /* 0 matters most; rows about an alert are below 0 */
 };
 
 struct board_rows {

@@ -63,7 +63,11 @@ static void draw_column(struct grid *g, struct rect r, int x, int level, enum ro
 {
     for (int row = 0; row < r.h; row++) {
         int eighths = level - 8 * row;
-        if (eighths > 0)
+        /* What lies under the curve is only hinted at: a wall of blocks is no calm sight. */
+        if (eighths > 8)
+            grid_put(g, x, r.y + r.h - 1 - row, GLYPH_SHADE, role == ROLE_TREND ? ROLE_KEEL : role,
+                     0);
+        else if (eighths > 0)
             grid_put(g, x, r.y + r.h - 1 - row, glyph_level(eighths), role, 0);
     }
 }

@@ -1,7 +1,8 @@
 /* Trends: a history drawn into a rectangle of cells, one column for a fixed stretch of time, time
  * running from left to right, the newest at the right. Stretches are counted from a fixed origin,
  * so that the picture moves on by whole cells and on its own slow clock. A gap is blank; the lowest
- * block is a real low; the top eighth stays free, so that trends in neighbouring rows never touch. */
+ * block is a real low; the top eighth stays free, so that trends in neighbouring rows never touch.
+ */
 #ifndef STOKEHOLD_SCREEN_SPARK_H
 #define STOKEHOLD_SCREEN_SPARK_H
 

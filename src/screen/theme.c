@@ -32,12 +32,9 @@ static const struct {
     const unsigned char *text;
     size_t len;
 } builtin[] = {
-    {"day", day_text, sizeof day_text},
-    {"dusk", dusk_text, sizeof dusk_text},
-    {"night", night_text, sizeof night_text},
-    {"contrast", contrast_text, sizeof contrast_text},
-    {"safe", safe_text, sizeof safe_text},
-    {"mono", mono_text, sizeof mono_text},
+    {"day", day_text, sizeof day_text},       {"dusk", dusk_text, sizeof dusk_text},
+    {"night", night_text, sizeof night_text}, {"contrast", contrast_text, sizeof contrast_text},
+    {"safe", safe_text, sizeof safe_text},    {"mono", mono_text, sizeof mono_text},
 };
 
 size_t theme_builtin_count(void)

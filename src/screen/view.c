@@ -20,7 +20,7 @@ void ui_init(struct ui *ui)
     keys_init(&ui->keys);
 }
 
-static bool view_exists(enum action a)
+bool view_offers(enum action a)
 {
     for (int i = 0; i < VIEW_COUNT; i++)
         if (views[i].action == a)
@@ -108,8 +108,9 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
 static bool parse_go_to(const struct model *m, const char *s, struct moment *out)
 {
     int h, min, sec = 0, n = 0;
-    if (s[0] != '+' && (sscanf(s, "%2d:%2d:%2d%n", &h, &min, &sec, &n) == 3 ||
-                        (sec = 0, sscanf(s, "%2d:%2d%n", &h, &min, &n) == 2)) &&
+    if (s[0] != '+' &&
+        (sscanf(s, "%2d:%2d:%2d%n", &h, &min, &sec, &n) == 3 ||
+         (sec = 0, sscanf(s, "%2d:%2d%n", &h, &min, &n) == 2)) &&
         s[n] == '\0' && h < 24 && min < 60 && sec < 60) {
         char date[64];
         when_date(date, sizeof date, m->replay.first_ns, false);
@@ -251,7 +252,7 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
         help_handle(ui, m, a);
         return true;
     }
-    if (a == ACTION_NONE || !view_exists(a))
+    if (a == ACTION_NONE || !view_offers(a))
         return noticed;
     if (a != ACTION_BACK && views[ui->view].handle(ui, m, a))
         return true;

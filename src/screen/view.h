@@ -48,10 +48,10 @@ struct ui {
     enum view_id view;
     enum overlay overlay;
     struct key_map keys;
-    bool flash; /* the half of the cycle in which what flashes is reversed */
+    bool flash;                    /* the half of the cycle in which what flashes is reversed */
     char chosen[CHANNEL_KEY_SIZE]; /* key of the chosen channel, "" for none */
     char filter[32];
-    char input[32]; /* of the overlay that asks */
+    char input[32];        /* of the overlay that asks */
     const char *complaint; /* about the input, NULL for none; a constant */
     char notice[96];       /* one line in the footer's place until the next key */
     int help_top;
@@ -68,10 +68,14 @@ struct view {
 };
 extern const struct view views[VIEW_COUNT];
 
+/* Whether an action that opens a view has one to open; true for every other action. */
+bool view_offers(enum action a);
+
 void ui_init(struct ui *ui);
 /* The whole screen: frame, view, overlay. */
 void ui_draw(struct grid *g, const struct model *m, const struct ui *ui);
-/* A key was pressed. True when something may look different; ui->request says what is to be done. */
+/* A key was pressed. True when something may look different; ui->request says what is to be done.
+ */
 bool ui_key(struct ui *ui, const struct model *m, int key);
 /* WHEN_ bits that are met now. */
 unsigned ui_context(const struct ui *ui, const struct model *m);

@@ -1,0 +1,227 @@
+#include "scene.h"
+#include "screen/rows.h"
+#include "support/golden.h"
+
+static void check(struct scene *s, const char *name, int cols, int rows, bool ascii)
+{
+    char *text = scene_picture(s, cols, rows, ascii, "day");
+    golden_check("screen", name, text);
+    free(text);
+}
+
+static const struct {
+    int cols, rows;
+} sizes[] = {{40, 10}, {80, 24}, {120, 40}, {160, 50}, {200, 60}};
+enum { SIZES = sizeof sizes / sizeof sizes[0] };
+
+static void sweep(struct scene *s, const char *what)
+{
+    for (int i = 0; i < SIZES; i++)
+        for (int ascii = 0; ascii < 2; ascii++) {
+            char name[80];
+            snprintf(name, sizeof name, "board-%s-%dx%d%s", what, sizes[i].cols, sizes[i].rows,
+                     ascii ? "-ascii" : "");
+            check(s, name, sizes[i].cols, sizes[i].rows, ascii);
+        }
+}
+
+static void board__nothing_wrong__is_calm(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    sweep(&s, "calm");
+    scene_free(&s);
+}
+
+static void board__raw_water_lost__names_side_and_remedy(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    sweep(&s, "trouble");
+    scene_free(&s);
+}
+
+static void board__one_three_four_engines__finds_a_shape(void **state)
+{
+    (void)state;
+    static const int counts[] = {1, 3, 4};
+    for (int i = 0; i < 3; i++) {
+        struct scene s;
+        char name[40];
+        scene_trouble(&s, counts[i]);
+        snprintf(name, sizeof name, "board-%d-engines-80x24", counts[i]);
+        check(&s, name, 80, 24, false);
+        snprintf(name, sizeof name, "board-%d-engines-120x40", counts[i]);
+        check(&s, name, 120, 40, false);
+        scene_free(&s);
+    }
+}
+
+static void board__stale_error_not_available__look_different(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    struct model_channel *c = s.m->channels;
+    c[1].status = READING_STALE;
+    c[1].age_ns = 34 * NS_PER_S;
+    c[2].status = READING_NOT_AVAILABLE;
+    c[3].status = READING_ERROR;
+    c[8].off = true;
+    c[8].status = READING_STALE;
+    check(&s, "board-status-80x24", 80, 24, false);
+    scene_free(&s);
+}
+
+static void board__before_the_first_frame__says_what_it_waits_for(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    size_t kept = s.m->channel_count;
+    s.m->channel_count = 0;
+    s.m->engines = 0;
+    s.m->waiting = "demo.log";
+    s.m->bus.load_percent = -1;
+    check(&s, "board-waiting-80x24", 80, 24, false);
+    s.m->channel_count = kept;
+    scene_free(&s);
+}
+
+static void help__is_the_key_table(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    assert_true(ui_key(&s.ui, s.m, '?'));
+    check(&s, "help-80x24", 80, 24, false);
+    check(&s, "help-200x60", 200, 60, false);
+    assert_true(ui_key(&s.ui, s.m, KEY_ESCAPE_CODE));
+    assert_int_equal(s.ui.overlay, OVERLAY_NONE);
+    scene_free(&s);
+}
+
+static void quit__asks_while_an_alarm_stands(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'q');
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    check(&s, "quit-80x24", 80, 24, false);
+    ui_key(&s.ui, s.m, 'n');
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    assert_int_equal(s.ui.overlay, OVERLAY_NONE);
+    ui_key(&s.ui, s.m, 'q');
+    ui_key(&s.ui, s.m, 'y');
+    assert_int_equal(s.ui.request.kind, REQUEST_QUIT);
+    s.m->counts[PRIORITY_ALARM] = 0;
+    s.ui.request.kind = REQUEST_NONE;
+    ui_key(&s.ui, s.m, 'q');
+    assert_int_equal(s.ui.request.kind, REQUEST_QUIT);
+    scene_free(&s);
+}
+
+static void go_to__takes_a_clock_time_and_a_time_into_the_log(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    static const struct {
+        const char *typed;
+        bool relative;
+        int64_t ns;
+    } rows[] = {{"14:20:30", false, SCENE_WALL_NS + 503 * NS_PER_S},
+                {"14:20", false, SCENE_WALL_NS + 473 * NS_PER_S},
+                {"+05:00", true, 300 * NS_PER_S}};
+    for (size_t i = 0; i < 3; i++) {
+        ui_key(&s.ui, s.m, 'g');
+        assert_int_equal(s.ui.overlay, OVERLAY_GO_TO);
+        for (const char *p = rows[i].typed; *p; p++)
+            ui_key(&s.ui, s.m, *p);
+        ui_key(&s.ui, s.m, KEY_ENTER_CODE);
+        assert_int_equal(s.ui.request.kind, REQUEST_GO_TO);
+        assert_int_equal(s.ui.request.moment.relative, rows[i].relative);
+        assert_true(s.ui.request.moment.ns == rows[i].ns);
+    }
+    ui_key(&s.ui, s.m, 'g');
+    ui_key(&s.ui, s.m, 'x');
+    ui_key(&s.ui, s.m, KEY_ENTER_CODE);
+    assert_int_equal(s.ui.overlay, OVERLAY_GO_TO);
+    assert_non_null(s.ui.complaint);
+    scene_free(&s);
+}
+
+static void acknowledge__asks_for_the_worst_unacknowledged_one(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'a');
+    assert_int_equal(s.ui.request.kind, REQUEST_ACKNOWLEDGE);
+    assert_int_equal(s.ui.request.id, s.alerts[0].id);
+    s.m->unacknowledged = 0;
+    s.ui.request.kind = REQUEST_NONE;
+    ui_key(&s.ui, s.m, 'a');
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    scene_free(&s);
+}
+
+static void choosing__goes_over_all_rows_and_sides(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    assert_string_equal(s.ui.chosen, "rpm.0");
+    ui_key(&s.ui, s.m, KEY_CODE_RIGHT);
+    assert_string_equal(s.ui.chosen, "rpm.1");
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    assert_string_equal(s.ui.chosen, "exhaust.1");
+    ui_key(&s.ui, s.m, KEY_CODE_END);
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    assert_non_null(model_find(s.m, s.ui.chosen));
+    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+    assert_string_equal(s.ui.chosen, "");
+    scene_free(&s);
+}
+
+/* Every size from 1x1 on draws something within its grid (the sanitizers watch), and wherever there
+ * is room at all, the place and the remedy of the alarm are there in full. */
+static void board__every_size__keeps_the_alarm(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    for (int cols = 1; cols <= 210; cols += cols < 90 ? 1 : 13)
+        for (int rows = 1; rows <= 64; rows += rows < 30 ? 1 : 7) {
+            char *text = scene_picture(&s, cols, rows, false, "day");
+            assert_non_null(text);
+            if (cols >= 40 && rows >= 10)
+                assert_non_null(strstr(text, "STARBOARD"));
+            if (cols >= 80 && rows >= 10)
+                assert_non_null(strstr(text, "check raw water"));
+            free(text);
+        }
+    scene_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(board__nothing_wrong__is_calm),
+        cmocka_unit_test(board__raw_water_lost__names_side_and_remedy),
+        cmocka_unit_test(board__one_three_four_engines__finds_a_shape),
+        cmocka_unit_test(board__stale_error_not_available__look_different),
+        cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
+        cmocka_unit_test(help__is_the_key_table),
+        cmocka_unit_test(quit__asks_while_an_alarm_stands),
+        cmocka_unit_test(go_to__takes_a_clock_time_and_a_time_into_the_log),
+        cmocka_unit_test(acknowledge__asks_for_the_worst_unacknowledged_one),
+        cmocka_unit_test(choosing__goes_over_all_rows_and_sides),
+        cmocka_unit_test(board__every_size__keeps_the_alarm),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
