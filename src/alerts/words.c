@@ -155,7 +155,7 @@ static void build(char *dst, size_t cap, const struct words *w, const struct set
         text_append(dst, cap, " %s", value);
     }
     if (w->more && w->more[0])
-        text_append(dst, cap, " %s", w->more);
+        text_append(dst, cap, "%s", w->more);
     if (with_rate)
         add_rate(dst, cap, w, s);
     if (with_limit)

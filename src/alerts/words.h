@@ -21,7 +21,7 @@ struct words {
     double limit;           /* base unit; NaN: none */
     double seconds;         /* to the limit at this rate; NaN: no time is told */
     enum words_side side;   /* value stands beyond the limit */
-    const char *more;       /* after the value, never dropped: "for 5 min"; may be NULL */
+    const char *more;       /* right after the value, never dropped: " for 5 min"; may be NULL */
     const char *advice;     /* "check raw water"; NULL or "": none */
 };
 

@@ -1,0 +1,49 @@
+/* What the files of the single kinds of rule offer to rules.c, beside their rule_ops. */
+#ifndef STOKEHOLD_ALERTS_KINDS_H
+#define STOKEHOLD_ALERTS_KINDS_H
+
+#include "alerts/rules.h"
+
+/* rise, departure, split: rule_cooling.c feeds alerts/cooling.h and words its verdicts. */
+struct rule_cooling *rule_cooling_new(const struct rules *r); /* NULL when out of memory */
+void rule_cooling_free(struct rule_cooling *k);
+int rule_cooling_sensor(const struct channel *c); /* enum cooling_sensor, or -1 */
+void rule_cooling_configure(struct rules *r);
+void rule_cooling_reading(struct rules *r, const struct channel *c, int sensor, struct stamp at);
+void rule_cooling_engine(struct rules *r, int engine, struct stamp at);
+void rule_cooling_tick(struct rules *r, struct stamp now);
+void rule_cooling_gap(struct rules *r, struct stamp now);
+/* Makes *s the engine's cooling where the channel's trouble belongs to it. */
+void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);
+bool rule_cooling_careful(const struct rules *r, int engine);
+
+/* reported: status words of 127489 and DM1. */
+struct rule_reported *rule_reported_new(void);
+void rule_reported_free(struct rule_reported *k);
+void rule_reported_message(struct rules *r, const struct message *m);
+void rule_reported_sweep(struct rules *r, struct stamp now);
+
+/* combined. */
+struct rule_combined *rule_combined_new(void);
+void rule_combined_free(struct rule_combined *k);
+void rule_combined_configure(struct rules *r);
+bool rule_combined_uses(const struct rules *r, const struct channel *c);
+void rule_combined_sweep(struct rules *r, struct stamp now);
+void rule_combined_gap(struct rules *r);
+
+/* silent: one alert for a sender that falls silent as a whole. */
+struct rule_silent *rule_silent_new(void);
+void rule_silent_free(struct rule_silent *k);
+void rule_silent_sweep(struct rules *r, struct stamp now);
+
+/* conflict. */
+void rule_conflict_raise(struct rules *r, struct channel *second, struct channel *holder,
+                         struct stamp at);
+
+/* state. */
+struct rule_state *rule_state_new(void);
+void rule_state_free(struct rule_state *k);
+void rule_state_bound(struct rules *r, struct binding *b);
+void rule_state_unbound(struct rules *r, struct binding *b);
+
+#endif
