@@ -1,0 +1,191 @@
+#include "plant/steady.h"
+
+#include "support/check.h"
+
+#include "base/when.h"
+
+static struct steady *s;
+static int64_t now_ms;
+static double coolant, exhaust;
+static uint32_t seed;
+
+static int setup(void **state)
+{
+    (void)state;
+    s = steady_new(NULL);
+    now_ms = 1000000;
+    coolant = 80;
+    exhaust = 40;
+    seed = 5;
+    return s == NULL;
+}
+
+static int teardown(void **state)
+{
+    (void)state;
+    steady_free(s);
+    return 0;
+}
+
+static double noise(double most)
+{
+    seed = seed * 1664525 + 1013904223;
+    return most * ((double)(seed >> 8) / (1 << 23) - 1);
+}
+
+/* Runs twins for so many seconds; temperatures go towards their targets with a time constant. */
+static void run(int seconds, double port, double starboard, double coolant_to, double exhaust_to,
+                double tau_s)
+{
+    for (int i = 0; i < seconds * 10; i++, now_ms += 100) {
+        int64_t t = now_ms * NS_PER_MS;
+        coolant += (coolant_to - coolant) * 0.1 / tau_s;
+        exhaust += (exhaust_to - exhaust) * 0.1 / tau_s;
+        steady_rpm(s, t, 0, port + noise(5));
+        steady_rpm(s, t, 1, starboard + noise(5));
+        if (now_ms % 500 == 0)
+            steady_temp(s, t, 0, coolant);
+        if (now_ms % 2000 == 0)
+            steady_temp(s, t, 1, exhaust + noise(0.5));
+    }
+}
+
+static void steady__three_speeds__three_steps(void **state)
+{
+    (void)state;
+    run(300, 1200, 1210, 80, 40, 20);
+    run(10, 1500, 1510, 80, 45, 20);
+    run(300, 1800, 1805, 82, 50, 20);
+    run(300, 2400, 2390, 86, 60, 20);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 3);
+    const struct steady_step *a = steady_at(s, 0), *b = steady_at(s, 1), *c = steady_at(s, 2);
+    assert_near(a->rpm[0], 1200, 3);
+    assert_near(a->rpm[1], 1210, 3);
+    assert_near(b->rpm[0], 1800, 3);
+    assert_near(c->rpm[1], 2390, 3);
+    assert_int_equal(c->engines, 3);
+    assert_true(a->settled_already);
+    assert_false(b->settled_already);
+    /* b began at 1310 s; the exhaust has 5 K to go with 20 s: 0.5 K from half to half is met
+     * where 5 * exp(-t/20) has little left, within one to two minutes. */
+    assert_near(when_seconds(b->speed_from_ns), 1310, 1.5);
+    assert_in_range((int)when_seconds(b->from_ns - b->speed_from_ns), 20, 100);
+    assert_near(when_seconds(b->to_ns), 1610, 1.5);
+    assert_null(steady_at(s, 3));
+}
+
+static void steady__temperature_still_climbing__no_step(void **state)
+{
+    (void)state;
+    run(300, 1800, 1800, 140, 40, 600); /* coolant climbs 6 K/min to 4 K/min all along */
+    struct steady_step now;
+    assert_false(steady_now(s, &now));
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 0);
+}
+
+static void steady__shorter_than_settle__no_step(void **state)
+{
+    (void)state;
+    run(55, 1800, 1800, 80, 40, 20);
+    run(55, 2000, 2000, 80, 40, 20);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 0);
+}
+
+static void steady__one_engine_changes__ends_for_both(void **state)
+{
+    (void)state;
+    run(120, 1800, 1800, 80, 40, 20);
+    run(120, 1800, 1860, 80, 40, 20); /* 3.3 % */
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 2);
+    assert_near(steady_at(s, 0)->rpm[1], 1800, 3);
+    assert_near(steady_at(s, 1)->rpm[1], 1860, 3);
+}
+
+static void steady__within_the_band__one_step(void **state)
+{
+    (void)state;
+    run(120, 1800, 1800, 80, 40, 20);
+    run(120, 1818, 1800, 80, 40, 20); /* 1 % */
+    struct steady_step now;
+    assert_true(steady_now(s, &now));
+    assert_int_equal(steady_count(s), 0);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 1);
+    assert_near(steady_at(s, 0)->rpm[0], 1809, 3);
+}
+
+static void steady__engines_stopped__no_step(void **state)
+{
+    (void)state;
+    run(200, 0, 0, 60, 30, 20);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 0);
+}
+
+static void steady__speed_not_heard_any_more__ends(void **state)
+{
+    (void)state;
+    run(120, 1800, 1800, 80, 40, 20);
+    for (int i = 0; i < 60; i++, now_ms += 500)
+        steady_temp(s, now_ms * NS_PER_MS, 0, 80);
+    assert_int_equal(steady_count(s), 1);
+    assert_near(when_seconds(steady_at(s, 0)->to_ns), 1126, 1.5);
+}
+
+static void steady__hole_in_the_record__ends_and_begins_anew(void **state)
+{
+    (void)state;
+    run(120, 1800, 1800, 80, 40, 20);
+    steady_break(s, now_ms * NS_PER_MS);
+    now_ms += 50000;
+    run(50, 1800, 1800, 80, 40, 20);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 1);
+}
+
+static void steady__no_temperatures__no_step(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 3000; i++, now_ms += 100)
+        steady_rpm(s, now_ms * NS_PER_MS, 0, 1800);
+    steady_break(s, now_ms * NS_PER_MS);
+    assert_int_equal(steady_count(s), 0);
+}
+
+static void steady__out_of_range__is_not_looked_at(void **state)
+{
+    (void)state;
+    steady_rpm(s, 1, -1, 1000);
+    steady_rpm(s, 1, STEADY_ENGINES, 1000);
+    steady_temp(s, 1, STEADY_TEMPS, 50);
+    steady_temp(s, 1, 0, (double)NAN);
+    steady_rpm(s, -5, 0, 1000);
+    steady_rpm(s, INT64_MAX / 2, 0, 1000);
+    steady_rpm(s, INT64_MAX / 2 + 10, 0, 1000);
+    assert_int_equal(steady_count(s), 0);
+    struct steady *wide = steady_new(&(struct steady_options){0.015, 0.5, 100000, 300});
+    assert_non_null(wide);
+    steady_free(wide);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+        T(steady__three_speeds__three_steps),
+        T(steady__temperature_still_climbing__no_step),
+        T(steady__shorter_than_settle__no_step),
+        T(steady__one_engine_changes__ends_for_both),
+        T(steady__within_the_band__one_step),
+        T(steady__engines_stopped__no_step),
+        T(steady__speed_not_heard_any_more__ends),
+        T(steady__hole_in_the_record__ends_and_begins_anew),
+        T(steady__no_temperatures__no_step),
+        T(steady__out_of_range__is_not_looked_at),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
