@@ -99,9 +99,11 @@ static void check_limit(struct load *l, const struct rule_setting *r)
         say(l, o.title, "channel", "a switch has no limits: write a [state] section");
     if (r->has_above && r->has_below)
         say(l, o.title, "below", "a rule has above or below: write two");
-    else if (!r->has_above && !r->has_below)
+    else if (!r->has_above && !r->has_below && !is_given(l, o.title, "above") &&
+             !is_given(l, o.title, "below"))
         say(l, o.title, "above", "above or below is missing");
-    else if (!r->per_12v && !within_span(r, info->lowest, info->highest))
+    else if ((r->has_above || r->has_below) && !r->per_12v &&
+             !within_span(r, info->lowest, info->highest))
         say(l, o.title, o.limit_key, "no %s reading can get there, so it would never be raised",
             info->key);
     if (r->per_12v && info->unit != UNIT_V)
@@ -113,9 +115,9 @@ static void check_limit(struct load *l, const struct rule_setting *r)
 static void check_state(struct load *l, const struct rule_setting *r)
 {
     struct origin o = origin_of(l, r);
-    if (r->id.quantity == QTY_NONE)
+    if (r->id.quantity == QTY_NONE && !is_given(l, o.title, "channel"))
         check_channel_given(l, r, &o);
-    else if (r->id.quantity != QTY_SWITCH)
+    else if (r->id.quantity != QTY_NONE && r->id.quantity != QTY_SWITCH)
         say(l, o.title, "channel", "only a switch has a state, such as switch.0.3");
     if (r->on_longest_ns == 0 && r->off_longest_ns == 0 && r->times == 0)
         say(l, o.title, "on longer than",
@@ -132,7 +134,7 @@ static void check_rule(struct load *l, const struct rule_setting *r)
         check_state(l, r);
     else if (r->kind == KIND_COMBINED && r->condition_count == 0 && !is_given(l, o.title, "when"))
         say(l, o.title, "when", "is missing");
-    if (r->settle_ns > 0 && r->while_state == WHILE_ALWAYS)
+    if (r->settle_ns > 0 && r->while_state == WHILE_ALWAYS && !is_given(l, o.title, "while"))
         say(l, o.title, "settle", "needs `while = running` or `while = stopped`");
 }
 
@@ -198,7 +200,9 @@ static void check_channel(struct load *l, const struct channel_setting *c)
             say(l, title, "nominal volts", "12, 24, 36 or 48 V");
     }
     if (info->place == PLACE_ENGINE && l->s->engines > 0 && c->id.place >= l->s->engines)
-        say(l, title, "engines", "[vessel] says that there are %d, counted from 0", l->s->engines);
+        messages_add(l->m, c->at, l->d->file,
+                     "[%s] no such engine: [vessel] engines says that there are %d, from 0", title,
+                     l->s->engines);
     check_span(l, c, title);
 }
 
@@ -212,7 +216,7 @@ static void check_engines(struct load *l)
         if (!given || l->s->engine_names[n][0] == '\0')
             continue;
         if (l->s->engines > 0 && n >= l->s->engines)
-            say(l, title, "name", "[vessel] engines says that there are %d, counted from 0",
+            say(l, title, "name", "no such engine: [vessel] engines says that there are %d, from 0",
                 l->s->engines);
         for (int other = 0; other < 8; other++)
             if (other != n && strcmp(l->s->engine_names[n], l->s->engine_names[other]) == 0) {

@@ -112,7 +112,7 @@ struct hint messages_hint(const char *s, size_t count, const char *(*word_at)(vo
     int best = (int)strlen(s) / 3 + 1;
     for (size_t i = 0; i < count; i++) {
         int d = text_distance(s, word_at(ctx, i));
-        if (d <= best && !(near && d == best)) {
+        if (d <= best && d < (int)strlen(s) && *word_at(ctx, i) && !(near && d == best)) {
             best = d;
             near = word_at(ctx, i);
         }

@@ -153,6 +153,12 @@ static void open_section(struct reader *r, const char *start, const char *stop)
     memcpy(s.title, start + 1, len);
     s.title[len] = '\0';
     squeeze(s.title);
+    char clean[sizeof s.title]; /* the title is quoted in messages from here on */
+    text_clean(clean, sizeof clean, s.title, strlen(s.title));
+    if (strcmp(clean, s.title) != 0) {
+        say(r, "a section name has characters that cannot be shown");
+        return;
+    }
     if (read_title(r, &s) && add_section(r, &s)) {
         r->in_section = true;
         r->skipping = false;

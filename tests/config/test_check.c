@@ -1,0 +1,130 @@
+/* What no single value shows: limits out of order, alarms that could never come. */
+#include "conf.h"
+
+static void limits_out_of_order__are_said_with_both_lines(void **state)
+{
+    (void)state;
+    assert_says("[channel coolant.0]\nalarm above = 95 C\nwarning above = 96 C\n",
+                "t.conf:3: [channel coolant.0] warning above: the warning at 96 C would not come "
+                "before the alarm at 95 C (line 2)");
+    assert_says("[limit a]\nchannel = oil-pressure.*\npriority = warning\nbelow = 90 kPa\n"
+                "[limit b]\nchannel = oil-pressure.1\npriority = alarm\nbelow = 100 kPa\n",
+                "t.conf:4: [limit a] below: the warning at 90 kPa would not come before the alarm "
+                "at 100 kPa (line 8)");
+    settings_free(conf_good("[channel coolant.0]\nalarm above = 95 C\n[channel coolant.1]\n"
+                            "warning above = 96 C\n"));
+    settings_free(conf_good("[channel fuel-tank.0]\nwarning below = 15 %\ncaution below = 25 %\n"));
+}
+
+static void alarm_below_the_default_warning__is_the_owners_business(void **state)
+{
+    (void)state;
+    settings_free(conf_good("[channel coolant.0]\nalarm above = 90 C\n"));
+}
+
+static void span_that_ends_before_an_alarm__is_refused(void **state)
+{
+    (void)state;
+    assert_says("[channel exhaust.0]\nspan = 0 C to 90 C\n",
+                "t.conf:2: [channel exhaust.0] span: ends before the alarm at 93.3 C of [limit "
+                "exhaust-hot], which would never be raised");
+    settings_free(conf_good("[channel exhaust.0]\nspan = 0 C to 90 C\nalarm above = 80 C\n"));
+    settings_free(conf_good("[channel exhaust.0]\nspan = 0 C to 90 C\nalarm above = none\n"));
+}
+
+static void limit_that_no_reading_reaches__is_refused(void **state)
+{
+    (void)state;
+    assert_says("[channel exhaust.0]\nalarm above = 930 C\n[limit f]\nchannel = fuel-tank.0\n"
+                "below = 0 %\n",
+                "t.conf:2: [channel exhaust.0] alarm above: no exhaust reading can get there, so "
+                "it would never be raised",
+                "t.conf:5: [limit f] below: no fuel-tank reading can get there, so it would never "
+                "be raised");
+}
+
+static void half_a_limit__is_refused(void **state)
+{
+    (void)state;
+    assert_says("[limit exhaust-hto]\nabove = 80 C\n[limit b]\nchannel = sea.0\n"
+                "[limit coolant-hot]\nbelow = 3 C\n[limit c]\nchannel = sea.*\nabove = 3 C\n"
+                "per 12 V = yes\ndeadband = -1 K\nsettle = 3 s\n",
+                "t.conf:1: [limit exhaust-hto] channel: is missing (did you mean 'exhaust-hot'?)",
+                "t.conf:3: [limit b] above: above or below is missing",
+                "t.conf:6: [limit coolant-hot] below: a rule has above or below: write two",
+                "t.conf:10: [limit c] per 12 V: is for voltages",
+                "t.conf:11: [limit c] deadband: is below zero",
+                "t.conf:12: [limit c] settle: needs `while = running` or `while = stopped`");
+}
+
+static void states__are_of_switches_and_look_for_something(void **state)
+{
+    (void)state;
+    assert_says("[state a]\nchannel = exhaust.0\nmore than = 3\n[state b]\nchannel = switch.0.3\n"
+                "[state c]\non longer than = 3 min\n[channel switch.0.3]\nalarm above = 1\n"
+                "[limit d]\nchannel = switch.0.1\nabove = 0\n",
+                "t.conf:2: [state a] channel: only a switch has a state, such as switch.0.3",
+                "t.conf:4: [state b] on longer than: nothing to look for: give `on longer than`, "
+                "`off longer than` or `more than`",
+                "t.conf:6: [state c] channel: is missing",
+                "t.conf:9: [channel switch.0.3] alarm above: a switch has no limits: write a "
+                "[state] section",
+                "t.conf:11: [limit d] channel: a switch has no limits: write a [state] section");
+    settings_free(conf_good("[state bilge]\nchannel = switch.0.3\nmore than = 5\nwithin = 1 h\n"));
+}
+
+static void channel_keys_for_other_quantities__are_refused(void **state)
+{
+    (void)state;
+    assert_says("[channel coolant.0]\nsensor = wet\ncapacity = 3 L\nnominal volts = 12 V\n"
+                "gain = 0\n[channel alternator.0]\nnominal volts = 13 V\n",
+                "t.conf:2: [channel coolant.0] sensor: only exhaust is wet or dry",
+                "t.conf:3: [channel coolant.0] capacity: only a tank has one",
+                "t.conf:4: [channel coolant.0] nominal volts: only a voltage has them",
+                "t.conf:5: [channel coolant.0] gain: is zero: every reading would be the same",
+                "t.conf:7: [channel alternator.0] nominal volts: 12, 24, 36 or 48 V");
+}
+
+static void engines__are_counted_and_told_apart(void **state)
+{
+    (void)state;
+    assert_says("[vessel]\nengines = 1\n[channel exhaust.1]\nlabel = x\n[engine 1]\nname = S\n",
+                "t.conf:3: [channel exhaust.1] no such engine: [vessel] engines says that there "
+                "are 1, from 0",
+                "t.conf:6: [engine 1] name: no such engine: [vessel] engines says that there are "
+                "1, from 0");
+    assert_says("[engine 0]\nname = MAIN\n[engine 1]\nname = MAIN\n",
+                "t.conf:2: [engine 0] name: engine 1 is called the same",
+                "t.conf:4: [engine 1] name: engine 0 is called the same");
+}
+
+static void screen__needs_both_of_a_pair(void **state)
+{
+    (void)state;
+    assert_says("[screen]\nsound = run\nlatitude = 54\n",
+                "t.conf:2: [screen] sound: run needs a `sound command`",
+                "t.conf:3: [screen] latitude: needs latitude and longitude both");
+}
+
+static void switched_off_rule__need_not_be_whole(void **state)
+{
+    (void)state;
+    settings_free(conf_good("[limit later]\nenabled = no\n[combined later]\nenabled = no\n"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(limits_out_of_order__are_said_with_both_lines),
+        cmocka_unit_test(alarm_below_the_default_warning__is_the_owners_business),
+        cmocka_unit_test(span_that_ends_before_an_alarm__is_refused),
+        cmocka_unit_test(limit_that_no_reading_reaches__is_refused),
+        cmocka_unit_test(half_a_limit__is_refused),
+        cmocka_unit_test(states__are_of_switches_and_look_for_something),
+        cmocka_unit_test(channel_keys_for_other_quantities__are_refused),
+        cmocka_unit_test(engines__are_counted_and_told_apart),
+        cmocka_unit_test(screen__needs_both_of_a_pair),
+        cmocka_unit_test(switched_off_rule__need_not_be_whole),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,202 @@
+/* The shipped limits against the world: published figures where there are some, and a healthy
+ * boat that must be left in peace. */
+#include "conf.h"
+
+static void exhaust_alarm__is_200_fahrenheit(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    const struct rule_setting *r = conf_rule(s, KIND_LIMIT, "exhaust-hot");
+    /* ABYC P-1: surfaces that may exceed 200 F (93 C), as summarised in public */
+    assert_near(r->above, (200 - 32) / 1.8, 0.05);
+    assert_int_equal(r->priority, PRIORITY_ALARM);
+    assert_int_equal(r->while_state, WHILE_ALWAYS);
+    /* Professional BoatBuilder no. 170: a strapped-on sensor sees 74 C within 30 s of losing the
+     * water; a hold of a minute would be too late (EEMUA 191's 60 s for temperatures) */
+    assert_true(r->hold_ns <= 5 * INT64_C(1000000000));
+    assert_string_equal(r->advice, "check raw water");
+    settings_free(s);
+}
+
+static void life_of_an_alert__keeps_to_msc_302(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    /* MSC.302(87) 7.3.5: 30 s; escalation of a warning at most 5 min (from memory);
+     * flashing 0.5 to 1.5 Hz (ergonomic criteria 9.6.2) */
+    assert_int_equal(s->alerts.silence_ns, INT64_C(30000000000));
+    assert_true(s->alerts.escalate_ns <= INT64_C(300000000000));
+    assert_true(1e9 / (double)s->alerts.flash_ns >= 0.5 && 1e9 / (double)s->alerts.flash_ns <= 1.5);
+    settings_free(s);
+}
+
+/* Whether a steady value would raise anything; volts as on a system of `nominal`. */
+static const char *cries(const struct settings *s, const char *key, double value, double nominal)
+{
+    struct channel_id id = conf_id(key);
+    for (size_t i = 0; i < s->rule_count; i++) {
+        const struct rule_setting *r = &s->rules[i];
+        if (r->kind != KIND_LIMIT || !settings_rule_applies(s, r, id))
+            continue;
+        double scale = r->per_12v ? nominal / 12 : 1;
+        if ((r->has_above && value > r->above * scale) ||
+            (r->has_below && value < r->below * scale))
+            return r->name;
+    }
+    return NULL;
+}
+
+static void healthy_boat__is_left_in_peace(void **state)
+{
+    (void)state;
+    /* Common practice, no source, but the first two, which are the promise of the product, and
+     * engine-room air at 45 C by design (IACS UR M28, from memory) plus 12 K. */
+    static const struct {
+        const char *key;
+        double low, high, nominal;
+    } healthy[] = {
+        {"exhaust.0", 25, 70, 0},
+        {"coolant.1", 5, 93, 0},
+        {"engine-space.0", 5, 57, 0},
+        {"oil-pressure.0", 90, 700, 0},
+        {"oil-temp.0", 10, 115, 0},
+        {"gear-oil-pressure.0", 100, 2500, 0},
+        {"gear-oil-temp.1", 10, 90, 0},
+        {"alternator.0", 13.2, 14.8, 12},
+        {"alternator.1", 26.4, 29.6, 24},
+        {"battery-volts.0", 12, 14.8, 12},
+        {"battery-volts.1", 24, 29.6, 24},
+        {"battery-volts.2", 48, 59.2, 48},
+        {"battery-temp.0", -10, 45, 0},
+        {"fuel-tank.0", 20, 100, 0},
+        {"fresh-water-tank.0", 10, 100, 0},
+        {"black-water-tank.0", 0, 90, 0},
+        {"grey-water-tank.0", 0, 90, 0},
+        {"shaft-seal.0", 5, 50, 0},
+        {"sea.0", -2, 35, 0},
+        {"outside-air.0", -20, 45, 0},
+        {"refrigerator.0", -5, 30, 0},
+        {"freezer.0", -30, 30, 0},
+        {"exhaust-gas.0", 20, 650, 0},
+        {"rpm.0", 0, 4000, 0},
+        {"load.0", 0, 110, 0},
+        {"boost.0", 0, 300, 0},
+        {"battery-charge.0", 20, 100, 0},
+    };
+    struct settings *s = conf_good("");
+    for (size_t i = 0; i < sizeof healthy / sizeof *healthy; i++) {
+        for (int step = 0; step <= 100; step++) {
+            double v = healthy[i].low + (healthy[i].high - healthy[i].low) * step / 100;
+            const char *rule = cries(s, healthy[i].key, v, healthy[i].nominal);
+            if (rule)
+                fail_msg("[limit %s] cries at %s = %.2f", rule, healthy[i].key, v);
+        }
+    }
+    settings_free(s);
+}
+
+static void failing_boat__is_not(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    assert_non_null(cries(s, "exhaust.0", 93.4, 0));
+    assert_non_null(cries(s, "coolant.0", 103.5, 0));
+    assert_non_null(cries(s, "oil-pressure.1", 40, 0));
+    assert_non_null(cries(s, "engine-space.0", 76, 0));
+    assert_non_null(cries(s, "gear-oil-temp.0", 115, 0));
+    assert_non_null(cries(s, "alternator.0", 31, 24));
+    assert_non_null(cries(s, "battery-volts.0", 11.5, 12));
+    assert_non_null(cries(s, "battery-volts.0", 23, 24));
+    assert_non_null(cries(s, "fuel-tank.1", 9, 0));
+    settings_free(s);
+}
+
+static void oil_pressure__waits_for_a_running_engine(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    static const char *const names[] = {"oil-pressure-low", "gear-oil-pressure-low",
+                                        "alternator-low", "coolant-warm", "coolant-hot"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        assert_int_equal(conf_rule(s, KIND_LIMIT, names[i])->while_state, WHILE_RUNNING);
+    assert_true(conf_rule(s, KIND_LIMIT, "oil-pressure-low")->settle_ns >= INT64_C(5000000000));
+    settings_free(s);
+}
+
+static void every_limit__has_a_deadband_and_a_hold(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    int limits = 0;
+    for (size_t i = 0; i < s->rule_count; i++) {
+        const struct rule_setting *r = &s->rules[i];
+        if (r->kind != KIND_LIMIT)
+            continue;
+        limits++;
+        assert_true(r->deadband > 0);
+        assert_true(r->hold_ns > 0);
+        assert_true(r->advice[0] != '\0');
+        /* kelvin of deadband: at least 1 % of a range of 100 K (EEMUA 191, from memory) */
+        if (rule_unit(r) == UNIT_C)
+            assert_true(r->deadband >= 1);
+        if (r->per_12v)
+            assert_int_equal(rule_unit(r), UNIT_V);
+    }
+    assert_true(limits >= 25);
+    settings_free(s);
+}
+
+static void every_kind__is_at_work_but_those_that_need_the_boats_own_numbers(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("");
+    int count[KIND_COUNT] = {0};
+    for (size_t i = 0; i < s->rule_count; i++)
+        count[s->rules[i].kind] += s->rules[i].enabled;
+    for (int k = 0; k < KIND_COUNT; k++) {
+        if (k == KIND_STATE || k == KIND_COMBINED)
+            assert_int_equal(count[k], 0);
+        else
+            assert_true(count[k] > 0);
+    }
+    assert_int_equal(settings_rule_for(s, KIND_CONFLICT, conf_id("exhaust.0"))->priority,
+                     PRIORITY_CAUTION);
+    assert_int_equal(settings_rule_for(s, KIND_SILENT, conf_id("exhaust.0"))->priority,
+                     PRIORITY_WARNING);
+    settings_free(s);
+}
+
+static void plain_sections__say_what_the_schema_says(void **state)
+{
+    (void)state;
+    /* the shipped file is the reference: its [vessel], [units], [alerts] and [screen] hold every
+     * key with the schema's default */
+    const char *text = config_builtin_text();
+    int seen = 0;
+    for (size_t i = 0; i < schema_key_count; i++) {
+        const struct schema_key *key = &schema_keys[i];
+        if (key->scope == SCOPE_ENGINE || key->scope == SCOPE_CHANNEL || key->scope == SCOPE_RULE)
+            continue;
+        char row[128];
+        snprintf(row, sizeof row, "\n%s =%s%s", key->key, *key->initial ? " " : "", key->initial);
+        if (!strstr(text, row))
+            fail_msg("configs/stokehold.conf lacks '%s'", row + 1);
+        seen++;
+    }
+    assert_true(seen >= 19);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(exhaust_alarm__is_200_fahrenheit),
+        cmocka_unit_test(life_of_an_alert__keeps_to_msc_302),
+        cmocka_unit_test(healthy_boat__is_left_in_peace),
+        cmocka_unit_test(failing_boat__is_not),
+        cmocka_unit_test(oil_pressure__waits_for_a_running_engine),
+        cmocka_unit_test(every_limit__has_a_deadband_and_a_hold),
+        cmocka_unit_test(every_kind__is_at_work_but_those_that_need_the_boats_own_numbers),
+        cmocka_unit_test(plain_sections__say_what_the_schema_says),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
