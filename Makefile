@@ -75,6 +75,13 @@ $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
+# A locale that writes 3,5 for three and a half: numbers must not follow it.
+export STOKEHOLD_LOCALES := $(abspath $(BUILD)/locale)
+$(BUILD)/locale/de_DE.UTF-8:
+	@mkdir -p $(@D)
+	$(call say,GEN,$@)
+	$(Q)localedef -i de_DE -f UTF-8 $(abspath $@)
+$(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 .SECONDARY:
 
 # Writes the golden texts anew from what the program draws now; read the difference.

@@ -1,0 +1,99 @@
+/* stokehold config: its words and exit statuses, as a script sees them. */
+#include "support/check.h"
+#include "support/program.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static struct outcome run(const char *arguments)
+{
+    return program_run(arguments, NULL);
+}
+
+static struct outcome run_on(const char *verb, const char *text)
+{
+    char arguments[300];
+    snprintf(arguments, sizeof arguments, "config %s %s", verb, program_file("mine.conf", text));
+    return run(arguments);
+}
+
+static void good_file__is_silent_and_0(void **state)
+{
+    (void)state;
+    struct outcome o = run("config check configs/stokehold.conf");
+    assert_int_equal(o.status, 0);
+    assert_string_equal(o.out, "");
+    assert_string_equal(o.err, "");
+    outcome_free(&o);
+}
+
+static void bad_file__says_all_on_stdout_and_1(void **state)
+{
+    (void)state;
+    struct outcome o = run_on("check", "[units]\nspeed = C\n[vesel]\n");
+    assert_int_equal(o.status, 1);
+    assert_non_null(
+        strstr(o.out, "mine.conf:2: [units] speed: 'C' is not one of kn, km/h or mph\n"));
+    assert_non_null(
+        strstr(o.out, "mine.conf:3: unknown section [vesel] (did you mean 'vessel'?)\n"));
+    assert_string_equal(o.err, "");
+    outcome_free(&o);
+}
+
+static void missing_file_and_wrong_words__are_2(void **state)
+{
+    (void)state;
+    static const char *const wrong[] = {"config check /nonexistent/x.conf",
+                                        "config",
+                                        "config check",
+                                        "config chekc x",
+                                        "config keys x",
+                                        "config print /nonexistent/x.conf"};
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        struct outcome o = run(wrong[i]);
+        assert_int_equal(o.status, 2);
+        assert_string_equal(o.out, "");
+        assert_true(strlen(o.err) > 10);
+        outcome_free(&o);
+    }
+}
+
+static void print__shows_the_values_in_force(void **state)
+{
+    (void)state;
+    struct outcome o = run_on("print", "[limit exhaust-hot]\nabove = 176 F\n");
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "[limit exhaust-hot]\nenabled = yes\nchannel = exhaust.*\n"
+                                  "priority = alarm\nabove = 80 C\n"));
+    outcome_free(&o);
+    o = run_on("print", "[limit exhaust-hot]\nabove = 176\n");
+    assert_int_equal(o.status, 2);
+    assert_string_equal(o.out, "");
+    assert_non_null(strstr(o.err, "mine.conf:2: [limit exhaust-hot] above: '176' is not"));
+    outcome_free(&o);
+}
+
+static void keys_and_help__go_to_stdout(void **state)
+{
+    (void)state;
+    struct outcome o = run("config keys");
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "[limit NAME]\n"));
+    outcome_free(&o);
+    o = run("config --help");
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "usage: stokehold config check FILE"));
+    outcome_free(&o);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(good_file__is_silent_and_0),
+        cmocka_unit_test(bad_file__says_all_on_stdout_and_1),
+        cmocka_unit_test(missing_file_and_wrong_words__are_2),
+        cmocka_unit_test(print__shows_the_values_in_force),
+        cmocka_unit_test(keys_and_help__go_to_stdout),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
