@@ -150,9 +150,30 @@ static struct situation both_cooling(const struct rules *r)
     return both;
 }
 
+/* What burns heats everything in the space: one alert, the fire's. */
+static bool fire_situation(const struct rules *r, const struct channel *c, struct situation *s)
+{
+    if (quantity_info((enum quantity)c->id.quantity)->unit != UNIT_C ||
+        c->id.quantity == QTY_ENGINE_SPACE)
+        return false;
+    for (int i = 0; i < COOLING_SPACES; i++) {
+        const struct cooling_verdict *v = verdict(r, i, COOLING_SPACE);
+        if (!is_cause(v, CAUSE_FIRE) || v->level < 2)
+            continue;
+        *s =
+            (struct situation){.group = SITUATION_CHANNEL, .id = {QTY_ENGINE_SPACE, (uint8_t)i, 0}};
+        return true;
+    }
+    return false;
+}
+
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s)
 {
     int e = c->engine;
+    bool engine_water = c->id.quantity == QTY_EXHAUST || c->id.quantity == QTY_EXHAUST_GAS ||
+                        c->id.quantity == QTY_COOLANT || c->id.quantity == QTY_OIL_TEMP;
+    if (!engine_water && fire_situation(r, c, s))
+        return;
     if (e < 0 || e >= COOLING_ENGINES)
         return;
     const struct cooling_verdict *exhaust = verdict(r, e, COOLING_EXHAUST);

@@ -136,8 +136,7 @@ static void limit_sweep(struct rules *r, struct binding *b, struct stamp now)
 {
     if (!b->claimed)
         return;
-    bool upper = b->u.limit.side == WORDS_ABOVE;
-    if (b->channel->switched_off || !rules_may_look(r, b->rule, b->channel, upper, now.mono_ns)) {
+    if (b->channel->switched_off || rules_excluded(r, b->rule, b->channel, now.mono_ns)) {
         b->u.limit.outside.samples = 0;
         rules_withdraw(r, b, now);
     }

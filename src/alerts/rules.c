@@ -162,6 +162,7 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
         struct channel *c = plant_channel(r->plant, k);
         if (!c->rules)
             continue;
+        of(c)->cooling = (int8_t)rule_cooling_sensor(c); /* it may have become a dry one */
         for (size_t i = 0; i < settings->rule_count; i++) {
             const struct rule_setting *rule = &settings->rules[i];
             if (!takes(r, rule, c))
@@ -316,9 +317,21 @@ bool rules_may_look(const struct rules *r, const struct rule_setting *rule, cons
     }
     const struct engine *e = plant_engine(r->plant, c->engine);
     if (e->state == ENGINE_UNKNOWN)
-        return running && upper && !e->has_rpm;
+        return running && upper;
     return e->state == (running ? ENGINE_RUNNING : ENGINE_STOPPED) &&
            now_ns - e->since_ns >= rule->settle_ns;
+}
+
+bool rules_excluded(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                    int64_t now_ns)
+{
+    if (rule->while_state == WHILE_ALWAYS)
+        return false;
+    enum engine_state other = rule->while_state == WHILE_RUNNING ? ENGINE_STOPPED : ENGINE_RUNNING;
+    if (c->engine >= 0)
+        return plant_engine(r->plant, c->engine)->state == other;
+    return other == ENGINE_STOPPED ? all_stopped_ns(r, now_ns) >= 0
+                                   : any_running_ns(r, now_ns) >= 0;
 }
 
 void held_add(struct held *h, const struct channel *c, int64_t t_ns)

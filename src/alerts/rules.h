@@ -139,10 +139,13 @@ uint32_t rules_new_claimant(struct rules *r);
 /* The rule of this kind that watches the channel, or NULL; c may be NULL for rules without one. */
 const struct rule_setting *rules_find(const struct rules *r, enum rule_kind kind,
                                       const struct channel *c);
-/* Whether `while` and `settle` let the rule look now. An engine whose speed is not on the bus may
- * run: upper limits then hold, lower ones do not. */
+/* Whether `while` and `settle` let the rule look now. An engine whose state is not known may run:
+ * upper limits then hold, lower ones do not. */
 bool rules_may_look(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
                     bool upper, int64_t now_ns);
+/* Whether the engine is known to be in the other state than `while` asks for: what stands falls. */
+bool rules_excluded(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                    int64_t now_ns);
 /* Adds a sample to h at t_ns. A hole of more than 3 periods (at least 5 s) begins it anew. */
 void held_add(struct held *h, const struct channel *c, int64_t t_ns);
 /* Whether it was so for hold_ns and often enough that one or two wild samples cannot be it: three

@@ -45,7 +45,7 @@ static void raise_letters(char *s)
     }
 }
 
-static void name_quantity(char *dst, size_t cap, const struct channel *c)
+static void name_quantity(char *dst, size_t cap, const struct plant *p, const struct channel *c)
 {
     enum quantity q = (enum quantity)c->id.quantity;
     const struct quantity_info *info = quantity_info(q);
@@ -57,8 +57,12 @@ static void name_quantity(char *dst, size_t cap, const struct channel *c)
     const char *special = quantity_words(q);
     text_copy(dst, cap, special ? special : info->key);
     raise_letters(dst);
+    /* Of several tanks or batteries, which. */
+    const char *number = c->engine < 0 ? plant_place(p, c) : "";
     if (info->place == PLACE_PAIR)
         text_append(dst, cap, " %d.%d", c->id.place, c->id.sub);
+    else if (*number)
+        text_append(dst, cap, " %s", number);
     else if (info->place == PLACE_INSTANCE && c->id.place > 0)
         text_append(dst, cap, " %d", c->id.place);
 }
@@ -66,8 +70,8 @@ static void name_quantity(char *dst, size_t cap, const struct channel *c)
 size_t words_subject(char *dst, size_t cap, const struct plant *p, const struct channel *c)
 {
     char what[64];
-    name_quantity(what, sizeof what, c);
-    const char *place = plant_place(p, c);
+    name_quantity(what, sizeof what, p, c);
+    const char *place = c->engine >= 0 ? plant_place(p, c) : "";
     text_format(dst, cap, "%s%s%s", place, *place ? " " : "", what);
     const char *at = c->second ? strchr(c->key, '@') : NULL;
     if (at)
