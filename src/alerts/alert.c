@@ -92,12 +92,18 @@ void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx)
     l->listeners[l->listener_count++].ctx = ctx;
 }
 
+static void tell_before(struct alert_list *l, enum alert_event_kind event, const struct alert *a,
+                        enum priority before, struct stamp at)
+{
+    struct alert_event ev = {event, at, a, before};
+    for (int i = 0; i < l->listener_count; i++)
+        l->listeners[i].f(l->listeners[i].ctx, &ev);
+}
+
 static void tell(struct alert_list *l, enum alert_event_kind event, const struct alert *a,
                  struct stamp at)
 {
-    struct alert_event ev = {event, at, a};
-    for (int i = 0; i < l->listener_count; i++)
-        l->listeners[i].f(l->listeners[i].ctx, &ev);
+    tell_before(l, event, a, a->priority, at);
 }
 
 /* ---- order ---- */
@@ -330,9 +336,10 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
         p = PRIORITY_ALARM;
     bool changed = speak(a, c);
     if (p > a->priority) {
+        enum priority before = a->priority;
         await(e, p, at);
         sort_list(l);
-        tell(l, EVENT_ESCALATED, a, at);
+        tell_before(l, EVENT_ESCALATED, a, before, at);
         return;
     }
     /* Only what somebody has seen may become less. */
@@ -479,7 +486,7 @@ void alerts_tick(struct alert_list *l, struct stamp now)
     if (moved)
         sort_list(l);
     for (size_t i = 0; i < grown_count; i++)
-        tell(l, EVENT_ESCALATED, &grown[i]->alert, now);
+        tell_before(l, EVENT_ESCALATED, &grown[i]->alert, PRIORITY_WARNING, now);
 }
 
 /* ---- reading ---- */

@@ -102,6 +102,7 @@ struct alert_event {
     enum alert_event_kind event;
     struct stamp at;
     const struct alert *alert; /* good within the call */
+    enum priority before;      /* EVENT_ESCALATED: what it was */
 };
 
 struct alert_list;

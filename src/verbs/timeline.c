@@ -17,8 +17,8 @@ struct timeline_run {
     int64_t log_first_ns;      /* wall, of the log's first frame */
     bool any;
     uint64_t frames;
-    uint64_t raised[PRIORITY_EMERGENCY + 1];
-    bool reached; /* an alert of fail_on or above was raised */
+    uint64_t raised[PRIORITY_EMERGENCY + 1]; /* each alert once, as the highest it became */
+    bool reached;                            /* an alert of fail_on or above was raised */
 };
 
 static const char *event_text(enum alert_event_kind e)
@@ -96,8 +96,11 @@ static void on_event(void *ctx, const struct alert_event *ev)
     if (!word || range_before(&t->options->range, t->log_first_ns, ev->at.wall_ns) ||
         range_after(&t->options->range, t->log_first_ns, ev->at.wall_ns))
         return;
-    if (ev->event == EVENT_RAISED)
+    /* each alert counts once, as the highest it became */
+    if (ev->event != EVENT_RECTIFIED)
         t->raised[ev->alert->priority]++;
+    if (ev->event == EVENT_ESCALATED && t->raised[ev->before] > 0)
+        t->raised[ev->before]--;
     if (ev->event != EVENT_RECTIFIED && ev->alert->priority >= t->options->fail_on)
         t->reached = true;
     if (t->options->json)
