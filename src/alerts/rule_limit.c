@@ -131,12 +131,15 @@ static void limit_reading(struct rules *r, struct binding *b, struct stamp at)
         within(r, b, at);
 }
 
-/* An engine that stopped, or a box that was switched off, takes its limits along. */
+/* An engine that stopped takes its lower limits along: oil pressure is gone and may be. What was
+ * too hot stays so until it is read within its limit again, or its box is switched off. */
 static void limit_sweep(struct rules *r, struct binding *b, struct stamp now)
 {
     if (!b->claimed)
         return;
-    if (b->channel->switched_off || rules_excluded(r, b->rule, b->channel, now.mono_ns)) {
+    bool lower = b->u.limit.side == WORDS_BELOW;
+    if (b->channel->switched_off ||
+        (lower && rules_excluded(r, b->rule, b->channel, now.mono_ns))) {
         b->u.limit.outside.samples = 0;
         rules_withdraw(r, b, now);
     }
