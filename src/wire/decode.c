@@ -8,20 +8,23 @@
 
 #include "base/banned.h"
 
-/* Bits of the payload, little endian; the caller has checked that they are within it. At most 57
- * bits, so that any start within a byte fits. */
+/* Bits of the payload, little endian; the caller has checked that they are within it. At most 56
+ * bits, so that any start within a byte fits. One load of 8 bytes that end within the payload. */
 static inline uint64_t bits_at(const uint8_t *data, size_t len, unsigned bit, unsigned bits)
 {
-    size_t byte = bit / 8;
+    size_t start = bit / 8;
     uint64_t v = 0;
-    if (byte + 8 <= len) {
-        memcpy(&v, data + byte, 8);
+    if (len >= 8) {
+        if (start > len - 8)
+            start = len - 8;
+        memcpy(&v, data + start, 8);
         v = le64toh(v);
     } else {
-        for (size_t i = len; i-- > byte;)
+        start = 0;
+        for (size_t i = len; i-- > 0;)
             v = v << 8 | data[i];
     }
-    return (v >> (bit % 8)) & ((UINT64_C(1) << bits) - 1);
+    return (v >> (bit - 8 * start)) & ((UINT64_C(1) << bits) - 1);
 }
 
 static inline bool holds(const struct message *m, unsigned bit, unsigned bits)
