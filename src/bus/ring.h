@@ -11,9 +11,10 @@
 struct ring {
     struct frame *slots;
     size_t mask; /* slots - 1, a power of two */
-    /* Counters that never wrap in practice; each on its own cache line for its own thread. */
-    _Alignas(64) _Atomic size_t put;
-    _Alignas(64) _Atomic size_t take;
+    /* Counters that never wrap in practice, apart so that the threads share no cache line. */
+    _Atomic size_t put;
+    char apart[64];
+    _Atomic size_t take;
 };
 
 /* Room for at least `wanted` frames. False when memory is out. */

@@ -1,0 +1,15 @@
+# make test-can: the tests that need a real SocketCAN stack, in a guest of their own (boot.sh).
+# STOKEHOLD_CAN_HERE=1 runs them on this machine instead: as root, it may lose its vcan0, vcan1
+# and can0.
+CAN_TESTS  := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/can/test_*.c))
+CAN_IN     := $(if $(STOKEHOLD_CAN_HERE),,tests/can/boot.sh -t 500)
+
+$(CAN_TESTS): %: %.o $(BUILD)/tests/can/guest.o $(SUPPORT) $(LIB)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
+
+test-can: $(BUILD)/stokehold $(CAN_TESTS)
+	$(Q)$(CAN_IN) tests/can/all.sh $(CAN_TESTS)
+
+.PHONY: test-can
+-include $(CAN_TESTS:=.d) $(BUILD)/tests/can/guest.d
