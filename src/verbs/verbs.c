@@ -9,6 +9,7 @@
 
 /* In the order of the help. */
 static const struct verb verbs[] = {
+    {"watch", "the board in the terminal, replaying a log", verb_watch},
     {"sift", "runs the rules over a log and says what happened and when", verb_sift},
     {"export", "decoded readings as CSV or JSON lines", verb_export},
     {"config", "checks a configuration, prints the effective one or the reference", verb_config},

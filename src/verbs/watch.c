@@ -1,0 +1,168 @@
+/* `stokehold watch SOURCE`: the board in the terminal, replaying a log. */
+#include "verbs/timeline.h"
+#include "verbs/verbs.h"
+#include "verbs/watch_loop.h"
+
+#include "base/text.h"
+#include "config/config.h"
+#include "screen/term.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum {
+    OPT_CONFIG,
+    OPT_FROM,
+    OPT_TO,
+    OPT_SPEED,
+    OPT_THEME,
+    OPT_COLOR,
+    OPT_ASCII,
+    OPT_SIZE,
+    OPT_FPS,
+    OPT_ZONE,
+    OPT_HELP,
+    OPT_COUNT
+};
+
+static const struct option_row rows[OPT_COUNT] = {
+    [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_FROM] = {"from", 0, "TIME", "begin there: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_TO] = {"to", 0, "TIME", "end there"},
+    [OPT_SPEED] = {"speed", 0, "N", "times real time, 1 to 64, or max"},
+    [OPT_THEME] = {"theme", 0, "NAME", "day, dusk, night, contrast, safe, mono, or a file"},
+    [OPT_COLOR] = {"color", 0, "WHEN", "auto, never, 8 or 256 colours"},
+    [OPT_ASCII] = {"ascii", 0, NULL, "draw with ASCII characters alone"},
+    [OPT_SIZE] = {"size", 0, "COLSxROWS", "for a line that does not know its size"},
+    [OPT_FPS] = {"fps", 0, "N", "pictures a second at most, 0.1 to 10"},
+    [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
+    [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+static bool complain(const char *what)
+{
+    fprintf(stderr, "stokehold watch: %s\n", what);
+    return false;
+}
+
+static bool set_speed(struct watch_options *o, const char *value)
+{
+    if (strcmp(value, "max") == 0) {
+        o->speed = 0;
+        return true;
+    }
+    if (!text_to_double(value, &o->speed) || o->speed < 1 || o->speed > 64)
+        return complain("--speed takes a number from 1 to 64, or max");
+    return true;
+}
+
+static bool set_size(struct watch_options *o, const char *value)
+{
+    char cols[16];
+    const char *x = strchr(value, 'x');
+    long c, r;
+    if (!x || x - value >= (ptrdiff_t)sizeof cols)
+        return complain("--size takes COLSxROWS, for instance 80x24");
+    text_copy(cols, (size_t)(x - value) + 1, value);
+    if (!text_to_long(cols, 1, 1000, &c) || !text_to_long(x + 1, 1, 1000, &r))
+        return complain("--size takes COLSxROWS, for instance 80x24");
+    o->cols = (int)c;
+    o->rows = (int)r;
+    return true;
+}
+
+static bool set(struct watch_options *o, int option, const char *value)
+{
+    switch (option) {
+    case OPT_CONFIG:
+        o->config = value;
+        return true;
+    case OPT_FROM:
+        return range_set_from(&o->range, "watch", value);
+    case OPT_TO:
+        return range_set_to(&o->range, "watch", value);
+    case OPT_SPEED:
+        return set_speed(o, value);
+    case OPT_THEME:
+        o->theme = value;
+        return true;
+    case OPT_COLOR:
+        o->color = value;
+        if (strcmp(value, "auto") && strcmp(value, "never") && strcmp(value, "8") &&
+            strcmp(value, "256"))
+            return complain("--color takes auto, never, 8 or 256");
+        return true;
+    case OPT_ASCII:
+        return o->ascii = true;
+    case OPT_SIZE:
+        return set_size(o, value);
+    case OPT_FPS:
+        if (!text_to_double(value, &o->fps) || o->fps < 0.1 || o->fps > 10)
+            return complain("--fps takes a number from 0.1 to 10");
+        return true;
+    case OPT_ZONE:
+        o->zone = value;
+        return true;
+    default:
+        return false;
+    }
+}
+
+static int run(struct watch_options *o)
+{
+    struct err e;
+    struct settings *settings = options_settings("watch", o->config);
+    if (!settings)
+        return EXIT_USAGE;
+    if (o->theme)
+        text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
+    struct theme theme;
+    int status;
+    if (!theme_load(&theme, o->theme ? o->theme : settings->screen.theme, &e)) {
+        complain(e.text);
+        status = EXIT_USAGE;
+    } else if (!term_possible()) {
+        /* Nobody can see a board: then what happened, in lines. */
+        struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
+        status = timeline_run(o->path, settings, &t);
+    } else {
+        status = watch_loop(o, settings, &theme);
+    }
+    settings_free(settings);
+    return status;
+}
+
+int verb_watch(int argc, char **argv)
+{
+    struct watch_options o = {.speed = 1};
+    const char *value;
+    struct option_walk w;
+    int option;
+    if (!option_begin(&w, "watch", rows, OPT_COUNT))
+        return EXIT_SOURCE;
+    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
+        if (option == OPT_HELP) {
+            fputs("usage: stokehold watch [OPTIONS] LOG\n\n"
+                  "The board in the terminal. Press ? there for its keys. Without a terminal it\n"
+                  "prints what sift prints.\n\n",
+                  stdout);
+            option_help(stdout, rows, OPT_COUNT);
+            option_end(&w);
+            return EXIT_DONE;
+        }
+        if (!set(&o, option, value)) {
+            option_end(&w);
+            return EXIT_USAGE;
+        }
+    }
+    option_end(&w);
+    if (option == -2)
+        return EXIT_USAGE;
+    if (optind + 1 != argc) {
+        complain(optind == argc ? "needs a log" : "takes one log");
+        return EXIT_USAGE;
+    }
+    o.path = argv[optind];
+    return run(&o);
+}

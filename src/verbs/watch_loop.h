@@ -1,0 +1,24 @@
+/* The loop of the board: one poll with a deadline over terminal, signals and source; a bounded
+ * amount of work a turn; keys become actions, actions change state, and one place draws. The only
+ * clock is read here, once a turn. */
+#ifndef STOKEHOLD_VERBS_WATCH_LOOP_H
+#define STOKEHOLD_VERBS_WATCH_LOOP_H
+
+#include "config/settings.h"
+#include "screen/theme.h"
+#include "verbs/options.h"
+
+struct watch_options {
+    const char *path, *config, *theme, *color, *zone;
+    struct log_range range;
+    double speed; /* 0: max */
+    double fps;   /* 0: as configured */
+    bool ascii;
+    int cols, rows; /* 0: ask the terminal */
+};
+
+/* Runs until the user quits or a signal ends it; returns an exit status. theme is changed by the
+ * key for it. */
+int watch_loop(const struct watch_options *options, struct settings *settings, struct theme *theme);
+
+#endif
