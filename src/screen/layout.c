@@ -79,8 +79,9 @@ static void share_lines(struct board_layout *b, struct rect body, struct board_n
     int plain_need = (need.plains + b->plain_cols - 1) / b->plain_cols;
     int gap = need.twins && plain_need ? 1 : 0;
     if (lines < need.twins + gap + plain_need) {
-        gap = 0;
-        int plain = least(plain_need, most(lines / 4, lines - need.twins));
+        gap = gap && lines >= 10 ? 1 : 0;
+        lines -= gap;
+        int plain = least(plain_need, most(lines / 3, lines - need.twins));
         b->twin_rows = least(need.twins, lines - plain);
         b->plain_lines = least(plain_need, lines - b->twin_rows);
         if (b->twin_rows < need.twins || b->plain_lines < plain_need) {
@@ -98,7 +99,7 @@ static void share_lines(struct board_layout *b, struct rect body, struct board_n
         b->plain_lines = plain_need;
     }
     b->twin_h = b->plain_h = 1;
-    int spare = lines - b->twin_rows - gap - b->plain_lines - b->more.h;
+    int spare = body.y + body.h - top - b->twin_rows - gap - b->plain_lines - b->more.h;
     int pane = body.w >= 100 && spare >= 10 ? most(8, least(14, spare / 3)) : 0;
     spare -= pane ? pane + 1 : 0;
     while (b->twin_rows && b->twin_h < 4 && spare >= b->twin_rows) {

@@ -8,7 +8,8 @@
 
 #include "base/banned.h"
 
-#define RATE_OVER_NS (60 * NS_PER_S)
+#define RATE_SLOW_NS (60 * NS_PER_S)
+#define RATE_FAST_NS (15 * NS_PER_S)
 
 struct model *model_new(void)
 {
@@ -45,6 +46,29 @@ static void find_limit(struct model_channel *c, const struct settings *s)
     }
 }
 
+/* Over a minute, so that noise moves no arrow; over a quarter of one where it is fast. */
+static void find_rate(struct model_channel *m, const struct channel *c, struct stamp now)
+{
+    double fast;
+    if (c->status != READING_OK)
+        return;
+    m->has_rate = history_rate_per_min(c->history, now.mono_ns, RATE_SLOW_NS, &m->rate_per_min);
+    if (history_rate_per_min(c->history, now.mono_ns, RATE_FAST_NS, &fast) &&
+        fabs(fast) > 4 * m->steady_per_min) {
+        m->has_rate = true;
+        m->rate_per_min = fast;
+    }
+}
+
+/* One rate on the screen: where a standing alert speaks of one, the row says the same. */
+static void follow_alert(struct model_channel *m, const struct alert *a)
+{
+    if (a->active && m->status == READING_OK && isfinite(a->figures.rate_per_min)) {
+        m->has_rate = true;
+        m->rate_per_min = a->figures.rate_per_min;
+    }
+}
+
 static void fill_channel(struct model_channel *m, const struct plant *p, const struct channel *c,
                          struct stamp now)
 {
@@ -70,8 +94,7 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
         .history = c->history,
         .alert = -1,
     };
-    m->has_rate = c->status == READING_OK &&
-                  history_rate_per_min(c->history, now.mono_ns, RATE_OVER_NS, &m->rate_per_min);
+    find_rate(m, c, now);
     m->has_extremes = history_extremes(c->history, &m->low, &m->high);
     find_limit(m, plant_settings(p));
 }
@@ -121,6 +144,8 @@ void model_fill(struct model *m, const struct plant *p, const struct alert_list 
         for (size_t a = 0; a < m->alert_count && mc->alert < 0; a++)
             if (strcmp(m->alerts[a]->channel, c->key) == 0)
                 mc->alert = (int)a;
+        if (mc->alert >= 0)
+            follow_alert(mc, m->alerts[mc->alert]);
     }
 }
 

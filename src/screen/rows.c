@@ -181,7 +181,7 @@ const char *rows_plain_label(const struct model *m, const struct model_channel *
 {
     char place[24] = "";
     const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
-    if (c->place[0] && m->engines > 1) {
+    if (c->engine >= 0 && c->place[0] && m->engines > 1) {
         text_format(place, sizeof place, "%s ", c->place);
         for (char *p = place; *p; p++)
             *p = (char)tolower((unsigned char)*p);
