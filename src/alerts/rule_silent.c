@@ -134,6 +134,15 @@ static int group_of(struct rules *r, const struct channel *c, enum group_code co
     return empty;
 }
 
+static bool has_group(const struct rule_silent *k, const struct channel *c)
+{
+    for (int i = 0; i < GROUPS_MAX; i++)
+        if (k->groups[i].used && k->groups[i].code == GROUP_WHOLE &&
+            k->groups[i].iface == c->iface && k->groups[i].source == c->source)
+            return true;
+    return false;
+}
+
 static enum priority weight(const struct binding *b)
 {
     enum priority p = b->rule->priority;
@@ -249,7 +258,8 @@ static void place_in_groups(struct rules *r, struct stamp now)
         bool whole = sender_is_silent(r, b, now);
         const struct tally *t = tally_of(k, b->channel);
         int g = -1;
-        if (t && t->count >= (whole ? 2 : TOGETHER))
+        /* What follows later (a slower value, a longer hold) joins the alert that stands. */
+        if ((t && t->count >= (whole ? 2 : TOGETHER)) || (whole && has_group(k, b->channel)))
             g = group_of(r, b->channel, whole ? GROUP_WHOLE : GROUP_VALUES);
         if (g < 0) {
             say_one(r, b, now);
