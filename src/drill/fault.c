@@ -82,8 +82,9 @@ struct drill_fault drill_fault_random(enum drill_fault_kind kind, int engine,
         f.length_s = rng_between(r, 0.3, 2);
         break;
     case DRILL_FAULT_VANES:
-        f.length_s = rng_between(r, 300, 720);
-        room = f.length_s + 60;
+        f.length_s = rng_between(
+            r, 300, fmin(720, fmax(301, trip->cruise_to_s - trip->cruise_from_s - 100)));
+        room = f.length_s + 90;
         break;
     case DRILL_FAULT_FOULED:
         f.length_s = rng_between(r, 20, 80);

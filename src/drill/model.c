@@ -166,7 +166,7 @@ static void step_coolant(struct drill_engine *s, const struct drill_engine_param
     double through = flow_kw_per_k * (0.01 + 0.99 * s->thermostat);
     double hx = exchanger_kw_per_k(e, raw_kw_per_k, through);
     /* Iron to coolant weakens without flow; so does head to block. */
-    double metal_g = kw * (0.0025 + 0.010 * (pumped < 0.3 ? pumped / 0.3 : 1));
+    double metal_g = kw * (0.007 + 0.006 * (pumped < 0.3 ? pumped / 0.3 : 1));
     double mix_g = kw * (0.0006 + 0.03 * pumped);
     double space_g = kw * loss_w_per_k / 1000;
 
@@ -383,12 +383,11 @@ void drill_inputs_default(struct drill_inputs *in, const struct drill_params *p)
     }
 }
 
-double drill_settled_exhaust_c(const struct drill_params *p, int engine, double share)
+void drill_world_settle(struct drill_world *w, const struct drill_params *p, double share)
 {
-    struct drill_world w;
     struct drill_inputs in;
 
-    drill_world_init(&w, p);
+    drill_world_init(w, p);
     drill_inputs_default(&in, p);
     for (int i = 0; i < p->engines; i++) {
         in.engine[i].run = true;
@@ -396,6 +395,5 @@ double drill_settled_exhaust_c(const struct drill_params *p, int engine, double 
         in.engine[i].order_rpm = share * p->engine[i].rated_rpm;
     }
     for (int i = 0; i < 3600; i++)
-        drill_world_step(&w, p, &in, 0.5);
-    return w.engine[engine].exhaust_c;
+        drill_world_step(w, p, &in, 0.5);
 }

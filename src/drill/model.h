@@ -40,12 +40,12 @@ struct drill_engine_params {
     double drain_tau_s;      /* hoses and elbow running empty, 0.5..3 */
 
     /* elbow and hose [BAL] */
-    double elbow_kg;            /* 6 at 100 kW, ~ power^0.7, times 0.7..1.5 */
+    double elbow_kg;            /* 6 at 100 kW, ~ power^0.7, times 0.85..1.2 */
     double elbow_m2;            /* gas side, 0.0707 at 100 kW, ~ power^0.6 */
     double elbow_h_w_m2k;       /* 85 (straight pipe) to 255 (tight elbow) at rated gas flow */
     double elbow_water_w_per_k; /* wet side at rated flow, 100..600 at 100 kW */
     double unmixed_share;       /* of the gas passing the sensor before it met water, 0..0.15 */
-    double hose_tau_s;          /* wall of the hose, 40..160 */
+    double hose_tau_s;          /* wall of the hose, 50..150 */
     double place;               /* sensor: 0 in the stream, 0.5 on the elbow, 1 on the hose */
     bool dry_gas;               /* sensor before the water: 300-500 °C is normal */
 
@@ -55,7 +55,7 @@ struct drill_engine_params {
     double thermostat_span_k;  /* to fully open, 8..14 */
     double thermostat_tau_s;   /* 8..25 */
     double metal_kj_per_k_kw;  /* hot iron around the combustion, per kW, 0.2..0.4 */
-    double head_kj_per_k_kw;   /* coolant and iron at the sensor, per kW, 1.0..1.8 */
+    double head_kj_per_k_kw;   /* coolant and iron at the sensor, per kW, 0.8..1.4 */
     double block_kj_per_k_kw;  /* the rest, per kW, 0.6..1.2 */
     double hx_w_per_k_kw;      /* heat exchanger, per kW rated, 20..32 */
     double coolant_lpm_per_kw; /* at rated speed, 1.2..1.8 */
@@ -72,7 +72,7 @@ struct drill_params {
     int engines; /* 1 or 2 */
     struct drill_engine_params engine[DRILL_ENGINES];
     double sea_c;          /* at the start, 2..30 */
-    double air_c;          /* outside, sea -3..+10 */
+    double air_c;          /* outside, sea -3..+10, at most 36 */
     double start_c;        /* of engines and their space at the start: cold, or from yesterday */
     double speed_full_kn;  /* through water at rated speed, 7..28 */
     double hump_share;     /* 0 displacement .. 0.6 semi-planing: speed that comes late */
@@ -81,7 +81,7 @@ struct drill_params {
     double space_kj_per_k; /* air and light things of the engine space, per kW total, 0.2..0.5 */
     double space_wall_kj_per_k; /* its plating, per kW, 2..5 */
     double space_loss_w_per_k;  /* engine surface to air, per kW, 1.6..3 */
-    double vent_w_per_k;        /* openings to outside, per kW, 1.5..5 */
+    double vent_w_per_k;        /* openings to outside, per kW, 2.5..6 */
     double fuel_capacity_l;     /* each engine's tank, 100..1500 */
     double fuel_level;          /* 0..1 at the start */
     double nominal_v;           /* 12 or 24 */
@@ -150,7 +150,8 @@ struct drill_world {
 /* A plain twin (or single) of 2 x 160 kW in 16 °C water: what the demo sails. */
 void drill_params_default(struct drill_params *p, int engines);
 /* Any boat within the ranges above, its engines near twins. The wet exhaust of each settles
- * between 25 and 85 °C at cruise; boats outside are drawn again. engines 1 or 2, 0: either. */
+ * between 25 and 85 °C, coolant below 93 °C and the engine space below 46 °C; boats outside are
+ * drawn again. engines 1 or 2, 0: either. */
 void drill_params_random(struct drill_params *p, struct rng *r, int engines);
 
 /* Cold and still, at p->start_c. */
@@ -167,7 +168,7 @@ double drill_speed_kn(const struct drill_params *p, double share);
 double drill_propeller_law(double share);
 /* Fuel at a power and speed, kg/h. */
 double drill_fuel_kgph(const struct drill_engine_params *e, double power_kw, double rpm);
-/* The wet exhaust at the sensor's place after 30 min with every engine at `share` of rated. */
-double drill_settled_exhaust_c(const struct drill_params *p, int engine, double share);
+/* A cold boat after 30 min with every engine ahead at `share` of rated speed. */
+void drill_world_settle(struct drill_world *w, const struct drill_params *p, double share);
 
 #endif

@@ -44,8 +44,8 @@ static void engine_default(struct drill_engine_params *e)
         .thermostat_span_k = 10,
         .thermostat_tau_s = 14,
         .metal_kj_per_k_kw = 0.3,
-        .head_kj_per_k_kw = 1.3,
-        .block_kj_per_k_kw = 0.8,
+        .head_kj_per_k_kw = 1.1,
+        .block_kj_per_k_kw = 0.9,
         .hx_w_per_k_kw = 26,
         .coolant_lpm_per_kw = 1.5,
         .oil_tau_s = 240,
@@ -86,7 +86,7 @@ void drill_params_default(struct drill_params *p, int engines)
 static void engine_random(struct drill_engine_params *e, struct rng *r)
 {
     double kw = rng_between_log(r, 25, 350);
-    double elbow = rng_between(r, 0.7, 1.5);
+    double elbow = rng_between(r, 0.85, 1.2);
 
     *e = (struct drill_engine_params){
         .rated_kw = kw,
@@ -107,14 +107,14 @@ static void engine_random(struct drill_engine_params *e, struct rng *r)
         .elbow_h_w_m2k = rng_between_log(r, 85, 255),
         .elbow_water_w_per_k = rng_between_log(r, 100, 600) * kw / 100,
         .unmixed_share = rng_chance(r, 0.4) ? 0 : rng_between(r, 0, 0.15),
-        .hose_tau_s = rng_between_log(r, 40, 160),
+        .hose_tau_s = rng_between_log(r, 50, 150),
         .place = rng_unit(r),
         .jacket_share = rng_between(r, 0.20, 0.28),
         .thermostat_c = rng_between(r, 74, 86),
         .thermostat_span_k = rng_between(r, 8, 14),
         .thermostat_tau_s = rng_between_log(r, 8, 25),
         .metal_kj_per_k_kw = rng_between(r, 0.2, 0.4),
-        .head_kj_per_k_kw = rng_between(r, 1.0, 1.8),
+        .head_kj_per_k_kw = rng_between(r, 0.8, 1.4),
         .block_kj_per_k_kw = rng_between(r, 0.6, 1.2),
         .hx_w_per_k_kw = rng_between(r, 20, 32),
         .coolant_lpm_per_kw = rng_between(r, 1.2, 1.8),
@@ -150,14 +150,14 @@ static void boat_random(struct drill_params *p, struct rng *r, int engines)
                    : rng_chance(r, 0.6) ? 2
                                         : 1,
         .sea_c = sea,
-        .air_c = sea + rng_between(r, -3, 10),
+        .air_c = fmin(36, sea + rng_between(r, -3, 10)),
         .speed_full_kn = rng_between(r, 7, 28),
         .speed_tau_s = rng_between(r, 5, 25),
         .current_kn = rng_between(r, -1.5, 1.5),
         .space_kj_per_k = rng_between(r, 0.2, 0.5),
         .space_wall_kj_per_k = rng_between(r, 2, 5),
         .space_loss_w_per_k = rng_between(r, 1.6, 3),
-        .vent_w_per_k = rng_between(r, 1.5, 5),
+        .vent_w_per_k = rng_between(r, 2.5, 6),
         .fuel_capacity_l = rng_between(r, 100, 1500),
         .fuel_level = rng_between(r, 0.4, 0.95),
         .nominal_v = rng_chance(r, 0.7) ? 12 : 24,
@@ -169,21 +169,23 @@ static void boat_random(struct drill_params *p, struct rng *r, int engines)
     engine_twin(&p->engine[1], r);
 }
 
-static bool exhaust_is_plausible(const struct drill_params *p)
+static bool is_healthy(const struct drill_params *p)
 {
-    for (int i = 0; i < p->engines; i++) {
-        double cruise = drill_settled_exhaust_c(p, i, 0.8);
-        double full = drill_settled_exhaust_c(p, i, 1.0);
+    struct drill_world cruise, full;
 
-        if (cruise < 25 || full > 85)
+    drill_world_settle(&cruise, p, 0.8);
+    drill_world_settle(&full, p, 1.0);
+    for (int i = 0; i < p->engines; i++) {
+        if (cruise.engine[i].exhaust_c < 25 || full.engine[i].exhaust_c > 85 ||
+            full.engine[i].coolant_c > 93)
             return false;
     }
-    return true;
+    return full.space_c < 46;
 }
 
 void drill_params_random(struct drill_params *p, struct rng *r, int engines)
 {
     do
         boat_random(p, r, engines);
-    while (!exhaust_is_plausible(p));
+    while (!is_healthy(p));
 }

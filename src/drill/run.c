@@ -69,8 +69,11 @@ void drill_plan_random(struct drill_plan *plan, int engines, uint64_t seed)
     rng_seed_stream(&r, seed, 1);
     drill_params_random(&plan->params, &r, engines);
     drill_sensors_random(&plan->sensors, &r);
-    drill_habits_random(&habits, &r);
-    drill_trip_random(&plan->trip, &plan->params, &habits, &r);
+    /* Every trip has a cruise long enough for the slowest fault. */
+    do {
+        drill_habits_random(&habits, &r);
+        drill_trip_random(&plan->trip, &plan->params, &habits, &r);
+    } while (plan->trip.cruise_to_s - plan->trip.cruise_from_s < 480);
 }
 
 static void post(struct drill_run *run, enum drill_message_kind kind, int unit, int sender,

@@ -48,7 +48,7 @@ void drill_sensors_random(struct drill_sensors *s, struct rng *r)
         .level_noise = rng_between(r, 0.001, 0.02),
         .wild_share = rng_chance(r, 0.7) ? 0 : rng_between(r, 0, 0.0005),
     };
-    random_sensor(&s->exhaust[0], r, 2, 20, 1);
+    random_sensor(&s->exhaust[0], r, 4, 12, 1);
     s->exhaust[0].period_s = pick(r, periods, 8);
     s->exhaust[1] = s->exhaust[0];
     s->exhaust[1].tau_s *= rng_between(r, 0.8, 1.25);

@@ -22,7 +22,7 @@ struct drill_sensor_params {
 };
 
 struct drill_sensors {
-    struct drill_sensor_params exhaust[DRILL_ENGINES]; /* tau 2..20, noise 0.02..1, step 0..1,
+    struct drill_sensor_params exhaust[DRILL_ENGINES]; /* tau 4..12, noise 0.02..1, step 0..1,
                                                           period 0.5..5 */
     struct drill_sensor_params coolant, oil; /* in 127489, every 0.5 s whatever period_s says */
     struct drill_sensor_params space, sea, air;

@@ -198,7 +198,7 @@ static void harmless(struct drill_trip *t, const struct drill_params *p,
     for (int i = 0; i < n; i++)
         drill_trip_happening(t, rng_between(r, t->under_way_s, t->cruise_to_s), DRILL_AIR_GULP,
                              (int)rng_below(r, (uint32_t)p->engines), rng_between(r, 2, 5),
-                             rng_between(r, 0, 0.6));
+                             rng_between(r, 0.1, 0.6));
     if (h->sea_change)
         drill_trip_happening(t, rng_between(r, t->under_way_s, t->cruise_to_s), DRILL_SEA_CHANGE, 0,
                              rng_between(r, 60, 120),

@@ -30,7 +30,7 @@ struct drill_order {
 };
 
 enum drill_happening_kind {
-    DRILL_AIR_GULP,   /* amount: share of water that still comes, 0..0.6 */
+    DRILL_AIR_GULP,   /* amount: share of water that still comes, 0.1..0.6 */
     DRILL_SEA_CHANGE, /* amount: K, reached over length_s, and it stays */
     DRILL_WILD,       /* one or two samples of the exhaust sensor off by `amount` K */
     DRILL_DROPOUT,    /* exhaust sensor says not-available for length_s */
