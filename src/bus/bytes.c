@@ -1,6 +1,7 @@
 #include "bus/bytes.h"
 
 #include "base/text.h"
+#include "bus/unpack.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -12,6 +13,8 @@
 
 #include "base/banned.h"
 
+#define PACKED_BYTES (64 * 1024)
+
 struct bytes {
     int fd;
     bool keep_open; /* standard input */
@@ -19,6 +22,12 @@ struct bytes {
     off_t start;    /* where it began: standard input may stand in the middle of a file */
     uint64_t size, read;
     char name[200]; /* printable, for messages */
+    bool begun;     /* the first bytes were seen */
+    bool ended;     /* the packed input did */
+    const char *complaint;
+    struct unpack *unpack; /* NULL: plain */
+    uint8_t *packed;       /* PACKED_BYTES; packed[begin..end) is to be unpacked */
+    size_t begin, end;
 };
 
 struct bytes *bytes_open(const char *path, struct err *e)
@@ -54,7 +63,25 @@ struct bytes *bytes_open(const char *path, struct err *e)
     return b;
 }
 
-enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e)
+bool bytes_is_capture(const struct bytes *b)
+{
+    /* pcap in both byte orders and both precisions, and pcapng's section header */
+    static const uint8_t marks[][4] = {{0xD4, 0xC3, 0xB2, 0xA1},
+                                       {0xA1, 0xB2, 0xC3, 0xD4},
+                                       {0x4D, 0x3C, 0xB2, 0xA1},
+                                       {0xA1, 0xB2, 0x3C, 0x4D},
+                                       {0x0A, 0x0D, 0x0D, 0x0A}};
+    uint8_t first[4];
+    if (!b->regular || pread(b->fd, first, sizeof first, b->start) != (ssize_t)sizeof first)
+        return false;
+    for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++) {
+        if (memcmp(first, marks[i], 4) == 0)
+            return true;
+    }
+    return false;
+}
+
+static enum bytes_state fill_raw(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e)
 {
     *got = 0;
     for (;;) {
@@ -81,11 +108,86 @@ enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got,
     }
 }
 
+/* The first bytes say whether they are packed. They are in buf already and move to b->packed. */
+static enum bytes_state begin(struct bytes *b, const void *buf, size_t got, struct err *e)
+{
+    b->begun = true;
+    enum packing packing = unpack_recognize(buf, got);
+    if (packing == PACKING_NONE)
+        return BYTES_READY;
+    b->unpack = unpack_new(packing, e);
+    if (b->unpack && !b->packed)
+        b->packed = malloc(PACKED_BYTES);
+    if (!b->unpack || !b->packed)
+        return BYTES_FAILED;
+    memcpy(b->packed, buf, got);
+    b->begin = 0;
+    b->end = got;
+    return BYTES_READY;
+}
+
+static enum bytes_state fill_unpacked(struct bytes *b, void *buf, size_t cap, size_t *got,
+                                      struct err *e)
+{
+    *got = 0;
+    for (;;) {
+        if (b->complaint)
+            return BYTES_END;
+        size_t used;
+        bool sane =
+            unpack_step(b->unpack, b->packed + b->begin, b->end - b->begin, &used, buf, cap, got);
+        b->begin += used;
+        if (!sane)
+            b->complaint = "packed data that makes no sense: the rest is not read";
+        if (*got > 0)
+            return BYTES_READY;
+        if (!sane)
+            continue;
+        if (b->ended) {
+            if (unpack_is_within(b->unpack))
+                b->complaint = "the packed data is cut short";
+            return BYTES_END;
+        }
+        if (b->begin == b->end) {
+            size_t more;
+            enum bytes_state state = fill_raw(b, b->packed, PACKED_BYTES, &more, e);
+            b->begin = 0;
+            b->end = more;
+            if (state == BYTES_WAIT || state == BYTES_FAILED)
+                return state;
+            b->ended = state == BYTES_END;
+        }
+    }
+}
+
+enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e)
+{
+    *got = 0;
+    if (!b->begun) {
+        enum bytes_state state = fill_raw(b, buf, cap < PACKED_BYTES ? cap : PACKED_BYTES, got, e);
+        if (state != BYTES_READY)
+            return state;
+        state = begin(b, buf, *got, e);
+        if (!b->unpack || state != BYTES_READY)
+            return state;
+    }
+    return b->unpack ? fill_unpacked(b, buf, cap, got, e) : fill_raw(b, buf, cap, got, e);
+}
+
+const char *bytes_complaint(const struct bytes *b)
+{
+    return b->complaint;
+}
+
 bool bytes_rewind(struct bytes *b)
 {
     if (!b->regular || lseek(b->fd, b->start, SEEK_SET) < 0)
         return false;
     b->read = 0;
+    b->begun = b->ended = false;
+    b->complaint = NULL;
+    unpack_free(b->unpack);
+    b->unpack = NULL;
     return true;
 }
 
@@ -110,5 +212,7 @@ void bytes_close(struct bytes *b)
         return;
     if (!b->keep_open && b->fd >= 0)
         close(b->fd);
+    unpack_free(b->unpack);
+    free(b->packed);
     free(b);
 }

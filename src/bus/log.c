@@ -1,12 +1,16 @@
 /* Text logs as a source: lines out of a bounded buffer, the stamps of each form made into time. */
 #include "bus/source.h"
 
+#include "base/text.h"
 #include "bus/bytes.h"
+#include "bus/capture.h"
 #include "bus/source_kind.h"
 #include "bus/zone.h"
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -25,6 +29,7 @@ struct log {
     size_t cap, begin, end; /* text[begin..end) is to be read */
     bool ended;             /* nothing comes behind end */
     bool skipping;          /* within a line longer than the buffer */
+    bool complained;        /* about packed data */
     bool after_error_frame; /* a line that begins with a tab explains it */
     enum relative relative;
     int64_t difference_sum_ns;
@@ -82,6 +87,10 @@ static enum bytes_state next_line(struct source *s, struct line *line, struct er
         }
         if (log->ended) {
             log->begin = log->end;
+            const char *complaint = log->in ? bytes_complaint(log->in) : NULL;
+            if (complaint && !log->complained)
+                source_complain(s, s->stats.lines, complaint);
+            log->complained = true;
             return BYTES_END;
         }
         looked = len;
@@ -271,6 +280,7 @@ static bool log_rewind(struct source *s)
         log->ended = false;
     }
     log->begin = 0;
+    log->complained = false;
     log->skipping = false;
     log->after_error_frame = false;
     log->relative = RELATIVE_UNKNOWN;
@@ -314,12 +324,32 @@ static struct source *open_log(struct bytes *in, const struct source_options *op
     return s;
 }
 
+/* An incident of the record is a directory; its frames are what is meant. */
+static const char *frames_within(const char *path, char *room, size_t cap)
+{
+    static const char *const names[] = {"frames.log", "frames.log.zst"};
+    struct stat st;
+    if (stat(path, &st) != 0 || !S_ISDIR(st.st_mode))
+        return path;
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        if (text_format(room, cap, "%s/%s", path, names[i]) && access(room, F_OK) == 0)
+            return room;
+    }
+    return path;
+}
+
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e)
 {
+    char within[4096];
+    path = frames_within(path, within, sizeof within);
     struct bytes *in = bytes_open(path, e);
     if (!in)
         return NULL;
+    if (bytes_is_capture(in)) {
+        bytes_close(in);
+        return capture_open(path, e);
+    }
     struct source *s = open_log(in, options, e);
     if (!s)
         return NULL;

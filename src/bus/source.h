@@ -46,7 +46,9 @@ struct source_options {
         *zone; /* for the date-and-time form: NULL is TZ, else "UTC", "+02:00", a zone name */
 };
 
-/* A log file in either candump form, "-" for standard input. The form is found line by line.
+/* A log file in either candump form, plain or packed by zstd or gzip; a packet capture (pcap,
+ * pcapng) of link type CAN_SOCKETCAN; an incident's directory; "-" for standard input. The form of
+ * a text log is found line by line.
  * Read through a bounded buffer, never mapped: a file that is cut short while it is read must not
  * end the program. A regular file can be rewound; anything else is streamed. Blank lines are
  * passed over. A last line without its end counts only where no data can be missing from it.

@@ -1,0 +1,12 @@
+/* Packet captures as logs, through libpcap: pcap and pcapng files of link type CAN_SOCKETCAN (227;
+ * www.tcpdump.org/linktypes/LINKTYPE_CAN_SOCKETCAN.html). The capture names no interface that
+ * libpcap would tell, so all frames are of "can0". Built without libpcap it refuses them. */
+#ifndef STOKEHOLD_BUS_CAPTURE_H
+#define STOKEHOLD_BUS_CAPTURE_H
+
+#include "bus/source.h"
+
+/* path, or "-". NULL and e on failure. */
+struct source *capture_open(const char *path, struct err *e);
+
+#endif

@@ -1,0 +1,303 @@
+/* Logs that are not plain text: zstd and gzip (packed here by the libraries themselves, the
+ * reference implementations), captures (pcap written by libpcap, pcapng by hand after
+ * draft-ietf-opsawg-pcapng), an incident's directory. */
+#include "bus/source.h"
+
+#include "support/check.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#ifdef WITH_ZSTD
+#include <zstd.h>
+#endif
+#ifdef WITH_ZLIB
+#include <zlib.h>
+#endif
+#ifdef WITH_PCAP
+#include <pcap/pcap.h>
+#endif
+
+#define FRAMES 20000
+
+static char path[64];
+
+static void write_path(const void *data, size_t len)
+{
+    snprintf(path, sizeof path, "/tmp/stokehold-packed-XXXXXX");
+    int fd = mkstemp(path);
+    assert_true(fd >= 0);
+    assert_int_equal(write(fd, data, len), (long)len);
+    close(fd);
+}
+
+/* Frame i has i for its id's low bits; noise in the data so that packing does not make it tiny. */
+static char *make_text(size_t *len)
+{
+    size_t cap = FRAMES * 60;
+    char *text = test_malloc(cap);
+    uint32_t random = 7;
+    *len = 0;
+    for (int i = 0; i < FRAMES; i++) {
+        random = random * 1664525u + 1013904223u;
+        *len +=
+            (size_t)snprintf(text + *len, cap - *len, "(17600000%02d.%06d) can0 09F2%04X#%08X\n",
+                             i / 1000, i % 1000, i, random);
+    }
+    return text;
+}
+
+/* Reads what is at path; every frame must be the next one. How many came. */
+static int count_frames(struct source *s)
+{
+    int next = 0;
+    struct frame f[100];
+    size_t n;
+    struct err e = {""};
+    enum source_state state;
+    while ((state = source_read(s, f, 100, &n, &e)) == SOURCE_READY) {
+        for (size_t i = 0; i < n; i++)
+            assert_int_equal(f[i].id, 0x09F20000 + next++);
+    }
+    if (state != SOURCE_END)
+        fail_msg("%s", e.text);
+    return next;
+}
+
+static void check_packed(const void *packed, size_t len)
+{
+    struct err e = {""};
+    write_path(packed, len);
+    struct source *s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    assert_int_equal(count_frames(s), FRAMES);
+    assert_int_equal(source_stats(s)->bad_lines, 0);
+    assert_int_equal(source_stats(s)->bytes, len);
+    assert_true(source_rewind(s));
+    assert_int_equal(count_frames(s), FRAMES);
+    source_close(s);
+    unlink(path);
+
+    /* cut in the middle: what came before is good, one complaint says so */
+    write_path(packed, len / 2);
+    s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    int n = count_frames(s);
+    assert_in_range(n, FRAMES / 10, FRAMES - 1);
+    const struct source_stats *st = source_stats(s);
+    assert_in_range(st->bad_lines, 1, 2); /* the line that was cut as well */
+    assert_string_equal(st->complaints[st->complaint_count - 1].reason,
+                        "the packed data is cut short");
+    source_close(s);
+    unlink(path);
+
+    /* damaged in the middle: ends there with a word, no crash */
+    unsigned char *bad = test_malloc(len);
+    memcpy(bad, packed, len);
+    memset(bad + len / 2, 0xEE, 64);
+    write_path(bad, len);
+    s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    struct frame f[100];
+    size_t got;
+    while (source_read(s, f, 100, &got, &e) == SOURCE_READY)
+        ;
+    assert_true(source_stats(s)->bad_lines > 0);
+    source_close(s);
+    unlink(path);
+    test_free(bad);
+}
+
+static void packed__zstd_in_two_frames__reads_as_text(void **state)
+{
+    (void)state;
+#ifdef WITH_ZSTD
+    size_t len, cap, n;
+    char *text = make_text(&len);
+    cap = ZSTD_compressBound(len) + 100;
+    char *packed = test_malloc(cap);
+    size_t half = len / 3;
+    n = ZSTD_compress(packed, cap, text, half, 3);
+    assert_false(ZSTD_isError(n));
+    n += ZSTD_compress(packed + n, cap - n, text + half, len - half, 3);
+    check_packed(packed, n);
+    test_free(packed);
+    test_free(text);
+#else
+    skip();
+#endif
+}
+
+static void packed__gzip_in_two_members__reads_as_text(void **state)
+{
+    (void)state;
+#ifdef WITH_ZLIB
+    size_t len;
+    char *text = make_text(&len);
+    write_path("", 0);
+    gzFile z = gzopen(path, "wb");
+    assert_int_equal(gzwrite(z, text, (unsigned)(len / 3)), (int)(len / 3));
+    gzclose(z);
+    z = gzopen(path, "ab");
+    assert_int_equal(gzwrite(z, text + len / 3, (unsigned)(len - len / 3)), (int)(len - len / 3));
+    gzclose(z);
+    FILE *in = fopen(path, "rb");
+    char *packed = test_malloc(len);
+    size_t n = fread(packed, 1, len, in);
+    fclose(in);
+    unlink(path);
+    check_packed(packed, n);
+    test_free(packed);
+    test_free(text);
+#else
+    skip();
+#endif
+}
+
+static void capture__pcap_of_libpcap__gives_its_frames(void **state)
+{
+    (void)state;
+#ifdef WITH_PCAP
+    write_path("", 0);
+    pcap_t *p =
+        pcap_open_dead_with_tstamp_precision(DLT_CAN_SOCKETCAN, 64, PCAP_TSTAMP_PRECISION_NANO);
+    pcap_dumper_t *out = pcap_dump_open(p, path);
+    assert_non_null(out);
+    static const uint8_t packets[][16] = {
+        {0x89, 0xF2, 0x00, 0x0A, 8, 0, 0, 0, 1, 2, 3, 4, 5, 6, 7, 8},
+        {0x00, 0x00, 0x01, 0x23, 2, 0, 0, 0, 1, 2},
+        {0xD8, 0xEA, 0xFF, 0xFE, 3, 0, 0, 0}, /* remote */
+        {0x20, 0x00, 0x00, 0x04, 8, 0, 0, 0, 0, 4, 0, 0, 0, 0, 0x60, 0},
+        {0x00, 0x00, 0x01, 0x23, 8, 0, 0, 0, 1}, /* cut by the capture */
+    };
+    static const uint32_t lengths[] = {16, 10, 8, 16, 9};
+    for (int i = 0; i < 5; i++) {
+        struct pcap_pkthdr h = {.ts = {1760000000 + i, 123456789}, .caplen = lengths[i], .len = 16};
+        pcap_dump((unsigned char *)out, &h, packets[i]);
+    }
+    pcap_dump_close(out);
+    pcap_close(p);
+    struct err e = {""};
+    struct source *s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    for (int round = 0; round < 2; round++) {
+        struct frame f[8];
+        size_t n;
+        assert_int_equal(source_read(s, f, 8, &n, &e), SOURCE_READY);
+        assert_int_equal(n, 4);
+        assert_int_equal(f[0].wall_ns, INT64_C(1760000000123456789));
+        assert_int_equal(f[1].mono_ns - f[0].mono_ns, INT64_C(1000000000));
+        assert_int_equal(f[0].id, 0x09F2000A);
+        assert_int_equal(f[0].flags, FRAME_EXTENDED);
+        assert_memory_equal(f[0].data, "\1\2\3\4\5\6\7\10", 8);
+        assert_int_equal(f[1].id, 0x123);
+        assert_int_equal(f[1].flags, 0);
+        assert_int_equal(f[1].len, 2);
+        assert_int_equal(f[2].flags, FRAME_EXTENDED | FRAME_REMOTE);
+        assert_int_equal(f[2].id, 0x18EAFFFE);
+        assert_int_equal(f[3].flags, FRAME_ERROR);
+        assert_int_equal(f[3].id, 4);
+        assert_int_equal(source_read(s, f, 8, &n, &e), SOURCE_END);
+        assert_int_equal(source_stats(s)->bad_lines, 1);
+        assert_string_equal(source_iface_name(s, f[0].iface), "can0");
+        assert_true(source_rewind(s));
+    }
+    source_close(s);
+    /* the last packet cut: a complaint, not a failure */
+    assert_int_equal(truncate(path, 24 + 32 + 20), 0);
+    s = source_open_log(path, NULL, &e);
+    struct frame f[8];
+    size_t n;
+    assert_int_equal(source_read(s, f, 8, &n, &e), SOURCE_READY);
+    assert_int_equal(n, 1);
+    assert_int_equal(source_read(s, f, 8, &n, &e), SOURCE_END);
+    assert_int_equal(source_stats(s)->bad_lines, 1);
+    source_close(s);
+    unlink(path);
+#else
+    skip();
+#endif
+}
+
+static void capture__pcapng__gives_its_frames(void **state)
+{
+    (void)state;
+#ifdef WITH_PCAP
+    /* section header, one interface (227, nanoseconds by if_tsresol 9), one enhanced packet */
+    static const uint8_t file[] = {
+        0x0A, 0x0D, 0x0D, 0x0A, 28, 0, 0, 0, 0x4D, 0x3C, 0x2B, 0x1A, 1, 0, 0, 0, 255, 255, 255, 255,
+        255, 255, 255, 255, 28, 0, 0, 0, 1, 0, 0, 0, 32, 0, 0, 0, 227, 0, 0, 0, 64, 0, 0, 0, 9, 0,
+        1, 0, 9, 0, 0, 0, 0, 0, 0, 0, 32, 0, 0, 0, 6, 0, 0, 0, 48, 0, 0, 0, 0, 0, 0, 0,
+        /* 1760000000123456789 is 0x186CC6ACDC0BCD15 */
+        0xAC, 0xC6, 0x6C, 0x18, 0x15, 0xCD, 0x0B, 0xDC, 16, 0, 0, 0, 16, 0, 0, 0, 0x89, 0xF2, 0x00,
+        0x0A, 8, 0, 0, 0, 1, 2, 3, 4, 5, 6, 7, 8, 48, 0, 0, 0};
+    write_path(file, sizeof file);
+    struct err e = {""};
+    struct source *s = source_open_log(path, NULL, &e);
+    if (!s)
+        fail_msg("%s", e.text);
+    struct frame f[2];
+    size_t n;
+    assert_int_equal(source_read(s, f, 2, &n, &e), SOURCE_READY);
+    assert_int_equal(n, 1);
+    assert_int_equal(f[0].id, 0x09F2000A);
+    assert_int_equal(f[0].wall_ns, INT64_C(1760000000123456789));
+    source_close(s);
+    unlink(path);
+#else
+    skip();
+#endif
+}
+
+static void capture__of_ethernet__is_refused(void **state)
+{
+    (void)state;
+#ifdef WITH_PCAP
+    write_path("", 0);
+    pcap_t *p = pcap_open_dead(DLT_EN10MB, 64);
+    pcap_dumper_t *out = pcap_dump_open(p, path);
+    pcap_dump_close(out);
+    pcap_close(p);
+    struct err e = {""};
+    assert_null(source_open_log(path, NULL, &e));
+    assert_non_null(strstr(e.text, "not of CAN"));
+    unlink(path);
+#else
+    skip();
+#endif
+}
+
+static void incident__directory__reads_its_frames(void **state)
+{
+    (void)state;
+    char dir[] = "/tmp/stokehold-incident-XXXXXX", file[80];
+    assert_non_null(mkdtemp(dir));
+    struct err e = {""};
+    assert_null(source_open_log(dir, NULL, &e));
+    snprintf(file, sizeof file, "%s/frames.log", dir);
+    FILE *out = fopen(file, "w");
+    fputs("(1760000000.000000) can0 09F20000#00\n", out);
+    fclose(out);
+    struct source *s = source_open_log(dir, NULL, &e);
+    assert_non_null(s);
+    assert_int_equal(count_frames(s), 1);
+    source_close(s);
+    unlink(file);
+    rmdir(dir);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(packed__zstd_in_two_frames__reads_as_text),
+        cmocka_unit_test(packed__gzip_in_two_members__reads_as_text),
+        cmocka_unit_test(capture__pcap_of_libpcap__gives_its_frames),
+        cmocka_unit_test(capture__pcapng__gives_its_frames),
+        cmocka_unit_test(capture__of_ethernet__is_refused),
+        cmocka_unit_test(incident__directory__reads_its_frames),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
