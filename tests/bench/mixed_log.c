@@ -167,9 +167,9 @@ static void put_message(struct writer *w, const struct message *m, int64_t wall_
         for (int b = 0; b < f->bytes; b++)
             payload[f->at + b] = (uint8_t)((uint32_t)v >> 8 * b);
     }
-    /* the two status words of the engine details: nothing to report */
+    /* the engine details' status words report nothing; load and torque are not available */
     if (m->watched && m->len == 26)
-        memset(payload + 20, 0, 4);
+        memcpy(payload + 20, "\0\0\0\0\x7F\x7F", 6);
     uint64_t before = w->written;
     if (m->len <= 8) {
         put_frame(w, wall_ns, m->id, payload, m->len);
@@ -210,7 +210,7 @@ static void write_channels(struct writer *w, unsigned channels)
             unsigned raw = 29315 + next_random(w) % 100;
             uint8_t data[8] = {(uint8_t)round,      (uint8_t)i, 4,    (uint8_t)raw,
                                (uint8_t)(raw >> 8), 0xFF,       0xFF, 0xFF};
-            int64_t at = START_NS + round * 30 * NS_PER_S + i * 100 * NS_PER_MS;
+            int64_t at = START_NS + round * 30 * NS_PER_S + i * (30 * NS_PER_S / channels);
             put_frame(w, at, ID(5, 130312, 16), data, 8);
         }
     }
