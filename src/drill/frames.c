@@ -418,15 +418,3 @@ bool drill_frames_take(struct drill_frames *f, double until_s, struct frame *out
     memmove(f->pending, f->pending + 1, (size_t)f->count * sizeof f->pending[0]);
     return true;
 }
-
-size_t drill_frame_line(char *dst, size_t cap, const struct frame *f, const char *iface)
-{
-    char when[32], hex[17] = "";
-
-    when_epoch(when, sizeof when, f->wall_ns);
-    for (int i = 0; i < f->len; i++)
-        text_append(hex, sizeof hex, "%02X", f->data[i]);
-    if (!text_format(dst, cap, "(%s) %s %08X#%s\n", when, iface, f->id, hex))
-        return 0;
-    return strlen(dst);
-}

@@ -1,14 +1,12 @@
-/* Messages of a drill as CAN frames (IEC 61162-3 layouts), in order of time, and as lines of a
- * candump log. Its own small packers, on purpose not those of wire/: a mistake in the one is then
- * seen by the other. Values that are missing, or do not fit, go out as the standard's
- * not-available or out-of-range codes. Names and products in it are invented. */
+/* Messages of a drill as CAN frames (IEC 61162-3 layouts), in order of time. Its own small packers,
+ * on purpose not those of wire/: a mistake in the one is then seen by the other. Values that are
+ * missing, or do not fit, go out as the standard's not-available or out-of-range codes. Names and
+ * products in it are invented. */
 #ifndef STOKEHOLD_DRILL_FRAMES_H
 #define STOKEHOLD_DRILL_FRAMES_H
 
 #include "bus/frame.h"
 #include "drill/run.h"
-
-#include <stddef.h>
 
 #define DRILL_FRAMES_PENDING 512
 
@@ -28,9 +26,5 @@ void drill_frames_init(struct drill_frames *f, const struct drill_plan *plan, in
 void drill_frames_add(struct drill_frames *f, const struct drill_message *m);
 /* Takes the earliest frame not later than until_s; false when there is none. */
 bool drill_frames_take(struct drill_frames *f, double until_s, struct frame *out);
-
-/* "(1777903200.100000) can0 09F20010#00401FFF7FFFFFFF\n"; the length, 0 where cap (>= 80) is too
- * small. */
-size_t drill_frame_line(char *dst, size_t cap, const struct frame *f, const char *iface);
 
 #endif

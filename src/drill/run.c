@@ -22,6 +22,7 @@ enum {
 struct lagged {
     double exhaust[DRILL_ENGINES], coolant[DRILL_ENGINES], oil[DRILL_ENGINES];
     double space, sea, air;
+    double battery; /* lead and acid take half an hour to follow the space */
 };
 
 /* One box's message and when it is next due. */
@@ -162,7 +163,7 @@ static void lagged_init(struct lagged *l, const struct drill_params *p)
 {
     for (int i = 0; i < DRILL_ENGINES; i++)
         l->exhaust[i] = l->coolant[i] = l->oil[i] = p->start_c;
-    l->space = p->start_c;
+    l->space = l->battery = p->start_c;
     l->sea = p->sea_c;
     l->air = p->air_c;
 }
@@ -221,6 +222,7 @@ static void lag_all(struct lagged *l, const struct drill_world *w, const struct 
         lag(&l->oil[i], w->engine[i].oil_c, s->oil.tau_s);
     }
     lag(&l->space, w->space_c, s->space.tau_s);
+    lag(&l->battery, w->space_c, 1800);
     lag(&l->sea, w->sea_c, s->sea.tau_s);
     lag(&l->air, w->air_c, s->air.tau_s);
 }
@@ -411,7 +413,7 @@ static void fill_boat(struct drill_run *run, struct drill_message *m, int unit)
     case DRILL_BATTERY:
         m->v[0] = value(w->battery_v[unit] + 0.01 * rng_normal(r));
         m->v[1] = value(w->battery_a[unit] + 0.2 * rng_normal(r));
-        m->v[2] = value(unit < run->plan.params.engines ? w->space_c : w->air_c);
+        m->v[2] = value(unit < run->plan.params.engines ? run->seen.battery : w->air_c);
         break;
     case DRILL_GROUND:
         m->v[0] = value(fabs(w->speed_kn + run->plan.params.current_kn * (w->speed_kn > 0.5)) +

@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 #include "base/when.h"
+#include "bus/candump.h"
 #include "drill/frames.h"
 #include "drill/run.h"
 #include "drill/truth.h"
@@ -159,10 +160,10 @@ static void on_message(void *ctx, const struct drill_message *m)
 static void write_due(struct writer *w, double until_s)
 {
     struct frame f;
-    char line[96];
+    char line[CANDUMP_LINE_MAX];
 
     while (drill_frames_take(&w->frames, until_s, &f)) {
-        size_t len = drill_frame_line(line, sizeof line, &f, "can0");
+        size_t len = candump_format(line, sizeof line, &f, "can0");
 
         fwrite(line, 1, len, w->out);
     }
