@@ -264,7 +264,7 @@ static void step_way(struct drill_world *w, const struct drill_params *p, double
     for (int i = 0; i < p->engines; i++) {
         double x = w->engine[i].run_s > 0 ? w->engine[i].rpm / p->engine[i].rated_rpm : 0;
 
-        sum += w->engine[i].gear * x * x * x / p->engines;
+        sum += (double)w->engine[i].gear * x * x * x / p->engines;
     }
     share = cbrt(fabs(sum));
     settled = drill_speed_kn(p, share);

@@ -1,0 +1,132 @@
+/* `stokehold drill` as a user runs it. */
+#include "support/check.h"
+#include "support/program.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static void drill__same_seed__same_bytes(void **state)
+{
+    struct outcome a = program_run("drill --fault impeller --minutes 5 --seed 9", NULL);
+    struct outcome b = program_run("drill --fault impeller --minutes 5 --seed 9 -o -", NULL);
+    struct outcome c = program_run("drill --fault impeller --minutes 5 --seed 10", NULL);
+
+    (void)state;
+    assert_int_equal(a.status, 0);
+    assert_true(a.out_len > 100000);
+    assert_int_equal(a.out_len, b.out_len);
+    assert_memory_equal(a.out, b.out, a.out_len);
+    assert_true(c.out_len != a.out_len || memcmp(a.out, c.out, a.out_len) != 0);
+    assert_memory_equal(a.out, "(1777903200.", 12);
+    outcome_free(&a);
+    outcome_free(&b);
+    outcome_free(&c);
+}
+
+/* Every key that the trip should fill comes out of the reading side, within what was put in. */
+static void drill__exported__has_the_boats_channels(void **state)
+{
+    static const char *const keys[] = {
+        ",rpm.0,",           ",rpm.1,",        ",oil-pressure.1,",  ",coolant.0,",
+        ",exhaust.0,",       ",exhaust.1,",    ",engine-space.0,",  ",sea.0,",
+        ",outside-air.0,",   ",fuel-tank.0,",  ",fuel-tank.1,",     ",fresh-water-tank.0,",
+        ",battery-volts.2,", ",speed-ground,", ",speed-water,",     ",switch.0.1,",
+        ",pressure.0.0,",    ",gear.1,",       ",fuel-rate.1,",     ",trip-fuel.0,",
+        ",hours.0,",         ",alternator.0,", ",load.0,",          ",torque.1,",
+        ",oil-temp.0,",      ",boost.0,",      ",gear-oil-temp.0,",
+    };
+    struct outcome o = program_run("drill --minutes 6 | '" STOKEHOLD_PROGRAM "' export -", NULL);
+
+    (void)state;
+    assert_int_equal(o.status, 0);
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        if (!strstr(o.out, keys[i]))
+            print_error("no %s\n", keys[i]);
+        assert_non_null(strstr(o.out, keys[i]));
+    }
+    outcome_free(&o);
+}
+
+static void drill__truth__is_beside_the_log(void **state)
+{
+    char command[400], path[300], text[600] = "";
+    struct outcome o;
+    FILE *f;
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/truth.json", program_scratch());
+    snprintf(command, sizeof command,
+             "drill --fault fouled --engine port --at +03:00 --minutes 8 -o %s/x.log --truth %s",
+             program_scratch(), path);
+    o = program_run(command, NULL);
+    assert_int_equal(o.status, 0);
+    assert_string_equal(o.out, "");
+    f = fopen(path, "r");
+    assert_non_null(f);
+    assert_true(fread(text, 1, sizeof text - 1, f) > 0);
+    fclose(f);
+    assert_non_null(strstr(text, "\"fault\":\"fouled\",\"engine\":0,\"began\":1777903380.000000,"));
+    outcome_free(&o);
+}
+
+static void drill__wrong_words__are_named_with_status_2(void **state)
+{
+    static const struct {
+        const char *arguments, *says;
+    } cases[] = {
+        {"drill --fault rust", "--fault 'rust': takes none, impeller"},
+        {"drill --engines 3", "--engines '3': takes 1 or 2"},
+        {"drill --engines 1 --engine starboard", "this boat has one engine"},
+        {"drill --minutes 0", "--minutes '0'"},
+        {"drill --seed -1", "--seed '-1'"},
+        {"drill --at +99:00", "outside the trip"},
+        {"drill --at soon", "--at 'soon'"},
+        {"drill x.log", "takes no source"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct outcome o = program_run(cases[i].arguments, NULL);
+
+        assert_int_equal(o.status, 2);
+        assert_non_null(strstr(o.err, cases[i].says));
+        assert_string_equal(o.out, "");
+        outcome_free(&o);
+    }
+}
+
+static void drill__cannot_write__is_status_3(void **state)
+{
+    struct outcome o = program_run("drill --minutes 4 -o /nowhere/x.log", NULL);
+
+    (void)state;
+    assert_int_equal(o.status, 3);
+    assert_non_null(strstr(o.err, "cannot write '/nowhere/x.log'"));
+    outcome_free(&o);
+}
+
+static void drill__comma_locale__writes_the_same(void **state)
+{
+    struct outcome a = program_run("drill --random --seed 4 | head -c 20000 | cksum", NULL);
+    struct outcome b = program_run_with("LC_ALL=de_DE.UTF-8",
+                                        "drill --random --seed 4 | head -c 20000 | cksum", NULL);
+
+    (void)state;
+    assert_string_equal(a.out, b.out);
+    outcome_free(&a);
+    outcome_free(&b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(drill__same_seed__same_bytes),
+        cmocka_unit_test(drill__exported__has_the_boats_channels),
+        cmocka_unit_test(drill__truth__is_beside_the_log),
+        cmocka_unit_test(drill__wrong_words__are_named_with_status_2),
+        cmocka_unit_test(drill__cannot_write__is_status_3),
+        cmocka_unit_test(drill__comma_locale__writes_the_same),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
