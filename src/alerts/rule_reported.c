@@ -11,7 +11,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "base/banned.h"
 
@@ -158,22 +157,10 @@ static struct situation situation_of(const struct rules *r, const struct fault *
     return s;
 }
 
-/* Status words and trouble codes each have a rule by this name in the shipped file. */
-static const struct rule_setting *rule_of(const struct rules *r, const struct fault *f)
-{
-    const char *name = f->word == DM1_WORD ? "trouble-codes" : "engine-status";
-    for (size_t i = 0; i < r->settings->rule_count; i++) {
-        const struct rule_setting *rule = &r->settings->rules[i];
-        if (rule->kind == KIND_REPORTED && strcmp(rule->name, name) == 0)
-            return rule->enabled ? rule : NULL;
-    }
-    return rules_find(r, KIND_REPORTED, NULL);
-}
-
 static void claim(struct rules *r, struct fault *f, enum priority p, uint8_t quantity,
                   const char *text, struct stamp at)
 {
-    const struct rule_setting *rule = rule_of(r, f);
+    const struct rule_setting *rule = rules_find(r, KIND_REPORTED, NULL);
     if (!rule)
         return;
     struct alert_claim c = {

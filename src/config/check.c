@@ -236,6 +236,21 @@ static void check_screen(struct load *l)
             "needs latitude and longitude both");
 }
 
+static void check_hook(struct load *l, const struct hook_setting *h)
+{
+    char title[READER_NAME_MAX + 1];
+    text_format(title, sizeof title, "hook %s", h->name);
+    if (h->run[0] == '\0')
+        say(l, title, "run", "is missing: the program to run");
+    else if (h->run[0] != '/' && h->run[0] != '"')
+        say(l, title, "run", "give the program's whole path, beginning with /");
+    bool known = h->rule[0] == '\0';
+    for (size_t i = 0; i < l->s->rule_count && !known; i++)
+        known = strcmp(l->s->rules[i].name, h->rule) == 0;
+    if (!known)
+        say(l, title, "rule", "no rule is called '%s'", messages_quote(h->rule).text);
+}
+
 void check_settings(struct load *l)
 {
     const struct settings *s = l->s;
@@ -251,6 +266,9 @@ void check_settings(struct load *l)
     for (size_t i = 0; i < s->channel_count; i++)
         if (s->channels[i].at.file == l->file)
             check_channel(l, &s->channels[i]);
+    for (size_t i = 0; i < s->hook_count; i++)
+        if (s->hooks[i].at.file == l->file)
+            check_hook(l, &s->hooks[i]);
     check_engines(l);
     check_screen(l);
 }

@@ -212,6 +212,32 @@ static bool read_rule(struct load *l, size_t section)
     return rule_add(l->s, &r);
 }
 
+static bool read_hook(struct load *l, size_t section)
+{
+    const struct reader_section *s = &l->d->sections[section];
+    if (!rule_name_is_good(s->name)) {
+        wrong_section(l, s, "a hook's name is at most 39 letters, digits, '-', '_' or '.'");
+        return true;
+    }
+    struct hook_setting *h = NULL;
+    for (size_t i = 0; i < l->s->hook_count && !h; i++)
+        if (strcmp(l->s->hooks[i].name, s->name) == 0)
+            h = &l->s->hooks[i];
+    if (!h && l->s->hook_count == HOOKS_MAX) {
+        wrong_section(l, s, "is one hook too many");
+        return true;
+    }
+    if (!h) {
+        h = &l->s->hooks[l->s->hook_count++];
+        *h = (struct hook_setting){0};
+        text_copy(h->name, sizeof h->name, s->name);
+        set_initial(s->schema, h, UNIT_NONE);
+    }
+    h->at = s->at;
+    read_entries(l, section, h, UNIT_NONE, false);
+    return true;
+}
+
 /* ---- `alarm above = 85 C` ---- */
 
 /* The quantity's own limit that a shorthand takes hold, deadband and the rest from. */
@@ -312,6 +338,8 @@ static bool read_section(struct load *l, size_t i)
         return read_channel(l, i);
     case SCOPE_RULE:
         return read_rule(l, i);
+    case SCOPE_HOOK:
+        return read_hook(l, i);
     default:
         read_entries(l, i, targets[scope], UNIT_NONE, false);
         return true;

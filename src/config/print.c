@@ -66,6 +66,10 @@ void config_print(const struct settings *s, FILE *out)
         print_channel(&s->channels[i], out);
     for (size_t i = 0; i < s->rule_count; i++)
         print_rule(&s->rules[i], out);
+    for (size_t i = 0; i < s->hook_count; i++) {
+        fprintf(out, "\n[hook %s]\n", s->hooks[i].name);
+        print_keys(schema_find_section("hook"), &s->hooks[i], UNIT_NONE, false, out);
+    }
 }
 
 /* What may stand behind a key, in a few words. */
@@ -87,6 +91,7 @@ static void print_form(const struct schema_key *key, FILE *out)
         [TYPE_SPAN] = "LOW to HIGH",
         [TYPE_SENSOR] = "",
         [TYPE_CONDITIONS] = "conditions",
+        [TYPE_EVENTS] = "",
         [TYPE_LIMIT] = "value with unit",
     };
     fputs(forms[key->type], out);

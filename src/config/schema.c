@@ -40,6 +40,7 @@ const struct schema_section schema_sections[] = {
     {SCOPE_RULE, KIND_STATE, "state", "NAME",
      "A switch that is on or off for too long, or on too often."},
     {SCOPE_RULE, KIND_COMBINED, "combined", "NAME", "Several conditions that hold together."},
+    {SCOPE_HOOK, 0, "hook", "NAME", "A program run when something befalls an alert."},
 };
 const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sections;
 
@@ -48,6 +49,11 @@ const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sect
         .scope = SCOPE_CHANNEL, .key = word " " direction, .type = TYPE_LIMIT, .blank = "none",    \
         .initial = "as the [limit] sections say", help                                             \
     }
+
+static const char *const hook_event_words[] = {"raised", "escalated", "acknowledged", "rectified",
+                                               NULL};
+static const char *const priority_words[] = {"caution", "warning", "alarm", "emergency alarm",
+                                             NULL};
 
 const struct schema_key schema_keys[] = {
     {SCOPE_VESSEL, 0, "name", TYPE_TEXT, MEMBER(struct settings, vessel), .initial = "",
@@ -138,13 +144,11 @@ const struct schema_key schema_keys[] = {
     {SCOPE_RULE, KINDS_CHANNEL, "channel", TYPE_CHANNEL, 0, 0, .initial = "",
      .help = "exhaust.0, exhaust.* for each, or * for every channel; the more exact rule counts"},
     {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "priority",
-     TYPE_CHOICE, MEMBER(struct rule_setting, priority),
-     .words = (const char *const[]){"caution", "warning", "alarm", "emergency alarm", NULL},
+     TYPE_CHOICE, MEMBER(struct rule_setting, priority), .words = priority_words,
      .initial = "warning", .help = "caution, warning, alarm or emergency alarm"},
     {SCOPE_RULE, KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS), "at most", TYPE_CHOICE,
-     MEMBER(struct rule_setting, priority),
-     .words = (const char *const[]){"caution", "warning", "alarm", "emergency alarm", NULL},
-     .initial = "alarm", .help = "it grades itself; this is the most it may be raised as"},
+     MEMBER(struct rule_setting, priority), .words = priority_words, .initial = "alarm",
+     .help = "it grades itself; this is the most it may be raised as"},
     {SCOPE_RULE, KIND(KIND_LIMIT), "above", TYPE_VALUE, MEMBER(struct rule_setting, above),
      offsetof(struct rule_setting, has_above), .blank = "none", .initial = "none",
      .help = "raised above this; a rule has this or `below`"},
@@ -185,6 +189,22 @@ const struct schema_key schema_keys[] = {
     {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "advice",
      TYPE_TEXT, MEMBER(struct rule_setting, advice), .initial = "",
      .help = "the first thing to look at, in a few words; the alert ends with it"},
+
+    {SCOPE_HOOK, 0, "enabled", TYPE_YES, MEMBER(struct hook_setting, enabled), .initial = "yes",
+     .help = "no switches the hook off"},
+    {SCOPE_HOOK, 0, "run", TYPE_TEXT, MEMBER(struct hook_setting, run), .initial = "",
+     .help = "program (whole path) and arguments, apart by blanks; \"...\" keeps blanks; no shell"},
+    {SCOPE_HOOK, 0, "when", TYPE_EVENTS, MEMBER(struct hook_setting, events),
+     .words = hook_event_words, .initial = "raised, escalated",
+     .help = "what befalls an alert, apart by commas"},
+    {SCOPE_HOOK, 0, "priority", TYPE_CHOICE, MEMBER(struct hook_setting, priority),
+     .words = priority_words, .initial = "alarm", .help = "for alerts of this priority and above"},
+    {SCOPE_HOOK, 0, "rule", TYPE_TEXT, MEMBER(struct hook_setting, rule), .initial = "",
+     .help = "for alerts of the rule of this name alone"},
+    {SCOPE_HOOK, 0, "time limit", TYPE_LENGTH, MEMBER(struct hook_setting, time_limit_ns), .low = 1,
+     .high = 3600, .initial = "30 s", .help = "then it is killed"},
+    {SCOPE_HOOK, 0, "at most", TYPE_COUNT, MEMBER(struct hook_setting, at_most), .low = 1,
+     .high = 8, .initial = "1", .help = "runs at once; more wait their turn"},
 };
 const size_t schema_key_count = sizeof schema_keys / sizeof *schema_keys;
 

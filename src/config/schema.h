@@ -15,6 +15,7 @@ enum schema_scope {
     SCOPE_SCREEN,  /* struct screen_setting */
     SCOPE_CHANNEL, /* struct channel_setting */
     SCOPE_RULE,    /* struct rule_setting; the section's word is its kind */
+    SCOPE_HOOK,    /* struct hook_setting */
 };
 
 enum schema_type {
@@ -33,6 +34,7 @@ enum schema_type {
     TYPE_SPAN,       /* span_low and span_high of a channel */
     TYPE_SENSOR,     /* wet and dry of a channel */
     TYPE_CONDITIONS, /* conditions of a rule */
+    TYPE_EVENTS,     /* int: bit n for the word n of words, several apart by commas */
     TYPE_LIMIT,      /* makes a limit rule for the channel */
 };
 

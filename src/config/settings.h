@@ -129,6 +129,28 @@ struct screen_setting {
     double latitude, longitude; /* NaN: no sunset times */
 };
 
+/* What befalls an alert, as bits: when a hook is run. */
+enum hook_event {
+    HOOK_RAISED = 1,
+    HOOK_ESCALATED = 2,
+    HOOK_ACKNOWLEDGED = 4,
+    HOOK_RECTIFIED = 8,
+};
+
+/* [hook NAME]: a program run, without a shell, when something befalls an alert. */
+struct hook_setting {
+    char name[40];
+    bool enabled;
+    char run[256];          /* program and arguments, apart by blanks; "..." keeps blanks */
+    int events;             /* bits of enum hook_event */
+    enum priority priority; /* alerts of this and above */
+    char rule[40];          /* of this rule alone; empty: any */
+    int64_t time_limit_ns;  /* then it is killed */
+    int at_most;            /* at once */
+    struct config_place at;
+};
+#define HOOKS_MAX 16
+
 struct settings {
     char vessel[40];
     int engines;              /* 0: found from the bus */
@@ -140,6 +162,8 @@ struct settings {
     size_t channel_count;
     struct rule_setting *rules;
     size_t rule_count;
+    struct hook_setting hooks[HOOKS_MAX];
+    size_t hook_count;
     char **files;
     size_t file_count;
 };

@@ -423,6 +423,29 @@ static bool parse_sensor(const struct schema_key *key, struct channel_setting *c
     return true;
 }
 
+/* "raised, escalated" into bits. */
+static bool parse_events(const struct schema_key *key, const char *text, int *out, struct err *e)
+{
+    int bits = 0;
+    char one[VALUE_SIZE];
+    for (const char *at = text;;) {
+        at += strspn(at, " ");
+        size_t len = strcspn(at, ","), used = len;
+        while (used > 0 && at[used - 1] == ' ')
+            used--;
+        text_copy(one, used + 1 < sizeof one ? used + 1 : sizeof one, at);
+        int i;
+        if (!parse_word(key, one, &i, e))
+            return false;
+        bits |= 1 << i;
+        if (at[len] == '\0')
+            break;
+        at += len + 1;
+    }
+    *out = bits;
+    return true;
+}
+
 bool value_parse(const struct schema_key *key, void *target, enum unit unit, const char *text,
                  struct err *e)
 {
@@ -460,6 +483,8 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
         return parse_sensor(key, target, text, e);
     case TYPE_CONDITIONS:
         return parse_conditions(target, text, e);
+    case TYPE_EVENTS:
+        return parse_events(key, text, field(key, target), e);
     default:
         return err_set(e, "cannot be set");
     }
@@ -606,6 +631,11 @@ void value_format(const struct schema_key *key, const void *target, enum unit un
         break;
     case TYPE_CONDITIONS:
         format_conditions(target, dst);
+        break;
+    case TYPE_EVENTS:
+        for (int i = 0; key->words[i]; i++)
+            if (*(const int *)f >> i & 1)
+                text_append(dst, VALUE_SIZE, "%s%s", *dst ? ", " : "", key->words[i]);
         break;
     case TYPE_LIMIT:
         break;

@@ -15,7 +15,6 @@ static void reported__water_flow_bit__alarm_to_check_raw_water(void **state)
     const struct alert *a = &b->events[0].alert;
     assert_int_equal(a->kind, KIND_REPORTED);
     assert_int_equal(a->priority, PRIORITY_ALARM);
-    assert_string_equal(a->rule, "engine-status");
     assert_string_equal(a->text, "STARBOARD ENGINE reports water flow: check raw water");
     b->status1[1] = 0;
     boat_run(b, 5);
@@ -130,7 +129,6 @@ static void trouble_code__lamps__give_the_priority(void **state)
         }
         assert_int_equal(b->count, 1);
         assert_int_equal(b->events[0].alert.priority, rows[i].priority);
-        assert_string_equal(b->events[0].alert.rule, "trouble-codes");
         assert_non_null(strstr(b->events[0].alert.text, "STARBOARD ENGINE reports "));
         assert_non_null(strstr(b->events[0].alert.text, "SPN 1569 FMI 31"));
         dm1(b, 1, 0, 0, 0); /* "none" is said once */

@@ -175,7 +175,8 @@ static void plain_sections__say_what_the_schema_says(void **state)
     int seen = 0;
     for (size_t i = 0; i < schema_key_count; i++) {
         const struct schema_key *key = &schema_keys[i];
-        if (key->scope == SCOPE_ENGINE || key->scope == SCOPE_CHANNEL || key->scope == SCOPE_RULE)
+        if (key->scope == SCOPE_ENGINE || key->scope == SCOPE_CHANNEL || key->scope == SCOPE_RULE ||
+            key->scope == SCOPE_HOOK)
             continue;
         char row[128];
         snprintf(row, sizeof row, "\n%s =%s%s", key->key, *key->initial ? " " : "", key->initial);
