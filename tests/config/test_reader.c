@@ -106,7 +106,7 @@ static void broken_sections__are_said_and_their_keys_passed_over(void **state)
                 "t.conf:3: nothing may follow the ']' of a section",
                 "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, "
                 "channel, limit, rise, departure, split, silent, conflict, span, reported, bus, "
-                "state, combined)",
+                "state, combined, hook)",
                 "t.conf:6: a section name is longer than 48 characters");
 }
 
