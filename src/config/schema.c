@@ -179,7 +179,7 @@ const struct schema_key schema_keys[] = {
      MEMBER(struct rule_setting, off_longest_ns), .blank = "never", .low = 1, .high = 7 * 86400,
      .initial = "never", .help = "raised when the switch stays off"},
     {SCOPE_RULE, KIND(KIND_STATE), "more than", TYPE_COUNT, MEMBER(struct rule_setting, times),
-     .blank = "never", .low = 1, .high = 1000, .initial = "never",
+     .blank = "never", .low = 1, .high = 63, .initial = "never",
      .help = "raised when the switch goes on more often than this ..."},
     {SCOPE_RULE, KIND(KIND_STATE), "within", TYPE_LENGTH, MEMBER(struct rule_setting, window_ns),
      .low = 1, .high = 7 * 86400, .initial = "1 h", .help = "... within this time"},

@@ -133,8 +133,7 @@ static void more_exact_rule__counts(void **state)
     assert_string_equal(settings_rule_for(s, KIND_SILENT, conf_id("sea.0"))->name, "other");
     /* switched off for coolant means no alert there, not the wider rule in its place */
     assert_null(settings_rule_for(s, KIND_SILENT, conf_id("coolant.0")));
-    assert_string_equal(settings_rule_for(s, KIND_REPORTED, conf_id("sea.0"))->name,
-                        "engine-status");
+    assert_string_equal(settings_rule_for(s, KIND_REPORTED, conf_id("sea.0"))->name, "engine");
     settings_free(s);
 }
 
