@@ -1,7 +1,9 @@
 # GNU make. Everything built goes below $(BUILD). `make help` lists the targets.
 BUILD   ?= build
 PREFIX  ?= /usr/local
-CC      ?= gcc
+ifeq ($(origin CC),default)
+CC       = gcc
+endif
 CFLAGS  ?= -O2 -g
 WARN     = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE $(WARN) -Isrc -I$(BUILD)/gen -MMD -MP $(EXTRA_CFLAGS) $(CFLAGS)
@@ -40,6 +42,12 @@ endif
 
 all: $(BUILD)/stokehold
 
+# Changes when an optional library comes or goes: everything is then compiled anew.
+OPTIONAL := pcap=$(WITH_PCAP) zstd=$(WITH_ZSTD) zlib=$(WITH_ZLIB)
+ifneq ($(OPTIONAL),$(shell cat $(BUILD)/optional 2>/dev/null))
+$(shell mkdir -p $(BUILD) && echo '$(OPTIONAL)' >$(BUILD)/optional)
+endif
+
 $(BUILD)/stokehold: $(BUILD)/main.o $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
@@ -48,7 +56,7 @@ $(LIB): $(OBJS)
 	$(call say,AR,$@)
 	$(Q)rm -f $@; $(AR) rcs $@ $^
 
-$(BUILD)/%.o: src/%.c
+$(BUILD)/%.o: src/%.c $(BUILD)/optional
 	@mkdir -p $(@D)
 	$(call say,CC,$<)
 	$(Q)$(CC) $(ALL_CFLAGS) -DSTOKEHOLD_VERSION='"$(VERSION)"' -c -o $@ $<
@@ -88,8 +96,12 @@ $(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 golden:
 	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen
 
-unit: $(TESTBIN)
-	$(Q)set -e; for t in $(TESTBIN); do $$t >$$t.out 2>&1 || { cat $$t.out; echo "FAILED: $$t"; exit 1; }; done; echo "unit: $(words $(TESTBIN)) programs passed"
+# Installs what is missing, builds and runs every test; the last line is `N passed, N failed`.
+test:
+	$(Q)tools/deps build test
+	$(Q)$(MAKE) --no-print-directory run-all
+run-all: $(BUILD)/stokehold $(TESTBIN)
+	$(Q)tools/run-tests $(TESTBIN)
 
 # make test/wire runs the tests of one layer, make test/wire/test_id one program.
 test/%:
@@ -105,8 +117,64 @@ docs/messages.md: $(BUILD)/tests/wire/test_catalogue
 	$(call say,GEN,$@)
 	$(Q)$< --print >$@.new && mv $@.new $@
 
+# Installs what is missing, builds, makes up a trip on which the starboard impeller fails, and
+# replays it on the board; where stdout is no terminal the timeline is printed instead.
+demo:
+	$(Q)tools/deps build
+	$(Q)$(MAKE) --no-print-directory demo-run
+demo-run: $(BUILD)/stokehold
+	@mkdir -p $(BUILD)/demo
+	$(Q)$< drill --fault impeller --at +06:00 --minutes 14 --seed 3 \
+	    -o $(BUILD)/demo/trip.log --truth $(BUILD)/demo/truth.json
+	$(Q)$< watch --speed 8 $(BUILD)/demo/trip.log
+
+# Every test again with the address and undefined-behaviour sanitizers, in a tree of its own.
+SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=undefined
+asan:
+	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/asan CFLAGS="$(SANITIZE)" run-all
+
+# Lines that the tests run, by layer.
+coverage:
+	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/coverage CFLAGS="-O0 -g --coverage" run-all
+	$(Q)tools/coverage $(BUILD)/coverage
+
+deps:
+	$(Q)tools/deps build test lint
+
+install: $(BUILD)/stokehold
+	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
+	    $(DESTDIR)$(PREFIX)/share/stokehold/themes $(DESTDIR)$(PREFIX)/share/doc/stokehold \
+	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions \
+	    $(DESTDIR)$(PREFIX)/share/zsh/site-functions
+	install -m 755 $(BUILD)/stokehold $(DESTDIR)$(PREFIX)/bin/stokehold
+	install -m 644 docs/stokehold.1 $(DESTDIR)$(PREFIX)/share/man/man1/stokehold.1
+	install -m 644 configs/stokehold.conf $(DESTDIR)$(PREFIX)/share/stokehold/stokehold.conf
+	install -m 644 $(THEMES) $(DESTDIR)$(PREFIX)/share/stokehold/themes/
+	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/stokehold/
+	install -m 644 tools/completion.bash \
+	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions/stokehold
+	install -m 644 tools/completion.zsh $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_stokehold
+
+help:
+	@echo 'make              builds $(BUILD)/stokehold'
+	@echo 'make demo         installs what is missing, builds, replays a made-up trip with a fault'
+	@echo 'make test         installs what is missing, builds, runs every test'
+	@echo 'make test/LAYER   runs the tests of one layer; test/LAYER/test_NAME of one program'
+	@echo 'make install      installs below PREFIX ($(PREFIX)), all of it below DESTDIR where given'
+	@echo 'make lint         format, clang-tidy, direction of includes, sizes'
+	@echo 'make asan         every test with the address and undefined-behaviour sanitizers'
+	@echo 'make coverage     lines that the tests run'
+	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
+	@echo 'make bench        what reading, deciding and showing cost'
+	@echo 'make golden       writes the expected screens anew'
+	@echo 'make deps         installs what any of these needs'
+	@echo 'make clean        removes $(BUILD)'
+	@echo
+	@echo 'BUILD=DIR, CC=clang, CFLAGS=..., V=1 (shows commands), WITH_PCAP=0, WITH_ZSTD=0,'
+	@echo 'WITH_ZLIB=0 (builds without a library that is there).'
+
 clean:
 	rm -rf $(BUILD)
 
-.PHONY: all unit run-tests golden clean
+.PHONY: all test run-all run-tests golden demo demo-run asan coverage deps install help clean
 -include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)

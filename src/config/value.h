@@ -24,4 +24,7 @@ bool value_parse_quantity(const char *text, enum unit base, double *out, struct 
 /* Writes v with the base unit: "93.3 C". */
 void value_format_quantity(double v, enum unit base, char *dst, size_t cap);
 
+/* v as "93.3": up to 9 decimals, no trailing zeros. */
+void value_format_number(double v, char *dst, size_t cap);
+
 #endif

@@ -1,0 +1,1 @@
+-: src/base/banned.h

@@ -1,0 +1,33 @@
+# make lint: format, mistakes, direction of includes, sizes. Each part can be run by itself.
+LINT_C := $(wildcard src/*.c src/*/*.c)
+LINT_H := $(wildcard src/*/*.h)
+LINT_T := $(wildcard tests/*/*.[ch])
+
+lint: lint-format lint-layers lint-headers lint-sizes lint-tidy
+	@echo "lint: clean"
+
+lint-format:
+	$(call say,LINT,format)
+	$(Q)clang-format --dry-run -Werror $(LINT_C) $(LINT_H) $(LINT_T)
+
+lint-layers:
+	$(call say,LINT,layers)
+	$(Q)sh tests/lint/layers src
+
+lint-sizes:
+	$(call say,LINT,sizes)
+	$(Q)sh tests/lint/sizes src
+
+# Each header compiles alone.
+lint-headers:
+	$(call say,LINT,headers)
+	$(Q)for h in $(LINT_H); do \
+	    echo "#include \"$${h#src/}\"" | $(CC) $(filter-out -MMD -MP,$(ALL_CFLAGS)) -Werror -Wno-pedantic -fsyntax-only -x c - || exit 1; done
+
+lint-tidy: $(BUILD)/gen/configs/stokehold.conf.inc $(THEMES:%=$(BUILD)/gen/%.inc)
+	$(call say,LINT,clang-tidy)
+	$(Q)printf '%s\n' $(LINT_C) | xargs -P 2 -n 8 sh -c \
+	    'clang-tidy --quiet "$$@" -- -std=c17 -D_GNU_SOURCE -DSTOKEHOLD_VERSION="\"\"" -Isrc -I$(BUILD)/gen 2>$(BUILD)/tidy.$$$$ || { cat $(BUILD)/tidy.$$$$; exit 1; }' sh
+	$(Q)rm -f $(BUILD)/tidy.*
+
+.PHONY: lint lint-format lint-layers lint-headers lint-sizes lint-tidy
