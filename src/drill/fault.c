@@ -18,6 +18,9 @@ static const char *const names[DRILL_FAULT_COUNT] = {
     [DRILL_FAULT_SENSOR_OPEN] = "sensor-open",
     [DRILL_FAULT_SENSOR_SILENT] = "sensor-silent",
     [DRILL_FAULT_TWO_BOXES] = "two-boxes",
+    [DRILL_FAULT_METER_HIGH] = "meter-high",
+    [DRILL_FAULT_SWAPPED] = "swapped",
+    [DRILL_FAULT_STUCK_TANK] = "stuck-tank",
 };
 
 const char *drill_fault_name(enum drill_fault_kind kind)
@@ -64,6 +67,14 @@ struct drill_fault drill_fault_default(enum drill_fault_kind kind, int engine, d
     case DRILL_FAULT_FIRE:
         f.amount = 20;
         break;
+    case DRILL_FAULT_METER_HIGH:
+        f.amount = 0.04;
+        f.at_s = 0;
+        break;
+    case DRILL_FAULT_SWAPPED:
+    case DRILL_FAULT_STUCK_TANK:
+        f.at_s = 0;
+        break;
     default:
         break;
     }
@@ -92,6 +103,9 @@ struct drill_fault drill_fault_random(enum drill_fault_kind kind, int engine,
         room = f.length_s + 150;
         break;
     case DRILL_FAULT_SEACOCK:
+    case DRILL_FAULT_METER_HIGH:
+    case DRILL_FAULT_SWAPPED:
+    case DRILL_FAULT_STUCK_TANK:
         return f;
     case DRILL_FAULT_FIRE:
         f.amount = rng_between(r, 13, 30);

@@ -19,6 +19,10 @@ enum drill_fault_kind {
     DRILL_FAULT_SENSOR_OPEN,   /* exhaust sensor's wire: not-available from then on */
     DRILL_FAULT_SENSOR_SILENT, /* exhaust box stops sending */
     DRILL_FAULT_TWO_BOXES,     /* this engine's exhaust box takes the other's instance */
+    /* faults of the installation, there from the beginning; `sea trial` finds them */
+    DRILL_FAULT_METER_HIGH, /* this engine's fuel meter reads `amount` too much: 0.04 */
+    DRILL_FAULT_SWAPPED,    /* the exhaust probes of the two engines are exchanged */
+    DRILL_FAULT_STUCK_TANK, /* this engine's tank sender hangs */
     DRILL_FAULT_COUNT
 };
 

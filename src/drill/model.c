@@ -397,3 +397,36 @@ void drill_world_settle(struct drill_world *w, const struct drill_params *p, dou
     for (int i = 0; i < 3600; i++)
         drill_world_step(w, p, &in, 0.5);
 }
+
+void drill_economy(const struct drill_params *p, double share, double *burn_lph, double *speed_kn)
+{
+    *burn_lph = 0;
+    for (int i = 0; i < p->engines; i++) {
+        const struct drill_engine_params *e = &p->engine[i];
+
+        *burn_lph +=
+            drill_fuel_kgph(e, e->rated_kw * drill_propeller_law(share), e->rated_rpm * share) /
+            FUEL_KG_PER_L;
+    }
+    *speed_kn = drill_speed_kn(p, share);
+}
+
+double drill_economical_share(const struct drill_params *p, double low, double high)
+{
+    enum { STEPS = 4000 };
+    double cost[3] = {0, 0, 0}, best = NAN, least = INFINITY;
+
+    for (int i = 0; i <= STEPS; i++) {
+        double burn, speed, share = low + (high - low) * i / STEPS;
+
+        drill_economy(p, share, &burn, &speed);
+        cost[0] = cost[1];
+        cost[1] = cost[2];
+        cost[2] = burn / speed;
+        if (i >= 2 && cost[1] < cost[0] && cost[1] <= cost[2] && cost[1] < least) {
+            least = cost[1];
+            best = share - (high - low) / STEPS;
+        }
+    }
+    return best;
+}

@@ -71,13 +71,13 @@ struct drill_engine_params {
 struct drill_params {
     int engines; /* 1 or 2 */
     struct drill_engine_params engine[DRILL_ENGINES];
-    double sea_c;          /* at the start, 2..30 */
-    double air_c;          /* outside, sea -3..+10, at most 36 */
-    double start_c;        /* of engines and their space at the start: cold, or from yesterday */
-    double speed_full_kn;  /* through water at rated speed, 7..28 */
-    double hump_share;     /* 0 displacement .. 0.6 semi-planing: speed that comes late */
-    double speed_tau_s;    /* 5..25 */
-    double current_kn;     /* along the course */
+    double sea_c;         /* at the start, 2..30 */
+    double air_c;         /* outside, sea -3..+10, at most 36 */
+    double start_c;       /* of engines and their space at the start: cold, or from yesterday */
+    double speed_full_kn; /* through water at rated speed, 7..28 */
+    double hump_share;    /* 0 displacement .. 0.6 semi-planing: speed that comes late */
+    double speed_tau_s;   /* 5..25 */
+    double current_kn, current_deg; /* of the water over the ground, and where it sets to */
     double space_kj_per_k; /* air and light things of the engine space, per kW total, 0.2..0.5 */
     double space_wall_kj_per_k; /* its plating, per kW, 2..5 */
     double space_loss_w_per_k;  /* engine surface to air, per kW, 1.6..3 */
@@ -168,6 +168,12 @@ double drill_speed_kn(const struct drill_params *p, double share);
 double drill_propeller_law(double share);
 /* Fuel at a power and speed, kg/h. */
 double drill_fuel_kgph(const struct drill_engine_params *e, double power_kw, double rpm);
+/* Fuel of all engines together and speed through water, settled and warm, with every engine at
+ * `share` of rated speed: the truth that a sea trial should find. */
+void drill_economy(const struct drill_params *p, double share, double *burn_lph, double *speed_kn);
+/* The share within [low, high] at which a mile costs least, no end of the range being counted;
+ * NaN where the cost only falls or only climbs. */
+double drill_economical_share(const struct drill_params *p, double low, double high);
 /* A cold boat after 30 min with every engine ahead at `share` of rated speed. */
 void drill_world_settle(struct drill_world *w, const struct drill_params *p, double share);
 

@@ -5,6 +5,8 @@
 
 #include "base/banned.h"
 
+#define DEGREE 0.017453292519943295
+
 /* Source addresses of the made-up boxes. */
 enum {
     ADDRESS_ENGINE = 0x10,  /* + engine */
@@ -244,6 +246,15 @@ static struct drill_value value(double v)
 
 /* --- the messages ----------------------------------------------------------------------- */
 
+/* What a fuel meter makes of the fuel that is burnt. */
+static double metered(const struct drill_run *run, int engine, double amount)
+{
+    const struct drill_fault *f = &run->plan.fault;
+
+    return f->kind == DRILL_FAULT_METER_HIGH && f->engine == engine ? amount * (1 + f->amount)
+                                                                    : amount;
+}
+
 static void fill_dynamic(struct drill_run *run, struct drill_message *m, int i)
 {
     const struct drill_engine *e = &run->world.engine[i];
@@ -255,7 +266,7 @@ static void fill_dynamic(struct drill_run *run, struct drill_message *m, int i)
     m->v[DYN_COOLANT_C] = sense(run, run->seen.coolant[i], &s->coolant);
     m->v[DYN_ALTERNATOR_V] =
         (struct drill_value){runs, e->alternator_v + 0.015 * rng_normal(&run->noise)};
-    m->v[DYN_FUEL_LPH] = value(e->fuel_lph * (1 + 0.01 * rng_normal(&run->noise)));
+    m->v[DYN_FUEL_LPH] = value(metered(run, i, e->fuel_lph) * (1 + 0.01 * rng_normal(&run->noise)));
     m->v[DYN_HOURS] = value(812 + 3 * i + run->t_s / 3600); /* invented: not new, not alike */
     m->v[DYN_COOLANT_KPA] = (struct drill_value){false, 0};
     m->v[DYN_LOAD] = value(100 * e->load);
@@ -313,6 +324,8 @@ static bool fill_exhaust(struct drill_run *run, struct drill_message *m, int uni
         m->v[0] = sense(run, run->seen.space, &run->plan.sensors.exhaust[0]);
         return active;
     }
+    if (f->kind == DRILL_FAULT_SWAPPED && run->plan.params.engines > 1)
+        m->place = (uint8_t)(1 - unit); /* since the day they were fitted */
     m->v[0] = sense(run, run->seen.exhaust[unit], &run->plan.sensors.exhaust[unit]);
     trouble(run, m, unit);
     if (!active || f->engine != unit)
@@ -349,11 +362,11 @@ static bool fill_engine(struct drill_run *run, struct drill_message *m, int i)
         m->v[2] = value(run->world.space_c + 0.5 * (e->block_c - run->world.space_c));
         return true;
     default:
-        m->v[0] = value(e->fuel_used_l);
-        m->v[1] = (struct drill_value){e->run_s > 30,
-                                       e->run_s > 30 ? 3600 * e->fuel_used_l / e->run_s : 0};
+        m->v[0] = value(metered(run, i, e->fuel_used_l));
+        m->v[1] = (struct drill_value){
+            e->run_s > 30, e->run_s > 30 ? 3600 * metered(run, i, e->fuel_used_l) / e->run_s : 0};
         m->v[2] = (struct drill_value){false, 0};
-        m->v[3] = value(e->fuel_lph);
+        m->v[3] = value(metered(run, i, e->fuel_lph));
         return true;
     }
 }
@@ -369,6 +382,8 @@ static void fill_tank(struct drill_run *run, struct drill_message *m, int unit)
         0.7 * run->slosh[unit] + 0.7 * run->plan.sensors.level_noise * rng_normal(&run->noise);
     m->place = water ? 0 : (uint8_t)unit;
     m->v[0] = value(fmin(1, fmax(0, share + run->slosh[unit])));
+    if (run->plan.fault.kind == DRILL_FAULT_STUCK_TANK && run->plan.fault.engine == unit && !water)
+        m->v[0].v = run->plan.params.fuel_level; /* the float hangs where it was at the start */
     m->v[1] = value(water ? 250 : p->fuel_capacity_l);
     m->v[2] = value(water ? 1 : 0); /* fluid type */
 }
@@ -386,6 +401,19 @@ static void fill_switches(struct drill_run *run, struct drill_message *m)
     }
     m->v[0] = value(any);
     m->v[1] = value(run->t_s < run->pump_until_s);
+}
+
+/* Way through the water and the current, added as arrows. */
+static void fill_ground(struct drill_run *run, struct drill_message *m)
+{
+    const struct drill_params *p = &run->plan.params;
+    double heading = run->helm.course_deg * DEGREE, set = p->current_deg * DEGREE;
+    double adrift = fabs(run->world.speed_kn) < 0.2 ? 0 : 1; /* lines hold her */
+    double north = run->world.speed_kn * cos(heading) + adrift * p->current_kn * cos(set);
+    double east = run->world.speed_kn * sin(heading) + adrift * p->current_kn * sin(set);
+
+    m->v[0] = value(hypot(north, east) + 0.03 * fabs(rng_normal(&run->noise)));
+    m->v[1] = value(atan2(east, north) / DEGREE + 0.6 * rng_normal(&run->noise));
 }
 
 static void fill_boat(struct drill_run *run, struct drill_message *m, int unit)
@@ -416,9 +444,7 @@ static void fill_boat(struct drill_run *run, struct drill_message *m, int unit)
         m->v[2] = value(unit < run->plan.params.engines ? run->seen.battery : w->air_c);
         break;
     case DRILL_GROUND:
-        m->v[0] = value(fabs(w->speed_kn + run->plan.params.current_kn * (w->speed_kn > 0.5)) +
-                        0.03 * fabs(rng_normal(r)));
-        m->v[1] = value(run->helm.course_deg + 0.6 * rng_normal(r));
+        fill_ground(run, m);
         break;
     case DRILL_WATER:
         m->v[0] = value(fabs(w->speed_kn) * (1 + 0.01 * rng_normal(r)));

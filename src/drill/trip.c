@@ -102,6 +102,44 @@ void drill_trip_default(struct drill_trip *t, const struct drill_params *p, doub
     drill_trip_sort(t);
 }
 
+const double drill_trial_share[DRILL_TRIAL_SPEEDS] = {0,    0.36, 0.46, 0.55, 0.63,
+                                                      0.71, 0.78, 0.85, 0.92, 1.0};
+
+void drill_trip_trial(struct drill_trip *t, const struct drill_params *p)
+{
+    double now = 20;
+
+    *t = (struct drill_trip){0};
+    drill_trip_order(t, 0, DRILL_ORDER_COURSE, 0, 40);
+    start(t, p, now, 15);
+    t->under_way_s = now += 180;
+    gears(t, p, now, 1, DRILL_AHEAD);
+    levers(t, p, now + 3, 1, 0.42);
+    levers(t, p, now += 120, 2, 0.72);
+    now += 600; /* warm through */
+    for (int i = 0; i < p->engines && p->engines > 1; i++) {
+        /* one works, the other idles: whose sensor is whose */
+        drill_trip_order(t, now, DRILL_ORDER_SPEED, i, 0.7 * p->engine[i].rated_rpm);
+        drill_trip_order(t, now, DRILL_ORDER_SPEED, 1 - i, p->engine[1 - i].idle_rpm);
+        now += 150;
+    }
+    t->cruise_from_s = now;
+    for (int k = 0; k < DRILL_TRIAL_SPEEDS; k++) {
+        levers(t, p, now, 1, drill_trial_share[k]);
+        drill_trip_order(t, now, DRILL_ORDER_COURSE, 0, 40);
+        drill_trip_order(t, now + 215, DRILL_ORDER_COURSE, 0, 220);
+        now += 390;
+    }
+    t->cruise_to_s = now;
+    levers(t, p, now, 1, 0.3);
+    levers(t, p, now + 60, 0, 0);
+    gears(t, p, now + 62, 0, DRILL_NEUTRAL);
+    now += 62 + 240;
+    stop(t, p, now, 3);
+    t->length_s = now + 120;
+    drill_trip_sort(t);
+}
+
 void drill_habits_random(struct drill_habits *h, struct rng *r)
 {
     *h = (struct drill_habits){

@@ -26,6 +26,7 @@ enum {
     OPT_ENGINES,
     OPT_SEED,
     OPT_MINUTES,
+    OPT_TRIP,
     OPT_RANDOM,
     OPT_OUTPUT,
     OPT_TRUTH,
@@ -36,12 +37,13 @@ enum {
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_FAULT] = {"fault", 0, "NAME",
                    "none, impeller, vanes, fouled, seacock, coolant-pump, fire, sensor-open, "
-                   "sensor-silent or two-boxes"},
+                   "sensor-silent, two-boxes; for a trial meter-high, swapped or stuck-tank"},
     [OPT_AT] = {"at", 0, "TIME", "when it begins: +MM:SS into the trip (default: in the cruise)"},
     [OPT_ENGINE] = {"engine", 0, "N", "the engine it befalls: port, starboard, 0 or 1"},
     [OPT_ENGINES] = {"engines", 0, "N", "1 or 2 (default 2)"},
     [OPT_SEED] = {"seed", 0, "N", "another seed, other noise (default 1)"},
     [OPT_MINUTES] = {"minutes", 0, "N", "length of the trip, 4 to 1440 (default 30)"},
+    [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default) or trial: a sea trial of about 80 min"},
     [OPT_RANDOM] = {"random", 0, NULL,
                     "another boat, sensors and helmsman with each seed; sets its own length"},
     [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
@@ -51,7 +53,7 @@ static const struct option_row rows[OPT_COUNT] = {
 
 struct order {
     enum drill_fault_kind fault;
-    bool has_at, random;
+    bool has_at, random, trial;
     struct moment at;
     long engine, engines, seed, minutes;
     const char *output, *truth;
@@ -95,6 +97,9 @@ static bool set(struct order *o, int option, const char *value)
     case OPT_MINUTES:
         return text_to_long(value, 4, 1440, &o->minutes) ||
                wrong("minutes", value, "a whole number from 4 to 1440");
+    case OPT_TRIP:
+        o->trial = strcmp(value, "trial") == 0;
+        return o->trial || strcmp(value, "cruise") == 0 || wrong("trip", value, "cruise or trial");
     case OPT_RANDOM:
         return o->random = true;
     case OPT_OUTPUT:
@@ -117,6 +122,8 @@ static bool make_plan(struct drill_plan *plan, const struct order *o)
         drill_plan_random(plan, (int)o->engines, (uint64_t)o->seed);
     else
         drill_plan_default(plan, engines, o->minutes ? (double)o->minutes : 30, (uint64_t)o->seed);
+    if (o->trial)
+        drill_trip_trial(&plan->trip, &plan->params);
     engines = plan->params.engines;
     if (o->engine < 0)
         engine = engines - 1;

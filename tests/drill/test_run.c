@@ -260,7 +260,9 @@ static void random_plans__orders_are_sorted_and_inside(void **state)
         for (int k = DRILL_FAULT_NONE; k < DRILL_FAULT_COUNT; k++) {
             struct drill_fault f = drill_fault_random((enum drill_fault_kind)k, 0, &plan.trip, &r);
 
-            if (k == DRILL_FAULT_SEACOCK)
+            if (k > DRILL_FAULT_TWO_BOXES)
+                assert_near(f.at_s, 0, 0); /* there from the beginning */
+            else if (k == DRILL_FAULT_SEACOCK)
                 assert_near(f.at_s, plan.trip.start_s[0], 0);
             else
                 assert_true(f.at_s >= plan.trip.cruise_from_s && f.at_s < plan.trip.cruise_to_s);
