@@ -192,6 +192,23 @@ void bars_alert_text(struct grid *g, struct rect r, const struct alert *a, bool 
     }
 }
 
+int bars_text(struct grid *g, struct rect r, const char *text, enum role role)
+{
+    char line[ALERT_TEXT_SIZE + 8];
+    int y = 0;
+    for (; y < r.h && *text; y++) {
+        size_t len = y == r.h - 1 ? strlen(text) : fit(text, r.w);
+        text_copy(line, sizeof line, text);
+        if (len < sizeof line)
+            line[len] = '\0';
+        grid_text(g, r.x, r.y + y, r.w, line, role, 0);
+        text += len;
+        while (*text == ' ')
+            text++;
+    }
+    return y;
+}
+
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
 {
     const struct alert *a = model_worst(m);

@@ -96,12 +96,13 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
                         a ? role : ROLE_DIM, 0);
     model_reading_text(p->m, c, text, sizeof text);
     int value_w = s->value_w, need = grid_width(p->g, text);
-    if (need > value_w && s->rate_w && !has_rate)
-        value_w = need < value_w + s->rate_w ? need : value_w + s->rate_w;
+    int room = has_rate ? 0 : s->rate_w ? s->rate_w : rows_is_flat(c) ? s->trend_w : 0;
+    if (need > value_w)
+        value_w = need < value_w + room ? need : value_w + room;
     grid_text_right(p->g, outward(inner, s->value_at, value_w, mirrored), y, value_w, text, role,
                     attr);
     draw_state(p, s, inner, y, a, mirrored);
-    if (!s->trend_w)
+    if (!s->trend_w || (fresh && rows_is_flat(c)))
         return;
     struct rect r = {outward(inner, s->trend_at, s->trend_w, mirrored), y - h + 1, s->trend_w, h};
     if (!fresh && c->status != READING_ERROR) {
@@ -187,14 +188,19 @@ static void draw_columns_row(const struct pen *p, const struct board_layout *b, 
     }
 }
 
-/* Whether row i is among the `n` that matter most. */
+/* Whether row i is among the `n` that matter most and have a trend. */
 static bool among_worst(const struct board_rows *rows, int i, int n)
 {
     int before = 0;
     for (int k = 0; k < rows->twin_count; k++)
-        before += rows->twins[k].worth < rows->twins[i].worth ||
-                  (rows->twins[k].worth == rows->twins[i].worth && k < i);
-    return before < n;
+        before += !rows->twins[k].flat && (rows->twins[k].worth < rows->twins[i].worth ||
+                                           (rows->twins[k].worth == rows->twins[i].worth && k < i));
+    return !rows->twins[i].flat && before < n;
+}
+
+static int row_height(const struct board_rows *rows, const struct board_layout *b, int i)
+{
+    return rows->twins[i].flat ? 1 : b->twin_h + among_worst(rows, i, b->taller);
 }
 
 static void draw_twins(const struct pen *p, const struct board_layout *b,
@@ -202,7 +208,7 @@ static void draw_twins(const struct pen *p, const struct board_layout *b,
 {
     int top = b->twins.y;
     for (int i = 0; i < rows->twin_count; i++) {
-        int h = b->twin_h + among_worst(rows, i, b->taller);
+        int h = row_height(rows, b, i);
         if (b->shape == BOARD_COLUMNS)
             draw_columns_row(p, b, rows->sides, top, h, &rows->twins[i]);
         else
@@ -254,7 +260,11 @@ static void prepare(const struct model *m, const struct ui *ui, struct rect body
                     struct board_rows *rows, struct board_layout *b, int *left_out)
 {
     rows_fill(rows, m, ui->filter);
-    *b = layout_board(body, (struct board_need){rows->sides, rows->twin_count, rows->plain_count});
+    struct board_need need = {
+        .sides = rows->sides, .twins = rows->twin_count, .plains = rows->plain_count};
+    for (int i = 0; i < rows->twin_count; i++)
+        need.flat += rows->twins[i].flat;
+    *b = layout_board(body, need);
     const char *chosen = ui->chosen[0] ? ui->chosen : NULL;
     *left_out = rows->left_out + rows_keep(rows->twins, &rows->twin_count, b->twin_rows, chosen) +
                 rows_keep(rows->plains, &rows->plain_count, b->plain_lines * b->plain_cols, chosen);
@@ -358,4 +368,34 @@ bool board_handle(struct ui *ui, const struct model *m, enum action a)
     default:
         return false;
     }
+}
+
+bool board_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
+{
+    struct board_rows rows;
+    struct board_layout b;
+    int left_out, top;
+    prepare(m, ui, body, &rows, &b, &left_out);
+    top = b.twins.y;
+    for (int i = 0; i < rows.twin_count; i++) {
+        int h = row_height(&rows, &b, i);
+        if (y >= top && y < top + h) {
+            int right = b.keel_x + b.keel.width;
+            int side = b.shape == BOARD_KEEL     ? x >= b.keel_x + b.keel.width / 2
+                       : b.shape == BOARD_SINGLE ? 0
+                       : x < right               ? 0
+                                                 : (x - right) / b.side.width;
+            choose(ui, &rows, i, side < rows.sides ? side : 0);
+            return true;
+        }
+        top += h;
+    }
+    if (y < b.plains.y || y >= b.plains.y + b.plains.h)
+        return false;
+    int line = (y - b.plains.y) / b.plain_h, column = (x - b.plains.x) * b.plain_cols / b.plains.w;
+    int i = column * b.plain_lines + line;
+    if (i >= rows.plain_count)
+        return false;
+    choose(ui, &rows, rows.twin_count + i, 0);
+    return true;
 }

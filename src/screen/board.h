@@ -7,5 +7,6 @@
 
 void board_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
 bool board_handle(struct ui *ui, const struct model *m, enum action a);
+bool board_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y);
 
 #endif

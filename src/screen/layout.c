@@ -102,17 +102,20 @@ static void share_lines(struct board_layout *b, struct rect body, struct board_n
     int spare = body.y + body.h - top - b->twin_rows - gap - b->plain_lines - b->more.h;
     int pane = body.w >= 100 && spare >= 10 ? most(8, least(14, spare / 3)) : 0;
     spare -= pane ? pane + 1 : 0;
-    while (b->twin_rows && b->twin_h < 4 && spare >= b->twin_rows) {
-        spare -= b->twin_rows;
+    /* Which rows fell out is not known here; the flat ones are those that matter least. */
+    int tall = most(0, least(b->twin_rows, need.twins - need.flat));
+    while (tall && b->twin_h < 4 && spare >= tall) {
+        spare -= tall;
         b->twin_h++;
     }
     while (b->plain_lines && b->plain_h < 3 && b->plain_h < b->twin_h && spare >= b->plain_lines) {
         spare -= b->plain_lines;
         b->plain_h++;
     }
-    b->taller = b->twin_h < 4 ? least(spare, b->twin_rows) : 0;
+    b->taller = b->twin_h < 4 ? least(spare, tall) : 0;
     spare -= b->taller;
-    b->twins = (struct rect){body.x, top, body.w, b->twin_rows * b->twin_h + b->taller};
+    b->twins =
+        (struct rect){body.x, top, body.w, tall * b->twin_h + b->twin_rows - tall + b->taller};
     b->plains = (struct rect){body.x, top + b->twins.h + gap, body.w, b->plain_lines * b->plain_h};
     if (pane)
         b->panes = (struct rect){body.x, body.y + body.h - pane - most(0, spare), body.w,

@@ -59,6 +59,7 @@ struct board_layout {
 
 struct board_need {
     int sides, twins, plains; /* engines side by side, rows of them, rows of the boat's own */
+    int flat;                 /* of the twins: rows that stay one line */
 };
 
 struct board_layout layout_board(struct rect body, struct board_need need);

@@ -120,6 +120,32 @@ static void fill_alerts(struct model *m, const struct alert_list *l, struct stam
     m->sounding = alerts_sound(l, now) == SOUND_ALARM;
 }
 
+static void fill_sources(struct model *m, const struct plant *p, struct stamp now)
+{
+    m->source_count = m->sources_more = 0;
+    for (int i = 0; i < SOURCE_IFACES; i++)
+        for (int a = 0; a < 256; a++) {
+            const struct source_seen *s = plant_source(p, (uint8_t)i, (uint8_t)a);
+            if (!s || !s->seen)
+                continue;
+            if (m->source_count == MODEL_SOURCES) {
+                m->sources_more++;
+                continue;
+            }
+            m->sources[m->source_count++] =
+                (struct model_source){.iface = (uint8_t)i,
+                                      .address = (uint8_t)a,
+                                      .name = s->name,
+                                      .frames = s->frames,
+                                      .age_ns = now.mono_ns - s->last_ns,
+                                      .name_changes = s->name_changes};
+        }
+    for (int i = 0; i < m->source_count; i++)
+        for (size_t c = 0; c < m->channel_count; c++)
+            m->sources[i].channels += m->channels[c].source == m->sources[i].address &&
+                                      m->channels[c].iface == m->sources[i].iface;
+}
+
 void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
                 struct stamp now)
 {
@@ -127,6 +153,7 @@ void model_fill(struct model *m, const struct plant *p, const struct alert_list 
     m->now = now;
     text_copy(m->vessel, sizeof m->vessel, s->vessel);
     m->trend_span_ns = s->screen.trend_span_ns;
+    m->silence_ns = s->alerts.silence_ns;
     m->engines = plant_engine_count(p);
     for (int e = 0; e < PLANT_ENGINES; e++) {
         const struct engine *engine = plant_engine(p, e);
@@ -147,6 +174,7 @@ void model_fill(struct model *m, const struct plant *p, const struct alert_list 
         if (mc->alert >= 0)
             follow_alert(mc, m->alerts[mc->alert]);
     }
+    fill_sources(m, p, now);
 }
 
 const struct model_channel *model_find(const struct model *m, const char *key)
@@ -206,14 +234,20 @@ static void group(char *s, size_t cap)
     }
 }
 
-const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
-                             char *dst, size_t cap)
+const char *model_number_text(const struct model *m, const struct model_channel *c, double value,
+                              int decimals, char *dst, size_t cap)
 {
     enum unit u = model_unit(&m->units, c->unit);
-    if (!text_number(dst, cap, unit_from_base(u, value), decimals_in(c, u)))
+    if (!text_number(dst, cap, unit_from_base(u, value), decimals))
         text_copy(dst, cap, "--");
     group(dst, cap);
     return dst;
+}
+
+const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
+                             char *dst, size_t cap)
+{
+    return model_number_text(m, c, value, decimals_in(c, model_unit(&m->units, c->unit)), dst, cap);
 }
 
 const char *model_rate_text(const struct model *m, const struct model_channel *c, char *dst,

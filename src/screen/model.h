@@ -6,6 +6,7 @@
 #define STOKEHOLD_SCREEN_MODEL_H
 
 #include "alerts/alert.h"
+#include "bus/source.h"
 #include "config/settings.h"
 #include "plant/plant.h"
 
@@ -60,6 +61,25 @@ struct model_bus {
     uint64_t frames, lost, bad_lines, errors;
 };
 
+/* One address on one interface. */
+struct model_source {
+    uint8_t iface, address;
+    uint64_t name; /* 0: no claim heard */
+    uint64_t frames;
+    int64_t age_ns;
+    uint32_t name_changes;
+    int channels; /* that it sends now */
+};
+#define MODEL_SOURCES 128
+
+/* The program about itself. */
+struct model_self {
+    int64_t memory_kib; /* 0: not known */
+    uint64_t pictures, skipped, bytes;
+    int64_t up_ns;
+    bool sound, mouse;
+};
+
 struct model {
     struct stamp now;
     bool clock_known; /* wall times mean something */
@@ -68,6 +88,12 @@ struct model {
     const char *record;  /* "on", "off"; NULL where nothing can be recorded */
     struct model_replay replay;
     struct model_bus bus;
+    struct model_source sources[MODEL_SOURCES];
+    int source_count, sources_more;
+    char iface_names[SOURCE_IFACES][16];
+    int iface_count;
+    struct model_self self;
+    int64_t silence_ns; /* how long silence lasts, for words */
     struct unit_choice units;
     int64_t trend_span_ns;
     int engines;
@@ -109,6 +135,9 @@ bool model_alarm_stands(const struct model *m);
 enum unit model_unit(const struct unit_choice *u, enum unit base);
 const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
                              char *dst, size_t cap);
+/* The same with other decimals than the quantity's: for axes. */
+const char *model_number_text(const struct model *m, const struct model_channel *c, double value,
+                              int decimals, char *dst, size_t cap);
 const char *model_rate_text(const struct model *m, const struct model_channel *c, char *dst,
                             size_t cap);
 /* What stands in the value's place: the number, "--", "err", "ahead", "on". */

@@ -50,6 +50,12 @@ static const struct {
     {QTY_GREY_WATER_TANK, 11},
 };
 
+bool rows_is_flat(const struct model_channel *c)
+{
+    return c->id.quantity == QTY_HOURS || c->id.quantity == QTY_GEAR ||
+           c->id.quantity == QTY_TRIP_FUEL || c->id.quantity == QTY_SWITCH;
+}
+
 static void rank(struct board_row *row)
 {
     const struct model_channel *c = row->first;
@@ -60,6 +66,7 @@ static void rank(struct board_row *row)
             row->order = (int)i;
             row->worth = order[i].worth;
         }
+    row->flat = rows_is_flat(c);
     row->order = row->order * 256 + (c->second ? 255 : c->id.place);
     if (c->second)
         row->worth += 20;
@@ -86,9 +93,9 @@ static bool holds(const char *text, const char *letters)
     return n == 0;
 }
 
-static bool wanted(const struct model_channel *c, const char *filter)
+bool rows_wanted(const struct model_channel *c, const char *filter)
 {
-    if (*filter)
+    if (filter && *filter)
         return holds(c->label, filter) || holds(c->key, filter) || holds(c->place, filter);
     /* A switch that is off, and says so, is nothing to look at. */
     return c->id.quantity != QTY_SWITCH || c->status != READING_OK || c->value > 0.5 ||
@@ -119,7 +126,7 @@ void rows_fill(struct board_rows *rows, const struct model *m, const char *filte
     rows->sides = m->engines > ROW_SIDES ? ROW_SIDES : m->engines;
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
-        if (!wanted(c, filter))
+        if (!rows_wanted(c, filter))
             continue;
         struct board_row *row = NULL;
         int side = 0;

@@ -13,6 +13,7 @@ struct board_row {
     const struct model_channel *side[ROW_SIDES]; /* by engine; NULL where one has none */
     const struct model_channel *first;           /* whichever is there: label, unit, limit */
     int order;                                   /* place from the top */
+    bool flat;                                   /* no trend worth a look: hours, gear */
     int worth; /* 0 matters most; rows about an alert are below 0 */
 };
 
@@ -27,6 +28,10 @@ struct board_rows {
 
 /* filter: only rows whose label, place or key holds these letters; "" for all. */
 void rows_fill(struct board_rows *rows, const struct model *m, const char *filter);
+/* Whether a filter lets the channel through; NULL is none, then a switch that is off stays out. */
+bool rows_wanted(const struct model_channel *c, const char *filter);
+/* Whether its trend is not worth a look: hours, gear, switches. */
+bool rows_is_flat(const struct model_channel *c);
 /* Keeps the `keep` rows that matter most, the one about `chosen` (may be NULL) among them, in their
  * order; returns how many fell out. */
 int rows_keep(struct board_row *rows, int *count, int keep, const char *chosen);

@@ -2,8 +2,13 @@
 
 #include "base/text.h"
 #include "screen/bars.h"
+#include "screen/alerts_view.h"
 #include "screen/board.h"
+#include "screen/bus_view.h"
+#include "screen/helm.h"
 #include "screen/help.h"
+#include "screen/movers.h"
+#include "screen/trend.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -11,12 +16,20 @@
 #include "base/banned.h"
 
 const struct view views[VIEW_COUNT] = {
-    [VIEW_BOARD] = {"board", ACTION_BOARD, WHEN_ROWS | WHEN_FIND, board_draw, board_handle},
+    [VIEW_BOARD] = {"board", ACTION_BOARD, WHEN_ROWS | WHEN_FIND, board_draw, board_handle,
+                    board_pick},
+    [VIEW_HELM] = {"helm", ACTION_HELM, WHEN_ROWS, helm_draw, helm_handle, NULL},
+    [VIEW_TREND] = {"trend", ACTION_TREND, WHEN_ROWS | WHEN_TREND, trend_draw, trend_handle, NULL},
+    [VIEW_ALERTS] = {"alerts", ACTION_ALERTS, WHEN_ROWS, alerts_view_draw, alerts_view_handle,
+                     alerts_view_pick},
+    [VIEW_MOVERS] = {"movers", ACTION_MOVERS, WHEN_ROWS | WHEN_FIND, movers_draw, movers_handle,
+                     movers_pick},
+    [VIEW_BUS] = {"bus", ACTION_BUS, WHEN_ROWS, bus_view_draw, bus_view_handle, NULL},
 };
 
 void ui_init(struct ui *ui)
 {
-    *ui = (struct ui){.cols = 80, .rows = 24, .view = VIEW_BOARD};
+    *ui = (struct ui){.cols = 80, .rows = 24, .view = VIEW_BOARD, .trend.span = 2};
     keys_init(&ui->keys);
 }
 
@@ -208,6 +221,47 @@ static void ask(struct ui *ui, enum overlay overlay)
     text_copy(ui->input, sizeof ui->input, overlay == OVERLAY_FIND ? ui->filter : "");
 }
 
+void ui_open_trend(struct ui *ui, const char *key)
+{
+    ui->view = VIEW_TREND;
+    ui->trend.count = 1;
+    ui->trend.cursor_on = false;
+    text_copy(ui->trend.keys[0], sizeof ui->trend.keys[0], key);
+    text_copy(ui->chosen, sizeof ui->chosen, key);
+}
+
+/* The chosen channel, or the one that is in trouble, or the first exhaust; with its twin. */
+static void open_trend(struct ui *ui, const struct model *m)
+{
+    const struct model_channel *c = model_find(m, ui->chosen);
+    for (size_t i = 0; i < m->channel_count && !c; i++)
+        if (m->channels[i].alert == 0)
+            c = &m->channels[i];
+    if (!c)
+        c = model_find(m, "exhaust.0");
+    if (!c && m->channel_count)
+        c = &m->channels[0];
+    if (!c) {
+        ui->view = VIEW_TREND;
+        return;
+    }
+    char chosen[CHANNEL_KEY_SIZE];
+    text_copy(chosen, sizeof chosen, ui->chosen);
+    ui_open_trend(ui, c->key);
+    text_copy(ui->chosen, sizeof ui->chosen, chosen);
+    for (size_t i = 0; i < m->channel_count && ui->trend.count < 2; i++) {
+        const struct model_channel *o = &m->channels[i];
+        if (o != c && c->engine >= 0 && o->engine >= 0 && !o->second &&
+            o->id.quantity == c->id.quantity)
+            text_copy(ui->trend.keys[ui->trend.count++], sizeof ui->trend.keys[0], o->key);
+    }
+    /* Port above starboard, whichever was chosen. */
+    if (ui->trend.count == 2 && strcmp(ui->trend.keys[0], ui->trend.keys[1]) > 0) {
+        text_copy(ui->trend.keys[0], sizeof ui->trend.keys[0], ui->trend.keys[1]);
+        text_copy(ui->trend.keys[1], sizeof ui->trend.keys[1], c->key);
+    }
+}
+
 static void handle_common(struct ui *ui, const struct model *m, enum action a)
 {
     for (size_t i = 0; i < sizeof plain_requests / sizeof plain_requests[0]; i++)
@@ -217,7 +271,9 @@ static void handle_common(struct ui *ui, const struct model *m, enum action a)
     for (int i = 0; i < VIEW_COUNT; i++)
         if (views[i].action == a)
             ui->view = (enum view_id)i;
-    if (a == ACTION_ACKNOWLEDGE)
+    if (a == ACTION_TREND || (a == ACTION_CHOOSE && ui->chosen[0]))
+        open_trend(ui, m);
+    else if (a == ACTION_ACKNOWLEDGE)
         acknowledge(ui, m);
     else if (a == ACTION_HELP)
         ui->overlay = OVERLAY_HELP, ui->help_top = 0;
@@ -258,4 +314,14 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
         return true;
     handle_common(ui, m, a);
     return true;
+}
+
+bool ui_click(struct ui *ui, const struct model *m, int x, int y)
+{
+    struct frame_layout f = ui_frame(ui, m);
+    const struct view *v = &views[ui->view];
+    if (f.too_small || ui->overlay != OVERLAY_NONE || !v->pick || x < f.body.x ||
+        x >= f.body.x + f.body.w || y < f.body.y || y >= f.body.y + f.body.h)
+        return false;
+    return v->pick(ui, m, f.body, x, y);
 }

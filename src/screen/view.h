@@ -10,7 +10,7 @@
 #include "screen/layout.h"
 #include "screen/model.h"
 
-enum view_id { VIEW_BOARD, VIEW_COUNT };
+enum view_id { VIEW_BOARD, VIEW_HELM, VIEW_TREND, VIEW_ALERTS, VIEW_MOVERS, VIEW_BUS, VIEW_COUNT };
 
 enum overlay { OVERLAY_NONE, OVERLAY_HELP, OVERLAY_QUIT, OVERLAY_GO_TO, OVERLAY_FIND };
 
@@ -43,6 +43,14 @@ struct request {
     struct moment moment;
 };
 
+struct ui_trend {
+    char keys[4][CHANNEL_KEY_SIZE];
+    int count; /* of keys */
+    int span;  /* index into trend_spans_ns */
+    bool together, cursor_on;
+    int64_t cursor_age_ns;
+};
+
 struct ui {
     int cols, rows;
     enum view_id view;
@@ -54,7 +62,10 @@ struct ui {
     char input[32];        /* of the overlay that asks */
     const char *complaint; /* about the input, NULL for none; a constant */
     char notice[96];       /* one line in the footer's place until the next key */
-    int help_top;
+    int help_top, bus_top;
+    bool braille; /* trends in braille, where characters allow */
+    struct ui_trend trend;
+    uint32_t chosen_alert;
     struct request request;
 };
 
@@ -65,6 +76,8 @@ struct view {
     void (*draw)(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
     /* True when it took the action. */
     bool (*handle)(struct ui *ui, const struct model *m, enum action a);
+    /* A click on a cell; false where nothing is chosen by it. NULL: never. */
+    bool (*pick)(struct ui *ui, const struct model *m, struct rect body, int x, int y);
 };
 extern const struct view views[VIEW_COUNT];
 
@@ -79,6 +92,10 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui);
 bool ui_key(struct ui *ui, const struct model *m, int key);
 /* WHEN_ bits that are met now. */
 unsigned ui_context(const struct ui *ui, const struct model *m);
+/* A click. True when something may look different. */
+bool ui_click(struct ui *ui, const struct model *m, int x, int y);
+/* The trend of a channel; its twin beside it where there is one is ui_key's affair. */
+void ui_open_trend(struct ui *ui, const char *key);
 /* The rectangle a view gets now. */
 struct frame_layout ui_frame(const struct ui *ui, const struct model *m);
 

@@ -3,6 +3,7 @@
 #include "base/text.h"
 #include "screen/model.h"
 #include "screen/term.h"
+#include "screen/trend.h"
 #include "screen/view.h"
 #include "verbs/replay.h"
 
@@ -11,10 +12,12 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
 #define FRAMES_A_TURN 20000
+#define USER_MARKS    64
 
 struct watch {
     const struct watch_options *options;
@@ -31,6 +34,13 @@ struct watch {
     int64_t bell_ns;         /* when the bell last rang */
     bool warned;             /* the short sound of the standing warnings was given */
     int64_t well_since_wall_ns;
+    struct model_mark marks[MODEL_MARKS + USER_MARKS]; /* the scan's and the user's, in order */
+    size_t mark_count;
+    struct model_mark user_marks[USER_MARKS];
+    size_t user_mark_count;
+    int64_t begin_ns, memory_ns; /* when it began; when memory was read last */
+    int64_t memory_kib;
+    bool mouse, muted;
     bool dirty, urgent, quit;
     bool interrupted; /* one Ctrl-C came */
     int status;
@@ -43,7 +53,70 @@ static int64_t clock_ns(void)
     return t.tv_sec * NS_PER_S + t.tv_nsec;
 }
 
+/* Resident memory of this process, in KiB; 0 where it cannot be told. */
+static int64_t resident_kib(void)
+{
+    long long pages = 0;
+    FILE *f = fopen("/proc/self/statm", "re");
+    if (!f)
+        return 0;
+    if (fscanf(f, "%*s %lld", &pages) != 1)
+        pages = 0;
+    fclose(f);
+    return pages * (sysconf(_SC_PAGESIZE) / 1024);
+}
+
+/* ---- marks ---- */
+
+static int by_time(const void *a, const void *b)
+{
+    const struct model_mark *p = a, *q = b;
+    return p->wall_ns < q->wall_ns ? -1 : p->wall_ns > q->wall_ns;
+}
+
+static void gather_marks(struct watch *w)
+{
+    w->mark_count = 0;
+    for (size_t i = 0; w->scan.done && i < w->scan.count; i++)
+        w->marks[w->mark_count++] = w->scan.marks[i];
+    for (size_t i = 0; i < w->user_mark_count; i++)
+        w->marks[w->mark_count++] = w->user_marks[i];
+    qsort(w->marks, w->mark_count, sizeof w->marks[0], by_time);
+}
+
+static void set_mark(struct watch *w)
+{
+    if (w->user_mark_count == USER_MARKS) {
+        text_copy(w->ui.notice, sizeof w->ui.notice, "no room for more marks");
+        return;
+    }
+    w->user_marks[w->user_mark_count++] = (struct model_mark){w->replay.now.wall_ns, -1};
+    gather_marks(w);
+    text_copy(w->ui.notice, sizeof w->ui.notice, "a mark is set here");
+}
+
 /* ---- the picture ---- */
+
+static void fill_self(struct watch *w)
+{
+    struct model *m = w->model;
+    struct term_stats t = term_stats(w->term);
+    if (w->memory_ns == 0 || w->now_ns - w->memory_ns > NS_PER_S) {
+        w->memory_ns = w->now_ns;
+        w->memory_kib = resident_kib();
+    }
+    m->self = (struct model_self){.memory_kib = w->memory_kib,
+                                  .pictures = t.frames,
+                                  .skipped = t.skipped,
+                                  .bytes = t.bytes,
+                                  .up_ns = w->now_ns - w->begin_ns,
+                                  .sound = !w->muted,
+                                  .mouse = w->mouse};
+    m->iface_count = source_iface_count(w->replay.source);
+    for (int i = 0; i < m->iface_count && i < SOURCE_IFACES; i++)
+        text_copy(m->iface_names[i], sizeof m->iface_names[i],
+                  source_iface_name(w->replay.source, (uint8_t)i));
+}
 
 static void fill_model(struct watch *w)
 {
@@ -61,8 +134,8 @@ static void fill_model(struct watch *w)
     m->replay.speed = r->speed;
     m->replay.first_ns = w->scan.first_ns;
     m->replay.last_ns = w->scan.done ? w->scan.last_ns : 0;
-    m->replay.marks = w->scan.marks;
-    m->replay.mark_count = w->scan.done ? w->scan.count : 0;
+    m->replay.marks = w->marks;
+    m->replay.mark_count = w->mark_count;
     m->bus = (struct model_bus){.load_percent = -1,
                                 .frames_per_s = -1,
                                 .frames = stats->frames,
@@ -75,6 +148,7 @@ static void fill_model(struct watch *w)
     else if (!w->well_since_wall_ns && r->started)
         w->well_since_wall_ns = r->now.wall_ns;
     m->well_since_wall_ns = w->well_since_wall_ns;
+    fill_self(w);
 }
 
 static void draw(struct watch *w)
@@ -174,6 +248,41 @@ static void next_units(struct watch *w)
     text_format(w->ui.notice, sizeof w->ui.notice, "units: %s", sets[at].name);
 }
 
+/* Blocks, braille, ASCII; where the terminal has but ASCII there is nothing to choose. */
+static void next_glyphs(struct watch *w)
+{
+    const char *name;
+    if (term_ascii(w->term)) {
+        name = "this terminal has ASCII only";
+    } else if (w->grid.ascii) {
+        w->grid.ascii = w->ui.braille = false;
+        name = "drawing with blocks";
+    } else if (!w->ui.braille) {
+        w->ui.braille = true;
+        name = "trends in braille";
+    } else {
+        w->ui.braille = false;
+        w->grid.ascii = true;
+        name = "drawing with ASCII";
+    }
+    text_copy(w->ui.notice, sizeof w->ui.notice, name);
+}
+
+/* The user's mark after this moment, or the first one. */
+static void next_mark(struct watch *w)
+{
+    const struct model_mark *first = NULL, *next = NULL;
+    for (size_t i = 0; i < w->mark_count; i++) {
+        const struct model_mark *k = &w->marks[i];
+        if (k->priority >= 0)
+            continue;
+        first = first ? first : k;
+        next = !next && k->wall_ns > w->replay.now.wall_ns + NS_PER_S ? k : next;
+    }
+    if (next || first)
+        seek(w, (next ? next : first)->wall_ns);
+}
+
 static void step(struct replay *r)
 {
     if (r->ended || !r->started)
@@ -213,6 +322,25 @@ static void obey(struct watch *w, const struct request *q)
     case REQUEST_PREVIOUS_ALERT:
         seek_alert(w, q->kind == REQUEST_NEXT_ALERT);
         break;
+    case REQUEST_MARK:
+        set_mark(w);
+        break;
+    case REQUEST_NEXT_MARK:
+        next_mark(w);
+        break;
+    case REQUEST_GLYPHS:
+        next_glyphs(w);
+        break;
+    case REQUEST_SOUND:
+        w->muted = !w->muted;
+        text_copy(w->ui.notice, sizeof w->ui.notice, w->muted ? "sound off" : "sound on");
+        break;
+    case REQUEST_MOUSE:
+        w->mouse = !w->mouse;
+        term_mouse(w->term, w->mouse);
+        text_copy(w->ui.notice, sizeof w->ui.notice,
+                  w->mouse ? "the mouse chooses rows" : "the mouse selects text");
+        break;
     case REQUEST_UNITS:
         next_units(w);
         break;
@@ -231,6 +359,18 @@ static void obey(struct watch *w, const struct request *q)
     }
 }
 
+static void take_click(struct watch *w)
+{
+    int x, y, wheel;
+    term_mouse_at(w->term, &x, &y, &wheel);
+    w->ui.request = (struct request){0};
+    if (wheel)
+        ui_key(&w->ui, w->model, wheel < 0 ? KEY_CODE_UP : KEY_CODE_DOWN);
+    else
+        ui_click(&w->ui, w->model, x, y);
+    w->urgent = true;
+}
+
 static void take_keys(struct watch *w)
 {
     int key, n = 0;
@@ -240,7 +380,9 @@ static void take_keys(struct watch *w)
         /* The key speaks of what is on the screen: the model of the last picture, its alerts
          * looked up anew. */
         fill_model(w);
-        if (ui_key(&w->ui, w->model, key))
+        if (key == KEY_CODE_MOUSE)
+            take_click(w);
+        else if (ui_key(&w->ui, w->model, key))
             w->urgent = true;
         obey(w, &w->ui.request);
     }
@@ -294,7 +436,7 @@ static void take_signals(struct watch *w)
 /* The bell of the terminal: again and again for an alarm, once for a warning. */
 static void sound(struct watch *w)
 {
-    if (strcmp(w->settings->screen.sound, "bell") != 0)
+    if (w->muted || strcmp(w->settings->screen.sound, "bell") != 0)
         return;
     enum alert_sound s = alerts_sound(keeper_alerts(w->replay.keeper), w->replay.now);
     if (s == SOUND_ALARM && w->now_ns - w->bell_ns >= 2 * NS_PER_S && !w->replay.seeking) {
@@ -378,8 +520,10 @@ static void turn(struct watch *w, int64_t frame_ns)
         return;
     if (replay_advance(&w->replay, w->now_ns - w->last_ns, FRAMES_A_TURN))
         w->dirty = true;
-    if (w->scan.source && !scan_step(&w->scan, FRAMES_A_TURN))
+    if (w->scan.source && !scan_step(&w->scan, FRAMES_A_TURN)) {
+        gather_marks(w);
         w->dirty = true;
+    }
     sound(w);
     bool due = w->now_ns - w->draw_ns >= frame_ns;
     int64_t half = w->settings->alerts.flash_ns / 2 > 0 ? w->settings->alerts.flash_ns / 2 : 1;
@@ -409,6 +553,12 @@ static bool begin(struct watch *w, struct err *e)
     if (!w->term)
         return false;
     ui_init(&w->ui);
+    w->ui.braille = strcmp(glyphs, "braille") == 0;
+    for (int i = 0; i < trend_span_count; i++)
+        if (trend_spans_ns[i] <= w->settings->screen.trend_span_ns)
+            w->ui.trend.span = i;
+    if (w->settings->screen.mouse)
+        term_mouse(w->term, w->mouse = true);
     const char *name = strrchr(o->path, '/');
     name = name ? name + 1 : o->path;
     if (strcmp(o->path, "-") == 0)
@@ -440,7 +590,7 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     int64_t frame_ns = (int64_t)(1e9 / fps);
     bool up = begin(w, &e);
     if (up) {
-        w->now_ns = w->last_ns = clock_ns();
+        w->now_ns = w->last_ns = w->begin_ns = clock_ns();
         draw(w); /* before anything is read */
         if (w->replay.can_rewind)
             scan_open(&w->scan, options->path, options->zone, settings);

@@ -23,13 +23,13 @@ struct scene {
 };
 
 /* Value at `age` seconds ago: a calm line with a small wave. */
-static double scene_wave(double value, double amplitude, int age)
+static inline double scene_wave(double value, double amplitude, int age)
 {
     return value + amplitude * sin(age / 37.0);
 }
 
-static struct model_channel *scene_channel(struct scene *s, enum quantity q, int place,
-                                           double value)
+static inline struct model_channel *scene_channel(struct scene *s, enum quantity q, int place,
+                                                  double value)
 {
     struct model *m = s->m;
     const struct quantity_info *info = quantity_info(q);
@@ -65,7 +65,7 @@ static struct model_channel *scene_channel(struct scene *s, enum quantity q, int
 }
 
 /* The last `seconds` of it climb to `to`, evenly. */
-static void scene_climb(struct model_channel *c, double to, int seconds)
+static inline void scene_climb(struct model_channel *c, double to, int seconds)
 {
     struct history *h = history_new();
     assert_non_null(h);
@@ -82,15 +82,15 @@ static void scene_climb(struct model_channel *c, double to, int seconds)
     c->has_extremes = history_extremes(h, &c->low, &c->high);
 }
 
-static void scene_limit(struct model_channel *c, double limit, bool above)
+static inline void scene_limit(struct model_channel *c, double limit, bool above)
 {
     c->has_limit = true;
     c->limit = limit;
     c->limit_above = above;
 }
 
-static struct alert *scene_alert(struct scene *s, enum priority p, enum alert_state state,
-                                 const char *channel, const char *text)
+static inline struct alert *scene_alert(struct scene *s, enum priority p, enum alert_state state,
+                                        const char *channel, const char *text)
 {
     struct model *m = s->m;
     struct alert *a = &s->alerts[m->alert_count];
@@ -99,8 +99,11 @@ static struct alert *scene_alert(struct scene *s, enum priority p, enum alert_st
                         .priority = p,
                         .state = state,
                         .active = state != ALERT_RECTIFIED,
+                        .unit = UNIT_C,
+                        .figures = {61, 31, 2, 0.4, 8.1, 5, 96, 20, 93.3},
                         .raised = {SCENE_WALL_NS - 21 * NS_PER_S, SCENE_MONO_NS - 21 * NS_PER_S}};
     a->changed = a->raised;
+    snprintf(a->rule, sizeof a->rule, "exhaust-hot");
     snprintf(a->channel, sizeof a->channel, "%s", channel);
     snprintf(a->text, sizeof a->text, "%s", text);
     m->counts[p]++;
@@ -114,7 +117,7 @@ static struct alert *scene_alert(struct scene *s, enum priority p, enum alert_st
     return a;
 }
 
-static void scene_engines(struct scene *s, int engines)
+static inline void scene_engines(struct scene *s, int engines)
 {
     static const char *const names[4][4] = {{"ENGINE"},
                                             {"PORT", "STARBOARD"},
@@ -127,8 +130,30 @@ static void scene_engines(struct scene *s, int engines)
     }
 }
 
+/* Boxes as a network of this size has them. */
+static inline void scene_sources(struct scene *s)
+{
+    static const struct model_source sources[] = {
+        {.address = 20, .name = 0xC0968200FF000408, .frames = 123456, .age_ns = 0},
+        {.address = 21, .name = 0xC0968201FF000409, .frames = 123999, .age_ns = 0},
+        {.address = 35, .frames = 812, .age_ns = 45 * NS_PER_S, .name_changes = 2},
+        {.address = 36, .name = 0xC046AA00FF00040D, .frames = 99, .age_ns = 4000 * NS_PER_S},
+    };
+    struct model *m = s->m;
+    for (size_t i = 0; i < sizeof sources / sizeof sources[0]; i++)
+        m->sources[m->source_count++] = sources[i];
+    m->iface_count = 1;
+    snprintf(m->iface_names[0], sizeof m->iface_names[0], "can0");
+    m->self = (struct model_self){.memory_kib = 7100,
+                                  .pictures = 812,
+                                  .skipped = 3,
+                                  .bytes = 123456,
+                                  .up_ns = 4000 * NS_PER_S,
+                                  .sound = true};
+}
+
 /* A boat under way with nothing wrong. */
-static void scene_calm(struct scene *s, int engines)
+static inline void scene_calm(struct scene *s, int engines)
 {
     setenv("TZ", "UTC", 1);
     memset(s, 0, sizeof *s);
@@ -143,6 +168,7 @@ static void scene_calm(struct scene *s, int engines)
     m->well_since_wall_ns = SCENE_WALL_NS - 847 * NS_PER_S;
     m->trend_span_ns = 600 * NS_PER_S;
     m->units = (struct unit_choice){UNIT_C, UNIT_KPA, UNIT_L, UNIT_LPH, UNIT_KN};
+    scene_sources(s);
     m->bus = (struct model_bus){.load_percent = 31, .frames_per_s = 412, .frames = 1234567};
     m->replay = (struct model_replay){.is_log = true,
                                       .can_seek = true,
@@ -172,7 +198,7 @@ static void scene_calm(struct scene *s, int engines)
 }
 
 /* The same with the last engine's raw water lost, and a caution besides. */
-static void scene_trouble(struct scene *s, int engines)
+static inline void scene_trouble(struct scene *s, int engines)
 {
     scene_calm(s, engines);
     struct model *m = s->m;
@@ -193,7 +219,34 @@ static void scene_trouble(struct scene *s, int engines)
     s->ui.flash = true;
 }
 
-static void scene_free(struct scene *s)
+/* A list longer than a screen: every priority and state, ended ones below. */
+static inline void scene_many_alerts(struct scene *s)
+{
+    static const enum priority priorities[] = {PRIORITY_EMERGENCY, PRIORITY_ALARM, PRIORITY_WARNING,
+                                               PRIORITY_CAUTION};
+    static const enum alert_state states[] = {ALERT_UNACKNOWLEDGED, ALERT_SILENCED,
+                                              ALERT_ACKNOWLEDGED, ALERT_RECTIFIED};
+    struct model *m = s->m;
+    for (int i = 0; i < 24; i++) {
+        enum priority p = priorities[i / 6];
+        char text[80];
+        snprintf(text, sizeof text, "TANK %d 99 %%: made up to fill the list, look at nothing", i);
+        struct alert *a =
+            scene_alert(s, p, p == PRIORITY_CAUTION ? ALERT_ACKNOWLEDGED : states[i % 4], "", text);
+        a->repeats = i == 2 ? 7 : 0;
+        a->rectified = (struct stamp){SCENE_WALL_NS - 9 * NS_PER_S, SCENE_MONO_NS - 9 * NS_PER_S};
+        a->figures = (struct alert_figures){NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN};
+    }
+    for (int i = 0; i < 3; i++) {
+        s->ended[i] = s->alerts[i];
+        s->ended[i].id = 100 + (uint32_t)i;
+        s->ended[i].active = false;
+        s->ended[i].state = ALERT_NORMAL;
+        m->ended[m->ended_count++] = &s->ended[i];
+    }
+}
+
+static inline void scene_free(struct scene *s)
 {
     for (size_t i = 0; i < s->m->channel_count; i++)
         history_free((struct history *)(uintptr_t)s->m->channels[i].history);
@@ -202,7 +255,8 @@ static void scene_free(struct scene *s)
 
 /* The screen as text: rows, then roles, then each role that is used with its looks at 256 colours,
  * 8 and none. The caller frees it. */
-static char *scene_picture(struct scene *s, int cols, int rows, bool ascii, const char *theme_name)
+static inline char *scene_picture(struct scene *s, int cols, int rows, bool ascii,
+                                  const char *theme_name)
 {
     struct grid g;
     assert_true(grid_init(&g, cols, rows, ascii));

@@ -1,0 +1,276 @@
+#include "screen/alerts_view.h"
+
+#include "base/text.h"
+#include "screen/bars.h"
+#include "screen/glyphs.h"
+#include "screen/list.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+/* Listed ones and ended ones as one run of rows. */
+static const struct alert *row_alert(const struct model *m, int i)
+{
+    size_t k = (size_t)i;
+    return k < m->alert_count ? m->alerts[k] : m->ended[k - m->alert_count];
+}
+
+static int row_count(const struct model *m)
+{
+    return (int)(m->alert_count + m->ended_count);
+}
+
+static int chosen_row(const struct model *m, const struct ui *ui)
+{
+    for (int i = 0; i < row_count(m); i++)
+        if (row_alert(m, i)->id == ui->chosen_alert)
+            return i;
+    return row_count(m) ? 0 : -1;
+}
+
+static const char *state_word(const struct alert *a, bool listed, bool wide)
+{
+    if (!listed)
+        return "ended";
+    switch (a->state) {
+    case ALERT_UNACKNOWLEDGED:
+        return wide ? "unacknowledged" : "unack.";
+    case ALERT_SILENCED:
+        return "silenced";
+    case ALERT_ACKNOWLEDGED:
+        return a->priority == PRIORITY_CAUTION ? "stands" : wide ? "acknowledged" : "ack.";
+    case ALERT_RECTIFIED:
+        return wide ? "over, unack." : "over";
+    default:
+        return "";
+    }
+}
+
+static int64_t duration_ns(const struct model *m, const struct alert *a)
+{
+    return (a->active ? m->now.mono_ns : a->rectified.mono_ns) - a->raised.mono_ns;
+}
+
+static void draw_row(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
+                     int i, bool chosen)
+{
+    bool listed = (size_t)i < m->alert_count, wide = r.w >= 110;
+    const struct alert *a = row_alert(m, i);
+    char text[32];
+    enum role role = listed ? priority_role(a->priority) : ROLE_DIM;
+    bool pending = listed && a->priority > PRIORITY_CAUTION && a->state != ALERT_ACKNOWLEDGED;
+    int x = r.x + 1, end = r.x + r.w - 1;
+    if (chosen)
+        grid_put(g, r.x, r.y, GLYPH_CHOSEN, ROLE_KEY, 0);
+    grid_put(g, x, r.y, (uint32_t)alert_priority_letter(a->priority), role,
+             pending && ui->flash ? ATTR_REVERSE : 0);
+    x += 2;
+    if (r.w >= 60) {
+        int state_w = wide ? 15 : 9;
+        grid_text(g, x, r.y, state_w - 1, state_word(a, listed, wide), listed ? role : ROLE_DIM, 0);
+        x += state_w;
+        if (m->clock_known)
+            when_clock(text, sizeof text, a->raised.wall_ns, false);
+        else
+            when_elapsed(text, sizeof text, a->raised.wall_ns - m->replay.first_ns);
+        grid_text(g, x, r.y, 8, text, ROLE_DIM, 0);
+        x += 9;
+        when_elapsed(text, sizeof text, duration_ns(m, a));
+        grid_text_right(g, x, r.y, 8, text + 1, ROLE_DIM, 0);
+        x += 9;
+    }
+    if (a->repeats) {
+        text_format(text, sizeof text, "\u00d7%u", a->repeats + 1);
+        int w = grid_width(g, text);
+        grid_text(g, end - w, r.y, w, text, role, 0);
+        end -= w + 1;
+    }
+    grid_text(g, x, r.y, end - x, a->text, role, chosen ? ATTR_UNDERLINE : 0);
+}
+
+/* ---- what is known of the chosen one ---- */
+
+struct fact {
+    const char *name;
+    char text[ALERT_TEXT_SIZE];
+};
+
+static void number_fact(struct fact *f, const char *name, double v, int decimals, const char *unit)
+{
+    char number[32];
+    f->name = NULL;
+    if (!isfinite(v) || !text_number(number, sizeof number, v, decimals))
+        return;
+    f->name = name;
+    text_format(f->text, sizeof f->text, "%s%s%s", number, unit[0] ? " " : "", unit);
+}
+
+static void moment_fact(struct fact *f, const struct model *m, const char *name, struct stamp at)
+{
+    f->name = NULL;
+    if (at.mono_ns == 0)
+        return;
+    f->name = name;
+    if (m->clock_known)
+        when_clock(f->text, sizeof f->text, at.wall_ns, false);
+    else
+        when_elapsed(f->text, sizeof f->text, at.wall_ns - m->replay.first_ns);
+}
+
+/* Figures are shown in the channel's base unit: those that the rule compared. */
+static int gather(const struct model *m, const struct alert *a, struct fact f[16])
+{
+    const struct alert_figures *v = &a->figures;
+    const char *unit = unit_text(a->unit);
+    const char *difference = a->unit == UNIT_C ? "K" : unit;
+    char per_min[24];
+    int n = 0;
+    f[n] = (struct fact){.name = "rule"};
+    text_format(f[n++].text, sizeof f->text, "%s, %s: %s", a->rule, kind_text(a->kind),
+                priority_text(a->priority));
+    f[n] = (struct fact){.name = a->channel[0] ? "channel" : NULL};
+    text_copy(f[n++].text, sizeof f->text, a->channel);
+    f[n] = (struct fact){.name = "state"};
+    text_format(f[n++].text, sizeof f->text, "%s%s", alert_state_text(a->state),
+                a->active ? ", stands" : "");
+    moment_fact(&f[n++], m, "raised", a->raised);
+    moment_fact(&f[n++], m, "over since", a->active ? (struct stamp){0} : a->rectified);
+    moment_fact(&f[n++], m, "acknowledged", a->acknowledged);
+    number_fact(&f[n++], "value", v->value, 1, unit);
+    number_fact(&f[n++], "expected", v->expected, 1, unit);
+    number_fact(&f[n++], "allowance", v->allowance, 1, difference);
+    number_fact(&f[n++], "limit", v->limit, 1, unit);
+    text_format(per_min, sizeof per_min, "%s/min", difference);
+    number_fact(&f[n++], "rate", v->rate_per_min, 1, per_min);
+    number_fact(&f[n++], "to the limit", v->seconds_to_limit, 0, "s");
+    number_fact(&f[n++], "noise", v->noise, 2, difference);
+    number_fact(&f[n++], "statistic", v->statistic, 1, "");
+    number_fact(&f[n++], "threshold", v->threshold, 1, "");
+    return n;
+}
+
+static void draw_facts(struct grid *g, struct rect r, const struct model *m, const struct alert *a)
+{
+    struct fact facts[16];
+    int n = gather(m, a, facts), cols = r.w >= 76 ? r.w / 38 : 1, width = r.w / cols, at = 0;
+    int lines = bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h < 3 ? r.h : 3}, a->text,
+                          priority_role(a->priority));
+    int top = r.y + lines, room = r.h - lines;
+    for (int i = 0; i < n; i++) {
+        if (!facts[i].name || at / cols >= room)
+            continue;
+        int x = r.x + 1 + at % cols * width, y = top + at / cols;
+        grid_text(g, x, y, 13, facts[i].name, ROLE_DIM, 0);
+        grid_text(g, x + 14, y, width - 15, facts[i].text, ROLE_TEXT, 0);
+        at++;
+    }
+}
+
+/* Lines for the rows and for the facts below them. */
+static int split(struct rect body)
+{
+    int facts = body.h >= 30 ? 9 : body.h >= 16 ? 6 : body.h >= 10 ? 3 : 0;
+    return body.h - 1 - (facts ? facts + 1 : 0);
+}
+
+static int window(const struct model *m, const struct ui *ui, int room)
+{
+    return list_top(row_count(m), room, chosen_row(m, ui));
+}
+
+void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+{
+    int room = split(body), count = row_count(m), chosen = chosen_row(m, ui);
+    int top = window(m, ui, room);
+    char text[80];
+    text_format(text, sizeof text, "%zu listed, %zu to acknowledge, %zu ended", m->alert_count,
+                m->unacknowledged, m->ended_count);
+    grid_text(g, body.x + 1, body.y, body.w - 2, text, ROLE_TITLE, ATTR_BOLD);
+    if (count == 0) {
+        grid_text(g, body.x + 3, body.y + 2, body.w - 4, "nothing was raised", ROLE_DIM, 0);
+        return;
+    }
+    for (int i = 0; i < room && top + i < count; i++) {
+        struct rect r = {body.x, body.y + 1 + i, body.w, 1};
+        int hidden = count - (top + i);
+        if (i == room - 1 && hidden > 1) {
+            text_format(text, sizeof text, "and %d more", hidden);
+            grid_text(g, r.x + 3, r.y, r.w - 4, text, ROLE_NOTE, 0);
+            break;
+        }
+        if (i == 0 && top > 0) {
+            text_format(text, sizeof text, "%d above", top + 1);
+            grid_text(g, r.x + 3, r.y, r.w - 4, text, ROLE_NOTE, 0);
+            continue;
+        }
+        draw_row(g, r, m, ui, top + i, top + i == chosen);
+    }
+    int below = body.y + 1 + room + 1;
+    if (below < body.y + body.h && chosen >= 0) {
+        grid_run(g, (struct rect){body.x + 1, below - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL, 0);
+        draw_facts(g, (struct rect){body.x, below, body.w, body.y + body.h - below}, m,
+                   row_alert(m, chosen));
+    }
+}
+
+static void choose(struct ui *ui, const struct model *m, int row)
+{
+    int count = row_count(m);
+    if (count == 0)
+        return;
+    row = row < 0 ? 0 : row >= count ? count - 1 : row;
+    ui->chosen_alert = row_alert(m, row)->id;
+}
+
+bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
+{
+    int at = chosen_row(m, ui), page = split(ui_frame(ui, m).body) - 2;
+    if (page < 1)
+        page = 1;
+    switch (a) {
+    case ACTION_UP:
+        choose(ui, m, at - 1);
+        return true;
+    case ACTION_DOWN:
+        choose(ui, m, at + 1);
+        return true;
+    case ACTION_PAGE_UP:
+        choose(ui, m, at - page);
+        return true;
+    case ACTION_PAGE_DOWN:
+        choose(ui, m, at + page);
+        return true;
+    case ACTION_HOME:
+        choose(ui, m, 0);
+        return true;
+    case ACTION_END:
+        choose(ui, m, row_count(m) - 1);
+        return true;
+    case ACTION_ACKNOWLEDGE:
+        /* The chosen one, where it wants it; acknowledging one never touches another. */
+        if (at >= 0 && (size_t)at < m->alert_count && m->alerts[at]->state != ALERT_ACKNOWLEDGED) {
+            ui->request = (struct request){.kind = REQUEST_ACKNOWLEDGE, .id = m->alerts[at]->id};
+            return true;
+        }
+        text_copy(ui->notice, sizeof ui->notice, "the chosen one needs no acknowledgement");
+        return true;
+    case ACTION_CHOOSE:
+    case ACTION_TREND:
+        if (at >= 0 && model_find(m, row_alert(m, at)->channel))
+            ui_open_trend(ui, row_alert(m, at)->channel);
+        return true;
+    default:
+        return false;
+    }
+}
+
+bool alerts_view_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
+{
+    (void)x;
+    int room = split(body), row = y - body.y - 1;
+    if (row < 0 || row >= room)
+        return false;
+    choose(ui, m, window(m, ui, room) + row);
+    return true;
+}

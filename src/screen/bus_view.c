@@ -1,0 +1,175 @@
+#include "screen/bus_view.h"
+
+#include "base/text.h"
+#include "screen/glyphs.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+struct fact {
+    const char *name;
+    double value; /* below 0: not known */
+    int decimals;
+    const char *unit;
+};
+
+static void draw_facts(struct grid *g, struct rect r, const char *title, const struct fact *f,
+                       int n)
+{
+    char number[32];
+    grid_text(g, r.x + 1, r.y, r.w - 2, title, ROLE_TITLE, ATTR_BOLD);
+    for (int i = 0; i < n && i + 1 < r.h; i++) {
+        int y = r.y + 1 + i;
+        if (f[i].value < 0 || !text_number(number, sizeof number, f[i].value, f[i].decimals))
+            text_copy(number, sizeof number, "--");
+        grid_text(g, r.x + 1, y, 14, f[i].name, ROLE_LABEL, 0);
+        grid_text_right(g, r.x + 15, y, 12, number, ROLE_VALUE, 0);
+        grid_text(g, r.x + 28, y, 4, f[i].unit, ROLE_DIM, 0);
+    }
+}
+
+static void age_words(int64_t ns, char *dst, size_t cap)
+{
+    int64_t s = ns / NS_PER_S;
+    if (s < 2)
+        text_copy(dst, cap, "now");
+    else if (s < 120)
+        text_format(dst, cap, "%d s", (int)s);
+    else if (s < 7200)
+        text_format(dst, cap, "%d min", (int)(s / 60));
+    else
+        text_format(dst, cap, "%d h", (int)(s / 3600));
+}
+
+/* Labels of what a source sends, one after the other. */
+static void sends(const struct model *m, const struct model_source *s, char *dst, size_t cap)
+{
+    const char *before = "";
+    dst[0] = '\0';
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *c = &m->channels[i];
+        if (c->source != s->address || c->iface != s->iface || strcmp(c->label, before) == 0)
+            continue;
+        /* Each name once: the same quantity of several places stands together most of the time. */
+        if (strstr(dst, c->label))
+            continue;
+        if (!text_append(dst, cap, "%s%s", dst[0] ? ", " : "", c->label))
+            return;
+        before = c->label;
+    }
+}
+
+static void draw_source(struct grid *g, struct rect r, const struct model *m,
+                        const struct model_source *s)
+{
+    char text[256];
+    bool old = s->age_ns > 10 * NS_PER_S;
+    enum role role = old ? ROLE_DIM : ROLE_VALUE;
+    int x = r.x + 1;
+    text_format(text, sizeof text, "%3d", s->address);
+    grid_text(g, x, r.y, 3, text, role, 0);
+    x += 4;
+    if (m->iface_count > 1) {
+        grid_text(g, x, r.y, 7, m->iface_names[s->iface], ROLE_DIM, 0);
+        x += 8;
+    }
+    text_format(text, sizeof text, "%llu", (unsigned long long)s->frames);
+    grid_text_right(g, x, r.y, 9, text, role, 0);
+    x += 10;
+    age_words(s->age_ns, text, sizeof text);
+    grid_text_right(g, x, r.y, 6, text, ROLE_DIM, 0);
+    x += 7;
+    if (r.w >= 70) {
+        if (s->name)
+            text_format(text, sizeof text, "%016llx", (unsigned long long)s->name);
+        else
+            text_copy(text, sizeof text, "no name heard");
+        grid_text(g, x, r.y, 16, text, ROLE_DIM, 0);
+        x += 17;
+        if (s->name_changes) {
+            text_format(text, sizeof text, "\u00d7%u", s->name_changes + 1);
+            grid_text(g, x, r.y, 3, text, ROLE_WARNING, 0);
+        }
+        x += 4;
+    }
+    sends(m, s, text, sizeof text);
+    grid_text(g, x, r.y, r.x + r.w - x - 1, text, ROLE_LABEL, 0);
+}
+
+static void draw_sources(struct grid *g, struct rect r, const struct model *m, int top)
+{
+    char text[64];
+    int x = r.x + 1 + 4 + (m->iface_count > 1 ? 8 : 0);
+    if (r.h < 2)
+        return;
+    grid_text(g, r.x + 1, r.y, 3, "src", ROLE_TITLE, ATTR_BOLD);
+    grid_text_right(g, x, r.y, 9, "messages", ROLE_DIM, 0);
+    grid_text_right(g, x + 10, r.y, 6, "heard", ROLE_DIM, 0);
+    if (r.w >= 70)
+        grid_text(g, x + 17, r.y, 16, "name", ROLE_DIM, 0);
+    grid_text(g, x + (r.w >= 70 ? 38 : 17), r.y, 10, "sends", ROLE_DIM, 0);
+    int room = r.h - 1, n = m->source_count;
+    if (top > n - room)
+        top = n - room;
+    if (top < 0)
+        top = 0;
+    for (int i = 0; i < room && top + i < n; i++) {
+        struct rect line = {r.x, r.y + 1 + i, r.w, 1};
+        if (i == room - 1 && (top + i + 1 < n || m->sources_more)) {
+            text_format(text, sizeof text, "and %d more", n - top - i + m->sources_more);
+            grid_text(g, line.x + 1, line.y, line.w - 2, text, ROLE_DIM, 0);
+            break;
+        }
+        draw_source(g, line, m, &m->sources[top + i]);
+    }
+    if (n == 0)
+        grid_text(g, r.x + 1, r.y + 1, r.w - 2, "nobody was heard yet", ROLE_DIM, 0);
+}
+
+void bus_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+{
+    const struct model_bus *b = &m->bus;
+    const struct model_self *s = &m->self;
+    const struct fact bus[] = {
+        {"load", b->load_percent, 1, "%"},           {"frames", b->frames_per_s, 0, "/s"},
+        {"frames in all", (double)b->frames, 0, ""}, {"lost", (double)b->lost, 0, ""},
+        {"error frames", (double)b->errors, 0, ""},  {"bad lines", (double)b->bad_lines, 0, ""}};
+    const struct fact self[] = {
+        {"memory", s->memory_kib ? (double)s->memory_kib : -1, 0, "KiB"},
+        {"pictures", (double)s->pictures, 0, ""},
+        {"skipped", (double)s->skipped, 0, ""},
+        {"bytes drawn", (double)s->bytes, 0, ""},
+        {"up", (double)(s->up_ns / NS_PER_S), 0, "s"},
+        {"channels", (double)m->channel_count, 0, ""},
+    };
+    bool beside = body.w >= 70;
+    int facts = body.h >= 14 ? 7 : body.h >= 8 ? 4 : 0;
+    if (facts) {
+        draw_facts(g, (struct rect){body.x, body.y, 34, facts}, "bus", bus, 6);
+        if (beside)
+            draw_facts(g, (struct rect){body.x + 38, body.y, 34, facts}, "this program", self, 6);
+    }
+    int top = facts ? facts + 1 : 0;
+    draw_sources(g, (struct rect){body.x, body.y + top, body.w, body.h - top}, m, ui->bus_top);
+}
+
+bool bus_view_handle(struct ui *ui, const struct model *m, enum action a)
+{
+    int page = ui_frame(ui, m).body.h / 2;
+    int step = a == ACTION_UP          ? -1
+               : a == ACTION_DOWN      ? 1
+               : a == ACTION_PAGE_UP   ? -page
+               : a == ACTION_PAGE_DOWN ? page
+               : a == ACTION_HOME      ? -m->source_count
+               : a == ACTION_END       ? m->source_count
+                                       : 0;
+    if (!step)
+        return false;
+    ui->bus_top += step;
+    if (ui->bus_top > m->source_count - 1)
+        ui->bus_top = m->source_count - 1;
+    if (ui->bus_top < 0)
+        ui->bus_top = 0;
+    return true;
+}

@@ -1,0 +1,74 @@
+#include "screen/figures.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum { ROWS = 5, COLUMNS = 3 };
+
+/* Each row three bits, the left one highest. */
+static const struct {
+    char ch;
+    uint8_t rows[ROWS];
+    uint8_t columns;
+} forms[] = {
+    {'0', {7, 5, 5, 5, 7}, 3}, {'1', {2, 6, 2, 2, 7}, 3}, {'2', {7, 1, 7, 4, 7}, 3},
+    {'3', {7, 1, 7, 1, 7}, 3}, {'4', {5, 5, 7, 1, 1}, 3}, {'5', {7, 4, 7, 1, 7}, 3},
+    {'6', {7, 4, 7, 5, 7}, 3}, {'7', {7, 1, 1, 1, 1}, 3}, {'8', {7, 5, 7, 5, 7}, 3},
+    {'9', {7, 5, 7, 1, 7}, 3}, {'-', {0, 0, 7, 0, 0}, 3}, {'.', {0, 0, 0, 0, 4}, 1},
+    {'e', {7, 5, 7, 4, 7}, 3}, {'r', {0, 7, 4, 4, 4}, 3}, {' ', {0, 0, 0, 0, 0}, 1},
+};
+
+static int form_of(char ch)
+{
+    for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++)
+        if (forms[i].ch == ch)
+            return (int)i;
+    return -1;
+}
+
+/* Points that a text is wide, a blank one between characters; -1 where one has no form. */
+static int width_of(const char *text)
+{
+    int w = 0;
+    for (const char *s = text; *s; s++) {
+        int i = form_of(*s);
+        if (i < 0)
+            return -1;
+        w += forms[i].columns + (s > text ? 1 : 0);
+    }
+    return w;
+}
+
+static void draw_form(struct grid *g, int x, int y, int form, int wide, int high, enum role role)
+{
+    for (int row = 0; row < ROWS; row++)
+        for (int column = 0; column < forms[form].columns; column++)
+            if (forms[form].rows[row] & (4 >> column))
+                grid_run(g, (struct rect){x + column * wide, y + row * high, wide, high}, 0x2588,
+                         role, 0);
+}
+
+bool figures_draw(struct grid *g, struct rect r, const char *text, int places, enum role role)
+{
+    int width = width_of(text), meant = places * (COLUMNS + 1) - 1;
+    if (width <= 0)
+        return false;
+    if (meant < width)
+        meant = width;
+    int wide = r.w / meant, high = r.h / ROWS;
+    if (wide < 1 || high < 1)
+        return false;
+    /* A point of text is about twice as high as wide; stay near square. */
+    if (wide > 3 * high)
+        wide = 3 * high;
+    if (high > wide)
+        high = wide;
+    int x = r.x + r.w - width * wide, y = r.y + (r.h - high * ROWS) / 2;
+    for (const char *s = text; *s; s++) {
+        int form = form_of(*s);
+        draw_form(g, x, y, form, wide, high, role);
+        x += (forms[form].columns + 1) * wide;
+    }
+    return true;
+}

@@ -1,0 +1,249 @@
+#include "screen/movers.h"
+
+#include "base/text.h"
+#include "screen/glyphs.h"
+#include "screen/list.h"
+#include "screen/rows.h"
+#include "screen/spark.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define STEP_NS   (2 * NS_PER_S)
+#define STEPS     60 /* two minutes looked back on */
+#define QUIET_MIN 5  /* stretches before a move that make its noise known */
+
+/* Means of stretches of 2 s, newest first; NaN where nothing was heard. */
+static int stretches(const struct model *m, const struct model_channel *c, double mean[STEPS])
+{
+    int64_t end = m->now.mono_ns - m->now.mono_ns % STEP_NS + STEP_NS;
+    int heard = 0;
+    for (int i = 0; i < STEPS; i++) {
+        struct history_bucket b;
+        int64_t from = end - (i + 1) * STEP_NS;
+        mean[i] = NAN;
+        if (from >= 0 && history_span(c->history, from, from + STEP_NS, &b)) {
+            mean[i] = (double)b.mean;
+            heard++;
+        }
+    }
+    return heard;
+}
+
+/* Mean of stretches [from, to), and what the channel does by itself: its steps and its wander,
+ * whichever is more, so that what has been drifting for minutes is no news. */
+static bool rest(const double *mean, int from, int to, double *level, double *noise)
+{
+    double sum = 0, squares = 0, steps = 0, before = NAN;
+    int n = 0, pairs = 0;
+    for (int i = from; i < to; i++) {
+        if (isnan(mean[i]))
+            continue;
+        sum += mean[i];
+        squares += mean[i] * mean[i];
+        n++;
+        if (!isnan(before)) {
+            steps += fabs(mean[i] - before);
+            pairs++;
+        }
+        before = mean[i];
+    }
+    if (n < QUIET_MIN || pairs == 0)
+        return false;
+    *level = sum / n;
+    double variance = squares / n - *level * *level;
+    *noise = fmax(steps / pairs, variance > 0 ? sqrt(variance) : 0);
+    return true;
+}
+
+struct mover mover_of(const struct model *m, const struct model_channel *c)
+{
+    struct mover out = {.channel = c, .since_ns = -1};
+    double mean[STEPS], level, noise;
+    /* The least step that can be seen: half of the last place on the screen. */
+    double floor_noise = 0.5 * pow(10, -c->decimals) / 5;
+    if (c->status != READING_OK || stretches(m, c, mean) < QUIET_MIN + 1)
+        return out;
+    int newest = 0;
+    while (newest < 3 && isnan(mean[newest]))
+        newest++;
+    if (newest == 3 || !rest(mean, newest + 5, STEPS, &level, &noise))
+        return out;
+    noise = fmax(noise, floor_noise);
+    out.change = mean[newest] - level;
+    out.score = fabs(out.change) / noise;
+    if (out.score < MOVER_SCORE)
+        return out;
+    /* Back to where it last stood where it had stood. */
+    int k = newest;
+    while (k + 1 < STEPS && !isnan(mean[k + 1]) && fabs(mean[k + 1] - level) > 3 * noise)
+        k++;
+    out.since_ns = k * STEP_NS;
+    return out;
+}
+
+static int by_move(const void *a, const void *b)
+{
+    const struct mover *p = a, *q = b;
+    bool pm = p->since_ns >= 0, qm = q->since_ns >= 0;
+    if (pm != qm)
+        return pm ? -1 : 1;
+    if (pm && p->since_ns != q->since_ns)
+        return p->since_ns < q->since_ns ? -1 : 1;
+    if (p->score != q->score)
+        return p->score > q->score ? -1 : 1;
+    return strcmp(p->channel->key, q->channel->key);
+}
+
+int movers_rank(const struct model *m, const char *filter, struct mover *out, int cap)
+{
+    int n = 0;
+    for (size_t i = 0; i < m->channel_count && n < cap; i++)
+        if (rows_wanted(&m->channels[i], *filter ? filter : NULL))
+            out[n++] = mover_of(m, &m->channels[i]);
+    qsort(out, (size_t)n, sizeof *out, by_move);
+    return n;
+}
+
+/* ---- the view ---- */
+
+enum { MOVERS_SHOWN = 256 };
+
+static void draw_row(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
+                     const struct mover *v)
+{
+    const struct model_channel *c = v->channel;
+    bool moves = v->since_ns >= 0, chosen = strcmp(c->key, ui->chosen) == 0;
+    enum unit u = model_unit(&m->units, c->unit);
+    char text[64], number[32];
+    int x = r.x + 1;
+    if (chosen)
+        grid_put(g, r.x, r.y, GLYPH_CHOSEN, ROLE_KEY, 0);
+    int label_w = r.w >= 60 ? 22 : 16;
+    rows_plain_label(m, c, text, sizeof text);
+    grid_text(g, x, r.y, label_w, text, moves ? ROLE_VALUE : ROLE_LABEL,
+              chosen ? ATTR_UNDERLINE : 0);
+    x += label_w + 1;
+    model_reading_text(m, c, text, sizeof text);
+    grid_text_right(g, x, r.y, 7, text, c->status == READING_OK ? ROLE_VALUE : ROLE_DIM, 0);
+    grid_text(g, x + 8, r.y, 5, g->ascii ? unit_ascii(u) : unit_text(u), ROLE_DIM, 0);
+    x += 13;
+    double change = unit_from_base_difference(u, v->change);
+    int decimals = c->decimals + 1;
+    if (text_number(number, sizeof number, change, decimals > 2 ? 2 : decimals)) {
+        text_format(text, sizeof text, "%s%s", change > 0 ? "+" : "", number);
+        grid_text_right(g, x, r.y, 8, text, moves ? ROLE_VALUE : ROLE_DIM, 0);
+    }
+    x += 9;
+    if (r.w < 60)
+        return;
+    if (moves)
+        text_format(text, sizeof text, v->since_ns >= (STEPS - 6) * STEP_NS ? "%d s +" : "%d s",
+                    (int)(v->since_ns / NS_PER_S));
+    else
+        text[0] = '\0';
+    grid_text_right(g, x, r.y, 7, text, ROLE_DIM, 0);
+    x += 8;
+    text_format(text, sizeof text, "%3d %3d %6u", c->source, c->id.place, c->pgn);
+    grid_text(g, x, r.y, r.x + r.w - x - 1, text, moves ? ROLE_TEXT : ROLE_DIM, 0);
+    x += 15;
+    int trend = r.x + r.w - x - 2;
+    if (trend >= 8) {
+        struct spark s = {.now_ns = m->now.mono_ns,
+                          .span_ns = 120 * NS_PER_S,
+                          .scale = {c->low, c->high > c->low ? c->high : c->low + 1}};
+        spark_draw(g, (struct rect){x, r.y, trend, 1}, c->history, &s);
+    }
+}
+
+void movers_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+{
+    struct mover movers[MOVERS_SHOWN];
+    int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), room = body.h - 1, chosen = -1;
+    for (int i = 0; i < n; i++)
+        if (strcmp(movers[i].channel->key, ui->chosen) == 0)
+            chosen = i;
+    int label_w = body.w >= 60 ? 22 : 16, x = body.x + 1 + label_w + 1;
+    grid_text(g, body.x + 1, body.y, label_w, "what moves", ROLE_TITLE, ATTR_BOLD);
+    grid_text_right(g, x, body.y, 7, "value", ROLE_DIM, 0);
+    grid_text_right(g, x + 13, body.y, 8, "change", ROLE_DIM, 0);
+    if (body.w >= 60) {
+        grid_text_right(g, x + 22, body.y, 7, "since", ROLE_DIM, 0);
+        grid_text(g, x + 30, body.y, body.w - x - 31, "src ins    pgn", ROLE_DIM, 0);
+    }
+    int top = list_top(n, room, chosen);
+    for (int i = 0; i < room && top + i < n; i++) {
+        struct rect r = {body.x, body.y + 1 + i, body.w, 1};
+        if (i == room - 1 && top + i + 1 < n) {
+            char text[40];
+            text_format(text, sizeof text, "and %d more", n - top - i);
+            grid_text(g, r.x + 1, r.y, r.w - 2, text, ROLE_DIM, 0);
+            break;
+        }
+        draw_row(g, r, m, ui, &movers[top + i]);
+    }
+    if (n == 0)
+        grid_text(g, body.x + 1, body.y + 2, body.w - 2, "no channel yet", ROLE_DIM, 0);
+}
+
+static void choose(struct ui *ui, const struct mover *movers, int n, int row)
+{
+    if (n == 0)
+        return;
+    row = row < 0 ? 0 : row >= n ? n - 1 : row;
+    text_copy(ui->chosen, sizeof ui->chosen, movers[row].channel->key);
+}
+
+bool movers_handle(struct ui *ui, const struct model *m, enum action a)
+{
+    struct mover movers[MOVERS_SHOWN];
+    int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), at = -1;
+    int page = ui_frame(ui, m).body.h - 2;
+    for (int i = 0; i < n; i++)
+        if (strcmp(movers[i].channel->key, ui->chosen) == 0)
+            at = i;
+    switch (a) {
+    case ACTION_UP:
+        choose(ui, movers, n, at - 1);
+        return true;
+    case ACTION_DOWN:
+        choose(ui, movers, n, at + 1);
+        return true;
+    case ACTION_PAGE_UP:
+        choose(ui, movers, n, at - (page > 1 ? page : 1));
+        return true;
+    case ACTION_PAGE_DOWN:
+        choose(ui, movers, n, at + (page > 1 ? page : 1));
+        return true;
+    case ACTION_HOME:
+        choose(ui, movers, n, 0);
+        return true;
+    case ACTION_END:
+        choose(ui, movers, n, n - 1);
+        return true;
+    case ACTION_CHOOSE:
+        if (ui->chosen[0])
+            ui_open_trend(ui, ui->chosen);
+        return true;
+    default:
+        return false;
+    }
+}
+
+bool movers_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
+{
+    (void)x;
+    struct mover movers[MOVERS_SHOWN];
+    int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), chosen = -1;
+    for (int i = 0; i < n; i++)
+        if (strcmp(movers[i].channel->key, ui->chosen) == 0)
+            chosen = i;
+    int row = y - body.y - 1;
+    if (row < 0 || row >= body.h - 1)
+        return false;
+    choose(ui, movers, n, list_top(n, body.h - 1, chosen) + row);
+    return true;
+}

@@ -1,0 +1,286 @@
+#include "scene.h"
+#include "screen/figures.h"
+#include "screen/movers.h"
+#include "screen/trend.h"
+#include "support/golden.h"
+
+static const struct {
+    int cols, rows;
+} sizes[] = {{40, 10}, {80, 24}, {120, 40}, {200, 60}};
+
+static void sweep(struct scene *s, const char *what, const char *theme)
+{
+    for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++)
+        for (int ascii = 0; ascii < 2; ascii++) {
+            char name[80];
+            snprintf(name, sizeof name, "%s-%dx%d%s", what, sizes[i].cols, sizes[i].rows,
+                     ascii ? "-ascii" : "");
+            char *text = scene_picture(s, sizes[i].cols, sizes[i].rows, ascii, theme);
+            golden_check("screen", name, text);
+            free(text);
+        }
+}
+
+static void check(struct scene *s, const char *name, int cols, int rows)
+{
+    char *text = scene_picture(s, cols, rows, false, "day");
+    golden_check("screen", name, text);
+    free(text);
+}
+
+static void helm__trouble__large_figures_in_a_frame(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'h');
+    assert_int_equal(s.ui.view, VIEW_HELM);
+    sweep(&s, "helm", "night");
+    scene_free(&s);
+    scene_calm(&s, 1);
+    ui_key(&s.ui, s.m, 'h');
+    check(&s, "helm-calm-1-engine-80x24", 80, 24);
+    scene_free(&s);
+}
+
+static void trend__opens_on_the_channel_in_trouble_with_its_twin(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 't');
+    assert_int_equal(s.ui.view, VIEW_TREND);
+    assert_int_equal(s.ui.trend.count, 2);
+    assert_string_equal(s.ui.trend.keys[0], "exhaust.0");
+    assert_string_equal(s.ui.trend.keys[1], "exhaust.1");
+    sweep(&s, "trend", "dusk");
+    ui_key(&s.ui, s.m, KEY_TAB_CODE);
+    check(&s, "trend-together-80x24", 80, 24);
+    s.ui.braille = true;
+    check(&s, "trend-braille-80x24", 80, 24);
+    s.ui.braille = false;
+    ui_key(&s.ui, s.m, KEY_CODE_LEFT);
+    for (int i = 0; i < 9; i++)
+        ui_key(&s.ui, s.m, KEY_CODE_LEFT);
+    check(&s, "trend-cursor-80x24", 80, 24);
+    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+    assert_false(s.ui.trend.cursor_on);
+    assert_int_equal(s.ui.view, VIEW_TREND);
+    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+    assert_int_equal(s.ui.view, VIEW_BOARD);
+    scene_free(&s);
+}
+
+static void trend__span__goes_from_two_minutes_to_36_hours(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 't');
+    for (int i = 0; i < 20; i++)
+        ui_key(&s.ui, s.m, '[');
+    assert_true(trend_spans_ns[s.ui.trend.span] == 120 * NS_PER_S);
+    for (int i = 0; i < 20; i++)
+        ui_key(&s.ui, s.m, ']');
+    assert_true(trend_spans_ns[s.ui.trend.span] == 36 * 3600 * NS_PER_S);
+    check(&s, "trend-36h-80x24", 80, 24);
+    scene_free(&s);
+}
+
+static void trend__a_gap__stays_blank(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 1);
+    struct model_channel *c = &s.m->channels[1];
+    struct history *h = history_new();
+    for (int age = 500; age >= 0; age--)
+        if (age > 300 || age < 200)
+            history_add(h, SCENE_MONO_NS - age * NS_PER_S, 28);
+    history_free((struct history *)(uintptr_t)c->history);
+    c->history = h;
+    ui_key(&s.ui, s.m, 't');
+    check(&s, "trend-gap-80x24", 80, 24);
+    scene_free(&s);
+}
+
+static void trend__four_curves__then_one_again(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 't');
+    ui_key(&s.ui, s.m, '+');
+    ui_key(&s.ui, s.m, '+');
+    assert_int_equal(s.ui.trend.count, 4);
+    check(&s, "trend-four-120x40", 120, 40);
+    ui_key(&s.ui, s.m, '+');
+    assert_int_equal(s.ui.trend.count, 1);
+    scene_free(&s);
+}
+
+/* Axis bounds in the unit that is read, round there: 15..61 °C is 59..142 °F. */
+static void trend_axis__is_round_in_the_users_unit(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    struct model_channel *c = &s.m->channels[1];
+    c->has_limit = false;
+    c->low = 15;
+    c->high = 61;
+    struct scale scale = trend_axis(s.m, c, NULL).scale;
+    assert_near(scale.low, 0, 1e-9);
+    assert_near(scale.high, 80, 1e-9);
+    s.m->units.temperature = UNIT_F;
+    scale = trend_axis(s.m, c, NULL).scale;
+    assert_near(unit_from_base(UNIT_F, scale.low), 50, 1e-9);
+    assert_near(unit_from_base(UNIT_F, scale.high), 150, 1e-9);
+    scene_free(&s);
+}
+
+static void alerts__many__twenty_fit_where_it_is_tall_and_a_sign_says_more(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    scene_many_alerts(&s);
+    ui_key(&s.ui, s.m, 'l');
+    assert_int_equal(s.ui.view, VIEW_ALERTS);
+    sweep(&s, "alerts", "contrast");
+    char *text = scene_picture(&s, 120, 40, false, "day");
+    int seen = 0;
+    for (const char *p = text; (p = strstr(p, "TANK ")) && p < strstr(text, "---- roles"); p++)
+        seen++;
+    assert_true(seen >= 20); /* MSC.302(87) 9.5: at least 20 recent alerts */
+    assert_non_null(strstr(text, "more"));
+    free(text);
+    scene_free(&s);
+}
+
+static void alerts__acknowledge__takes_the_chosen_one_alone(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    scene_many_alerts(&s);
+    ui_key(&s.ui, s.m, 'l');
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    ui_key(&s.ui, s.m, 'a');
+    assert_int_equal(s.ui.request.kind, REQUEST_ACKNOWLEDGE);
+    assert_int_equal(s.ui.request.id, s.m->alerts[1]->id);
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN); /* the third is acknowledged already */
+    ui_key(&s.ui, s.m, 'a');
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    scene_free(&s);
+}
+
+static void movers__a_warmed_sensor__comes_to_the_top(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (strcmp(s.m->channels[i].key, "sea.0") == 0)
+            scene_climb(&s.m->channels[i], 24, 6);
+    struct mover movers[64];
+    int n = movers_rank(s.m, "", movers, 64);
+    assert_int_equal(n, (int)s.m->channel_count);
+    assert_string_equal(movers[0].channel->key, "sea.0");
+    assert_true(movers[0].since_ns >= 0 && movers[0].since_ns <= 10 * NS_PER_S);
+    assert_near(movers[0].change, 5.6, 1.0);
+    for (int i = 1; i < n; i++)
+        assert_true(movers[i].since_ns < 0);
+    ui_key(&s.ui, s.m, 'm');
+    sweep(&s, "movers", "safe");
+    scene_free(&s);
+}
+
+static void bus__lists_senders_and_itself(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 'b');
+    sweep(&s, "bus", "mono");
+    scene_free(&s);
+}
+
+/* Every key in every view, at sizes from nothing up: nothing leaves the grid (the sanitizers
+ * watch), Esc always ends on the board, and only a request says that anything is to be done. */
+static void every_key__in_every_view__is_safe(void **state)
+{
+    (void)state;
+    static const int view_keys[] = {'o', 'h', 't', 'l', 'm', 'b'};
+    static const int dims[] = {1, 3, 19, 40, 80, 131};
+    struct scene s;
+    scene_trouble(&s, 2);
+    for (size_t v = 0; v < 6; v++)
+        for (size_t k = 0; k < key_table_count; k++)
+            for (int d = 0; d < 6; d++) {
+                s.ui.cols = dims[d];
+                s.ui.rows = dims[d] / 3 + 1;
+                ui_key(&s.ui, s.m, view_keys[v]);
+                ui_key(&s.ui, s.m, key_table[k].key);
+                free(scene_picture(&s, dims[d], dims[d] / 3 + 1, d % 2, "day"));
+                for (int i = 0; i < 6; i++)
+                    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+                assert_int_equal(s.ui.overlay, OVERLAY_NONE);
+                assert_int_equal(s.ui.view, VIEW_BOARD);
+            }
+    scene_free(&s);
+}
+
+static void click__on_a_row__chooses_it(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    char *text = scene_picture(&s, 80, 24, false, "day");
+    int y = 0;
+    for (const char *p = text; *p && strncmp(p, "exhaust", 7) != 0; p++)
+        y += *p == '\n';
+    free(text);
+    assert_true(ui_click(&s.ui, s.m, 60, y));
+    assert_string_equal(s.ui.chosen, "exhaust.1");
+    assert_true(ui_click(&s.ui, s.m, 20, y));
+    assert_string_equal(s.ui.chosen, "exhaust.0");
+    assert_false(ui_click(&s.ui, s.m, 20, 0));
+    scene_free(&s);
+}
+
+static void find__filters_rows_and_esc_shows_all(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, '/');
+    for (const char *p = "fuel"; *p; p++)
+        ui_key(&s.ui, s.m, *p);
+    ui_key(&s.ui, s.m, KEY_ENTER_CODE);
+    assert_string_equal(s.ui.filter, "fuel");
+    check(&s, "board-find-80x24", 80, 24);
+    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+    assert_string_equal(s.ui.filter, "");
+    scene_free(&s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(helm__trouble__large_figures_in_a_frame),
+        cmocka_unit_test(trend__opens_on_the_channel_in_trouble_with_its_twin),
+        cmocka_unit_test(trend__span__goes_from_two_minutes_to_36_hours),
+        cmocka_unit_test(trend__a_gap__stays_blank),
+        cmocka_unit_test(trend__four_curves__then_one_again),
+        cmocka_unit_test(trend_axis__is_round_in_the_users_unit),
+        cmocka_unit_test(alerts__many__twenty_fit_where_it_is_tall_and_a_sign_says_more),
+        cmocka_unit_test(alerts__acknowledge__takes_the_chosen_one_alone),
+        cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
+        cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(every_key__in_every_view__is_safe),
+        cmocka_unit_test(click__on_a_row__chooses_it),
+        cmocka_unit_test(find__filters_rows_and_esc_shows_all),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
