@@ -12,6 +12,7 @@ static const struct verb verbs[] = {
     {"watch", "the board in the terminal, replaying a log", verb_watch},
     {"sift", "runs the rules over a log and says what happened and when", verb_sift},
     {"export", "decoded readings as CSV or JSON lines", verb_export},
+    {"muster", "roll call of the bus or of a log, and what is wrong with it", verb_muster},
     {"config", "checks a configuration, prints the effective one or the reference", verb_config},
     {"drill", "writes the log of an invented trip with a chosen fault", verb_drill},
     {NULL, NULL, NULL},

@@ -1,0 +1,312 @@
+/* `stokehold muster SOURCE`: the roll call of the bus or of a log, and what is wrong with it. */
+#include "verbs/options.h"
+#include "verbs/verbs.h"
+
+#include "base/text.h"
+#include "bus/socketcan.h"
+#include "config/config.h"
+#include "report/muster.h"
+
+#include <errno.h>
+#include <poll.h>
+#include <signal.h>
+#include <string.h>
+#include <time.h>
+
+#include "base/banned.h"
+
+enum { BATCH = 512 };
+
+enum {
+    OPT_CONFIG,
+    OPT_FOR,
+    OPT_ASK,
+    OPT_JSON,
+    OPT_WRITE,
+    OPT_FROM,
+    OPT_TO,
+    OPT_UTC,
+    OPT_ZONE,
+    OPT_HELP,
+    OPT_COUNT
+};
+
+static const struct option_row rows[OPT_COUNT] = {
+    [OPT_CONFIG] = {"config", 'c', "FILE", "what should be there: says what is missing"},
+    [OPT_FOR] = {"for", 0, "TIME", "how long to listen on an interface (default 60s)"},
+    [OPT_ASK] = {"ask", 0, NULL, "on an interface: sends one request for address claims"},
+    [OPT_JSON] = {"json", 0, NULL, "JSON lines"},
+    [OPT_WRITE] = {"write-config", 0, "FILE", "a starting configuration from what was found"},
+    [OPT_FROM] = {"from", 0, "TIME", "of a log: nothing before"},
+    [OPT_TO] = {"to", 0, "TIME", "of a log: nothing after"},
+    [OPT_UTC] = {"utc", 0, NULL, "times in UTC"},
+    [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
+    [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+struct muster_run {
+    const char *config, *write, *zone;
+    int64_t for_ns;
+    bool ask, json, utc, has_for;
+    struct log_range range;
+    int64_t first_ns;
+    bool any;
+};
+
+static volatile sig_atomic_t stopped; /* a signal handler can reach nothing else */
+
+static void on_signal(int signal)
+{
+    (void)signal;
+    stopped = 1;
+}
+
+static int64_t mono_now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return t.tv_sec * NS_PER_S + t.tv_nsec;
+}
+
+static void name_ifaces(struct muster *m, const struct source *source)
+{
+    for (int i = m->iface_count; i < source_iface_count(source); i++)
+        muster_name_iface(m, (uint8_t)i, source_iface_name(source, (uint8_t)i));
+}
+
+/* False once the range is behind. */
+static bool take(struct muster_run *r, struct muster *m, const struct frame *f, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        if (!r->any) {
+            r->any = true;
+            r->first_ns = f[i].wall_ns;
+        }
+        if (range_after(&r->range, r->first_ns, f[i].wall_ns))
+            return false;
+        if (!range_before(&r->range, r->first_ns, f[i].wall_ns))
+            muster_frames(m, &f[i], 1);
+    }
+    return true;
+}
+
+static int read_log(struct muster_run *r, struct muster *m, const char *path)
+{
+    static struct frame batch[BATCH];
+    struct err e;
+    struct source *source = source_open_log(path, &(struct source_options){.zone = r->zone}, &e);
+    if (!source) {
+        fprintf(stderr, "stokehold muster: %s\n", e.text);
+        return EXIT_SOURCE;
+    }
+    int status = EXIT_DONE;
+    for (;;) {
+        size_t n = 0;
+        enum source_state state = source_read(source, batch, BATCH, &n, &e);
+        name_ifaces(m, source);
+        if (state == SOURCE_READY && take(r, m, batch, n))
+            continue;
+        if (state == SOURCE_FAILED) {
+            fprintf(stderr, "stokehold muster: %s\n", e.text);
+            status = EXIT_SOURCE;
+        }
+        break;
+    }
+    m->clock_known = source_stats(source)->clock_known;
+    options_complain("muster", path, source_stats(source));
+    source_close(source);
+    return status;
+}
+
+/* Listens until the time is over or a signal asks for the result so far. */
+static int listen_live(const struct muster_run *r, struct muster *m, struct source *source)
+{
+    static struct frame batch[BATCH];
+    struct err e;
+    int64_t until_ns = mono_now() + r->for_ns;
+    struct sigaction act = {.sa_handler = on_signal};
+    sigaction(SIGINT, &act, NULL);
+    sigaction(SIGTERM, &act, NULL);
+    for (int64_t now_ns = mono_now(); now_ns < until_ns && !stopped; now_ns = mono_now()) {
+        size_t n = 0;
+        enum source_state state = source_read(source, batch, BATCH, &n, &e);
+        name_ifaces(m, source);
+        if (state == SOURCE_READY) {
+            muster_frames(m, batch, n);
+            continue;
+        }
+        if (state != SOURCE_WAIT) {
+            fprintf(stderr, "stokehold muster: %s\n", e.text);
+            return EXIT_SOURCE;
+        }
+        struct bus_condition c;
+        while (socketcan_condition(source, &c))
+            if (c.stands)
+                fprintf(stderr, "stokehold muster: %s\n", c.text);
+        int64_t left_ms = (until_ns - now_ns) / NS_PER_MS + 1;
+        struct pollfd p = {.fd = source_fd(source), .events = POLLIN};
+        if (poll(&p, 1, left_ms < 500 ? (int)left_ms : 500) < 0 && errno != EINTR)
+            break;
+    }
+    return EXIT_DONE;
+}
+
+static int read_live(const struct muster_run *r, struct muster *m, char **names, int count)
+{
+    struct err e;
+    struct source *source = socketcan_open((const char *const *)names, count, &e);
+    if (!source) {
+        fprintf(stderr, "stokehold muster: %s\n", e.text);
+        return EXIT_SOURCE;
+    }
+    int status = EXIT_DONE;
+    for (int i = 0; r->ask && i < count && status == EXIT_DONE; i++) {
+        if (socketcan_ask(names[i], &e)) {
+            fprintf(stderr,
+                    "stokehold muster: sent one frame on %s: a request for address claims\n",
+                    names[i]);
+        } else {
+            fprintf(stderr, "stokehold muster: %s\n", e.text);
+            status = EXIT_SOURCE;
+        }
+    }
+    if (status == EXIT_DONE) {
+        fprintf(stderr, "stokehold muster: listening for %.0f s\n", when_seconds(r->for_ns));
+        status = listen_live(r, m, source);
+    }
+    source_close(source);
+    return status;
+}
+
+static int write_config(const struct muster *m, const char *path, const char *title)
+{
+    FILE *out = fopen(path, "w");
+    bool good = out != NULL;
+    if (good) {
+        muster_write_config(m, title, out);
+        good = !ferror(out);
+        good = fclose(out) == 0 && good;
+    }
+    if (good)
+        return EXIT_DONE;
+    fprintf(stderr, "stokehold muster: cannot write '%s': %s\n", path, strerror(errno));
+    return EXIT_SOURCE;
+}
+
+static bool set(struct muster_run *r, int option, const char *value)
+{
+    switch (option) {
+    case OPT_CONFIG:
+        r->config = value;
+        return true;
+    case OPT_FOR:
+        r->has_for = true;
+        if (when_parse_length(value, &r->for_ns) && r->for_ns > 0)
+            return true;
+        fprintf(stderr, "stokehold muster: --for takes a length of time, such as 60s or 5min\n");
+        return false;
+    case OPT_ASK:
+        return r->ask = true;
+    case OPT_JSON:
+        return r->json = true;
+    case OPT_WRITE:
+        r->write = value;
+        return true;
+    case OPT_FROM:
+        return range_set_from(&r->range, "muster", value);
+    case OPT_TO:
+        return range_set_to(&r->range, "muster", value);
+    case OPT_UTC:
+        return r->utc = true;
+    default:
+        r->zone = value;
+        return true;
+    }
+}
+
+static void print_help(void)
+{
+    fputs("usage: stokehold muster [OPTIONS] LOG | INTERFACE...\n\n"
+          "Says who is on the bus, what each sends, and what is wrong with the installation.\n"
+          "Exit status 0 clean, 1 with findings.\n\n",
+          stdout);
+    option_help(stdout, rows, OPT_COUNT);
+}
+
+/* How many of the sources are interfaces; -1 after saying that they do not go together. */
+static int live_sources(const struct muster_run *r, char **sources, int count)
+{
+    int live = 0;
+    for (int i = 0; i < count; i++)
+        live += socketcan_is_name(sources[i]);
+    if (count < 1 || (live != count && count != 1)) {
+        fputs("stokehold muster: name one log, - for standard input, or CAN interfaces\n", stderr);
+        return -1;
+    }
+    if (live == 0 && (r->ask || r->has_for)) {
+        fprintf(stderr, "stokehold muster: %s is for an interface, not for a log\n",
+                r->ask ? "--ask" : "--for");
+        return -1;
+    }
+    return live;
+}
+
+static int run(struct muster_run *r, char **sources, int count)
+{
+    int live = live_sources(r, sources, count);
+    if (live < 0)
+        return EXIT_USAGE;
+    struct settings *settings = options_settings("muster", r->config);
+    if (!settings)
+        return EXIT_USAGE;
+    struct muster *m = muster_new(settings);
+    if (!m) {
+        fputs("stokehold muster: out of memory\n", stderr);
+        settings_free(settings);
+        return EXIT_SOURCE;
+    }
+    int status = live > 0 ? read_live(r, m, sources, count) : read_log(r, m, sources[0]);
+    muster_close(m);
+    char title[200];
+    const char *slash = strrchr(sources[0], '/');
+    const char *base = slash ? slash + 1 : sources[0];
+    if (strcmp(base, "-") == 0)
+        base = "standard input";
+    text_clean(title, sizeof title, base, strlen(base));
+    if (r->json)
+        muster_print_json(m, stdout);
+    else
+        muster_print(m, title, r->utc, stdout);
+    if (r->write && status == EXIT_DONE)
+        status = write_config(m, r->write, title);
+    if (status == EXIT_DONE && (muster_finding_total(m) > 0 || m->frames == 0))
+        status = EXIT_FINDINGS;
+    muster_free(m);
+    settings_free(settings);
+    return status;
+}
+
+int verb_muster(int argc, char **argv)
+{
+    struct muster_run r = {.for_ns = 60 * NS_PER_S};
+    const char *value;
+    struct option_walk w;
+    int option;
+    if (!option_begin(&w, "muster", rows, OPT_COUNT))
+        return EXIT_SOURCE;
+    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
+        if (option == OPT_HELP) {
+            print_help();
+            option_end(&w);
+            return EXIT_DONE;
+        }
+        if (!set(&r, option, value)) {
+            option = -2;
+            break;
+        }
+    }
+    option_end(&w);
+    if (option == -2)
+        return EXIT_USAGE;
+    return run(&r, argv + optind, argc - optind);
+}

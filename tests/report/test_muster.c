@@ -1,0 +1,585 @@
+/* The muster over made-up buses whose truth is known: each fault of an installation is put in alone
+ * and must be found, and a sound installation must be found sound. The layouts come from the
+ * catalogue's own sources; NAMEs from bit positions of SAE J1939-81. */
+#include "support/check.h"
+
+#include "report/muster.h"
+#include "wire/name.h"
+
+#include "config/config.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+struct boat {
+    struct muster *muster;
+    int64_t ms;
+    uint8_t sequence;
+    int engines;
+    bool no_rpm, no_capacity, no_claims, exhaust_stuck, coolant_hours_back, swapped, dry;
+    bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
+    bool wild, oil_stops, off_when_stopped;
+    double rpm[2], exhaust[2];
+};
+
+static void send_frame(struct boat *b, uint32_t id, const uint8_t *data, size_t len)
+{
+    struct frame f = {.flags = FRAME_EXTENDED,
+                      .id = id,
+                      .len = (uint8_t)len,
+                      .mono_ns = b->ms * NS_PER_MS,
+                      .wall_ns = INT64_C(1777900000) * NS_PER_S + b->ms * NS_PER_MS};
+    memcpy(f.data, data, len);
+    muster_frames(b->muster, &f, 1);
+}
+
+static void send_message(struct boat *b, uint32_t pgn, uint8_t source, const uint8_t *data,
+                         size_t len)
+{
+    uint32_t id = wire_id_encode(
+        (struct wire_id){.pgn = pgn, .priority = 6, .source = source, .destination = 255});
+    if (len <= 8) {
+        send_frame(b, id, data, len);
+        return;
+    }
+    uint8_t frame[8];
+    size_t at = 0;
+    b->sequence = (uint8_t)((b->sequence + 1) & 7);
+    for (uint8_t n = 0; at < len; n++) {
+        memset(frame, 0xFF, 8);
+        frame[0] = (uint8_t)(b->sequence << 5 | n);
+        size_t from = 1;
+        if (n == 0)
+            frame[from++] = (uint8_t)len;
+        for (; from < 8 && at < len; from++)
+            frame[from] = data[at++];
+        send_frame(b, id, frame, 8);
+    }
+}
+
+static void put16(uint8_t *p, double v)
+{
+    long raw = lround(v);
+    p[0] = (uint8_t)raw;
+    p[1] = (uint8_t)(raw >> 8);
+}
+
+static void send_engine(struct boat *b, int engine, uint8_t source)
+{
+    uint8_t rapid[8] = {(uint8_t)engine, 0, 0, 0xFF, 0xFF, 0x7F, 0xFF, 0xFF};
+    put16(rapid + 1, b->rpm[engine] / 0.25);
+    if (b->no_rpm)
+        rapid[1] = rapid[2] = 0xFF;
+    if (b->ms % 100 == 0)
+        send_message(b, 127488, source, rapid, 8);
+    if (b->ms % (b->slow_dynamic ? 2000 : 500) != 0)
+        return;
+    uint8_t d[26];
+    memset(d, 0xFF, sizeof d);
+    double wave = sin((double)b->ms / 7000.0);
+    d[0] = (uint8_t)engine;
+    put16(d + 1, 2000 + b->rpm[engine] + 5 * wave);          /* oil, 100 Pa */
+    put16(d + 3, (273.15 + 85) / 0.1 + 3 * wave);            /* oil, 0.1 K */
+    put16(d + 5, (273.15 + 80) / 0.01 + 20 * wave + engine); /* coolant, 0.01 K */
+    put16(d + 7, 1420 + 2 * wave);                           /* 0.01 V */
+    put16(d + 9, b->rpm[engine] / 100);                      /* 0.1 L/h */
+    uint32_t seconds = 3600000 + (uint32_t)(b->ms / 1000);
+    if (b->coolant_hours_back && b->ms > 60000)
+        seconds -= 7200;
+    memcpy(d + 11, &seconds, 4);
+    memset(d + 20, 0, 4);
+    d[24] = (uint8_t)(b->rpm[engine] / 30);
+    d[25] = 0x7F;
+    d[15] = d[16] = d[17] = d[18] = 0xFF;
+    send_message(b, 127489, source, d, sizeof d);
+}
+
+static void send_temperature(struct boat *b, uint8_t source, uint8_t instance, uint8_t what,
+                             double c)
+{
+    uint8_t t[8] = {0xFF, instance, what, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    if (isnan(c))
+        t[3] = t[4] = 0xFF;
+    else if (c > 382.17)
+        t[3] = 0xFE;
+    else
+        put16(t + 3, (c + 273.15) / 0.01);
+    send_message(b, 130312, source, t, 8);
+}
+
+static void send_exhaust(struct boat *b, int engine)
+{
+    double c = b->exhaust[b->swapped ? 1 - engine : engine] + 0.05 * sin((double)b->ms / 3000.0);
+    if (b->exhaust_stuck && engine == 0)
+        c = 47.3;
+    if (b->exhaust_na && engine == 0)
+        c = NAN;
+    if (b->dry && engine == 0)
+        c = b->ms < 60000 ? 320 : 395;
+    if (b->wild && engine == 0 && b->ms == 40000)
+        c = 300;
+    uint8_t instance = b->both_on_0 ? 0 : (uint8_t)engine;
+    send_temperature(b, (uint8_t)(0x20 + engine), instance, 14, c);
+}
+
+static void send_tank(struct boat *b, uint8_t instance)
+{
+    uint8_t t[8] = {instance, 0, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    put16(t + 1, (70 + 0.2 * sin((double)b->ms / 5000.0)) / 0.004);
+    uint32_t tenths = b->no_capacity && instance == 0 ? UINT32_MAX : 4000;
+    memcpy(t + 3, &tenths, 4);
+    send_message(b, 127505, 0x24, t, 8);
+}
+
+static void send_clock(struct boat *b, uint8_t source, int64_t off_s)
+{
+    uint8_t t[8] = {0xFF, 0xF0};
+    int64_t s = INT64_C(1777900000) + b->ms / 1000 + off_s;
+    put16(t + 2, (double)(s / 86400));
+    uint32_t tenths = (uint32_t)(s % 86400 * 10000 + b->ms % 1000 * 10);
+    memcpy(t + 4, &tenths, 4);
+    send_message(b, 126992, source, t, 8);
+}
+
+static void send_claim(struct boat *b, uint8_t source, uint32_t identity)
+{
+    uint64_t name = name_encode((struct name_fields){.identity = identity,
+                                                     .manufacturer = 2000,
+                                                     .function = 130,
+                                                     .vehicle_class = 75,
+                                                     .industry_group = 4,
+                                                     .arbitrary_address = true});
+    uint8_t d[8];
+    for (int i = 0; i < 8; i++)
+        d[i] = (uint8_t)(name >> (8 * i));
+    send_message(b, 60928, source, d, 8);
+}
+
+/* Levers are moved one at a time, as a technician does on a trial. */
+static void move(struct boat *b)
+{
+    int phase = (int)(b->ms / 60000) % 4;
+    double want[2] = {phase == 1 || phase == 2 ? 2200 : 900, phase == 2 || phase == 3 ? 2200 : 900};
+    for (int e = 0; e < 2; e++) {
+        b->rpm[e] += (want[e] - b->rpm[e]) * 0.05;
+        double target = 28 + b->rpm[e] / 100 + 3 * e;
+        b->exhaust[e] += (target - b->exhaust[e]) * (0.1 / 20);
+    }
+}
+
+static void sail(struct boat *b, int seconds)
+{
+    b->rpm[0] = b->rpm[1] = 900;
+    b->exhaust[0] = b->exhaust[1] = 37;
+    for (b->ms = 0; b->ms < seconds * 1000; b->ms += 100) {
+        move(b);
+        bool off = b->off_when_stopped && b->ms > 60000 && b->ms < 100000;
+        for (int e = 0; e < b->engines && !off; e++) {
+            send_engine(b, e, (uint8_t)(0x10 + e));
+            if (b->ms % 2000 == 0 && !(b->oil_stops && e == 1 && b->ms > 90000))
+                send_exhaust(b, e);
+        }
+        if (b->ms % 2500 == 0) {
+            send_tank(b, 0);
+            send_tank(b, 1);
+            if (b->third_tank)
+                send_tank(b, 3);
+        }
+        if (b->ms % 1000 == 0) {
+            send_clock(b, 0x26, 0);
+            if (b->second_clock_off)
+                send_clock(b, 0x27, 300);
+        }
+        if (b->ms == 0 && !b->no_claims) {
+            static const uint8_t all[] = {0x10, 0x11, 0x20, 0x21, 0x24, 0x26, 0x27};
+            for (size_t i = 0; i < sizeof all; i++)
+                if (i < 6 || b->second_clock_off)
+                    send_claim(b, all[i], 100 + all[i]);
+        }
+        if (b->ms == 30000 && b->name_moves)
+            send_claim(b, 0x31, 100 + 0x20);
+        if (b->ms == 30000 && b->clash)
+            send_claim(b, 0x20, 777);
+        if (b->oil_stops && b->ms % 1000 == 0)
+            send_temperature(b, 0x21, 5, 3, 40); /* its box goes on */
+    }
+}
+
+static void launch(struct boat *b, const struct settings *settings)
+{
+    if (b->engines == 0)
+        b->engines = 2;
+    b->muster = muster_new(settings);
+    assert_non_null(b->muster);
+    muster_name_iface(b->muster, 0, "can0");
+}
+
+static const struct muster_finding *find(const struct boat *b, const char *kind,
+                                         const char *channel)
+{
+    for (size_t i = 0; i < b->muster->finding_count; i++) {
+        const struct muster_finding *f = &b->muster->findings[i];
+        if (strcmp(f->kind, kind) == 0 && (channel == NULL || strcmp(f->channel, channel) == 0))
+            return f;
+    }
+    return NULL;
+}
+
+/* Sails, closes and checks that this is the one finding. */
+static void one_finding(struct boat *b, int seconds, const char *kind, const char *channel)
+{
+    launch(b, NULL);
+    sail(b, seconds);
+    muster_close(b->muster);
+    const struct muster_finding *f = find(b, kind, channel);
+    int total = muster_finding_total(b->muster);
+    if (f == NULL || total != 1)
+        for (size_t i = 0; i < b->muster->finding_count; i++)
+            if (b->muster->findings[i].weight == MUSTER_FINDING)
+                print_error("%s: %s\n", b->muster->findings[i].kind, b->muster->findings[i].text);
+    assert_non_null(f);
+    assert_int_equal(total, 1);
+    muster_free(b->muster);
+}
+
+static void sound_boat__no_finding(void **state)
+{
+    (void)state;
+    for (int engines = 1; engines <= 2; engines++) {
+        struct boat b = {.engines = engines};
+        launch(&b, NULL);
+        sail(&b, 300);
+        muster_close(b.muster);
+        for (size_t i = 0; i < b.muster->finding_count; i++)
+            if (b.muster->findings[i].weight == MUSTER_FINDING)
+                print_error("%s\n", b.muster->findings[i].text);
+        assert_int_equal(muster_finding_total(b.muster), 0);
+        muster_free(b.muster);
+    }
+}
+
+static void engine_boxes_off_for_a_while__no_finding(void **state)
+{
+    (void)state;
+    struct boat b = {.off_when_stopped = true};
+    launch(&b, NULL);
+    sail(&b, 300);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 0);
+    muster_free(b.muster);
+}
+
+static void two_exhausts_on_one_instance__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.both_on_0 = true}, 120, "two senders", "exhaust.0");
+}
+
+static void tank_2_missing__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.third_tank = true}, 120, "instance missing", "fuel-tank.2");
+}
+
+static void engine_without_speed__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.engines = 1, .no_rpm = true}, 120, "no engine speed", "rpm.0");
+}
+
+static void tank_without_capacity__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.no_capacity = true}, 120, "no capacity", "fuel-tank.0");
+}
+
+static void message_too_rare__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.engines = 1, .slow_dynamic = true}, 120, "slow", NULL);
+}
+
+static void sensor_never_available__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.exhaust_na = true}, 120, "not available", "exhaust.0");
+}
+
+static void sensor_stuck__is_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.exhaust_stuck = true}, 400, "stuck", "exhaust.0");
+}
+
+static void swapped_exhausts__are_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.swapped = true}, 600, "swapped", "exhaust.0");
+}
+
+static void sensor_stops_and_its_box_goes_on__is_found(void **state)
+{
+    (void)state;
+    struct boat b = {.oil_stops = true};
+    launch(&b, NULL);
+    sail(&b, 200);
+    muster_close(b.muster);
+    assert_non_null(find(&b, "stopped", "exhaust.1"));
+    muster_free(b.muster);
+}
+
+static void dry_sensor_on_130312__is_asked_about_and_overflows(void **state)
+{
+    (void)state;
+    struct boat b = {.dry = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    assert_non_null(find(&b, "wet or dry", "exhaust.0"));
+    assert_non_null(find(&b, "overflow", "exhaust.0")); /* 382.17 °C: check of both open tables */
+    assert_non_null(find(&b, "error", "exhaust.0"));
+    muster_free(b.muster);
+}
+
+static void wild_sample_and_hours_going_back__are_found(void **state)
+{
+    (void)state;
+    struct boat b = {.wild = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    const struct muster_finding *f = find(&b, "beyond physics", "exhaust.0");
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "°C"));
+    muster_free(b.muster);
+    struct boat hours = {.engines = 1, .coolant_hours_back = true};
+    one_finding(&hours, 120, "beyond physics", "hours.0");
+}
+
+static void clocks__five_minutes_apart__are_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.second_clock_off = true}, 60, "clocks apart", NULL);
+}
+
+static void names__moved_or_clashing__are_found(void **state)
+{
+    (void)state;
+    one_finding(&(struct boat){.name_moves = true}, 60, "address change", NULL);
+    one_finding(&(struct boat){.clash = true}, 60, "address clash", NULL);
+}
+
+static void names__none_heard__is_a_note(void **state)
+{
+    (void)state;
+    struct boat b = {.no_claims = true};
+    launch(&b, NULL);
+    sail(&b, 60);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 0);
+    assert_non_null(find(&b, "no claim", NULL));
+    muster_free(b.muster);
+}
+
+static struct settings *settings_of(const char *text)
+{
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load_text("test.conf", text, &messages);
+    for (size_t i = 0; i < config_message_count(messages); i++)
+        print_error("%s\n", config_message(messages, i));
+    config_messages_free(messages);
+    assert_non_null(s);
+    return s;
+}
+
+static void configuration__missing_and_from_another_sender__is_found(void **state)
+{
+    (void)state;
+    struct settings *s = settings_of("[vessel]\nengines = 2\n"
+                                     "[channel exhaust.0]\nsource = 32\n"
+                                     "[channel exhaust.1]\nsource = 99\n"
+                                     "[channel engine-space.0]\nlabel = engine space\n");
+    struct boat b = {0};
+    launch(&b, s);
+    sail(&b, 60);
+    muster_close(b.muster);
+    assert_non_null(find(&b, "missing", "engine-space.0"));
+    assert_non_null(find(&b, "other sender", "exhaust.1"));
+    assert_int_equal(muster_finding_total(b.muster), 2);
+    muster_free(b.muster);
+    settings_free(s);
+}
+
+static void configuration__says_dry_and_capacity__no_longer_asked(void **state)
+{
+    (void)state;
+    struct settings *s = settings_of("[channel exhaust.0]\nsensor = dry\n"
+                                     "[channel fuel-tank.0]\ncapacity = 400 L\n");
+    struct boat b = {.dry = true, .no_capacity = true};
+    launch(&b, s);
+    sail(&b, 60);
+    muster_close(b.muster);
+    assert_null(find(&b, "wet or dry", NULL));
+    assert_null(find(&b, "no capacity", NULL));
+    muster_free(b.muster);
+    settings_free(s);
+}
+
+static char *written(void (*f)(const struct muster *m, const char *title, FILE *out),
+                     const struct muster *m)
+{
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+    f(m, "a made-up boat", out);
+    fclose(out);
+    return text;
+}
+
+static void print_utc(const struct muster *m, const char *title, FILE *out)
+{
+    muster_print(m, title, true, out);
+}
+
+static void written_configuration__is_taken_and_answers_the_muster(void **state)
+{
+    (void)state;
+    struct boat b = {.both_on_0 = true};
+    launch(&b, NULL);
+    sail(&b, 60);
+    muster_close(b.muster);
+    char *text = written(muster_write_config, b.muster);
+    struct settings *s = settings_of(text);
+    assert_int_equal(s->engines, 2);
+    struct channel_id id;
+    assert_true(channel_id_parse("exhaust.0", &id, NULL));
+    const struct channel_setting *c = settings_channel(s, id);
+    assert_non_null(c);
+    assert_true(c->sender.set); /* two speak: one is named */
+    assert_int_equal(c->sender.source, 0x20);
+    muster_free(b.muster);
+
+    struct boat again = {.both_on_0 = true};
+    launch(&again, s);
+    sail(&again, 60);
+    muster_close(again.muster);
+    assert_int_equal(muster_finding_total(again.muster), 0); /* the configuration settles it */
+    assert_null(find(&again, "missing", NULL));
+    muster_free(again.muster);
+    settings_free(s);
+    free(text);
+}
+
+static void rate__counts_what_a_message_tells_of(void **state)
+{
+    (void)state;
+    struct boat b = {0};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    bool seen = false;
+    for (size_t i = 0; i < b.muster->message_count; i++) {
+        const struct muster_message *x = &b.muster->messages[i];
+        if (x->pgn != 127505)
+            continue;
+        seen = true;
+        assert_int_equal(x->places, 2); /* two tanks from one box */
+        assert_near(muster_rate_standard(x), 0.8, 1e-9);
+        assert_near(muster_rate(x), 0.8, 0.02);
+    }
+    assert_true(seen);
+    muster_free(b.muster);
+}
+
+static void text__names_who_what_and_the_verdict(void **state)
+{
+    (void)state;
+    struct boat b = {.no_capacity = true};
+    launch(&b, NULL);
+    sail(&b, 60);
+    muster_close(b.muster);
+    char *text = written(print_utc, b.muster);
+    assert_non_null(strstr(text, "MUSTER of a made-up boat: "));
+    assert_non_null(strstr(text, "manufacturer 2000"));
+    assert_non_null(strstr(text, "temperature (sensors)"));
+    assert_non_null(strstr(text, "127489  engine, dynamic"));
+    assert_non_null(strstr(text, "fuel-tank.1"));
+    assert_non_null(strstr(text, "of 400 L"));
+    assert_non_null(strstr(text, "\n1 finding\n"));
+    free(text);
+    muster_free(b.muster);
+}
+
+static void nothing_heard__says_so(void **state)
+{
+    (void)state;
+    struct boat b = {0};
+    launch(&b, NULL);
+    muster_close(b.muster);
+    char *text = written(print_utc, b.muster);
+    assert_non_null(strstr(text, "nothing was heard"));
+    free(text);
+    text = written(muster_write_config, b.muster);
+    settings_free(settings_of(text));
+    free(text);
+    muster_free(b.muster);
+}
+
+static void crowded_bus__lists_stay_bounded(void **state)
+{
+    (void)state;
+    struct boat b = {0};
+    launch(&b, NULL);
+    uint8_t data[8] = {0};
+    for (unsigned iface = 0; iface < 4; iface++)
+        for (unsigned source = 0; source < 256; source++)
+            for (unsigned n = 0; n < 20; n++) {
+                struct frame f = {.flags = FRAME_EXTENDED,
+                                  .id = 0x15FD0800U + source,
+                                  .iface = (uint8_t)iface,
+                                  .len = 8};
+                memcpy(f.data, data, 8);
+                f.data[1] = (uint8_t)n;
+                f.id += n << 8;
+                f.mono_ns = f.wall_ns = ++b.ms * NS_PER_MS;
+                muster_frames(b.muster, &f, 1);
+            }
+    muster_close(b.muster);
+    assert_int_equal(b.muster->sender_count, MUSTER_SENDERS);
+    assert_true(b.muster->message_count <= MUSTER_MESSAGES);
+    assert_true(b.muster->dropped > 0);
+    muster_free(b.muster);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sound_boat__no_finding),
+        cmocka_unit_test(engine_boxes_off_for_a_while__no_finding),
+        cmocka_unit_test(two_exhausts_on_one_instance__is_found),
+        cmocka_unit_test(tank_2_missing__is_found),
+        cmocka_unit_test(engine_without_speed__is_found),
+        cmocka_unit_test(tank_without_capacity__is_found),
+        cmocka_unit_test(message_too_rare__is_found),
+        cmocka_unit_test(sensor_never_available__is_found),
+        cmocka_unit_test(sensor_stuck__is_found),
+        cmocka_unit_test(swapped_exhausts__are_found),
+        cmocka_unit_test(sensor_stops_and_its_box_goes_on__is_found),
+        cmocka_unit_test(dry_sensor_on_130312__is_asked_about_and_overflows),
+        cmocka_unit_test(wild_sample_and_hours_going_back__are_found),
+        cmocka_unit_test(clocks__five_minutes_apart__are_found),
+        cmocka_unit_test(names__moved_or_clashing__are_found),
+        cmocka_unit_test(names__none_heard__is_a_note),
+        cmocka_unit_test(configuration__missing_and_from_another_sender__is_found),
+        cmocka_unit_test(configuration__says_dry_and_capacity__no_longer_asked),
+        cmocka_unit_test(written_configuration__is_taken_and_answers_the_muster),
+        cmocka_unit_test(rate__counts_what_a_message_tells_of),
+        cmocka_unit_test(text__names_who_what_and_the_verdict),
+        cmocka_unit_test(nothing_heard__says_so),
+        cmocka_unit_test(crowded_bus__lists_stay_bounded),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
