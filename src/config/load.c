@@ -328,7 +328,8 @@ static bool read_section(struct load *l, size_t i)
     void *targets[] = {[SCOPE_VESSEL] = s,
                        [SCOPE_UNITS] = &s->units,
                        [SCOPE_ALERTS] = &s->alerts,
-                       [SCOPE_SCREEN] = &s->screen};
+                       [SCOPE_SCREEN] = &s->screen,
+                       [SCOPE_TRIAL] = &s->trial};
     enum schema_scope scope = l->d->sections[i].schema->scope;
     switch (scope) {
     case SCOPE_ENGINE:

@@ -13,6 +13,7 @@ enum schema_scope {
     SCOPE_UNITS,   /* struct unit_choice */
     SCOPE_ALERTS,  /* struct alert_setting */
     SCOPE_SCREEN,  /* struct screen_setting */
+    SCOPE_TRIAL,   /* struct trial_setting */
     SCOPE_CHANNEL, /* struct channel_setting */
     SCOPE_RULE,    /* struct rule_setting; the section's word is its kind */
     SCOPE_HOOK,    /* struct hook_setting */

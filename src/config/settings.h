@@ -137,6 +137,19 @@ enum hook_event {
     HOOK_RECTIFIED = 8,
 };
 
+/* [trial]: what a sea trial is measured against. */
+struct trial_setting {
+    double rated_rpm;                           /* 0: not given */
+    double reach;                               /* share of it that full throttle must come to */
+    double oil_hot_idle_kpa;                    /* at least */
+    double crank_volts;                         /* at least, of a 12 V system */
+    double charge_low_volts, charge_high_volts; /* of a 12 V system */
+    double twin_exhaust_k;                      /* how far twin engines may differ */
+    double twin_burn;                           /* the same for fuel, a share */
+    double space_rise_k;                        /* over outside air */
+    double reserve;                             /* share of the tanks that is not to be used */
+};
+
 /* [hook NAME]: a program run, without a shell, when something befalls an alert. */
 struct hook_setting {
     char name[40];
@@ -158,6 +171,7 @@ struct settings {
     struct unit_choice units;
     struct alert_setting alerts;
     struct screen_setting screen;
+    struct trial_setting trial;
     struct channel_setting *channels;
     size_t channel_count;
     struct rule_setting *rules;

@@ -438,7 +438,8 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
     case TYPE_VALUE:
         return parse_value(key, target, unit, text, e);
     case TYPE_DIFFERENCE:
-        return parse_difference(text, unit, field(key, target), e);
+        return parse_difference(text, key->unit != UNIT_NONE ? key->unit : unit, field(key, target),
+                                e);
     case TYPE_UNIT:
         return parse_unit(key, text, field(key, target), e);
     case TYPE_CHANNEL:

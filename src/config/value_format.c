@@ -122,7 +122,7 @@ static void format_double(const struct schema_key *key, const void *target, enum
     else if (key->type == TYPE_NUMBER)
         value_format_number(v, dst, VALUE_SIZE);
     else if (key->type == TYPE_DIFFERENCE)
-        format_difference(v, unit, dst, VALUE_SIZE);
+        format_difference(v, key->unit != UNIT_NONE ? key->unit : unit, dst, VALUE_SIZE);
     else
         value_format_quantity(v, key->unit != UNIT_NONE ? key->unit : unit, dst, VALUE_SIZE);
 }
