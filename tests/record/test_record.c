@@ -1,0 +1,547 @@
+/* The rolling record: what is written is what candump would have written, nothing written is ever
+ * touched again, the disk may refuse. Turns are driven by the test's own clock, one by the thread.
+ */
+#include "record/record.h"
+
+#include "bus/candump.h"
+#include "bus/clock.h"
+#include "bus/source.h"
+#include "record/incident.h"
+#include "record/store.h"
+#include "support/check.h"
+
+#include <dirent.h>
+#include <fcntl.h>
+#include <ftw.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#define HOUR (3600 * NS_PER_S)
+#define T0   (INT64_C(1760000400) * NS_PER_S) /* 2025-10-09 09:00:00 UTC: a full hour */
+
+static char dir[64];
+
+static int remove_entry(const char *path, const struct stat *st, int type, struct FTW *ftw)
+{
+    (void)st, (void)type, (void)ftw;
+    return remove(path);
+}
+
+static int set_up(void **state)
+{
+    (void)state;
+    snprintf(dir, sizeof dir, "/tmp/stokehold-record-XXXXXX");
+    return mkdtemp(dir) ? 0 : -1;
+}
+
+static int tear_down(void **state)
+{
+    (void)state;
+    nftw(dir, remove_entry, 16, FTW_DEPTH | FTW_PHYS);
+    return 0;
+}
+
+static struct stamp at(int64_t ns)
+{
+    return (struct stamp){T0 + ns, 5000 * NS_PER_S + ns};
+}
+
+/* Opens at `now` with turns by hand. */
+static struct record *open_record(uint64_t cap, int64_t around_ns)
+{
+    struct record_options o = {.dir = dir,
+                               .cap_bytes = cap,
+                               .before_ns = around_ns,
+                               .after_ns = around_ns,
+                               .no_thread = true};
+    struct err e = {""};
+    struct record *r = record_open(&o, &e);
+    if (!r)
+        fail_msg("%s", e.text);
+    record_name_iface(r, 0, "can0");
+    record_name_iface(r, 1, "can1");
+    return r;
+}
+
+static struct frame make_frame(unsigned i, struct stamp t)
+{
+    struct frame f = {.wall_ns = t.wall_ns,
+                      .mono_ns = t.mono_ns,
+                      .id = 0x09F20000 + (i & 0xFFFF),
+                      .iface = i & 1,
+                      .len = 8,
+                      .flags = FRAME_EXTENDED};
+    memcpy(f.data, &i, sizeof i);
+    return f;
+}
+
+static void add_frames(struct record *r, unsigned from, unsigned count, struct stamp t)
+{
+    for (unsigned i = from; i < from + count; i++) {
+        struct frame f = make_frame(i, t);
+        record_frames(r, &f, 1);
+    }
+}
+
+/* Names in the directory that begin with prefix and end with suffix; the last in order is kept. */
+static int count_names(const char *sub, const char *prefix, const char *suffix, char last[256])
+{
+    char path[400];
+    snprintf(path, sizeof path, "%s/%s", dir, sub);
+    DIR *d = opendir(path);
+    int n = 0;
+    last[0] = '\0';
+    for (struct dirent *e; d && (e = readdir(d));) {
+        size_t len = strlen(e->d_name), tail = strlen(suffix);
+        if (strncmp(e->d_name, prefix, strlen(prefix)) != 0 || len < tail ||
+            strcmp(e->d_name + len - tail, suffix) != 0)
+            continue;
+        n++;
+        if (strcmp(e->d_name, last) > 0)
+            snprintf(last, 256, "%s", e->d_name);
+    }
+    if (d)
+        closedir(d);
+    return n;
+}
+
+/* Reads a log of the record; asserts that its frames are from, from + 1, ... How many there are. */
+static unsigned check_log(const char *name, unsigned from)
+{
+    char path[600];
+    struct err e = {""};
+    snprintf(path, sizeof path, "%s/%s", dir, name);
+    struct source *s = source_open_log(path, NULL, &e);
+    if (!s)
+        fail_msg("%s", e.text);
+    struct frame f[100];
+    size_t n;
+    unsigned next = from;
+    while (source_read(s, f, 100, &n, &e) == SOURCE_READY) {
+        for (size_t i = 0; i < n; i++, next++) {
+            unsigned number;
+            memcpy(&number, f[i].data, sizeof number);
+            assert_int_equal(number, next);
+            assert_string_equal(source_iface_name(s, f[i].iface), next & 1 ? "can1" : "can0");
+        }
+    }
+    assert_int_equal(source_stats(s)->bad_lines, 0);
+    source_close(s);
+    return next - from;
+}
+
+static void record__frames__are_the_lines_candump_writes(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 0);
+    add_frames(r, 0, 1000, at(0));
+    record_turn(r, at(0));
+    record_turn(r, at(NS_PER_S));
+    struct record_stats st;
+    record_stats(r, &st);
+    assert_int_equal(st.frames, 1000);
+    assert_int_equal(st.lost_frames, 0);
+    assert_true(st.writing);
+    record_close(r);
+    char name[256];
+    assert_int_equal(count_names("", "frames-", ".log", name), 2);
+    assert_string_equal(name, "frames-000002-20251009T09Z.log");
+    assert_int_equal(check_log(name, 0), 1000);
+    char path[400], line[200];
+    snprintf(path, sizeof path, "%s/%s", dir, name);
+    FILE *in = fopen(path, "r");
+    assert_non_null(fgets(line, sizeof line, in));
+    assert_string_equal(line, "(1760000400.000000) can0 09F20000#0000000000000000\n");
+    fclose(in);
+}
+
+static void store__torn_last_line__is_cut_and_no_earlier_byte_touched(void **state)
+{
+    (void)state;
+    struct store s;
+    struct err e;
+    assert_true(store_init(&s, dir));
+    assert_int_equal(store_open(&s, at(0), &e), STORE_OK);
+    char name[STORE_NAME_SIZE], path[300];
+    memcpy(name, s.file.name, sizeof name);
+    store_fini(&s);
+    snprintf(path, sizeof path, "%s/%s", dir, name);
+    static const char good[] = "(1760000400.000000) can0 123#00\nrubbish that was there\n";
+    static const char *const tails[] = {"", "(1760000401.00", "\0\0\0\0\0\0"};
+    static const size_t lengths[] = {0, 14, 6};
+    for (int i = 0; i < 3; i++) {
+        FILE *out = fopen(path, "w");
+        fwrite(good, 1, sizeof good - 1, out);
+        fwrite(tails[i], 1, lengths[i], out);
+        fclose(out);
+        assert_true(store_init(&s, dir));
+        assert_int_equal(store_open(&s, at(60 * NS_PER_S), &e), STORE_OK);
+        assert_string_equal(s.file.name, name); /* same hour: it goes on */
+        char *room = store_room(&s, 5);
+        memcpy(room, "next\n", 5);
+        store_added(&s, 5);
+        assert_true(store_flush(&s, &e));
+        store_fini(&s);
+        char text[200] = "";
+        FILE *in = fopen(path, "r");
+        size_t n = fread(text, 1, sizeof text, in);
+        fclose(in);
+        assert_int_equal(n, sizeof good - 1 + 5);
+        assert_memory_equal(text, good, sizeof good - 1);
+        assert_memory_equal(text + sizeof good - 1, "next\n", 5);
+    }
+}
+
+static void store__torn_line_longer_than_a_block__is_cut(void **state)
+{
+    (void)state;
+    char path[100];
+    snprintf(path, sizeof path, "%s/x", dir);
+    int fd = open(path, O_RDWR | O_CREAT, 0600);
+    assert_int_equal(write(fd, "a\n", 2), 2);
+    char many[10000];
+    memset(many, 'x', sizeof many);
+    assert_int_equal(write(fd, many, sizeof many), sizeof many);
+    assert_true(store_repair(fd));
+    assert_int_equal(lseek(fd, 0, SEEK_END), 2);
+    assert_int_equal(ftruncate(fd, 0), 0);
+    assert_int_equal(write(fd, many, sizeof many), sizeof many);
+    assert_true(store_repair(fd));
+    assert_int_equal(lseek(fd, 0, SEEK_END), 0);
+    close(fd);
+}
+
+static void record__second_writer__is_refused_with_the_pid(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 0);
+    struct record_options o = {.dir = dir, .no_thread = true};
+    struct err e = {""};
+    char pid[40];
+    assert_null(record_open(&o, &e));
+    snprintf(pid, sizeof pid, "process %ld", (long)getpid());
+    assert_non_null(strstr(e.text, pid));
+    record_close(r);
+    r = record_open(&o, &e);
+    assert_non_null(r);
+    record_close(r);
+}
+
+/* An hour is over: a new file; the old one packed once no incident can need it; read all the same.
+ */
+static void record__hours_go_by__files_rotate_and_are_packed(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned hour = 0; hour < 4; hour++) {
+        add_frames(r, hour * 1000, 1000, at(hour * HOUR));
+        record_turn(r, at(hour * HOUR));
+        record_turn(r, at(hour * HOUR + NS_PER_S));
+    }
+    for (int i = 0; i < 100; i++)
+        record_turn(r, at(3 * HOUR + (i + 2) * 3 * NS_PER_S));
+    record_close(r);
+    char name[256];
+#ifdef WITH_ZSTD
+    assert_int_equal(count_names("", "frames-", ".log", name), 1);
+    assert_int_equal(check_log(name, 3000), 1000);
+    assert_int_equal(count_names("", "frames-", ".log.zst", name),
+                     4); /* one is the opening hour's */
+    assert_int_equal(check_log(name, 2000), 1000);
+    assert_int_equal(count_names("", "frames-", ".part", name), 0);
+#else
+    assert_int_equal(count_names("", "frames-", ".log", name), 5);
+    assert_int_equal(check_log(name, 3000), 1000);
+#endif
+}
+
+static uint64_t size_of_frames(void)
+{
+    struct store s;
+    assert_true(store_init(&s, dir));
+    s.dir_fd = open(dir, O_RDONLY | O_DIRECTORY);
+    size_t count;
+    struct store_file *all = store_list(&s, &count);
+    uint64_t total = 0;
+    for (size_t i = 0; i < count; i++)
+        total += all[i].bytes;
+    free(all);
+    store_fini(&s);
+    return total;
+}
+
+static void record__cap__oldest_go_first(void **state)
+{
+    (void)state;
+    struct record *r = open_record(400000, 1);
+    unsigned next = 0;
+    for (int i = 0; i < 800; i++, next += 200) {
+        add_frames(r, next, 200, at(i * NS_PER_S));
+        record_turn(r, at(i * NS_PER_S));
+    }
+    record_close(r);
+    uint64_t total = size_of_frames();
+    assert_in_range(total, 50000, 460000);
+    char name[256];
+    assert_int_equal(count_names("", "frames-000001", "", name), 0);
+    assert_true(count_names("", "frames-", "", name) > 2);
+}
+
+static char *read_text(const char *sub, const char *name)
+{
+    static char text[4000];
+    char path[600];
+    snprintf(path, sizeof path, "%s/%s/%s", dir, sub, name);
+    FILE *in = fopen(path, "r");
+    if (!in)
+        fail_msg("no %s", path);
+    size_t n = fread(text, 1, sizeof text - 1, in);
+    text[n] = '\0';
+    fclose(in);
+    return text;
+}
+
+/* A frame a second for five minutes, an alarm at 150 s, an incident of 60 s to both sides. */
+static void record__alarm__sets_the_time_around_it_aside(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    record_set_config(r, "[vessel]\nname = Drake\n");
+    for (unsigned i = 0; i < 300; i++) {
+        struct stamp now = at(i * NS_PER_S);
+        add_frames(r, i, 1, now);
+        if (i == 50)
+            record_alert(r, "{\"text\":\"too early for it\"}\n", now);
+        if (i == 140)
+            record_alert(r, "{\"text\":\"before\"}\n", now);
+        if (i == 150) {
+            record_alert(r, "{\"text\":\"the alarm\"}\n", now);
+            record_incident(r, "exhaust hot/../x", now);
+        }
+        if (i == 180)
+            record_alert(r, "{\"text\":\"after\"}\n", now);
+        record_turn(r, now);
+    }
+    record_close(r);
+    char name[256], sub[300];
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    assert_string_equal(name, "20251009T090230Z-exhaust-hot----x");
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    unsigned n = check_log(sub, 90);
+    assert_in_range(n, 120, 123);
+    assert_string_equal(read_text(sub, "stokehold.conf"), "[vessel]\nname = Drake\n");
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"complete\":true"));
+    assert_string_equal(read_text(sub, "alerts.jsonl"),
+                        "{\"text\":\"before\"}\n{\"text\":\"the alarm\"}\n{\"text\":\"after\"}\n");
+    assert_non_null(strstr(read_text("", "alerts-202510.jsonl"), "too early"));
+}
+
+static void record__second_alarm_within__prolongs_the_incident(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 0; i < 300; i++) {
+        struct stamp now = at(i * NS_PER_S);
+        add_frames(r, i, 1, now);
+        if (i == 100 || i == 150)
+            record_incident(r, "x", now);
+        record_turn(r, now);
+    }
+    record_close(r);
+    char name[256], sub[300];
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_in_range(check_log(sub, 40), 170, 173);
+}
+
+/* The hour ends between the alarm and what came before it: two files make one incident. */
+static void record__incident_over_the_hour__is_whole(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 0; i < 300; i++) {
+        struct stamp now = at(HOUR - 130 * NS_PER_S + i * NS_PER_S);
+        add_frames(r, i, 1, now);
+        if (i == 150)
+            record_incident(r, "x", now);
+        record_turn(r, now);
+    }
+    record_close(r);
+    char name[256], sub[300];
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_in_range(check_log(sub, 90), 120, 123);
+}
+
+static void record__restart_within_an_incident__it_goes_on(void **state)
+{
+    (void)state;
+    struct stamp now = clock_now(); /* record_open looks at the real clock */
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 0; i < 20; i++) {
+        add_frames(r, i, 1, (struct stamp){now.wall_ns - (20 - i) * NS_PER_S, now.mono_ns});
+        record_turn(r, (struct stamp){now.wall_ns, now.mono_ns + i});
+    }
+    record_incident(r, "x", now);
+    record_turn(r, now);
+    record_close(r);
+    char name[256], sub[300];
+    assert_int_equal(count_names("incidents", "20", "", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"complete\":false"));
+
+    r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 20; i < 40; i++) {
+        struct stamp t = {now.wall_ns + (i - 20) * NS_PER_S, now.mono_ns + (i - 20) * NS_PER_S};
+        add_frames(r, i, 1, t);
+        record_turn(r, t);
+    }
+    record_turn(r, (struct stamp){now.wall_ns + 62 * NS_PER_S, now.mono_ns + 62 * NS_PER_S});
+    record_turn(r, (struct stamp){now.wall_ns + 63 * NS_PER_S, now.mono_ns + 63 * NS_PER_S});
+    record_close(r);
+    assert_int_equal(check_log(sub, 0), 40);
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"complete\":true"));
+    assert_int_equal(count_names("incidents", "20", "", name), 1);
+}
+
+static bool condition_is(struct record *r, enum condition_sort sort, bool stands, char text[120])
+{
+    struct bus_condition c;
+    bool found = false;
+    while (record_condition(r, &c)) {
+        found = c.code == CONDITION_CODE(sort, 0) && c.stands == stands;
+        memcpy(text, c.text, sizeof c.text);
+    }
+    return found;
+}
+
+/* A limit on the size of files stands for a full disk: it, too, cuts a write within a line. */
+static void record__disk_refuses__says_so_and_goes_on_without_a_torn_line(void **state)
+{
+    (void)state;
+    signal(SIGXFSZ, SIG_IGN);
+    struct rlimit before, tight;
+    getrlimit(RLIMIT_FSIZE, &before);
+    struct record *r = open_record(0, 0);
+    char text[120] = "";
+    record_turn(r, at(0)); /* into the file of the test's hour */
+    add_frames(r, 0, 100, at(0));
+    record_turn(r, at(NS_PER_S));
+    tight = before;
+    tight.rlim_cur = 7777; /* within a line of 51 bytes */
+    setrlimit(RLIMIT_FSIZE, &tight);
+    add_frames(r, 100, 100, at(2 * NS_PER_S));
+    record_turn(r, at(2 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, true, text));
+    assert_non_null(strstr(text, "cannot record to"));
+    for (int i = 0; i < 20; i++) /* said once, not at every try */
+        record_turn(r, at(3 * NS_PER_S + i * NS_PER_S));
+    struct bus_condition c;
+    assert_false(record_condition(r, &c));
+    add_frames(r, 200, 100, at(24 * NS_PER_S));
+    setrlimit(RLIMIT_FSIZE, &before);
+    record_turn(r, at(25 * NS_PER_S));
+    record_turn(r, at(28 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, false, text));
+    record_close(r);
+    char name[256];
+    count_names("", "frames-", ".log", name);
+    assert_int_equal(check_log(name, 0), 300);
+}
+
+static void record__directory_removed__says_so_and_starts_again(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 0);
+    char text[120] = "", name[256];
+    add_frames(r, 0, 10, at(0));
+    record_turn(r, at(0));
+    record_turn(r, at(2 * NS_PER_S));
+    nftw(dir, remove_entry, 16, FTW_DEPTH | FTW_PHYS);
+    record_turn(r, at(4 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, true, text));
+    assert_non_null(strstr(text, "is gone"));
+    add_frames(r, 10, 10, at(5 * NS_PER_S));
+    record_turn(r, at(7 * NS_PER_S));
+    record_turn(r, at(8 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, false, text));
+    record_close(r);
+    assert_int_equal(count_names("", "frames-", ".log", name), 1);
+    assert_int_equal(check_log(name, 10), 10);
+}
+
+static void record__ring_full__loss_is_counted_and_said(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 0);
+    char text[120];
+    add_frames(r, 0, 70000, at(0));
+    struct record_stats st;
+    record_stats(r, &st);
+    assert_int_equal(st.lost_frames, 70000 - 65536);
+    record_turn(r, at(0));
+    assert_true(condition_is(r, CONDITION_RECORD_LOST, true, text));
+    record_turn(r, at(70 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD_LOST, false, text));
+    record_close(r);
+}
+
+/* The thread at work in a process that is killed: all but the last second is on the disk. */
+static void record__killed__lost_at_most_a_second(void **state)
+{
+    (void)state;
+    int pipe_fd[2];
+    assert_int_equal(pipe(pipe_fd), 0);
+    pid_t pid = fork();
+    if (pid == 0) {
+        struct record_options o = {.dir = dir};
+        struct record *r = record_open(&o, NULL);
+        record_name_iface(r, 0, "can0");
+        record_name_iface(r, 1, "can1");
+        add_frames(r, 0, 5000, clock_now());
+        usleep(1000000);
+        (void)!write(pipe_fd[1], "x", 1);
+        pause();
+        _exit(0);
+    }
+    char x;
+    assert_int_equal(read(pipe_fd[0], &x, 1), 1);
+    kill(pid, SIGKILL);
+    waitpid(pid, NULL, 0);
+    close(pipe_fd[0]);
+    close(pipe_fd[1]);
+    char name[256];
+    assert_int_equal(count_names("", "frames-", ".log", name), 1);
+    assert_int_equal(check_log(name, 0), 5000);
+    struct record *r = open_record(0, 0); /* the lock went with the process */
+    record_close(r);
+}
+
+#define TEST(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(record__frames__are_the_lines_candump_writes),
+        TEST(store__torn_last_line__is_cut_and_no_earlier_byte_touched),
+        TEST(store__torn_line_longer_than_a_block__is_cut),
+        TEST(record__second_writer__is_refused_with_the_pid),
+        TEST(record__hours_go_by__files_rotate_and_are_packed),
+        TEST(record__cap__oldest_go_first),
+        TEST(record__alarm__sets_the_time_around_it_aside),
+        TEST(record__second_alarm_within__prolongs_the_incident),
+        TEST(record__incident_over_the_hour__is_whole),
+        TEST(record__restart_within_an_incident__it_goes_on),
+        TEST(record__disk_refuses__says_so_and_goes_on_without_a_torn_line),
+        TEST(record__directory_removed__says_so_and_starts_again),
+        TEST(record__ring_full__loss_is_counted_and_said),
+        TEST(record__killed__lost_at_most_a_second),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
