@@ -286,6 +286,7 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
     r->last = value;
     r->ok_ns = now_ns;
     r->ok++;
+    r->recent += (value - r->recent) / (double)(r->ok < 8 ? r->ok : 8);
 }
 
 /* Once a second, where both engines speak: the speed difference, smoothed as an exhaust would

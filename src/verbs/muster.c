@@ -6,6 +6,7 @@
 #include "bus/socketcan.h"
 #include "config/config.h"
 #include "report/muster.h"
+#include "verbs/muster_signoff.h"
 
 #include <errno.h>
 #include <poll.h>
@@ -23,6 +24,14 @@ enum {
     OPT_ASK,
     OPT_JSON,
     OPT_WRITE,
+    OPT_SIGN_OFF,
+    OPT_CONFIRM,
+    OPT_CHECK,
+    OPT_REFERENCE,
+    OPT_TOLERANCE,
+    OPT_ALTITUDE,
+    OPT_BY,
+    OPT_NOTE,
     OPT_FROM,
     OPT_TO,
     OPT_UTC,
@@ -37,6 +46,17 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ASK] = {"ask", 0, NULL, "on an interface: sends one request for address claims"},
     [OPT_JSON] = {"json", 0, NULL, "JSON lines"},
     [OPT_WRITE] = {"write-config", 0, "FILE", "a starting configuration from what was found"},
+    [OPT_SIGN_OFF] = {"sign-off", 0, "FILE",
+                      "the list of what was confirmed by hand, and what is open"},
+    [OPT_CONFIRM] = {"confirm", 0, "CHANNEL", "adds to that list what this channel read"},
+    [OPT_CHECK] = {"check", 0, "HOW", "warmed, dipped, ice-water, boiling-water or compared"},
+    [OPT_REFERENCE] = {"reference", 0, "VALUE",
+                       "what it should have read, such as 61.5 C or 240 L"},
+    [OPT_TOLERANCE] = {"tolerance", 0, "VALUE", "what its maker states, such as 1.5 K or 2 %"},
+    [OPT_ALTITUDE] = {"altitude", 0, "VALUE",
+                      "of boiling water, such as 300 m, or its pressure, 98.5 kPa"},
+    [OPT_BY] = {"by", 0, "NAME", "who confirms"},
+    [OPT_NOTE] = {"note", 0, "TEXT", "goes with it"},
     [OPT_FROM] = {"from", 0, "TIME", "of a log: nothing before"},
     [OPT_TO] = {"to", 0, "TIME", "of a log: nothing after"},
     [OPT_UTC] = {"utc", 0, NULL, "times in UTC"},
@@ -49,6 +69,7 @@ struct muster_run {
     int64_t for_ns;
     bool ask, json, utc, has_for;
     struct log_range range;
+    struct signoff_words words;
     int64_t first_ns;
     bool any;
 };
@@ -212,6 +233,30 @@ static bool set(struct muster_run *r, int option, const char *value)
     case OPT_WRITE:
         r->write = value;
         return true;
+    case OPT_SIGN_OFF:
+        r->words.file = value;
+        return true;
+    case OPT_CONFIRM:
+        r->words.confirm = value;
+        return true;
+    case OPT_CHECK:
+        r->words.check = value;
+        return true;
+    case OPT_REFERENCE:
+        r->words.reference = value;
+        return true;
+    case OPT_TOLERANCE:
+        r->words.tolerance = value;
+        return true;
+    case OPT_ALTITUDE:
+        r->words.altitude = value;
+        return true;
+    case OPT_BY:
+        r->words.by = value;
+        return true;
+    case OPT_NOTE:
+        r->words.note = value;
+        return true;
     case OPT_FROM:
         return range_set_from(&r->range, "muster", value);
     case OPT_TO:
@@ -233,12 +278,19 @@ static void print_help(void)
     option_help(stdout, rows, OPT_COUNT);
 }
 
+/* An interface that is not there yet is waited for, but what has a dot is a log whose name was
+ * mistyped, not an interface. */
+static bool is_live(const char *source)
+{
+    return socketcan_is_name(source) && strchr(source, '.') == NULL;
+}
+
 /* How many of the sources are interfaces; -1 after saying that they do not go together. */
 static int live_sources(const struct muster_run *r, char **sources, int count)
 {
     int live = 0;
     for (int i = 0; i < count; i++)
-        live += socketcan_is_name(sources[i]);
+        live += is_live(sources[i]);
     if (count < 1 || (live != count && count != 1)) {
         fputs("stokehold muster: name one log, - for standard input, or CAN interfaces\n", stderr);
         return -1;
@@ -255,6 +307,9 @@ static int run(struct muster_run *r, char **sources, int count)
 {
     int live = live_sources(r, sources, count);
     if (live < 0)
+        return EXIT_USAGE;
+    struct signoff_request request;
+    if (!signoff_words_parse(&r->words, &request))
         return EXIT_USAGE;
     struct settings *settings = options_settings("muster", r->config);
     if (!settings)
@@ -279,6 +334,8 @@ static int run(struct muster_run *r, char **sources, int count)
         muster_print(m, title, r->utc, stdout);
     if (r->write && status == EXIT_DONE)
         status = write_config(m, r->write, title);
+    if (r->words.file && status == EXIT_DONE)
+        status = signoff_run(&r->words, &request, m, r->utc, r->json ? stderr : stdout);
     if (status == EXIT_DONE && (muster_finding_total(m) > 0 || m->frames == 0))
         status = EXIT_FINDINGS;
     muster_free(m);
