@@ -289,7 +289,7 @@ static const char *parse_screen_body(struct cursor *c, struct candump_line *out)
         out->whole = true;
     }
     /* What candump says for people, the bytes as characters included, may be anything. */
-    if (c->p < c->end && *c->p != ' ')
+    if (c->p < c->end && *c->p != ' ' && c->p[-1] != ' ')
         return BAD_TAIL;
     return NULL;
 }
@@ -516,7 +516,7 @@ size_t candump_format(char *dst, size_t cap, const struct frame *f, const char *
     *p++ = '(';
     p = put_number(p, wall / (uint64_t)NS_PER_S, 10);
     *p++ = '.';
-    p = ns % 1000 ? put_number(p, ns, 9) : put_number(p, ns / 1000, 6);
+    p = put_number(p, ns / 1000, 6);
     *p++ = ')';
     *p++ = ' ';
     memcpy(p, iface, name_len);

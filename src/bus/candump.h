@@ -69,8 +69,9 @@ size_t candump_quick_read(struct candump_quick *q, const char *p, struct frame *
 /* Makes the quick reader know interface `index`; the name must be at most CANDUMP_NAME_MAX long. */
 void candump_quick_learn(struct candump_quick *q, uint8_t index, const char *name);
 
-/* Writes f as one line of the log form with '\n' and a NUL behind: microseconds, or nanoseconds
- * where the stamp has them; T for a frame marked as sent; of CAN FD the bytes there are.
+/* Writes f as one line of the log form with '\n' and a NUL behind. Microseconds, as candump does:
+ * canplayer refuses any other number of decimals. T for a frame marked as sent; of CAN FD the
+ * bytes there are.
  * Returns the length without the NUL, 0 if it did not fit. A stamp before 1970 is written as 0. */
 size_t candump_format(char *dst, size_t cap, const struct frame *f, const char *iface);
 
