@@ -70,6 +70,18 @@ static const struct quantity_info quantities[QTY_COUNT] = {
     [QTY_SWITCH] = {"switch", "switch", UNIT_NONE, PLACE_PAIR, 0, 0, 1, 1},
     [QTY_HUMIDITY] = {"humidity", "humidity", UNIT_PERCENT, PLACE_INSTANCE, 0, 0, 110, 2},
     [QTY_PRESSURE] = {"pressure", "pressure", UNIT_KPA, PLACE_PAIR, 1, -200, 70000, 1},
+    [QTY_BURN] = {"burn", "burn", UNIT_LPH, PLACE_NONE, 1, 0, 1e5, 3},
+    [QTY_BURN_ERROR] = {"burn-error", "burn +/-", UNIT_LPH, PLACE_ENGINE, 1, 0, 3000, 5},
+    [QTY_TRIP_BURN] = {"trip-burn", "burnt", UNIT_L, PLACE_ENGINE, 1, 0, 1e6, 1e3},
+    [QTY_BURN_PER_MILE] = {"burn-per-mile", "per mile", UNIT_L_PER_NMI, PLACE_NONE, 2, 0, 1e4, 0.2},
+    [QTY_ECONOMY] = {"economy", "economy", UNIT_NMI_PER_L, PLACE_NONE, 2, 0, 1e3, 0.2},
+    [QTY_FUEL_VOLUME] = {"fuel-volume", "fuel in tank", UNIT_L, PLACE_INSTANCE, 0, 0, 1e6, 5},
+    [QTY_FUEL_ABOARD] = {"fuel-aboard", "fuel aboard", UNIT_L, PLACE_NONE, 0, 0, 1e6, 10},
+    [QTY_FUEL_TO_RESERVE] = {"fuel-to-reserve", "to reserve", UNIT_L, PLACE_NONE, 0, 0, 1e6, 10},
+    [QTY_RANGE] = {"range", "range", UNIT_NMI, PLACE_NONE, 0, 0, 1e5, 20},
+    [QTY_HOURS_LEFT] = {"hours-left", "hours left", UNIT_H, PLACE_NONE, 1, 0, 1e5, 1},
+    [QTY_SPACE_RISE] = {"space-rise", "space rise", UNIT_K_DIFF, PLACE_INSTANCE, 0, -60, 250, 2},
+    [QTY_BLOWER] = {"blower", "blower", UNIT_NONE, PLACE_INSTANCE, 0, 0, 1, 1},
 };
 
 const struct quantity_info *quantity_info(enum quantity q)

@@ -67,6 +67,19 @@ enum quantity {
     QTY_SWITCH,
     QTY_HUMIDITY,
     QTY_PRESSURE,
+    /* derived from others (plant/derive.c); never on the bus */
+    QTY_BURN,       /* of all engines together */
+    QTY_BURN_ERROR, /* how far off a burn may be that is the difference of two meters */
+    QTY_TRIP_BURN,  /* fuel rate integrated since the start */
+    QTY_BURN_PER_MILE,
+    QTY_ECONOMY,
+    QTY_FUEL_VOLUME,     /* in one tank, slosh taken out */
+    QTY_FUEL_ABOARD,     /* in all of them */
+    QTY_FUEL_TO_RESERVE, /* usable before the reserve is touched */
+    QTY_RANGE,
+    QTY_HOURS_LEFT,
+    QTY_SPACE_RISE, /* engine space over outside air */
+    QTY_BLOWER,     /* a switch by its purpose: `from = switch.0.3` */
     QTY_COUNT
 };
 
@@ -89,6 +102,12 @@ struct quantity_info {
 
 /* Never NULL; QTY_NONE for anything out of range. */
 const struct quantity_info *quantity_info(enum quantity q);
+/* On or off: switches and what stands for one. */
+static inline bool quantity_is_switch(enum quantity q)
+{
+    return q == QTY_SWITCH || q == QTY_BLOWER;
+}
+
 /* QTY_NONE where the word is unknown. len bytes of s are looked at. */
 enum quantity quantity_find(const char *s, size_t len);
 

@@ -29,6 +29,7 @@ static const struct unit_row units[UNIT_COUNT] = {
     [UNIT_KN] = {"kn", "kn", UNIT_KN, 1, 0, "knot|knots|kt|"},
     [UNIT_NMI] = {"nmi", "nmi", UNIT_NMI, 1, 0, "NM|"},
     [UNIT_L_PER_NMI] = {"L/nmi", "L/nmi", UNIT_L_PER_NMI, 1, 0, ""},
+    [UNIT_NMI_PER_L] = {"nmi/L", "nmi/L", UNIT_NMI_PER_L, 1, 0, ""},
     [UNIT_F] = {"°F", "F", UNIT_C, 1.8, 32, "degF|Fahrenheit|"},
     [UNIT_K_DIFF] = {"K", "K", UNIT_K_DIFF, 1, 0, ""},
     [UNIT_BAR] = {"bar", "bar", UNIT_KPA, 0.01, 0, ""},

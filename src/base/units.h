@@ -22,9 +22,10 @@ enum unit {
     UNIT_KN, /* base of speed */
     UNIT_NMI,
     UNIT_L_PER_NMI,
+    UNIT_NMI_PER_L,
+    UNIT_K_DIFF, /* a temperature difference */
     /* for people only: never stored in a channel */
     UNIT_F,
-    UNIT_K_DIFF, /* a temperature difference */
     UNIT_BAR,
     UNIT_PSI,
     UNIT_GAL_US,

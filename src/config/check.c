@@ -179,6 +179,56 @@ static void check_span(struct load *l, const struct channel_setting *c, const ch
     }
 }
 
+static bool is_fuel(enum quantity q)
+{
+    return q == QTY_FUEL_TANK || q == QTY_PETROL_TANK;
+}
+
+/* What describes a sender must suit the quantity and be complete. */
+static void check_sender(struct load *l, const struct channel_setting *c, const char *title)
+{
+    enum quantity q = (enum quantity)c->id.quantity;
+    bool strapped = c->strapping.count > 0;
+    if (channel_id_same(c->from, c->id))
+        say(l, title, "from", "is the channel itself");
+    if (c->has_ohms && !is_tank(q))
+        say(l, title, "ohms", "only a tank has an empty and a full");
+    if (c->thermistor.set && quantity_info(q)->unit != UNIT_C)
+        say(l, title, "thermistor", "only a temperature has one");
+    if (c->has_ohms + c->thermistor.set + (c->head_density > 0) > 1)
+        say(l, title, "from", "ohms, thermistor and head density: a sender is one of them");
+    if (c->head_density > 0 && !is_tank(q))
+        say(l, title, "head density", "only a tank has a head");
+    else if (c->head_density > 0 && !(c->height_m > 0))
+        say(l, title, "head density", "needs the `height` of the tank");
+    if ((strapped || c->shape != TANK_UNKNOWN) && !is_tank(q))
+        say(l, title, strapped ? "strapping" : "shape", "only a tank has one");
+    if (strapped && (!curve_rises(&c->strapping) || c->strapping.y[0] < 0))
+        say(l, title, "strapping", "a fuller tank cannot hold less");
+    if (c->unusable_l > 0 && !is_fuel(q))
+        say(l, title, "unusable", "only a fuel tank has some");
+    else if (c->unusable_l > 0 && c->capacity_l > 0 && c->unusable_l >= c->capacity_l)
+        say(l, title, "unusable", "is all that the tank holds");
+}
+
+/* Two meters for one burn. */
+static void check_meters(struct load *l, const struct channel_setting *c, const char *title)
+{
+    bool feed = c->feed.quantity != QTY_NONE, back = c->returned.quantity != QTY_NONE;
+    if (!feed && !back)
+        return;
+    const char *key = feed ? "feed" : "return";
+    if (c->id.quantity != QTY_FUEL_RATE)
+        say(l, title, key, "only a fuel-rate is the difference of two meters");
+    else if (feed != back)
+        say(l, title, key, "needs feed and return both");
+    else if (channel_id_same(c->feed, c->returned) || channel_id_same(c->feed, c->id) ||
+             channel_id_same(c->returned, c->id))
+        say(l, title, "return", "feed, return and the channel itself must be three");
+    else if (c->feed.quantity != QTY_FUEL_RATE || c->returned.quantity != QTY_FUEL_RATE)
+        say(l, title, "feed", "a meter is a fuel-rate channel");
+}
+
 static void check_channel(struct load *l, const struct channel_setting *c)
 {
     char key[CHANNEL_KEY_SIZE], title[READER_NAME_MAX + 1];
@@ -204,6 +254,8 @@ static void check_channel(struct load *l, const struct channel_setting *c)
                      "[%s] no such engine: [vessel] engines says that there are %d, from 0", title,
                      l->s->engines);
     check_span(l, c, title);
+    check_sender(l, c, title);
+    check_meters(l, c, title);
 }
 
 static void check_engines(struct load *l)

@@ -325,11 +325,9 @@ static bool read_shorthand(struct load *l, const struct reader_entry *e)
 static bool read_section(struct load *l, size_t i)
 {
     struct settings *s = l->s;
-    void *targets[] = {[SCOPE_VESSEL] = s,
-                       [SCOPE_UNITS] = &s->units,
-                       [SCOPE_ALERTS] = &s->alerts,
-                       [SCOPE_SCREEN] = &s->screen,
-                       [SCOPE_TRIAL] = &s->trial};
+    void *targets[] = {
+        [SCOPE_VESSEL] = s,          [SCOPE_UNITS] = &s->units, [SCOPE_ALERTS] = &s->alerts,
+        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel};
     enum schema_scope scope = l->d->sections[i].schema->scope;
     switch (scope) {
     case SCOPE_ENGINE:
@@ -398,6 +396,8 @@ static struct settings *new_settings(struct config_messages *m)
     set_initial(schema_find_section("units"), &s->units, UNIT_NONE);
     set_initial(schema_find_section("alerts"), &s->alerts, UNIT_NONE);
     set_initial(schema_find_section("screen"), &s->screen, UNIT_NONE);
+    set_initial(schema_find_section("trial"), &s->trial, UNIT_NONE);
+    set_initial(schema_find_section("fuel"), &s->fuel, UNIT_NONE);
     const char *text = config_builtin_text();
     if (!lay_over(s, builtin_name, text, strlen(text), m)) {
         settings_free(s);

@@ -50,8 +50,11 @@ void config_print(const struct settings *s, FILE *out)
     const struct {
         const char *word;
         const void *target;
-    } plain[] = {
-        {"vessel", s}, {"units", &s->units}, {"alerts", &s->alerts}, {"screen", &s->screen}};
+    } plain[] = {{"vessel", s},
+                 {"units", &s->units},
+                 {"alerts", &s->alerts},
+                 {"screen", &s->screen},
+                 {"fuel", &s->fuel}};
     for (size_t i = 0; i < sizeof plain / sizeof *plain; i++) {
         fprintf(out, "%s[%s]\n", i ? "\n" : "", plain[i].word);
         print_keys(schema_find_section(plain[i].word), plain[i].target, UNIT_NONE, false, out);
@@ -92,6 +95,10 @@ static void print_form(const struct schema_key *key, FILE *out)
         [TYPE_SENSOR] = "",
         [TYPE_CONDITIONS] = "conditions",
         [TYPE_EVENTS] = "",
+        [TYPE_KEY] = "channel key",
+        [TYPE_CURVE] = "IN:OUT, ...",
+        [TYPE_OHMS] = "EMPTY to FULL",
+        [TYPE_THERMISTOR] = "beta B[, OHM at C] | three points | A B C",
         [TYPE_LIMIT] = "value with unit",
     };
     fputs(forms[key->type], out);

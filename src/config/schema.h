@@ -14,6 +14,7 @@ enum schema_scope {
     SCOPE_ALERTS,  /* struct alert_setting */
     SCOPE_SCREEN,  /* struct screen_setting */
     SCOPE_TRIAL,   /* struct trial_setting */
+    SCOPE_FUEL,    /* struct fuel_setting */
     SCOPE_CHANNEL, /* struct channel_setting */
     SCOPE_RULE,    /* struct rule_setting; the section's word is its kind */
     SCOPE_HOOK,    /* struct hook_setting */
@@ -36,6 +37,10 @@ enum schema_type {
     TYPE_SENSOR,     /* wet and dry of a channel */
     TYPE_CONDITIONS, /* conditions of a rule */
     TYPE_EVENTS,     /* int: bit n for the word n of words, several apart by commas */
+    TYPE_KEY,        /* channel_id: one channel, QTY_NONE for none */
+    TYPE_CURVE,      /* struct curve */
+    TYPE_OHMS,       /* ohms_empty and ohms_full of a channel */
+    TYPE_THERMISTOR, /* struct thermistor */
     TYPE_LIMIT,      /* makes a limit rule for the channel */
 };
 

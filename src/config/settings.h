@@ -5,7 +5,9 @@
 #ifndef STOKEHOLD_CONFIG_SETTINGS_H
 #define STOKEHOLD_CONFIG_SETTINGS_H
 
+#include "base/curve.h"
 #include "base/quantity.h"
+#include "base/thermistor.h"
 #include "base/units.h"
 
 #include <stdbool.h>
@@ -52,6 +54,8 @@ struct sender_choice { /* `source = 35` or `source = can1:35`; any where unset *
     char iface[16]; /* empty: any */
 };
 
+enum tank_shape { TANK_UNKNOWN, TANK_BOX, TANK_CYLINDER, TANK_WEDGE };
+
 /* [channel exhaust.0] */
 struct channel_setting {
     struct channel_id id;
@@ -65,6 +69,23 @@ struct channel_setting {
     bool hidden;          /* not on the board */
     double nominal_volts; /* 0: inferred */
     double capacity_l;    /* 0: as the bus says */
+
+    /* From what the sender measures to the value, in this order (plant/calibrate.h). */
+    struct channel_id from; /* arrives as this channel; QTY_NONE: as itself */
+    bool has_ohms;          /* arrives in ohm: what an empty and a full tank give */
+    double ohms_empty, ohms_full;
+    struct thermistor thermistor; /* arrives in ohm */
+    double head_density;   /* kg/m3: arrives as kPa of head over the tank's bottom; NaN: not */
+    struct curve table;    /* in, out; before gain and offset */
+    enum tank_shape shape; /* from % of height to % of volume */
+    double length_m, width_m, height_m; /* NaN: not known; a cylinder's height is its diameter */
+    struct curve strapping;             /* % of height to litres; stands before shape */
+    double unusable_l;                  /* below the pick-up */
+    int64_t slosh_ns;                   /* the volume is the median over this time */
+
+    /* A flow that is the difference of two meters, or has a stated accuracy. */
+    struct channel_id feed, returned; /* QTY_NONE: one meter */
+    double accuracy_percent;          /* of the reading, and of a tank's capacity */
     struct config_place at;
 };
 
@@ -118,6 +139,13 @@ struct alert_setting {
     int64_t flash_ns;    /* one flash cycle, 0.5 to 1.5 Hz */
 };
 
+struct fuel_setting {
+    double reserve_percent; /* of what the tanks hold */
+    double reserve_l;       /* in place of it; 0: not given */
+    int64_t average_ns;     /* burn and speed are averaged over this for range and economy */
+    double expansion_per_k; /* of fuel volume, for two meters at two temperatures */
+};
+
 struct screen_setting {
     char theme[32];
     char glyphs[8]; /* auto, blocks, braille, ascii */
@@ -147,7 +175,6 @@ struct trial_setting {
     double twin_exhaust_k;                      /* how far twin engines may differ */
     double twin_burn;                           /* the same for fuel, a share */
     double space_rise_k;                        /* over outside air */
-    double reserve;                             /* share of the tanks that is not to be used */
 };
 
 /* [hook NAME]: a program run, without a shell, when something befalls an alert. */
@@ -172,6 +199,7 @@ struct settings {
     struct alert_setting alerts;
     struct screen_setting screen;
     struct trial_setting trial;
+    struct fuel_setting fuel;
     struct channel_setting *channels;
     size_t channel_count;
     struct rule_setting *rules;

@@ -45,6 +45,14 @@ static const char *example(enum unit base)
         return "a speed with its unit, such as 7.5 kn";
     case UNIT_H:
         return "a number of hours with its unit, such as 250 h";
+    case UNIT_NMI:
+        return "a distance with its unit, such as 60 nmi";
+    case UNIT_L_PER_NMI:
+        return "a burn with its unit, such as 4.5 L/nmi";
+    case UNIT_NMI_PER_L:
+        return "an economy with its unit, such as 0.3 nmi/L";
+    case UNIT_K_DIFF:
+        return "a difference with its unit, such as 12.5 K";
     default:
         return "a number";
     }
@@ -338,7 +346,7 @@ static bool parse_condition(const char *text, struct condition_setting *out, str
         rest += 3;
     for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
         if (strcmp(rest, ends[i].word) == 0) {
-            if (c.id.quantity != QTY_SWITCH)
+            if (!quantity_is_switch((enum quantity)c.id.quantity))
                 return err_set(e, "'%s' is no switch: only a switch is on or off", key);
             c.test = ends[i].test;
             *out = c;
@@ -454,6 +462,11 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
         return parse_conditions(target, text, e);
     case TYPE_EVENTS:
         return parse_events(key, text, field(key, target), e);
+    case TYPE_KEY:
+    case TYPE_CURVE:
+    case TYPE_OHMS:
+    case TYPE_THERMISTOR:
+        return value_parse_sensor(key, target, text, e);
     default:
         return err_set(e, "cannot be set");
     }

@@ -16,6 +16,11 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
 /* The reverse, into dst of VALUE_SIZE bytes: what value_parse reads back to the same. */
 void value_format(const struct schema_key *key, const void *target, enum unit unit, char *dst);
 
+/* The same for what describes a sensor (value_sensor.c): TYPE_KEY, _CURVE, _OHMS, _THERMISTOR. */
+bool value_parse_sensor(const struct schema_key *key, void *target, const char *text,
+                        struct err *e);
+void value_format_sensor(const struct schema_key *key, const void *target, char *dst);
+
 /* "exhaust.0"; where any_place is not NULL also "exhaust.*". False with the reason. */
 bool value_parse_channel(const char *text, struct channel_id *id, bool *any_place, struct err *e);
 

@@ -186,6 +186,12 @@ void value_format(const struct schema_key *key, const void *target, enum unit un
             if (*(const int *)f >> i & 1)
                 text_append(dst, VALUE_SIZE, "%s%s", *dst ? ", " : "", key->words[i]);
         break;
+    case TYPE_KEY:
+    case TYPE_CURVE:
+    case TYPE_OHMS:
+    case TYPE_THERMISTOR:
+        value_format_sensor(key, target, dst);
+        break;
     case TYPE_LIMIT:
         break;
     }

@@ -6,6 +6,8 @@
 
 #include "base/banned.h"
 
+#define SLOSH_NS (60 * NS_PER_S) /* where the configuration gives none */
+
 static struct kept *holder_of(const struct plant *p, struct channel_id id)
 {
     int i = table_get(&p->table, id, TABLE_HOLDER);
@@ -33,15 +35,17 @@ void admit_configure(struct plant *p, struct kept *k)
     c->setting = s;
     c->unit = info->unit;
     text_copy(c->label, sizeof c->label, s != NULL && s->label[0] != '\0' ? s->label : info->label);
-    k->offset = s != NULL ? s->offset : 0;
-    k->gain = s != NULL ? s->gain : 1;
+
     k->physics_low = info->lowest;
     k->physics_high = info->highest;
     k->low = s != NULL && s->has_span ? s->span_low : info->lowest;
     k->high = s != NULL && s->has_span ? s->span_high : info->highest;
     k->sticks = s != NULL && s->sender.set;
-    if (s != NULL && s->capacity_l > 0)
-        c->capacity_l = s->capacity_l;
+    double capacity_l = tank_configured_l(s);
+    if (capacity_l > 0)
+        c->capacity_l = capacity_l;
+    if (k->slosh != NULL)
+        k->slosh->window_ns = s != NULL && s->slosh_ns > 0 ? s->slosh_ns : SLOSH_NS;
     if (s != NULL && s->nominal_volts > 0)
         c->nominal_volts = (int)(s->nominal_volts + 0.5);
 }
@@ -109,15 +113,20 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
         p->dropped++;
         return NULL;
     }
+    bool is_fuel = id.quantity == QTY_FUEL_TANK || id.quantity == QTY_PETROL_TANK;
     struct kept *k = calloc(1, sizeof *k);
     struct history *h = history_new();
+    struct tank_slosh *slosh = is_fuel ? calloc(1, sizeof *slosh) : NULL;
     uint16_t index = (uint16_t)p->count;
-    if (k == NULL || h == NULL || !table_put(&p->table, id, sender, index)) {
+    if (k == NULL || h == NULL || (is_fuel && slosh == NULL) ||
+        !table_put(&p->table, id, sender, index)) {
         free(k);
+        free(slosh);
         history_free(h);
         p->dropped++;
         return NULL;
     }
+    k->slosh = slosh;
     if (!second)
         table_put(&p->table, id, TABLE_HOLDER, index);
     const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
@@ -129,7 +138,9 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
     k->index = index;
     k->shared = info->place == PLACE_NONE;
     p->channels[p->count++] = k;
-    senders_join(p, k, sender);
+    k->sender = NO_SENDER;
+    if (sender != NO_SENDER)
+        senders_join(p, k, sender);
     admit_configure(p, k);
     admit_key(p, k);
     name_instances(p, k);
@@ -169,6 +180,8 @@ static struct kept *admit_first(struct plant *p, const struct message *m,
         return NULL;
     const struct channel_setting *s = setting_of(p, v->id);
     bool second = s != NULL && s->sender.set && !is_chosen(p, s, &p->senders[sender]);
+    if (s != NULL && s->feed.quantity != QTY_NONE)
+        second = true; /* the key is for the net burn of two meters */
     struct kept *k = channel_new(p, v->id, sender, second);
     if (k == NULL)
         return NULL;
@@ -183,6 +196,23 @@ static struct kept *admit_first(struct plant *p, const struct message *m,
             admit_key(p, other);
             tell_conflict(p, other, k);
         }
+    }
+    return k;
+}
+
+struct kept *admit_derived(struct plant *p, struct channel_id id)
+{
+    struct kept *k = channel_new(p, id, NO_SENDER, false);
+    if (k == NULL)
+        return NULL;
+    k->c.derived = true;
+    k->c.source = ADDRESS_GLOBAL;
+    k->c.decimals = (uint8_t)(quantity_info((enum quantity)id.quantity)->decimals + 2);
+    tell_appeared(p, k);
+    for (size_t i = 0; i < p->count; i++) {
+        struct kept *other = p->channels[i];
+        if (other->c.second && channel_id_same(other->c.id, id))
+            tell_conflict(p, other, k);
     }
     return k;
 }

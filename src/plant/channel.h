@@ -20,10 +20,10 @@ struct channel {
     uint64_t name;              /* the sender's NAME, 0 where not heard */
     uint32_t pgn;               /* the message it last came from */
     bool second;                /* another sender holds this key: kept apart, key has @SOURCE */
-    bool derived;
-    bool repeats;      /* can fall silent */
-    bool switched_off; /* stale or not available because its engine was stopped */
-    uint8_t decimals;  /* of the wire, for export */
+    bool derived;               /* worked out from others; source is 255 */
+    bool repeats;               /* can fall silent */
+    bool switched_off;          /* stale or not available because its engine was stopped */
+    uint8_t decimals;           /* of the wire, for export */
 
     enum reading_status status;
     double value;      /* after calibration; the last good one */

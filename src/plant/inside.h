@@ -6,13 +6,15 @@
  *   engines.c  running, standing, speed changes, names
  *   watch.c    stale and switched off
  *   period.c   how often a channel repeats
- *   volts.c    12, 24, 36 or 48 V */
+ *   volts.c    12, 24, 36 or 48 V
+ *   derive.c   what is worked out from other channels */
 #ifndef STOKEHOLD_PLANT_INSIDE_H
 #define STOKEHOLD_PLANT_INSIDE_H
 
 #include "plant/period.h"
 #include "plant/plant.h"
 #include "plant/table.h"
+#include "plant/tank.h"
 
 #define NO_SENDER     0xFFFF
 #define NO_CHANNEL    0xFFFF
@@ -41,9 +43,10 @@ struct kept {         /* a channel and what only plant/ knows of it */
     int64_t heard_ns;           /* mono: for lateness; moved on by a gap */
     struct period period;
     struct volts_guess guess;
-    double offset, gain, low, high;   /* calibration and span in force */
+    double low, high;                 /* the span in force */
     double physics_low, physics_high; /* beyond: not even history */
     char place[20];
+    struct tank_slosh *slosh; /* fuel tanks; NULL for all else */
 };
 
 struct sender {    /* a box: an address on an interface, or a NAME that lost its address */
@@ -89,12 +92,19 @@ struct plant {
     struct address *ifaces[256];
     char iface_names[256][16];
     struct engine_kept engines[PLANT_ENGINES];
-    bool dry[256]; /* source-14 instances that the configuration calls dry */
+    bool dry[256];           /* source-14 instances that the configuration calls dry */
+    bool aliased[QTY_COUNT]; /* some channel is configured to be filled from one of these, */
+    bool remade[QTY_COUNT];  /* and some such channel is one of these */
+
+    int64_t next_derive_ns;
+    struct fuel_account fuel;
+    struct vent_space spaces[PLANT_SPACES];
 };
 
 /* admit.c */
 struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
                         uint16_t sender);
+struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
 void admit_configure(struct plant *p, struct kept *k);
 void admit_key(const struct plant *p, struct kept *k);
 
@@ -120,7 +130,13 @@ void watch_tick(struct plant *p, struct stamp now);
 /* volts.c */
 void volts_heard(struct plant *p, struct kept *k);
 
+/* derive.c */
+void derive_heard(struct plant *p, struct kept *k);
+void derive_tick(struct plant *p);
+void derive_gap(struct plant *p);
+
 /* plant.c */
+void plant_take_derived(struct plant *p, struct kept *k, double value);
 void plant_tell_status(struct plant *p, struct kept *k, enum reading_status before,
                        struct stamp at);
 void plant_tell_engine(struct plant *p, int engine, enum engine_state before, struct stamp at);

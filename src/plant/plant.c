@@ -1,7 +1,9 @@
 #include "plant/inside.h"
 
 #include "base/text.h"
+#include "plant/calibrate.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,6 +20,19 @@ static void find_dry(struct plant *p)
     }
 }
 
+static void find_aliases(struct plant *p)
+{
+    memset(p->aliased, 0, sizeof p->aliased);
+    memset(p->remade, 0, sizeof p->remade);
+    for (size_t i = 0; i < p->settings->channel_count; i++) {
+        const struct channel_setting *s = &p->settings->channels[i];
+        if (s->from.quantity == QTY_NONE)
+            continue;
+        p->aliased[s->from.quantity % QTY_COUNT] = true;
+        p->remade[s->id.quantity % QTY_COUNT] = true;
+    }
+}
+
 struct plant *plant_new(const struct settings *settings)
 {
     struct plant *p = calloc(1, sizeof *p);
@@ -25,6 +40,7 @@ struct plant *plant_new(const struct settings *settings)
         return NULL;
     p->settings = settings;
     find_dry(p);
+    find_aliases(p);
     engines_configure(p);
     return p;
 }
@@ -35,6 +51,7 @@ void plant_free(struct plant *p)
         return;
     for (size_t i = 0; i < p->count; i++) {
         history_free(p->channels[i]->c.history);
+        free(p->channels[i]->slosh);
         free(p->channels[i]);
     }
     for (int i = 0; i < 256; i++)
@@ -86,6 +103,7 @@ void plant_reconfigure(struct plant *p, const struct settings *settings)
     memcpy(dry, p->dry, sizeof dry);
     p->settings = settings;
     find_dry(p);
+    find_aliases(p);
     for (unsigned n = 0; n < 256; n++) {
         if (p->dry[n] && !dry[n])
             turn_exhaust(p, n, QTY_EXHAUST, QTY_EXHAUST_GAS);
@@ -106,10 +124,9 @@ void plant_name_iface(struct plant *p, uint8_t iface, const char *name)
         admit_key(p, p->channels[i]);
 }
 
-static void take_good(struct plant *p, struct kept *k, double raw, struct stamp at)
+static void take_good(struct plant *p, struct kept *k, double value, struct stamp at)
 {
     struct channel *c = &k->c;
-    double value = raw * k->gain + k->offset;
     c->value = value;
     c->good = at;
     c->readings++;
@@ -123,6 +140,17 @@ static void take_good(struct plant *p, struct kept *k, double raw, struct stamp 
             engines_heard(p, k, value, at);
     } else if (c->unit == UNIT_V) {
         volts_heard(p, k);
+    }
+}
+
+static void tell_reading(struct plant *p, struct kept *k, enum reading_status before,
+                         struct stamp at)
+{
+    if (k->c.status != before)
+        plant_tell_status(p, k, before, at);
+    for (int i = 0; i < p->listener_count; i++) {
+        if (p->listeners[i].reading != NULL)
+            p->listeners[i].reading(p->listeners[i].ctx, &k->c, at);
     }
 }
 
@@ -142,16 +170,56 @@ static void take_value(struct plant *p, struct kept *k, const struct message *m,
         period_heard(&k->period, m->at.mono_ns, m->pgn);
         c->period_ns = k->period.estimate_ns;
     }
-    if (v->capacity_l > 0 && (c->setting == NULL || c->setting->capacity_l <= 0))
+    if (v->capacity_l > 0 && tank_configured_l(c->setting) <= 0)
         c->capacity_l = v->capacity_l;
-    c->status = v->status;
-    if (v->status == READING_OK)
-        take_good(p, k, v->value, m->at);
-    if (c->status != before)
-        plant_tell_status(p, k, before, m->at);
-    for (int i = 0; i < p->listener_count; i++) {
-        if (p->listeners[i].reading != NULL)
-            p->listeners[i].reading(p->listeners[i].ctx, c, m->at);
+    double value = 0;
+    c->status = v->status == READING_OK ? calibrate(c->setting, v->value, &value) : v->status;
+    if (c->status == READING_OK)
+        take_good(p, k, value, m->at);
+    derive_heard(p, k);
+    tell_reading(p, k, before, m->at);
+}
+
+void plant_take_derived(struct plant *p, struct kept *k, double value)
+{
+    enum reading_status before = k->c.status;
+    bool good = isfinite(value);
+    if (!good && before == READING_NOT_AVAILABLE)
+        return;
+    k->heard_ns = p->now.mono_ns;
+    k->c.at = p->now;
+    k->c.status = good ? READING_OK : READING_NOT_AVAILABLE;
+    if (good)
+        take_good(p, k, value, p->now);
+    derive_heard(p, k);
+    tell_reading(p, k, before, p->now);
+}
+
+/* Whether the key is configured to be filled from another one: what arrives under it does not
+ * count then. */
+static bool is_remade(const struct plant *p, struct channel_id id)
+{
+    if (!p->remade[id.quantity])
+        return false;
+    const struct channel_setting *s = settings_channel(p->settings, id);
+    return s != NULL && s->from.quantity != QTY_NONE;
+}
+
+/* The same value once more, for each channel that is configured to be filled from this one. */
+static void take_aliases(struct plant *p, const struct message *m, const struct wire_value *v,
+                         uint16_t sender)
+{
+
+    for (size_t i = 0; i < p->settings->channel_count; i++) {
+        const struct channel_setting *s = &p->settings->channels[i];
+        if (!channel_id_same(s->from, v->id))
+            continue;
+        struct wire_value as = *v;
+        as.id = s->id;
+        as.capacity_l = 0;
+        struct kept *k = admit_find(p, m, &as, sender);
+        if (k != NULL)
+            take_value(p, k, m, &as);
     }
 }
 
@@ -184,9 +252,11 @@ void plant_message(struct plant *p, const struct message *m)
     for (size_t i = 0; i < n; i++) {
         if (values[i].id.quantity == QTY_EXHAUST && p->dry[values[i].id.place])
             values[i].id.quantity = QTY_EXHAUST_GAS;
-        struct kept *k = admit_find(p, m, &values[i], sender);
+        struct kept *k = is_remade(p, values[i].id) ? NULL : admit_find(p, m, &values[i], sender);
         if (k != NULL)
             take_value(p, k, m, &values[i]);
+        if (p->aliased[values[i].id.quantity])
+            take_aliases(p, m, &values[i], sender);
     }
 }
 
@@ -194,6 +264,7 @@ void plant_tick(struct plant *p, struct stamp now)
 {
     p->now = now;
     watch_tick(p, now);
+    derive_tick(p);
 }
 
 void plant_gap(struct plant *p, struct stamp now)
@@ -210,6 +281,7 @@ void plant_gap(struct plant *p, struct stamp now)
             p->senders[i].last_ns = now.mono_ns;
     }
     engines_gap(p);
+    derive_gap(p);
 }
 
 size_t plant_count(const struct plant *p)
@@ -284,6 +356,16 @@ const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uin
 {
     static const struct source_seen none = {.seen = false};
     return p->ifaces[iface] == NULL ? &none : &p->ifaces[iface][address].seen;
+}
+
+const struct fuel_account *plant_fuel(const struct plant *p)
+{
+    return &p->fuel;
+}
+
+const struct vent_space *plant_space(const struct plant *p, int place)
+{
+    return place >= 0 && place < PLANT_SPACES ? &p->spaces[place] : NULL;
 }
 
 uint64_t plant_dropped(const struct plant *p)

@@ -8,6 +8,8 @@
  * Fields that no sender ever filled make no channel, unless the message is about nothing else
  * (130312, 130316, 127505) or the key is configured.
  * Stale. A repeating channel learns its period and is stale after 3 of them, at least 2 s.
+ * Derived. Once a second of plant_tick, channels that no box sends are worked out from others
+ * (derive.c): their `derived` is set, source is 255 and iface 0, and they do not repeat.
  * Switched off. A sender that stops as a whole, or turns all to not-available, while its engine
  * stops or stands: its channels are stale (not available) with switched_off set. The verdict may
  * change later, when the engine proves to run or to stand; `status` is then told again with
@@ -17,9 +19,12 @@
 
 #include "config/settings.h"
 #include "plant/channel.h"
+#include "plant/fuel.h"
+#include "plant/vent.h"
 #include "wire/wire.h"
 
 #define PLANT_ENGINES  8
+#define PLANT_SPACES   8    /* engine spaces whose cooling is followed */
 #define PLANT_CHANNELS 1024 /* bounded: what comes after is counted, not kept */
 
 enum engine_state { ENGINE_UNKNOWN, ENGINE_STOPPED, ENGINE_RUNNING };
@@ -53,6 +58,13 @@ struct plant_listener {
     void (*status)(void *ctx, struct channel *c, enum reading_status before, struct stamp at);
     void (*conflict)(void *ctx, struct channel *second, struct channel *holder, struct stamp at);
     void (*engine)(void *ctx, int engine, enum engine_state before, struct stamp at);
+};
+
+/* What was burnt and what the tanks and counters say of it, since the start. */
+struct fuel_account {
+    struct fuel_trip engines[PLANT_ENGINES];
+    struct fuel_tanks tanks;
+    double burnt_l; /* all engines */
 };
 
 struct plant;
@@ -90,6 +102,8 @@ bool plant_any_running(const struct plant *p);
  * number of the key for one of several tanks, batteries or switches. Never NULL. */
 const char *plant_place(const struct plant *p, const struct channel *c);
 const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address);
+const struct fuel_account *plant_fuel(const struct plant *p);
+const struct vent_space *plant_space(const struct plant *p, int place); /* NULL out of range */
 uint64_t plant_dropped(const struct plant *p); /* channels and values there was no room for */
 struct stamp plant_now(const struct plant *p);
 const struct settings *plant_settings(const struct plant *p);

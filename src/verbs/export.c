@@ -14,7 +14,17 @@
 
 enum { BATCH = 512 };
 
-enum { OPT_CONFIG, OPT_FROM, OPT_TO, OPT_JSON, OPT_ALL, OPT_ZONE, OPT_HELP, OPT_COUNT };
+enum {
+    OPT_CONFIG,
+    OPT_FROM,
+    OPT_TO,
+    OPT_JSON,
+    OPT_ALL,
+    OPT_DERIVED,
+    OPT_ZONE,
+    OPT_HELP,
+    OPT_COUNT
+};
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
@@ -22,6 +32,9 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_TO] = {"to", 0, "TIME", "nothing after"},
     [OPT_JSON] = {"json", 0, NULL, "JSON lines in place of CSV"},
     [OPT_ALL] = {"all", 0, NULL, "a row with an empty value where a value is not available"},
+    [OPT_DERIVED] =
+        {"derived", 0, NULL,
+         "rows, without a source, for what is worked out from others: burn, range, ..."},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
@@ -29,9 +42,9 @@ static const struct option_row rows[OPT_COUNT] = {
 struct export
 {
     struct log_range range;
-    bool json, all;
+    bool json, all, derived;
     const char *zone;
-    int64_t first_ns;
+    int64_t first_ns, ticked_ns;
     bool any;
 };
 
@@ -39,15 +52,18 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
 {
     struct export *x = ctx;
     bool good = c->status == READING_OK;
-    char number[40] = "", time[40];
-    if (c->derived || (!good && !x->all) || range_before(&x->range, x->first_ns, at.wall_ns) ||
+    char number[40] = "", time[40], source[8] = "";
+    if ((c->derived && !x->derived) || (!good && !x->all) ||
+        range_before(&x->range, x->first_ns, at.wall_ns) ||
         range_after(&x->range, x->first_ns, at.wall_ns))
         return;
     if (good)
         text_number(number, sizeof number, c->value, c->decimals);
+    if (!c->derived) /* nobody sent it */
+        text_format(source, sizeof source, "%u", c->source);
     if (!x->json) {
         when_epoch(time, sizeof time, at.wall_ns);
-        printf("%s,%s,%s,%s,%d\n", time, c->key, number, unit_text(c->unit), c->source);
+        printf("%s,%s,%s,%s,%s\n", time, c->key, number, unit_text(c->unit), source);
         return;
     }
     struct json j;
@@ -57,7 +73,7 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     json_string(&j, "channel", c->key);
     json_raw(&j, "value", good ? number : "null");
     json_string(&j, "unit", unit_text(c->unit));
-    json_integer(&j, "source", c->source);
+    json_raw(&j, "source", c->derived ? "null" : source);
     const char *text = json_close(&j);
     if (text)
         fputs(text, stdout);
@@ -81,8 +97,10 @@ static bool take(struct export *x, struct wire *w, struct plant *p, const struct
         if (wire_frame(w, &f[i], &m))
             plant_message(p, &m);
         /* who falls silent decides whom a shared quantity is taken from */
-        if (f[i].mono_ns - plant_now(p).mono_ns >= 250 * NS_PER_MS)
+        if (f[i].mono_ns - x->ticked_ns >= 250 * NS_PER_MS) {
+            x->ticked_ns = f[i].mono_ns;
             plant_tick(p, (struct stamp){f[i].wall_ns, f[i].mono_ns});
+        }
     }
     return true;
 }
@@ -141,6 +159,8 @@ static bool set(struct export *x, const char **config, int option, const char *v
         return x->json = true;
     case OPT_ALL:
         return x->all = true;
+    case OPT_DERIVED:
+        return x->derived = true;
     default:
         x->zone = value;
         return true;

@@ -154,7 +154,7 @@ static void every_kind__is_at_work_but_those_that_need_the_boats_own_numbers(voi
     for (size_t i = 0; i < s->rule_count; i++)
         count[s->rules[i].kind] += s->rules[i].enabled;
     for (int k = 0; k < KIND_COUNT; k++) {
-        if (k == KIND_STATE || k == KIND_COMBINED)
+        if (k == KIND_STATE)
             assert_int_equal(count[k], 0);
         else
             assert_true(count[k] > 0);

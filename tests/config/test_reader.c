@@ -100,15 +100,15 @@ static void nul_byte__is_said_and_the_rest_read(void **state)
 static void broken_sections__are_said_and_their_keys_passed_over(void **state)
 {
     (void)state;
-    assert_says(
-        "[vessel\nname = x\n[units] speed = kn\n[]\nx = 1\n"
-        "[limit this-name-is-much-too-long-to-be-that-of-any-rule-of-ours]\ny = 2\n",
-        "t.conf:1: a section needs a closing ']'",
-        "t.conf:3: nothing may follow the ']' of a section",
-        "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, "
-        "trial, channel, limit, rise, departure, split, silent, conflict, span, reported, bus, "
-        "state, combined, hook)",
-        "t.conf:6: a section name is longer than 48 characters");
+    assert_says("[vessel\nname = x\n[units] speed = kn\n[]\nx = 1\n"
+                "[limit this-name-is-much-too-long-to-be-that-of-any-rule-of-ours]\ny = 2\n",
+                "t.conf:1: a section needs a closing ']'",
+                "t.conf:3: nothing may follow the ']' of a section",
+                "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, "
+                "trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
+                "reported, bus, "
+                "state, combined, hook)",
+                "t.conf:6: a section name is longer than 48 characters");
 }
 
 static void names_of_sections__are_asked_for_and_refused(void **state)
@@ -125,17 +125,18 @@ static void names_of_sections__are_asked_for_and_refused(void **state)
 static void misspelt__gets_a_suggestion(void **state)
 {
     (void)state;
-    assert_says("[vesel]\nname = x\n[channel coolant.0]\nlable = x\nzzzzzz = 1\n"
-                "[channel exhuast.1]\n[engine 0]\nnmae = P\n",
-                "t.conf:1: unknown section [vesel] (did you mean 'vessel'?)",
-                "t.conf:4: [channel coolant.0] unknown key 'lable' (did you mean 'label'?)",
-                "t.conf:5: [channel coolant.0] unknown key 'zzzzzz' (known: label, source, sensor, "
-                "offset, gain, span, nominal volts, capacity, hidden, emergency above, emergency "
-                "below, alarm above, alarm below, warning above, warning below, caution above, "
-                "caution below)",
-                "t.conf:6: [channel exhuast.1] no channel is called 'exhuast.1' (did you mean "
-                "'exhaust'?)",
-                "t.conf:8: [engine 0] unknown key 'nmae' (did you mean 'name'?)");
+    assert_says(
+        "[vesel]\nname = x\n[channel coolant.0]\nlable = x\nzzzzzz = 1\n"
+        "[channel exhuast.1]\n[engine 0]\nnmae = P\n",
+        "t.conf:1: unknown section [vesel] (did you mean 'vessel'?)",
+        "t.conf:4: [channel coolant.0] unknown key 'lable' (did you mean 'label'?)",
+        "t.conf:5: [channel coolant.0] unknown key 'zzzzzz' (known: label, source, sensor, "
+        "offset, gain, span, nominal volts, capacity, from, ohms, thermistor, head density, "
+        "calibration, shape, length, width, height, strapping, unusable, slosh, feed, "
+        "return, accuracy, hidden, emergency above, ...)",
+        "t.conf:6: [channel exhuast.1] no channel is called 'exhuast.1' (did you mean "
+        "'exhaust'?)",
+        "t.conf:8: [engine 0] unknown key 'nmae' (did you mean 'name'?)");
 }
 
 static void lines_that_are_nothing__are_said(void **state)

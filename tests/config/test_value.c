@@ -202,6 +202,7 @@ static void every_key__is_known_once_and_fits_its_struct(void **state)
         [SCOPE_ALERTS] = sizeof(struct alert_setting),
         [SCOPE_SCREEN] = sizeof(struct screen_setting),
         [SCOPE_TRIAL] = sizeof(struct trial_setting),
+        [SCOPE_FUEL] = sizeof(struct fuel_setting),
         [SCOPE_CHANNEL] = sizeof(struct channel_setting),
         [SCOPE_RULE] = sizeof(struct rule_setting),
     };
