@@ -1,11 +1,13 @@
 /* `stokehold drill`: writes the log of an invented trip with a chosen fault, and the truth beside
- * it. The same options and seed give the same bytes. */
+ * it; or plays the trip onto a virtual interface. The same options and seed give the same bytes. */
 #include "verbs/options.h"
 #include "verbs/verbs.h"
 
 #include "base/text.h"
 #include "base/when.h"
 #include "bus/candump.h"
+#include "bus/clock.h"
+#include "bus/socketcan.h"
 #include "drill/frames.h"
 #include "drill/run.h"
 #include "drill/truth.h"
@@ -13,6 +15,8 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -29,6 +33,8 @@ enum {
     OPT_TRIP,
     OPT_RANDOM,
     OPT_OUTPUT,
+    OPT_TO,
+    OPT_SPEED,
     OPT_TRUTH,
     OPT_HELP,
     OPT_COUNT
@@ -47,6 +53,8 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_RANDOM] = {"random", 0, NULL,
                     "another boat, sensors and helmsman with each seed; sets its own length"},
     [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
+    [OPT_TO] = {"to", 0, "IFACE", "plays it onto a virtual interface (vcan, vxcan) in real time"},
+    [OPT_SPEED] = {"speed", 0, "N", "with --to: so many times faster, 1 to 64, or max"},
     [OPT_TRUTH] = {"truth", 0, "FILE", "where the truth goes, as JSON"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
@@ -56,7 +64,8 @@ struct order {
     bool has_at, random, trial;
     struct moment at;
     long engine, engines, seed, minutes;
-    const char *output, *truth;
+    double speed; /* with `to`; 0: as fast as it is taken */
+    const char *output, *to, *truth;
 };
 
 static bool wrong(const char *option, const char *value, const char *takes)
@@ -76,6 +85,15 @@ static bool set_engine(struct order *o, const char *value)
         o->engine = 1;
     else
         return wrong("engine", value, "port, starboard, 0 or 1");
+    return true;
+}
+
+static bool set_speed(struct order *o, const char *value)
+{
+    if (strcmp(value, "max") == 0)
+        o->speed = 0;
+    else if (!text_to_double(value, &o->speed) || o->speed < 1 || o->speed > 64)
+        return wrong("speed", value, "a number from 1 to 64, or max");
     return true;
 }
 
@@ -105,6 +123,11 @@ static bool set(struct order *o, int option, const char *value)
     case OPT_OUTPUT:
         o->output = value;
         return true;
+    case OPT_TO:
+        o->to = value;
+        return true;
+    case OPT_SPEED:
+        return set_speed(o, value);
     default:
         o->truth = value;
         return true;
@@ -155,6 +178,11 @@ static bool make_plan(struct drill_plan *plan, const struct order *o)
 struct writer {
     struct drill_frames frames;
     FILE *out;
+    /* onto an interface instead */
+    int fd;
+    double speed;
+    int64_t start_ns;
+    struct err error;
 };
 
 static void on_message(void *ctx, const struct drill_message *m)
@@ -164,16 +192,38 @@ static void on_message(void *ctx, const struct drill_message *m)
     drill_frames_add(&w->frames, m);
 }
 
-static void write_due(struct writer *w, double until_s)
+/* Waits until the moment of a frame, sped up. */
+static void await(const struct writer *w, const struct frame *f)
+{
+    if (w->speed <= 0)
+        return;
+    double into_trip = (double)(f->wall_ns - DRILL_EPOCH_S * NS_PER_S);
+    int64_t wait_ns = w->start_ns + (int64_t)(into_trip / w->speed) - clock_now().mono_ns;
+    if (wait_ns <= 0)
+        return;
+    struct timespec t = {.tv_sec = (time_t)(wait_ns / NS_PER_S), .tv_nsec = wait_ns % NS_PER_S};
+    while (nanosleep(&t, &t) != 0 && errno == EINTR)
+        ;
+}
+
+/* False when an interface takes no more, with w->error. */
+static bool write_due(struct writer *w, double until_s)
 {
     struct frame f;
     char line[CANDUMP_LINE_MAX];
 
     while (drill_frames_take(&w->frames, until_s, &f)) {
-        size_t len = candump_format(line, sizeof line, &f, "can0");
+        if (w->out) {
+            size_t len = candump_format(line, sizeof line, &f, "can0");
 
-        fwrite(line, 1, len, w->out);
+            fwrite(line, 1, len, w->out);
+        } else {
+            await(w, &f);
+            if (!socketcan_send(w->fd, &f, &w->error))
+                return false;
+        }
     }
+    return true;
 }
 
 static bool cannot_write(const char *path)
@@ -207,11 +257,23 @@ static bool write_truth(const char *path, const struct drill_run *run, uint64_t 
     return finish(out, path);
 }
 
+static bool write_trip(struct writer *w, struct drill_run *run, const struct drill_plan *plan)
+{
+    double t_s = 0;
+
+    drill_frames_init(&w->frames, plan, DRILL_EPOCH_S * NS_PER_S);
+    while (drill_run_step(run, on_message, w)) {
+        t_s = drill_run_world(run)->t_s;
+        if (!write_due(w, t_s))
+            return false;
+    }
+    return write_due(w, t_s + 60);
+}
+
 static bool write_log(const char *path, struct drill_run *run, const struct drill_plan *plan)
 {
     bool to_stdout = !path || strcmp(path, "-") == 0;
     struct writer *w = calloc(1, sizeof *w);
-    double t_s = 0;
     bool written;
 
     if (!w)
@@ -221,15 +283,30 @@ static bool write_log(const char *path, struct drill_run *run, const struct dril
         free(w);
         return cannot_write(path);
     }
-    drill_frames_init(&w->frames, plan, DRILL_EPOCH_S * NS_PER_S);
-    while (drill_run_step(run, on_message, w)) {
-        t_s = drill_run_world(run)->t_s;
-        write_due(w, t_s);
-    }
-    write_due(w, t_s + 60);
+    (void)write_trip(w, run, plan);
     written = finish(w->out, to_stdout ? "standard output" : path);
     free(w);
     return written;
+}
+
+static bool play(const struct order *o, struct drill_run *run, const struct drill_plan *plan)
+{
+    struct writer *w = calloc(1, sizeof *w);
+    bool played = false;
+
+    if (!w)
+        return cannot_write(o->to);
+    w->speed = o->speed;
+    w->start_ns = clock_now().mono_ns;
+    w->fd = socketcan_open_virtual(o->to, &w->error);
+    if (w->fd >= 0) {
+        played = write_trip(w, run, plan);
+        close(w->fd);
+    }
+    if (!played)
+        fprintf(stderr, "stokehold drill: %s\n", w->error.text);
+    free(w);
+    return played;
 }
 
 static int drill(const struct order *o)
@@ -250,7 +327,7 @@ static int drill(const struct order *o)
     if (!run) {
         fputs("stokehold drill: out of memory\n", stderr);
         status = EXIT_SOURCE;
-    } else if (!write_log(o->output, run, plan) ||
+    } else if (!(o->to ? play(o, run, plan) : write_log(o->output, run, plan)) ||
                (o->truth && !write_truth(o->truth, run, plan->seed))) {
         status = EXIT_SOURCE;
     }
@@ -261,7 +338,7 @@ static int drill(const struct order *o)
 
 int verb_drill(int argc, char **argv)
 {
-    struct order o = {.engine = -1, .seed = 1};
+    struct order o = {.engine = -1, .seed = 1, .speed = 1};
     const char *value;
     struct option_walk w;
     int option;
@@ -270,8 +347,9 @@ int verb_drill(int argc, char **argv)
         return EXIT_SOURCE;
     while ((option = option_next(&w, argc, argv, &value)) >= 0) {
         if (option == OPT_HELP) {
-            fputs("usage: stokehold drill [OPTIONS] -o LOG\n\n"
-                  "Writes the log of an invented trip with a fault put into it.\n\n",
+            fputs("usage: stokehold drill [OPTIONS] -o LOG\n"
+                  "       stokehold drill [OPTIONS] --to IFACE\n\n"
+                  "Writes the log of an invented trip with a fault put into it, or plays it.\n\n",
                   stdout);
             option_help(stdout, rows, OPT_COUNT);
             option_end(&w);
@@ -287,6 +365,10 @@ int verb_drill(int argc, char **argv)
         return EXIT_USAGE;
     if (optind < argc) {
         fputs("stokehold drill: takes no source; the log goes where -o says\n", stderr);
+        return EXIT_USAGE;
+    }
+    if (o.to && o.output) {
+        fputs("stokehold drill: -o and --to cannot go together\n", stderr);
         return EXIT_USAGE;
     }
     return drill(&o);
