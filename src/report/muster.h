@@ -11,6 +11,7 @@
 #include "config/settings.h"
 #include "wire/catalogue.h"
 #include "wire/decode.h"
+#include "wire/dm1.h"
 #include "wire/wire.h"
 
 #include <stdio.h>
@@ -35,6 +36,8 @@ struct muster_sender {
     struct product_info product;
     uint32_t heartbeats;
     struct heartbeat heartbeat;
+    int trouble_codes; /* in its latest DM1; the first of them: */
+    struct trouble_code trouble;
     bool has_time;      /* 126992 */
     double clock_off_s; /* its clock less the log's, latest */
 };
@@ -87,8 +90,9 @@ struct muster_engine {
     bool seen, has_rpm;
     double rpm; /* latest good */
     double rpm_low, rpm_high;
-    int64_t rpm_ns; /* mono, of it */
-    int64_t run_ns; /* time it was seen running */
+    int64_t rpm_ns;            /* mono, of it */
+    int64_t run_ns;            /* time it was seen running */
+    uint16_t status1, status2; /* words of its latest 127489 */
 };
 
 /* Exhaust difference against speed difference of engines 0 and 1: a sensor on the wrong engine. */

@@ -71,6 +71,44 @@ static void check_engines(struct muster *m)
     }
 }
 
+static void check_status_word(struct muster *m, int engine, int word, unsigned bits)
+{
+    char list[120] = "";
+    for (int bit = 0; bit < 16; bit++) {
+        if (!(bits >> bit & 1))
+            continue;
+        const char *text = decode_engine_status_text(word, bit);
+        if (text != NULL)
+            text_append(list, sizeof list, "%s%s", list[0] != '\0' ? ", " : "", text);
+        else
+            text_append(list, sizeof list, "%sbit %d", list[0] != '\0' ? ", " : "", bit);
+    }
+    if (list[0] != '\0')
+        muster_find(m, MUSTER_FINDING, "reported", -1, NULL, "engine %d itself reports: %s", engine,
+                    list);
+}
+
+/* What the engines said of themselves at the end. */
+static void check_reported(struct muster *m)
+{
+    for (int e = 0; e < MUSTER_ENGINES; e++) {
+        check_status_word(m, e, 1, m->engines[e].status1);
+        check_status_word(m, e, 2, m->engines[e].status2);
+    }
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        if (s->trouble_codes == 0)
+            continue;
+        char from[40];
+        const char *words = dm1_spn_text(s->trouble.spn);
+        muster_find(m, MUSTER_FINDING, "reported", (int)i, NULL,
+                    "%s has %d active trouble code%s, first SPN %lu %s: %s",
+                    muster_who(m, i, from, sizeof from), s->trouble_codes,
+                    s->trouble_codes == 1 ? "" : "s", (unsigned long)s->trouble.spn,
+                    words != NULL ? words : "(no words known)", dm1_fmi_text(s->trouble.fmi));
+    }
+}
+
 static void check_clocks(struct muster *m)
 {
     int reference = -1;
@@ -235,6 +273,7 @@ void muster_check_boxes(struct muster *m)
     check_two_senders(m);
     check_instances(m);
     check_engines(m);
+    check_reported(m);
     check_expected(m);
     check_names(m);
     check_rates(m);

@@ -366,10 +366,29 @@ static void take_value(struct muster *m, const struct message *x, int sender,
     }
 }
 
+static void take_reported(struct muster *m, const struct message *x, struct muster_sender *s)
+{
+    uint8_t engine;
+    uint16_t one, two;
+    struct dm1 d;
+    if (decode_engine_status(x, &engine, &one, &two) && engine < MUSTER_ENGINES) {
+        m->engines[engine].status1 = one;
+        m->engines[engine].status2 = two;
+    } else if (dm1_decode(x, &d)) {
+        s->trouble_codes = d.code_count + d.more;
+        if (d.code_count > 0)
+            s->trouble = d.codes[0];
+    }
+}
+
 static void take_management(struct muster *m, const struct message *x, struct muster_sender *s)
 {
     int64_t bus_ns;
     switch (x->pgn) {
+    case 127489:
+    case 65226:
+        take_reported(m, x, s);
+        break;
     case 60928:
         take_claim(m, x, s);
         break;

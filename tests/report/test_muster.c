@@ -21,7 +21,7 @@ struct boat {
     int engines;
     bool no_rpm, no_capacity, no_claims, exhaust_stuck, coolant_hours_back, swapped, dry;
     bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
-    bool wild, oil_stops, off_when_stopped;
+    bool wild, oil_stops, off_when_stopped, water_flow, trouble;
     double rpm[2], exhaust[2];
 };
 
@@ -91,6 +91,7 @@ static void send_engine(struct boat *b, int engine, uint8_t source)
         seconds -= 7200;
     memcpy(d + 11, &seconds, 4);
     memset(d + 20, 0, 4);
+    d[20] = b->water_flow && engine == 1 ? 0x80 : 0;
     d[24] = (uint8_t)(b->rpm[engine] / 30);
     d[25] = 0x7F;
     d[15] = d[16] = d[17] = d[18] = 0xFF;
@@ -198,6 +199,11 @@ static void sail(struct boat *b, int seconds)
             for (size_t i = 0; i < sizeof all; i++)
                 if (i < 6 || b->second_clock_off)
                     send_claim(b, all[i], 100 + all[i]);
+        }
+        if (b->ms % 1000 == 0 && b->trouble) {
+            /* lamp on, SPN 110 FMI 0: computed from the layout of SAE J1939-73 */
+            static const uint8_t dm1[8] = {0x04, 0xFF, 0x6E, 0x00, 0x00, 0x01, 0xFF, 0xFF};
+            send_message(b, 65226, 0x10, dm1, 8);
         }
         if (b->ms == 30000 && b->name_moves)
             send_claim(b, 0x31, 100 + 0x20);
@@ -357,6 +363,30 @@ static void wild_sample_and_hours_going_back__are_found(void **state)
     muster_free(b.muster);
     struct boat hours = {.engines = 1, .coolant_hours_back = true};
     one_finding(&hours, 120, "beyond physics", "hours.0");
+}
+
+static void engines_that_report_a_fault__are_named(void **state)
+{
+    (void)state;
+    struct boat b = {.water_flow = true};
+    launch(&b, NULL);
+    sail(&b, 60);
+    muster_close(b.muster);
+    const struct muster_finding *f = find(&b, "reported", NULL);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "engine 1 itself reports: water flow"));
+    assert_int_equal(muster_finding_total(b.muster), 1);
+    muster_free(b.muster);
+    struct boat c = {.trouble = true};
+    launch(&c, NULL);
+    sail(&c, 60);
+    muster_close(c.muster);
+    f = find(&c, "reported", NULL);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "address 16 has 1 active trouble code, first SPN 110 coolant "
+                                    "temperature: above normal, most severe"));
+    assert_int_equal(muster_finding_total(c.muster), 1);
+    muster_free(c.muster);
 }
 
 static void clocks__five_minutes_apart__are_found(void **state)
@@ -570,6 +600,7 @@ int main(void)
         cmocka_unit_test(sensor_stops_and_its_box_goes_on__is_found),
         cmocka_unit_test(dry_sensor_on_130312__is_asked_about_and_overflows),
         cmocka_unit_test(wild_sample_and_hours_going_back__are_found),
+        cmocka_unit_test(engines_that_report_a_fault__are_named),
         cmocka_unit_test(clocks__five_minutes_apart__are_found),
         cmocka_unit_test(names__moved_or_clashing__are_found),
         cmocka_unit_test(names__none_heard__is_a_note),
