@@ -80,6 +80,9 @@ $(BUILD)/tests/%.o: tests/%.c
 	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' -c -o $@ $<
 # Tests of the verbs run the program itself.
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
+# The terminal of the screen's tests is an emulator.
+$(BUILD)/tests/screen/test_terminal: TESTLIBS += -lvterm -lutil
+$(BUILD)/tests/screen/test_terminal: | $(BUILD)/stokehold
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)

@@ -137,8 +137,10 @@ static void draw_label(const struct pen *p, const struct label_layout *l, int x,
 {
     grid_text(p->g, x, y, l->label_w, label, ROLE_LABEL, 0);
     x += l->label_w + 1;
+    /* A long unit may use the room of a limit that is not there. */
     if (l->unit_w)
-        grid_text(p->g, x, y, l->unit_w, unit_words(p, c), ROLE_DIM, 0);
+        grid_text(p->g, x, y, l->unit_w + (c->has_limit ? 0 : l->limit_w), unit_words(p, c),
+                  ROLE_DIM, 0);
     x += l->unit_w;
     char text[32];
     if (l->limit_w && c->has_limit) {

@@ -153,7 +153,7 @@ static void set_colors(struct term *t, const char *wanted)
 {
     const char *no_color = getenv("NO_COLOR");
     bool quiet = no_color && *no_color;
-    int most = has_colors() && start_color() == OK ? COLORS : 0;
+    int most = tigetnum("colors");
     if (!wanted || strcmp(wanted, "auto") == 0)
         most = quiet ? 0 : most;
     else if (strcmp(wanted, "never") == 0)
@@ -161,6 +161,9 @@ static void set_colors(struct term *t, const char *wanted)
     else if (strcmp(wanted, "8") == 0)
         most = most > 8 ? 8 : most;
     t->color = most >= 256 ? COLOR_256 : most >= 8 ? COLOR_8 : COLOR_MONO;
+    /* Not even begun in monochrome: it would make the terminal's own colours explicit ones. */
+    if (t->color != COLOR_MONO && start_color() != OK)
+        t->color = COLOR_MONO;
     t->default_colors = t->color != COLOR_MONO && use_default_colors() == OK;
 }
 

@@ -118,16 +118,17 @@ static int run(struct watch_options *o)
     if (o->theme)
         text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
     struct theme theme;
-    int status;
+    int status = WATCH_NO_SCREEN;
     if (!theme_load(&theme, o->theme ? o->theme : settings->screen.theme, &e)) {
         complain(e.text);
         status = EXIT_USAGE;
-    } else if (!term_possible()) {
+    } else if (term_possible()) {
+        status = watch_loop(o, settings, &theme);
+    }
+    if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
         struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
         status = timeline_run(o->path, settings, &t);
-    } else {
-        status = watch_loop(o, settings, &theme);
     }
     settings_free(settings);
     return status;

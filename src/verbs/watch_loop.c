@@ -190,6 +190,8 @@ static void seek(struct watch *w, int64_t wall_ns)
         wall_ns = s->first_ns;
     if (!replay_seek(&w->replay, wall_ns))
         text_copy(w->ui.notice, sizeof w->ui.notice, "this log cannot be moved back in");
+    /* Moving back makes all alerts anew; the snapshot must not point at the old ones. */
+    fill_model(w);
 }
 
 /* The first mark after now (ahead), or the last one before: a second of grace, so that one can go
@@ -518,8 +520,12 @@ static void turn(struct watch *w, int64_t frame_ns)
     wait_for_something(w, frame_ns);
     if (w->quit)
         return;
-    if (replay_advance(&w->replay, w->now_ns - w->last_ns, FRAMES_A_TURN))
+    if (replay_advance(&w->replay, w->now_ns - w->last_ns, FRAMES_A_TURN)) {
         w->dirty = true;
+        /* The first values are not kept waiting for the next picture. */
+        if (w->model->waiting && w->replay.started)
+            w->urgent = true;
+    }
     if (w->scan.source && !scan_step(&w->scan, FRAMES_A_TURN)) {
         gather_marks(w);
         w->dirty = true;
@@ -550,8 +556,10 @@ static bool begin(struct watch *w, struct err *e)
         return false;
     w->replay.speed = o->speed;
     w->term = term_open(&t, e);
-    if (!w->term)
+    if (!w->term) {
+        w->status = WATCH_NO_SCREEN;
         return false;
+    }
     ui_init(&w->ui);
     w->ui.braille = strcmp(glyphs, "braille") == 0;
     for (int i = 0; i < trend_span_count; i++)
@@ -604,7 +612,8 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     term_close(w->term);
     if (!up || failed) {
         fprintf(stderr, "stokehold watch: %s\n", e.text);
-        w->status = EXIT_SOURCE;
+        if (w->status != WATCH_NO_SCREEN)
+            w->status = EXIT_SOURCE;
     }
     replay_close(&w->replay);
     grid_fini(&w->grid);

@@ -17,8 +17,10 @@ struct watch_options {
     int cols, rows; /* 0: ask the terminal */
 };
 
-/* Runs until the user quits or a signal ends it; returns an exit status. theme is changed by the
- * key for it. */
+#define WATCH_NO_SCREEN (-1)
+
+/* WATCH_NO_SCREEN, the reason said, where the terminal cannot place a cursor. Else runs until the
+ * user quits or a signal ends it; returns an exit status. theme is changed by the key for it. */
 int watch_loop(const struct watch_options *options, struct settings *settings, struct theme *theme);
 
 #endif

@@ -1,0 +1,453 @@
+/* What must hold on a real terminal: the picture, and above all the way out of it. */
+#include "pty.h"
+#include "screen/keys.h"
+
+#define UTF8 "TERM=xterm-256color LC_ALL=C.UTF-8"
+
+static char trip[200]; /* a trip of eight minutes; raw water lost at its fourth */
+
+static int make_trip(void **state)
+{
+    (void)state;
+    char arguments[400];
+    snprintf(trip, sizeof trip, "%s/trip.log", program_scratch());
+    snprintf(arguments, sizeof arguments,
+             "drill --fault impeller --at +04:00 --minutes 8 --seed 3 -o '%s'", trip);
+    struct outcome o = program_run(arguments, NULL);
+    int failed = o.status;
+    outcome_free(&o);
+    return failed;
+}
+
+static void start(struct pty *p, const char *variables, const char *options)
+{
+    char command[600];
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch %s '%s'", options, trip);
+    pty_start(p, 80, 24, variables, command);
+}
+
+static void watch__a_log__shows_the_board_and_quits_clean(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--from +01:00");
+    pty_expect(&p, "STARBOARD");
+    pty_expect(&p, "exhaust");
+    pty_expect(&p, "trip.log");
+    assert_true(p.altscreen);
+    assert_true(p.cursor_hidden);
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+static void watch__an_alarm__flashes_names_the_place_and_makes_quitting_ask(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--speed max");
+    pty_expect(&p, "ENDED");
+    pty_expect(&p, "STARBOARD EXHAUST");
+    pty_expect(&p, "A1");
+    pty_send(&p, "q");
+    pty_expect(&p, "an alarm stands");
+    pty_send(&p, "n");
+    pty_expect_gone(&p, "an alarm stands");
+    pty_send(&p, "a");
+    pty_send(&p, "q");
+    pty_expect(&p, "an alarm stands");
+    pty_send(&p, "y");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+static void watch__a_fatal_signal__restores_and_stays_that_signal(void **state)
+{
+    (void)state;
+    static const int signals[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGQUIT};
+    static const char *const views[] = {"", "t", "y", "?", "g", "l"};
+    for (size_t i = 0; i < sizeof signals / sizeof signals[0]; i++) {
+        struct pty p;
+        start(&p, UTF8, "--speed 16");
+        pty_expect(&p, "STARBOARD");
+        pty_send(&p, views[i]); /* one of them with the mouse on */
+        if (views[i][0] == 'y')
+            pty_expect(&p, "mouse");
+        kill(p.pid, signals[i]);
+        assert_int_equal(pty_wait(&p, 5000), 128 + signals[i]);
+        pty_check_restored(&p);
+        pty_stop(&p);
+    }
+}
+
+static void watch__term_and_int__end_with_128_and_the_signal(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "");
+    pty_expect(&p, "exhaust");
+    kill(p.pid, SIGTERM);
+    assert_int_equal(pty_wait(&p, 5000), 128 + SIGTERM);
+    pty_check_restored(&p);
+    pty_stop(&p);
+    start(&p, UTF8, "");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "\003");
+    assert_int_equal(pty_wait(&p, 5000), 128 + SIGINT);
+    pty_check_restored(&p);
+    pty_stop(&p);
+    start(&p, UTF8, "--speed max");
+    pty_expect(&p, "ENDED");
+    pty_expect(&p, "A1");
+    pty_send(&p, "\003");
+    pty_expect(&p, "once more");
+    pty_send(&p, "\003");
+    assert_int_equal(pty_wait(&p, 5000), 128 + SIGINT);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+static void watch__terminal_closed__ends_within_a_second(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--speed 2");
+    pty_expect(&p, "exhaust");
+    close(p.master);
+    p.master = -1;
+    int64_t end = pty_now_ms() + 1000;
+    while (waitpid(p.pid, &p.status, WNOHANG) == 0 && pty_now_ms() < end)
+        poll(NULL, 0, 5);
+    p.ended = true;
+    assert_true(WIFEXITED(p.status));
+    assert_int_equal(WEXITSTATUS(p.status), 128 + SIGHUP);
+    pty_stop(&p);
+}
+
+static void watch__ctrl_z__hands_the_line_back_and_repaints(void **state)
+{
+    (void)state;
+    struct pty p;
+    int status;
+    start(&p, UTF8, "--speed 2");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "\032");
+    int64_t end = pty_now_ms() + 5000;
+    pid_t got = 0;
+    while ((got = waitpid(p.pid, &status, WNOHANG | WUNTRACED)) == 0 && pty_now_ms() < end)
+        pty_pump(&p, 10);
+    assert_int_equal(got, p.pid);
+    assert_true(WIFSTOPPED(status));
+    pty_pump(&p, 10);
+    pty_check_restored(&p);
+    pty_resize(&p, 100, 30); /* while it is stopped */
+    kill(p.pid, SIGCONT);
+    pty_expect(&p, "exhaust");
+    assert_true(p.altscreen);
+    pty_expect(&p, "? help");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+/* Pseudo-random and fixed. */
+static uint32_t dice(uint32_t *seed, uint32_t sides)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return (*seed >> 8) % sides;
+}
+
+static void watch__resize_storm_with_random_keys__lives(void **state)
+{
+    (void)state;
+    struct pty p;
+    uint32_t seed = 7;
+    start(&p, UTF8, "--speed 64");
+    pty_expect(&p, "exhaust");
+    for (int i = 0; i < 400; i++) {
+        char key[2] = {0};
+        pty_resize(&p, 1 + (int)dice(&seed, 250), 1 + (int)dice(&seed, 80));
+        do
+            key[0] = (char)(' ' + dice(&seed, 95));
+        while (key[0] == 'q' || key[0] == 'y' || key[0] == 'Y');
+        pty_send(&p, dice(&seed, 5) ? key : "\033");
+        assert_true(pty_pump(&p, 2));
+        assert_int_equal(waitpid(p.pid, &p.status, WNOHANG), 0);
+    }
+    pty_resize(&p, 80, 24);
+    for (int i = 0; i < 5; i++)
+        pty_send(&p, "\033"), pty_pump(&p, 60);
+    pty_send(&p, "\014");
+    pty_expect(&p, "trip.log");
+    pty_expect(&p, "? help");
+    kill(p.pid, SIGTERM);
+    assert_int_equal(pty_wait(&p, 5000), 128 + SIGTERM);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+static void watch__every_key_in_every_view__lives(void **state)
+{
+    (void)state;
+    struct pty p;
+    static const char views[] = "ohtlmb";
+    start(&p, UTF8, "--speed 64");
+    pty_expect(&p, "exhaust");
+    for (const char *v = views; *v; v++)
+        for (size_t i = 0; i < key_table_count; i++) {
+            char keys[12] = {*v};
+            int key = key_table[i].key;
+            if (key_table[i].action == ACTION_QUIT)
+                continue;
+            if (key < 0x80)
+                keys[1] = (char)key;
+            else
+                snprintf(keys + 1, sizeof keys - 1, "\033[%c", "ABDC"[(key - KEY_CODE_UP) & 3]);
+            pty_send(&p, keys);
+            pty_send(&p, "\033");
+            assert_true(pty_pump(&p, 30)); /* longer than an escape sequence may take */
+        }
+    pty_send(&p, "\033\033\033o");
+    pty_expect(&p, "? help");
+    kill(p.pid, SIGTERM);
+    assert_int_equal(pty_wait(&p, 5000), 128 + SIGTERM);
+    pty_check_restored(&p);
+    pty_stop(&p);
+}
+
+static void watch__no_utf8_locale__sends_pure_ascii(void **state)
+{
+    (void)state;
+    static const char *const variables[] = {
+        "TERM=xterm-256color LC_ALL=C", "TERM=xterm-256color", "TERM=xterm-256color LANG=xx_YY",
+        "TERM=linux LC_ALL=C.UTF-8", /* no font of the plain console has the blocks */
+    };
+    for (size_t i = 0; i < 4; i++) {
+        struct pty p;
+        start(&p, variables[i], "--from +04:10 --speed 64");
+        pty_expect(&p, "exhaust");
+        pty_expect(&p, "EXHAUST");
+        pty_send(&p, "t");
+        pty_expect(&p, "10 min");
+        assert_int_equal(p.high_bytes, 0);
+        kill(p.pid, SIGTERM);
+        pty_wait(&p, 5000);
+        assert_int_equal(p.high_bytes, 0);
+        pty_stop(&p);
+    }
+    /* Named over ssh but not there: any UTF-8 locale will do. */
+    struct pty p;
+    start(&p, "TERM=xterm-256color LC_ALL=xx_YY.UTF-8", "--speed 64");
+    pty_expect(&p, "<2502>");
+    assert_true(p.high_bytes > 0);
+    pty_stop(&p);
+}
+
+static void watch__unknown_terms__fall_back_with_a_word_or_print_lines(void **state)
+{
+    (void)state;
+    static const char *const fall_back[] = {"TERM=nosuch LC_ALL=C.UTF-8",
+                                            "TERM=xterm-nosuch COLORTERM=truecolor LC_ALL=C.UTF-8",
+                                            "LC_ALL=C.UTF-8"};
+    for (size_t i = 0; i < 3; i++) {
+        struct pty p;
+        start(&p, fall_back[i], "");
+        pty_expect(&p, "is unknown here");
+        pty_send(&p, "?\033");
+        pty_expect(&p, "exhaust");
+        pty_send(&p, "q");
+        assert_int_equal(pty_wait(&p, 5000), 0);
+        pty_stop(&p);
+    }
+    struct pty p;
+    start(&p, "TERM=vt100 LC_ALL=C", "");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+    start(&p, "TERM=dumb LC_ALL=C.UTF-8", "--speed max");
+    pty_expect(&p, "frames over");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    assert_int_equal(p.escapes, 0);
+    pty_stop(&p);
+}
+
+static bool same_color(const VTermState *state, const VTermColor *a, const VTermColor *b)
+{
+    VTermColor p = *a, q = *b;
+    vterm_state_convert_color_to_rgb(state, &p);
+    vterm_state_convert_color_to_rgb(state, &q);
+    return p.rgb.red == q.rgb.red && p.rgb.green == q.rgb.green && p.rgb.blue == q.rgb.blue;
+}
+
+/* Cells whose colours are not the terminal's own. */
+static int coloured(struct pty *p)
+{
+    int n = 0;
+    VTermColor fg, bg;
+    VTermState *state = vterm_obtain_state(p->vt);
+    vterm_state_get_default_colors(state, &fg, &bg);
+    for (int y = 0; y < p->rows; y++)
+        for (int x = 0; x < p->cols; x++) {
+            VTermScreenCell c;
+            vterm_screen_get_cell(p->screen, (VTermPos){y, x}, &c);
+            n += !same_color(state, &c.fg, &fg) || !same_color(state, &c.bg, &bg);
+        }
+    return n;
+}
+
+static bool letter_is_marked(struct pty *p, int x, int y)
+{
+    VTermScreenCell c;
+    vterm_screen_get_cell(p->screen, (VTermPos){y, x}, &c);
+    return c.attrs.bold || c.attrs.reverse || c.attrs.underline;
+}
+
+static void watch__no_color__has_none_and_still_shows_severity(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8 " NO_COLOR=1", "--speed max");
+    pty_expect(&p, "ENDED");
+    pty_expect(&p, "STARBOARD EXHAUST");
+    assert_int_equal(coloured(&p), 0);
+    assert_int_equal(pty_row(&p, 1)[0], 'A');
+    assert_true(letter_is_marked(&p, 0, 1));
+    pty_stop(&p);
+    /* An option says more than the variable; an empty variable says nothing. */
+    start(&p, UTF8 " NO_COLOR=1", "--speed max --color 256");
+    pty_expect(&p, "ENDED");
+    assert_true(coloured(&p) > 0);
+    pty_stop(&p);
+    start(&p, UTF8 " NO_COLOR=", "--speed max");
+    pty_expect(&p, "ENDED");
+    assert_true(coloured(&p) > 0);
+    pty_stop(&p);
+    start(&p, "TERM=xterm LC_ALL=C.UTF-8", "--speed max");
+    pty_expect(&p, "ENDED");
+    assert_true(coloured(&p) > 0);
+    assert_true(letter_is_marked(&p, 0, 1));
+    pty_stop(&p);
+}
+
+/* Nobody reads for three seconds: the log must go on being watched, without spinning, and the
+ * picture be right afterwards. */
+static void watch__stalled_terminal__goes_on_watching(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--from +03:20 --speed 16 --fps 10");
+    pty_expect(&p, "exhaust");
+    pty_resize(&p, 300, 100); /* big pictures: the line is full at once */
+    long cpu = pty_cpu_ms(&p);
+    int64_t end = pty_now_ms() + 3000;
+    while (pty_now_ms() < end)
+        poll(NULL, 0, 50);
+    assert_true(pty_cpu_ms(&p) - cpu < 1500);
+    pty_expect(&p, "STARBOARD EXHAUST"); /* raised meanwhile, some 40 log seconds on */
+    pty_resize(&p, 80, 24);
+    pty_expect(&p, "a acknowledge");
+    pty_stop(&p);
+}
+
+/* At real time and two pictures a second, once the first is there: what a slow line can carry. */
+static void watch__real_time__few_bytes_little_work(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--from +02:00");
+    pty_expect(&p, "exhaust");
+    pty_expect(&p, "14:");
+    int64_t settle = pty_now_ms() + 1000, end;
+    while (pty_now_ms() < settle)
+        pty_pump(&p, 50);
+    uint64_t bytes = p.bytes;
+    long cpu = pty_cpu_ms(&p);
+    end = pty_now_ms() + 4000;
+    while (pty_now_ms() < end)
+        pty_pump(&p, 50);
+    uint64_t per_s = (p.bytes - bytes) / 4;
+    if (per_s >= 2048)
+        print_error("%d bytes a second\n", (int)per_s);
+    assert_true(per_s < 2048);
+    assert_true(pty_cpu_ms(&p) - cpu < 400); /* a tenth of one core, sanitizers and all */
+    pty_stop(&p);
+}
+
+static void watch__log_on_standard_input__keys_come_from_the_terminal(void **state)
+{
+    (void)state;
+    struct pty p;
+    char command[600];
+    snprintf(command, sizeof command, "sh -c 'cat \"%s\" | \"%s\" watch --speed max -'", trip,
+             STOKEHOLD_PROGRAM);
+    pty_start(&p, 80, 24, UTF8, command);
+    pty_expect(&p, "standard input");
+    pty_expect(&p, "ENDED");
+    pty_send(&p, "qy");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+}
+
+static void watch__too_small__says_so_and_recovers(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "");
+    pty_expect(&p, "exhaust");
+    pty_resize(&p, 15, 3);
+    pty_expect(&p, "needs 20x4");
+    pty_resize(&p, 80, 24);
+    pty_expect(&p, "exhaust");
+    pty_resize(&p, 15, 3);
+    pty_expect(&p, "needs");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+}
+
+static void watch__moving_in_the_log__reaches_times_and_alerts(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, " ");
+    pty_expect(&p, "PAUSED");
+    pty_send(&p, "n");
+    pty_expect(&p, "EXHAUST");
+    pty_send(&p, "g+01:00\r");
+    pty_expect_gone(&p, "EXHAUST");
+    pty_expect(&p, "PAUSED");
+    pty_send(&p, "u");
+    pty_expect(&p, "units");
+    pty_send(&p, "c");
+    pty_expect(&p, "theme");
+    pty_stop(&p);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(watch__a_log__shows_the_board_and_quits_clean),
+        cmocka_unit_test(watch__an_alarm__flashes_names_the_place_and_makes_quitting_ask),
+        cmocka_unit_test(watch__a_fatal_signal__restores_and_stays_that_signal),
+        cmocka_unit_test(watch__term_and_int__end_with_128_and_the_signal),
+        cmocka_unit_test(watch__terminal_closed__ends_within_a_second),
+        cmocka_unit_test(watch__ctrl_z__hands_the_line_back_and_repaints),
+        cmocka_unit_test(watch__resize_storm_with_random_keys__lives),
+        cmocka_unit_test(watch__every_key_in_every_view__lives),
+        cmocka_unit_test(watch__no_utf8_locale__sends_pure_ascii),
+        cmocka_unit_test(watch__unknown_terms__fall_back_with_a_word_or_print_lines),
+        cmocka_unit_test(watch__no_color__has_none_and_still_shows_severity),
+        cmocka_unit_test(watch__stalled_terminal__goes_on_watching),
+        cmocka_unit_test(watch__real_time__few_bytes_little_work),
+        cmocka_unit_test(watch__log_on_standard_input__keys_come_from_the_terminal),
+        cmocka_unit_test(watch__too_small__says_so_and_recovers),
+        cmocka_unit_test(watch__moving_in_the_log__reaches_times_and_alerts),
+    };
+    return cmocka_run_group_tests(tests, make_trip, NULL);
+}
