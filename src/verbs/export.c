@@ -6,13 +6,12 @@
 #include "base/text.h"
 #include "config/config.h"
 #include "plant/plant.h"
+#include "verbs/read_log.h"
 #include "wire/wire.h"
 
 #include <string.h>
 
 #include "base/banned.h"
-
-enum { BATCH = 512 };
 
 enum {
     OPT_CONFIG,
@@ -39,18 +38,19 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
-struct export
-{
+struct exporter {
     struct log_range range;
     bool json, all, derived;
     const char *zone;
     int64_t first_ns, ticked_ns;
     bool any;
+    struct wire *wire;
+    struct plant *plant;
 };
 
 static void on_reading(void *ctx, struct channel *c, struct stamp at)
 {
-    struct export *x = ctx;
+    struct exporter *x = ctx;
     bool good = c->status == READING_OK;
     char number[40] = "", time[40], source[8] = "";
     if ((c->derived && !x->derived) || (!good && !x->all) ||
@@ -80,8 +80,11 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
 }
 
 /* False once the range is behind. */
-static bool take(struct export *x, struct wire *w, struct plant *p, const struct frame *f, size_t n)
+static bool take(void *ctx, const struct frame *f, size_t n)
 {
+    struct exporter *x = ctx;
+    struct wire *w = x->wire;
+    struct plant *p = x->plant;
     struct message m;
     for (size_t i = 0; i < n; i++) {
         if (!x->any) {
@@ -105,47 +108,32 @@ static bool take(struct export *x, struct wire *w, struct plant *p, const struct
     return true;
 }
 
-static int run(struct export *x, const char *path, const struct settings *settings)
+static void name_iface(void *ctx, uint8_t iface, const char *name)
 {
-    static struct frame batch[BATCH];
-    struct err e;
-    struct source *source = source_open_log(path, &(struct source_options){.zone = x->zone}, &e);
-    if (!source) {
-        fprintf(stderr, "stokehold export: %s\n", e.text);
-        return EXIT_SOURCE;
-    }
-    struct wire *w = wire_new();
-    struct plant *p = plant_new(settings);
-    int status = EXIT_DONE, named = 0;
-    if (!w || !p) {
-        fputs("stokehold export: out of memory\n", stderr);
-        status = EXIT_SOURCE;
-    } else {
-        plant_listen(p, (struct plant_listener){.ctx = x, .reading = on_reading});
+    struct exporter *x = ctx;
+    plant_name_iface(x->plant, iface, name);
+}
+
+static int run(struct exporter *x, const char *path, const struct settings *settings)
+{
+    int status = EXIT_SOURCE;
+    x->wire = wire_new();
+    x->plant = plant_new(settings);
+    if (x->wire && x->plant) {
+        plant_listen(x->plant, (struct plant_listener){.ctx = x, .reading = on_reading});
         if (!x->json)
             fputs("time,channel,value,unit,source\n", stdout);
+        struct log_taker taker = {.ctx = x, .iface = name_iface, .frames = take};
+        status = read_log("export", path, x->zone, &taker, NULL);
+    } else {
+        fputs("stokehold export: out of memory\n", stderr);
     }
-    while (status == EXIT_DONE) {
-        size_t n = 0;
-        enum source_state state = source_read(source, batch, BATCH, &n, &e);
-        for (; named < source_iface_count(source); named++)
-            plant_name_iface(p, (uint8_t)named, source_iface_name(source, (uint8_t)named));
-        if (state == SOURCE_READY && take(x, w, p, batch, n))
-            continue;
-        if (state == SOURCE_FAILED) {
-            fprintf(stderr, "stokehold export: %s\n", e.text);
-            status = EXIT_SOURCE;
-        }
-        break;
-    }
-    options_complain("export", path, source_stats(source));
-    plant_free(p);
-    wire_free(w);
-    source_close(source);
+    plant_free(x->plant);
+    wire_free(x->wire);
     return status;
 }
 
-static bool set(struct export *x, const char **config, int option, const char *value)
+static bool set(struct exporter *x, const char **config, int option, const char *value)
 {
     switch (option) {
     case OPT_CONFIG:
@@ -169,7 +157,7 @@ static bool set(struct export *x, const char **config, int option, const char *v
 
 int verb_export(int argc, char **argv)
 {
-    struct export x = {0};
+    struct exporter x = {0};
     const char *config = NULL, *value;
     struct option_walk w;
     int option;

@@ -7,6 +7,7 @@
 #include "config/config.h"
 #include "report/muster.h"
 #include "verbs/muster_signoff.h"
+#include "verbs/read_log.h"
 
 #include <errno.h>
 #include <poll.h>
@@ -111,31 +112,29 @@ static bool take(struct muster_run *r, struct muster *m, const struct frame *f, 
     return true;
 }
 
-static int read_log(struct muster_run *r, struct muster *m, const char *path)
+struct log_pass { /* what the reading of a log hands on */
+    struct muster_run *r;
+    struct muster *m;
+};
+
+static void pass_iface(void *ctx, uint8_t iface, const char *name)
 {
-    static struct frame batch[BATCH];
-    struct err e;
-    struct source *source = source_open_log(path, &(struct source_options){.zone = r->zone}, &e);
-    if (!source) {
-        fprintf(stderr, "stokehold muster: %s\n", e.text);
-        return EXIT_SOURCE;
-    }
-    int status = EXIT_DONE;
-    for (;;) {
-        size_t n = 0;
-        enum source_state state = source_read(source, batch, BATCH, &n, &e);
-        name_ifaces(m, source);
-        if (state == SOURCE_READY && take(r, m, batch, n))
-            continue;
-        if (state == SOURCE_FAILED) {
-            fprintf(stderr, "stokehold muster: %s\n", e.text);
-            status = EXIT_SOURCE;
-        }
-        break;
-    }
-    m->clock_known = source_stats(source)->clock_known;
-    options_complain("muster", path, source_stats(source));
-    source_close(source);
+    muster_name_iface(((struct log_pass *)ctx)->m, iface, name);
+}
+
+static bool pass_frames(void *ctx, const struct frame *f, size_t n)
+{
+    struct log_pass *p = ctx;
+    return take(p->r, p->m, f, n);
+}
+
+static int muster_log(struct muster_run *r, struct muster *m, const char *path)
+{
+    struct log_pass pass = {r, m};
+    struct log_taker taker = {.ctx = &pass, .iface = pass_iface, .frames = pass_frames};
+    struct source_stats stats;
+    int status = read_log("muster", path, r->zone, &taker, &stats);
+    m->clock_known = stats.clock_known;
     return status;
 }
 
@@ -320,7 +319,7 @@ static int run(struct muster_run *r, char **sources, int count)
         settings_free(settings);
         return EXIT_SOURCE;
     }
-    int status = live > 0 ? read_live(r, m, sources, count) : read_log(r, m, sources[0]);
+    int status = live > 0 ? read_live(r, m, sources, count) : muster_log(r, m, sources[0]);
     muster_close(m);
     char title[200];
     const char *slash = strrchr(sources[0], '/');

@@ -3,16 +3,16 @@
 #include "alerts/keeper.h"
 #include "base/json.h"
 #include "base/text.h"
+#include "verbs/read_log.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-enum { BATCH = 512 };
-
 struct timeline_run {
     const struct timeline_options *options;
+    struct keeper *keeper;
     int64_t first_ns, last_ns; /* wall, of the frames counted */
     int64_t log_first_ns;      /* wall, of the log's first frame */
     bool any;
@@ -110,8 +110,10 @@ static void on_event(void *ctx, const struct alert_event *ev)
 }
 
 /* Takes a batch into the rules and counts what the range holds. False: past its end. */
-static bool take(struct timeline_run *t, struct keeper *k, const struct frame *f, size_t n)
+static bool take(void *ctx, const struct frame *f, size_t n)
 {
+    struct timeline_run *t = ctx;
+    struct keeper *k = t->keeper;
     const struct log_range *r = &t->options->range;
     size_t use = 0;
     bool more = true;
@@ -187,53 +189,34 @@ static void summary_text(const struct timeline_run *t, const struct source_stats
     putchar('\n');
 }
 
-static int timeline_read(struct timeline_run *t, struct source *source, struct keeper *k)
+static void name_iface(void *ctx, uint8_t iface, const char *name)
 {
-    static struct frame batch[BATCH];
-    struct err e;
-    int named = 0;
-    for (;;) {
-        size_t n = 0;
-        enum source_state state = source_read(source, batch, BATCH, &n, &e);
-        for (; named < source_iface_count(source); named++)
-            keeper_name_iface(k, (uint8_t)named, source_iface_name(source, (uint8_t)named));
-        if (state == SOURCE_READY && take(t, k, batch, n))
-            continue;
-        if (state != SOURCE_FAILED)
-            return EXIT_DONE;
-        fprintf(stderr, "stokehold %s: %s\n", t->options->verb, e.text);
-        return EXIT_SOURCE;
-    }
+    struct timeline_run *t = ctx;
+    keeper_name_iface(t->keeper, iface, name);
 }
 
 int timeline_run(const char *path, const struct settings *settings,
                  const struct timeline_options *options)
 {
-    struct err e;
     struct timeline_run t = {.options = options};
-    struct source *source =
-        source_open_log(path, &(struct source_options){.zone = options->zone}, &e);
-    if (!source) {
-        fprintf(stderr, "stokehold %s: %s\n", options->verb, e.text);
-        return EXIT_SOURCE;
-    }
     struct keeper *k =
         keeper_new(settings, &(struct keeper_options){.escalate = options->escalate});
     if (!k) {
         fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
-        source_close(source);
         return EXIT_SOURCE;
     }
+    t.keeper = k;
     alerts_listen(keeper_alerts(k), on_event, &t);
-    int status = timeline_read(&t, source, k);
-    const struct source_stats *stats = source_stats(source);
-    if (options->json)
-        summary_json(&t, stats);
-    else
-        summary_text(&t, stats, keeper_wire_stats(k));
-    options_complain(options->verb, path, stats);
+    struct source_stats stats;
+    struct log_taker taker = {.ctx = &t, .iface = name_iface, .frames = take};
+    int status = read_log(options->verb, path, options->zone, &taker, &stats);
+    if (status == EXIT_DONE || t.any) {
+        if (options->json)
+            summary_json(&t, &stats);
+        else
+            summary_text(&t, &stats, keeper_wire_stats(k));
+    }
     keeper_free(k);
-    source_close(source);
     if (status == EXIT_DONE && options->fail && t.reached)
         status = EXIT_FINDINGS;
     return status;
