@@ -448,6 +448,35 @@ bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at)
     return true;
 }
 
+static struct stamp rebase(struct stamp t, struct stamp now)
+{
+    int64_t age = now.wall_ns - t.wall_ns;
+    t.mono_ns = now.mono_ns - (age > 0 && age < now.mono_ns ? age : 0);
+    return t;
+}
+
+bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at)
+{
+    if (a->priority == PRIORITY_CAUTION || a->state == ALERT_ACKNOWLEDGED ||
+        a->state == ALERT_NORMAL || l->count == ALERTS_MAX || find_id(l, a->id))
+        return false;
+    struct entry *e = new_entry(l, a->priority);
+    if (!e)
+        return false;
+    e->alert = *a;
+    e->alert.active = false;
+    e->alert.state = ALERT_RECTIFIED;
+    e->alert.raised = rebase(a->raised, at);
+    e->alert.changed = at;
+    e->alert.rectified = a->active ? at : rebase(a->rectified, at);
+    l->last_id--; /* new_entry took one */
+    if (a->id > l->last_id)
+        l->last_id = a->id;
+    sort_list(l);
+    tell(l, EVENT_UPDATED, &e->alert, at);
+    return true;
+}
+
 void alerts_silence(struct alert_list *l, struct stamp at)
 {
     for (size_t i = 0; i < l->count; i++) {

@@ -19,6 +19,9 @@ enum condition_sort {
     CONDITION_LOST,   /* the kernel dropped frames; clears when none were for a minute */
     CONDITION_RECORD, /* the record cannot be written */
     CONDITION_RECORD_LOST,
+    CONDITION_HOOK,    /* a program of [hook] failed; the hook's index above it */
+    CONDITION_METRICS, /* the metrics file cannot be written */
+    CONDITION_STATE,   /* the state file cannot be written */
 };
 
 #define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))

@@ -1,0 +1,58 @@
+/* The local socket of `tend`: a board attaches to it and shows the same channels, histories and
+ * alerts, acknowledges and silences; scripts acknowledge. One truth: the rules run in `tend`
+ * alone. Owner and group may use it (mode 0660); never the network.
+ *
+ * Lines both ways (hooks/lines.h). A client says
+ *   attach | acknowledge ID | silence | status
+ * and is answered `ok`, or `no` with a reason. After `attach` it is sent, whenever it changes:
+ *   boat      vessel, source, trend span, 5 units, record, clock known
+ *   engine    index, name, state
+ *   channel   index, quantity, place, sub, engine, second, hidden, iface, source, pgn, volts,
+ *             has limit, above, limit, key, label, place in words
+ *   past      index, and then start in ns, width in ns, low, high, mean, count of one bucket
+ *   value     index, status, off, value, mono ns of the last good reading
+ *   alert     index in the list, then all of an alert; `alerts` N M ends the list: N listed of
+ *             them, M ended ones behind these, newest first
+ *   time      wall and mono ns, frames, lost, bad lines, errors, load, frames a second, sounding
+ * A client that does not read is left behind, then dropped; the watch never waits for one. */
+#ifndef STOKEHOLD_HOOKS_DOOR_H
+#define STOKEHOLD_HOOKS_DOOR_H
+
+#include "alerts/keeper.h"
+#include "base/err.h"
+
+#include <poll.h>
+
+#define DOOR_CLIENTS_MAX 8
+#define DOOR_UPDATE_NS   (500 * NS_PER_MS)
+#define DOOR_VERSION     1
+
+struct door;
+
+struct door_info { /* what the keeper does not know */
+    struct stamp now;
+    const char *source, *record; /* record may be NULL */
+    bool clock_known;
+    double load_percent, frames_per_s; /* below 0: not known */
+    uint64_t frames, lost_frames, bad_lines, error_frames;
+};
+
+/* Takes the place of a socket that nobody answers at; refuses one that is in use. NULL and e on
+ * failure. */
+struct door *door_open(const char *path, struct err *e);
+/* Removes the socket. NULL is allowed. */
+void door_close(struct door *d);
+
+/* For poll; returns how many were filled in. */
+int door_fds(const struct door *d, struct pollfd *p, int max);
+/* Lets in, reads, obeys, sends what is due. Never waits. */
+void door_turn(struct door *d, struct keeper *k, const struct door_info *info);
+/* The alert list has changed. */
+void door_alerts_changed(struct door *d);
+/* How many are attached. */
+int door_attached(const struct door *d);
+
+/* For clients: a connected socket, -1 and e on failure. */
+int door_connect(const char *path, struct err *e);
+
+#endif

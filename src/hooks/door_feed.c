@@ -1,0 +1,283 @@
+#include "hooks/door_feed.h"
+
+#include "base/text.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+/* Room that one channel's whole history may need: 2760 buckets in lines of at most 96 bytes would
+ * be more, so history is sent in stretches; a stretch is begun only with this much room. */
+#define STRETCH_ROOM (48 * 1024)
+#define BUCKET_LINE  128
+
+size_t feed_room(const struct feed *f)
+{
+    return FEED_BUFFER - f->used;
+}
+
+void feed_put(struct feed *f, const struct line *l)
+{
+    if (l->len > feed_room(f))
+        return;
+    memcpy(f->buf + f->used, l->text, l->len);
+    f->used += l->len;
+}
+
+/* FNV-1a, never 0. */
+static uint32_t hash(const char *s, uint32_t h)
+{
+    for (; *s; s++)
+        h = (h ^ (uint8_t)*s) * 16777619u;
+    return h ? h : 1;
+}
+
+static void put_boat(struct feed *f, const struct keeper *k, const struct door_info *info)
+{
+    const struct settings *s = keeper_settings(k);
+    struct line l;
+    line_begin(&l, "boat");
+    line_text(&l, s->vessel);
+    line_text(&l, info->source);
+    line_integer(&l, s->screen.trend_span_ns);
+    line_integer(&l, s->units.temperature);
+    line_integer(&l, s->units.pressure);
+    line_integer(&l, s->units.volume);
+    line_integer(&l, s->units.flow);
+    line_integer(&l, s->units.speed);
+    line_text(&l, info->record ? info->record : "");
+    line_integer(&l, info->clock_known);
+    line_end(&l);
+    uint32_t h = hash(l.text, 2166136261u);
+    if (h == f->boat)
+        return;
+    f->boat = h;
+    feed_put(f, &l);
+}
+
+static void put_engines(struct feed *f, const struct plant *p)
+{
+    struct line lines[PLANT_ENGINES];
+    uint32_t h = 2166136261u;
+    int n = 0;
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        const struct engine *e = plant_engine(p, i);
+        if (!e->exists)
+            continue;
+        line_begin(&lines[n], "engine");
+        line_integer(&lines[n], i);
+        line_text(&lines[n], e->name);
+        line_integer(&lines[n], e->state);
+        line_end(&lines[n]);
+        h = hash(lines[n++].text, h);
+    }
+    if (h == f->engines)
+        return;
+    f->engines = h;
+    for (int i = 0; i < n; i++)
+        feed_put(f, &lines[i]);
+}
+
+/* The limit a board shows beside the unit: of the rule with the highest priority. */
+static const struct rule_setting *limit_of(const struct settings *s, const struct channel *c)
+{
+    const struct rule_setting *best = NULL;
+    for (size_t i = 0; i < s->rule_count; i++) {
+        const struct rule_setting *r = &s->rules[i];
+        if (r->kind != KIND_LIMIT || (best && r->priority <= best->priority) ||
+            (!r->has_above && !r->has_below) || (r->per_12v && c->nominal_volts == 0) ||
+            !settings_rule_applies(s, r, c->id))
+            continue;
+        best = r;
+    }
+    return best;
+}
+
+static void describe(struct line *l, size_t i, const struct plant *p, const struct channel *c)
+{
+    const struct rule_setting *r = limit_of(plant_settings(p), c);
+    double limit = r ? (r->has_above ? r->above : r->below) : 0;
+    if (r && r->per_12v)
+        limit *= c->nominal_volts / 12.0;
+    line_begin(l, "channel");
+    line_integer(l, (int64_t)i);
+    line_integer(l, c->id.quantity);
+    line_integer(l, c->id.place);
+    line_integer(l, c->id.sub);
+    line_integer(l, c->engine);
+    line_integer(l, c->second);
+    line_integer(l, c->setting && c->setting->hidden);
+    line_integer(l, c->iface);
+    line_integer(l, c->source);
+    line_integer(l, c->pgn);
+    line_integer(l, c->nominal_volts);
+    line_integer(l, r != NULL);
+    line_integer(l, r && r->has_above);
+    line_number(l, limit);
+    line_text(l, c->key);
+    line_text(l, c->label);
+    line_text(l, plant_place(p, c));
+    line_end(l);
+}
+
+static void put_bucket(struct feed *f, size_t i, int64_t start_ns, int64_t width_ns,
+                       const struct history_bucket *b)
+{
+    struct line l;
+    line_begin(&l, "past");
+    line_integer(&l, (int64_t)i);
+    line_integer(&l, start_ns);
+    line_integer(&l, width_ns);
+    line_number(&l, (double)b->low);
+    line_number(&l, (double)b->high);
+    line_number(&l, (double)b->mean);
+    line_integer(&l, b->count);
+    line_end(&l);
+    feed_put(f, &l);
+}
+
+/* The level that holds a moment: fine for the last minutes, coarse for long ago. One step less
+ * than each level's length, so that the bucket is whole. */
+static int level_at(int64_t start_ns, int64_t now_ns)
+{
+    for (int level = 0; level < HISTORY_LEVELS - 1; level++) {
+        const struct history_level_info *info = &history_levels[level];
+        if (now_ns - start_ns <
+            info->width_ns * (info->buckets - 1) - history_levels[level + 1].width_ns)
+            return level;
+    }
+    return HISTORY_LEVELS - 1;
+}
+
+/* Sends history from where it stands up to the bucket that is still open; false when there was no
+ * room for all of it. */
+static bool put_past(struct feed *f, size_t i, const struct channel *c, int64_t now_ns)
+{
+    struct feed_channel *fc = &f->channels[i];
+    const struct history_level_info *last = &history_levels[HISTORY_LEVELS - 1];
+    if (fc->past_ns == 0) {
+        int64_t from = now_ns - last->width_ns * (last->buckets - 1);
+        fc->past_ns = (from > 0 ? from : 0) / last->width_ns * last->width_ns;
+    }
+    for (;;) {
+        int level = level_at(fc->past_ns, now_ns);
+        while (level > 0 && fc->past_ns % history_levels[level].width_ns)
+            level--;
+        int64_t width = history_levels[level].width_ns;
+        if (fc->past_ns + width > now_ns)
+            return true;
+        if (feed_room(f) < BUCKET_LINE)
+            return false;
+        struct history_bucket b;
+        if (history_span(c->history, fc->past_ns, fc->past_ns + width, &b))
+            put_bucket(f, i, fc->past_ns, width, &b);
+        fc->past_ns += width;
+    }
+}
+
+static void put_value(struct feed *f, size_t i, const struct channel *c)
+{
+    struct feed_channel *fc = &f->channels[i];
+    uint8_t status = (uint8_t)(c->status | (c->switched_off ? 0x80 : 0));
+    if (fc->said_ns == c->at.mono_ns && fc->status == status)
+        return;
+    struct line l;
+    line_begin(&l, "value");
+    line_integer(&l, (int64_t)i);
+    line_integer(&l, c->status);
+    line_integer(&l, c->switched_off);
+    line_number(&l, c->value);
+    line_integer(&l, c->good.mono_ns);
+    line_end(&l);
+    if (l.len > feed_room(f))
+        return;
+    feed_put(f, &l);
+    fc->said_ns = c->at.mono_ns;
+    fc->status = status;
+}
+
+static void put_channel(struct feed *f, size_t i, const struct plant *p, int64_t now_ns)
+{
+    const struct channel *c = plant_channel(p, i);
+    struct feed_channel *fc = &f->channels[i];
+    struct line l;
+    if (c->status == READING_NEVER || feed_room(f) < LINE_SIZE)
+        return;
+    /* What it is called seldom changes: looked at by turns. */
+    if (!fc->described || (now_ns / DOOR_UPDATE_NS + (int64_t)i) % 10 == 0) {
+        describe(&l, i, p, c);
+        uint32_t h = hash(l.text, 2166136261u);
+        if (h != fc->described)
+            feed_put(f, &l);
+        fc->described = h;
+    }
+    put_value(f, i, c);
+    put_past(f, i, c, now_ns);
+}
+
+static void put_alerts(struct feed *f, const struct alert_list *alerts, uint64_t version)
+{
+    size_t n = alerts_count(alerts), ended = alerts_history_count(alerts);
+    if (ended > 64)
+        ended = 64;
+    if ((f->alerts_said && version == f->alerts_version) ||
+        feed_room(f) < (n + ended + 1) * LINE_SIZE)
+        return;
+    struct line l;
+    for (size_t i = 0; i < n + ended; i++) {
+        line_alert(&l, "alert", i < n ? alerts_at(alerts, i) : alerts_history_at(alerts, i - n));
+        feed_put(f, &l);
+    }
+    line_begin(&l, "alerts");
+    line_integer(&l, (int64_t)n);
+    line_integer(&l, (int64_t)ended);
+    line_end(&l);
+    feed_put(f, &l);
+    f->alerts_said = true;
+    f->alerts_version = version;
+}
+
+static void put_time(struct feed *f, const struct keeper *k, const struct door_info *info)
+{
+    struct line l;
+    line_begin(&l, "time");
+    line_integer(&l, info->now.wall_ns);
+    line_integer(&l, info->now.mono_ns);
+    line_integer(&l, (int64_t)info->frames);
+    line_integer(&l, (int64_t)info->lost_frames);
+    line_integer(&l, (int64_t)info->bad_lines);
+    line_integer(&l, (int64_t)info->error_frames);
+    line_number(&l, info->load_percent);
+    line_number(&l, info->frames_per_s);
+    line_integer(&l, alerts_sound(keeper_alerts(k), info->now));
+    line_end(&l);
+    feed_put(f, &l);
+}
+
+void feed_turn(struct feed *f, struct keeper *k, const struct door_info *info,
+               uint64_t alerts_version)
+{
+    const struct plant *p = keeper_plant(k);
+    size_t n = plant_count(p);
+    int64_t now_ns = info->now.mono_ns;
+    /* A client that has not taken the last picture yet gets the next one when it has. */
+    bool due = now_ns - f->updated_ns >= DOOR_UPDATE_NS && f->used < FEED_BUFFER / 2;
+    if (due) {
+        f->updated_ns = now_ns;
+        put_boat(f, k, info);
+        put_engines(f, p);
+    }
+    put_alerts(f, keeper_alerts(k), alerts_version);
+    /* Histories one after the other as there is room, so that a turn stays short. */
+    for (; f->next < n && feed_room(f) >= STRETCH_ROOM; f->next++) {
+        put_channel(f, f->next, p, now_ns);
+        const struct feed_channel *fc = &f->channels[f->next];
+        if (fc->past_ns && fc->past_ns + history_levels[0].width_ns <= now_ns)
+            break;
+    }
+    if (!due)
+        return;
+    for (size_t i = 0; i < f->next; i++)
+        put_channel(f, i, p, now_ns);
+    put_time(f, k, info);
+}

@@ -1,0 +1,15 @@
+/* Replacing a small file as a whole: written beside it, then renamed over it, so that a reader
+ * sees the old or the new one and never a part. */
+#ifndef STOKEHOLD_HOOKS_REPLACE_H
+#define STOKEHOLD_HOOKS_REPLACE_H
+
+#include "base/err.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* With `sync` the bytes and the name are on the disk when it returns. False and e on failure; the
+ * old file then stands. */
+bool replace_file(const char *path, const char *text, size_t len, bool sync, struct err *e);
+
+#endif

@@ -1,0 +1,45 @@
+/* A watch that goes on: frames from live interfaces or a log through a keeper, with what the bus
+ * itself says made into alerts. `tend` and the live board stand on it. One thread; every call
+ * does a bounded amount of work and none waits. */
+#ifndef STOKEHOLD_VERBS_LIVE_H
+#define STOKEHOLD_VERBS_LIVE_H
+
+#include "alerts/keeper.h"
+#include "bus/condition.h"
+#include "bus/source.h"
+
+#define LIVE_BATCH 512
+
+/* Sees every batch before the rules do (the record). */
+typedef void live_tap(void *ctx, const struct frame *f, size_t n);
+
+struct live {
+    struct source *source;
+    struct keeper *keeper;
+    bool is_live; /* interfaces: time goes on without frames */
+    bool ended;   /* the log is over */
+    bool failed;  /* error says why */
+    struct err error;
+    struct stamp now; /* of the rules: the clock, or the newest frame of a log */
+    int named;        /* interfaces whose name was told */
+    void (*on_name)(void *ctx, uint8_t iface, const char *name); /* may be NULL */
+    live_tap *tap;                                               /* may be NULL */
+    void *ctx;
+    struct frame batch[LIVE_BATCH];
+};
+
+/* All names are interfaces, or one is a log ("-" for standard input). settings must outlive it.
+ * False and e on failure. */
+bool live_open(struct live *l, const char *const *names, int count, const char *zone,
+               const struct settings *settings, bool escalate, struct err *e);
+void live_close(struct live *l); /* good after a failed live_open */
+
+/* Takes what is there, at most about max_frames, then lets time go on to `clock` where it is
+ * live. True when there was something. */
+bool live_turn(struct live *l, struct stamp clock, size_t max_frames);
+/* For poll; -1 where reading never waits. */
+int live_fd(const struct live *l);
+/* A condition of the bus, the record, a hook: becomes an alert of kind `bus`, or ends one. */
+void live_condition(struct live *l, const struct bus_condition *c);
+
+#endif

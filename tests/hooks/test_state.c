@@ -1,0 +1,280 @@
+/* Lines, the state file and the notification of the service manager. */
+#include "support/check.h"
+
+#include "base/text.h"
+#include "hooks/lines.h"
+#include "hooks/notify.h"
+#include "hooks/state.h"
+
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/un.h>
+#include <unistd.h>
+
+static const struct stamp start = {1760000000 * NS_PER_S, 5000 * NS_PER_S};
+
+static struct stamp later(double s)
+{
+    return (struct stamp){start.wall_ns + (int64_t)(s * 1e9), start.mono_ns + (int64_t)(s * 1e9)};
+}
+
+static void claim(struct alert_list *l, uint32_t claimant, enum priority p, double t)
+{
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_CHANNEL, .id = {QTY_EXHAUST, (uint8_t)claimant, 0}},
+        .claimant = claimant,
+        .kind = KIND_LIMIT,
+        .rule = "exhaust-hot",
+        .priority = p,
+        .channel = "exhaust.1",
+        .value = 94.25,
+        .unit = UNIT_C,
+        .decimals = 2,
+        .text = "STARBOARD EXHAUST 94 °C, above 93 °C: check raw water",
+        .figures = {94.25, (double)NAN, (double)NAN, (double)NAN, (double)NAN, (double)NAN, 12.5,
+                    (double)NAN, 93.3},
+    };
+    alerts_claim(l, &c, later(t));
+}
+
+static void number__of_every_size__comes_back(void **state)
+{
+    (void)state;
+    static const double values[] = {0,        -0.0,    1,    -1,      0.1,         93.3, 1e-9,
+                                    123456.5, -273.15, 1e14, 1e9 + 1, 0.3333333,   1000, 100.000001,
+                                    -4.2e7,   9.99999, 10,   1e-5,    6553.4999999};
+    for (size_t i = 0; i < sizeof values / sizeof *values; i++) {
+        struct line l;
+        struct fields f;
+        line_begin(&l, "x");
+        line_number(&l, values[i]);
+        line_end(&l);
+        l.text[l.len - 1] = '\0';
+        fields_begin(&f, l.text);
+        fields_text(&f);
+        assert_near(fields_number(&f), values[i], fabs(values[i]) * 1e-8 + 1e-9);
+        assert_false(f.bad);
+    }
+}
+
+static void line__hostile_text__stays_one_line(void **state)
+{
+    (void)state;
+    struct line l;
+    line_begin(&l, "x");
+    line_text(&l, "a\tb\nc\033[31m");
+    line_end(&l);
+    assert_string_equal(l.text, "x\ta?b?c?[31m\n");
+    line_begin(&l, "x");
+    for (int i = 0; i < 400; i++)
+        line_text(&l, "abcdefgh");
+    line_end(&l);
+    assert_true(l.overflow);
+    assert_int_equal(l.len, 0);
+}
+
+static void read_prefix(void *ctx, const void *data, size_t len)
+{
+    char *copy = malloc(len + 1);
+    memcpy(copy, data, len);
+    copy[len] = '\0';
+    struct fields f;
+    struct alert a;
+    fields_begin(&f, copy);
+    fields_text(&f);
+    if (fields_alert(&f, &a))
+        *(int *)ctx += 1;
+    free(copy);
+}
+
+static void alert_line__every_beginning__only_the_text_may_be_cut(void **state)
+{
+    (void)state;
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 1, PRIORITY_ALARM, 0);
+    struct line line;
+    line_alert(&line, "alert", alerts_at(l, 0));
+    line.len--;
+    int taken = 0;
+    for_every_prefix(line.text, line.len, read_prefix, &taken);
+    assert_in_range(taken, 1, (int)strlen(alerts_at(l, 0)->text) + 1);
+    alerts_free(l);
+}
+
+static void path_in(char *dst, size_t cap, char *dir, const char *name)
+{
+    text_copy(dir, 32, "/tmp/stateXXXXXX");
+    assert_non_null(mkdtemp(dir));
+    text_format(dst, cap, "%s/%s", dir, name);
+}
+
+/* MSC.302(87) 13.2.2; what was not acknowledged is listed again. */
+static void state__restart__unacknowledged_are_listed_again(void **state)
+{
+    (void)state;
+    char dir[32], path[80];
+    struct err e;
+    int count;
+    path_in(path, sizeof path, dir, "state");
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 1, PRIORITY_ALARM, 0);
+    claim(l, 2, PRIORITY_WARNING, 1);
+    claim(l, 3, PRIORITY_ALARM, 2);
+    claim(l, 4, PRIORITY_CAUTION, 3);
+    alerts_acknowledge(l, 3, later(4));
+    alerts_withdraw(l, 2, later(5));
+    assert_true(state_save(path, l, &e));
+    alerts_free(l);
+
+    l = alerts_new(NULL, false);
+    struct stamp reboot = {start.wall_ns + 60 * NS_PER_S, 1010 * NS_PER_S};
+    assert_true(state_load(path, l, reboot, &count, &e));
+    assert_int_equal(count, 2);
+    assert_int_equal(alerts_count(l), 2);
+    const struct alert *a = alerts_at(l, 0);
+    assert_int_equal(a->id, 1);
+    assert_int_equal(a->state, ALERT_RECTIFIED);
+    assert_int_equal(a->priority, PRIORITY_ALARM);
+    assert_string_equal(a->text, "STARBOARD EXHAUST 94 °C, above 93 °C: check raw water");
+    assert_near(a->figures.rate_per_min, 12.5, 0);
+    assert_true(isnan(a->figures.expected));
+    assert_true(reboot.mono_ns - a->raised.mono_ns == 60 * NS_PER_S);
+    /* The condition is seen again: the same alert, sounding. Ids go on. */
+    claim(l, 1, PRIORITY_ALARM, 61);
+    assert_int_equal(alerts_count(l), 2);
+    assert_int_equal(alerts_by_id(l, 1)->state, ALERT_UNACKNOWLEDGED);
+    claim(l, 9, PRIORITY_ALARM, 62);
+    assert_non_null(alerts_by_id(l, 3));
+    assert_true(alerts_acknowledge(l, 2, later(63)));
+    alerts_free(l);
+    unlink(path);
+    rmdir(dir);
+}
+
+static void state__no_file__is_no_failure(void **state)
+{
+    (void)state;
+    struct err e;
+    int count = 9;
+    struct alert_list *l = alerts_new(NULL, false);
+    assert_true(state_load("/tmp/no-such-directory/state", l, start, &count, &e));
+    assert_int_equal(count, 0);
+    assert_false(state_save("/tmp/no-such-directory/state", l, &e));
+    assert_non_null(strstr(e.text, "No such file"));
+    alerts_free(l);
+}
+
+static void state__damaged__nothing_is_taken(void **state)
+{
+    (void)state;
+    char dir[32], path[80], text[4096];
+    struct err e;
+    int count;
+    path_in(path, sizeof path, dir, "state");
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 1, PRIORITY_ALARM, 0);
+    claim(l, 2, PRIORITY_ALARM, 0);
+    assert_true(state_save(path, l, &e));
+    alerts_free(l);
+    FILE *f = fopen(path, "r");
+    size_t len = fread(text, 1, sizeof text, f);
+    fclose(f);
+    for (size_t cut = 0; cut < len; cut += 7) {
+        f = fopen(path, "w");
+        fwrite(text, 1, cut, f);
+        fclose(f);
+        l = alerts_new(NULL, false);
+        assert_false(state_load(path, l, start, &count, &e));
+        assert_int_equal(alerts_count(l), 0);
+        alerts_free(l);
+    }
+    unlink(path);
+    rmdir(dir);
+}
+
+/* Cards wear: a burst of warnings is one write in ten seconds, an alarm is written at once. */
+static void pace__events__alarms_at_once_and_warnings_seldom(void **state)
+{
+    (void)state;
+    struct state_pace p = {.saved_ns = start.mono_ns};
+    struct alert a = {.priority = PRIORITY_WARNING};
+    struct alert_event ev = {.event = EVENT_RAISED, .at = start, .alert = &a};
+    assert_false(state_due(&p, later(100).mono_ns));
+    state_event(&p, &ev);
+    assert_false(state_due(&p, later(9.9).mono_ns));
+    assert_true(state_due(&p, later(10).mono_ns));
+    a.priority = PRIORITY_ALARM;
+    ev.event = EVENT_UPDATED;
+    p = (struct state_pace){.saved_ns = start.mono_ns};
+    state_event(&p, &ev);
+    assert_false(state_due(&p, later(100).mono_ns));
+    ev.event = EVENT_ESCALATED;
+    state_event(&p, &ev);
+    assert_true(state_due(&p, start.mono_ns));
+}
+
+/* sd_notify(3): lines to a datagram socket, '@' for the abstract name space. */
+static void notify__datagram_socket__gets_the_words(void **state)
+{
+    (void)state;
+    char dir[32], path[80], got[64] = "";
+    path_in(path, sizeof path, dir, "notify");
+    for (int abstract = 0; abstract < 2; abstract++) {
+        struct sockaddr_un a = {.sun_family = AF_UNIX};
+        text_copy(a.sun_path, sizeof a.sun_path, path);
+        char address[80];
+        text_copy(address, sizeof address, path);
+        socklen_t size = (socklen_t)(offsetof(struct sockaddr_un, sun_path) + strlen(path));
+        if (abstract) {
+            a.sun_path[0] = '\0';
+            address[0] = '@';
+        }
+        int fd = socket(AF_UNIX, SOCK_DGRAM, 0);
+        assert_int_equal(bind(fd, (struct sockaddr *)&a, size), 0);
+        struct notify n;
+        assert_true(notify_init(&n, address));
+        assert_true(notify_send(&n, "READY=1"));
+        ssize_t len = recv(fd, got, sizeof got - 1, 0);
+        assert_int_equal(len, 7);
+        got[len] = '\0';
+        assert_string_equal(got, "READY=1");
+        notify_fini(&n);
+        close(fd);
+    }
+    unlink(path);
+    rmdir(dir);
+}
+
+static void notify__nobody__is_quiet(void **state)
+{
+    (void)state;
+    struct notify n;
+    assert_true(notify_init(&n, NULL));
+    assert_true(notify_send(&n, "READY=1"));
+    assert_false(notify_init(&n, "relative/path"));
+    assert_false(notify_init(&n, "/no/such/socket"));
+    assert_true(notify_watchdog_ns("30000000", NULL, 5) == 15 * NS_PER_S);
+    assert_true(notify_watchdog_ns("30000000", "5", 5) == 15 * NS_PER_S);
+    assert_true(notify_watchdog_ns("30000000", "6", 5) == 0);
+    assert_true(notify_watchdog_ns("x", "5", 5) == 0);
+    assert_true(notify_watchdog_ns(NULL, NULL, 5) == 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(number__of_every_size__comes_back),
+        cmocka_unit_test(line__hostile_text__stays_one_line),
+        cmocka_unit_test(alert_line__every_beginning__only_the_text_may_be_cut),
+        cmocka_unit_test(state__restart__unacknowledged_are_listed_again),
+        cmocka_unit_test(state__no_file__is_no_failure),
+        cmocka_unit_test(state__damaged__nothing_is_taken),
+        cmocka_unit_test(pace__events__alarms_at_once_and_warnings_seldom),
+        cmocka_unit_test(notify__datagram_socket__gets_the_words),
+        cmocka_unit_test(notify__nobody__is_quiet),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
