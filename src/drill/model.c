@@ -278,7 +278,7 @@ static void step_way(struct drill_world *w, const struct drill_params *p, double
 static void step_space(struct drill_world *w, const struct drill_params *p,
                        const struct drill_inputs *in, double dt_s)
 {
-    double kw = 0, g = 0, gt = 0, wall_g;
+    double kw = 0, g = 0, gt = 0, heat_kw = 0, wall_g;
 
     for (int i = 0; i < p->engines; i++) {
         const struct drill_engine *s = &w->engine[i];
@@ -287,13 +287,14 @@ static void step_space(struct drill_world *w, const struct drill_params *p,
         kw += p->engine[i].rated_kw;
         /* Engines warm the space and draw their air through it. */
         g += loss + s->gas_kgps * AIR_KJ_PER_KGK;
+        heat_kw += p->space_heat_share * s->fuel_kgph / 3600 * FUEL_MJ_PER_KG * 1000;
         gt += loss * s->block_c + s->gas_kgps * AIR_KJ_PER_KGK * w->air_c;
     }
     g += kw * p->vent_w_per_k / 1000;
     gt += kw * p->vent_w_per_k / 1000 * w->air_c;
     wall_g = kw * 0.006;
     w->space_air_c = node(w->space_air_c, kw * p->space_kj_per_k, g + wall_g,
-                          gt + wall_g * w->space_wall_c, 0, dt_s);
+                          gt + wall_g * w->space_wall_c, heat_kw, dt_s);
     w->space_wall_c = node(w->space_wall_c, kw * p->space_wall_kj_per_k, wall_g + kw * 0.001,
                            wall_g * w->space_air_c + kw * 0.001 * w->sea_c, 0, dt_s);
     /* A fire as heat detectors are tested with: air that climbs at a steady rate, a few seconds

@@ -80,7 +80,8 @@ struct drill_params {
     double current_kn, current_deg; /* of the water over the ground, and where it sets to */
     double space_kj_per_k; /* air and light things of the engine space, per kW total, 0.2..0.5 */
     double space_wall_kj_per_k; /* its plating, per kW, 2..5 */
-    double space_loss_w_per_k;  /* engine surface to air, per kW, 1.6..3 */
+    double space_loss_w_per_k;  /* engine surface to air, per kW, 0.3..0.8 */
+    double space_heat_share;    /* of the fuel's heat from hot manifolds to the air, 0.006..0.015 */
     double vent_w_per_k;        /* openings to outside, per kW, 2.5..6 */
     double fuel_capacity_l;     /* each engine's tank, 100..1500 */
     double fuel_level;          /* 0..1 at the start */
@@ -150,7 +151,7 @@ struct drill_world {
 /* A plain twin (or single) of 2 x 160 kW in 16 °C water: what the demo sails. */
 void drill_params_default(struct drill_params *p, int engines);
 /* Any boat within the ranges above, its engines near twins. The wet exhaust of each settles
- * between 25 and 85 °C, coolant below 93 °C and the engine space below 46 °C; boats outside are
+ * between 25 and 85 °C, coolant below 93 °C and the engine space below 44 °C; boats outside are
  * drawn again. engines 1 or 2, 0: either. */
 void drill_params_random(struct drill_params *p, struct rng *r, int engines);
 

@@ -69,7 +69,8 @@ void drill_params_default(struct drill_params *p, int engines)
         .current_deg = 70,
         .space_kj_per_k = 0.3,
         .space_wall_kj_per_k = 3,
-        .space_loss_w_per_k = 2.2,
+        .space_loss_w_per_k = 0.5,
+        .space_heat_share = 0.011,
         .vent_w_per_k = 3,
         .fuel_capacity_l = 400,
         .fuel_level = 0.71,
@@ -158,7 +159,8 @@ static void boat_random(struct drill_params *p, struct rng *r, int engines)
         .current_deg = rng_between(r, 0, 360),
         .space_kj_per_k = rng_between(r, 0.2, 0.5),
         .space_wall_kj_per_k = rng_between(r, 2, 5),
-        .space_loss_w_per_k = rng_between(r, 1.6, 3),
+        .space_loss_w_per_k = rng_between(r, 0.3, 0.8),
+        .space_heat_share = rng_between(r, 0.006, 0.015),
         .vent_w_per_k = rng_between(r, 2.5, 6),
         .fuel_capacity_l = rng_between(r, 100, 1500),
         .fuel_level = rng_between(r, 0.4, 0.95),
@@ -182,7 +184,7 @@ static bool is_healthy(const struct drill_params *p)
             full.engine[i].coolant_c > 93)
             return false;
     }
-    return full.space_c < 46;
+    return full.space_c < 44;
 }
 
 void drill_params_random(struct drill_params *p, struct rng *r, int engines)
