@@ -22,7 +22,9 @@
 #define MUSTER_NAMES    512
 #define MUSTER_ENGINES  8
 #define MUSTER_FINDINGS 400
-#define MUSTER_MOVES    8 /* addresses kept for one NAME */
+/* No water-cooled exhaust stands here for long (the same figure as the watch's question). */
+#define MUSTER_DRY_C 150.0
+#define MUSTER_MOVES 8 /* addresses kept for one NAME */
 
 /* One address on one interface. */
 struct muster_sender {
@@ -73,8 +75,11 @@ struct muster_value {
     int64_t first_ns, last_ns, ok_ns; /* mono; ok_ns: last good one */
     /* standing still while its engine's speed moved */
     int64_t hold_from_ns;
-    double hold_rpm_low, hold_rpm_high;
-    int64_t stuck_ns; /* longest such time; 0: none */
+    double hold_turn_rpm;      /* the speed it last turned back from, or started at */
+    int hold_swings;           /* of 300 rpm or more, up and down, since hold_from_ns */
+    int hold_way;              /* 1 up, -1 down, 0 not yet */
+    uint32_t hot, hot_longest; /* good readings in a row above MUSTER_DRY_C */
+    int64_t stuck_ns;          /* longest such time; 0: none */
 };
 
 /* A NAME and where it was heard. */

@@ -244,23 +244,34 @@ static double engine_speed(const struct muster *m, const struct muster_value *r,
     return e->has_rpm && now_ns - e->rpm_ns < PAUSE_NS ? e->rpm : 0.0;
 }
 
-/* Longest time that the value stood still to the last digit while its engine ran and its speed
- * moved by 300 rpm. */
+/* Counts swings of the speed by 300 rpm or more. */
+static void count_swings(struct muster_value *r, double rpm)
+{
+    double moved = rpm - r->hold_turn_rpm;
+    if ((r->hold_way > 0 && moved > 0.0) || (r->hold_way < 0 && moved < 0.0)) {
+        r->hold_turn_rpm = rpm; /* further the same way */
+    } else if (fabs(moved) >= 300.0) {
+        r->hold_swings++;
+        r->hold_way = moved > 0.0 ? 1 : -1;
+        r->hold_turn_rpm = rpm;
+    }
+}
+
+/* Longest time that the value stood still to the last digit while its engine ran and its speed went
+ * both up and down: one change of speed may end where the value stays as it was. */
 static void check_hold(const struct muster *m, struct muster_value *r, double value, int64_t now_ns)
 {
     double rpm = engine_speed(m, r, now_ns);
     bool same = r->ok > 0 && value == r->last && now_ns - r->ok_ns < PAUSE_NS * 2;
     if (rpm < RUNNING_RPM || !same || r->hold_from_ns == 0) {
         r->hold_from_ns = rpm < RUNNING_RPM ? 0 : now_ns;
-        r->hold_rpm_low = r->hold_rpm_high = rpm;
+        r->hold_turn_rpm = rpm;
+        r->hold_swings = r->hold_way = 0;
         return;
     }
-    if (rpm < r->hold_rpm_low)
-        r->hold_rpm_low = rpm;
-    if (rpm > r->hold_rpm_high)
-        r->hold_rpm_high = rpm;
+    count_swings(r, rpm);
     int64_t held_ns = now_ns - r->hold_from_ns;
-    if (r->hold_rpm_high - r->hold_rpm_low >= 300.0 && held_ns > r->stuck_ns)
+    if (r->hold_swings >= 2 && held_ns > r->stuck_ns)
         r->stuck_ns = held_ns;
 }
 
@@ -283,6 +294,9 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
     if (value > r->high)
         r->high = value;
     r->beyond_span += value < low || value > high;
+    r->hot = value > MUSTER_DRY_C ? r->hot + 1 : 0;
+    if (r->hot > r->hot_longest)
+        r->hot_longest = r->hot;
     r->last = value;
     r->ok_ns = now_ns;
     r->ok++;

@@ -77,9 +77,9 @@ static void check_available(struct muster *m)
         if (v->id.quantity == QTY_SWITCH)
             continue; /* banks have fewer switches than places for them */
         if (v->error > 0)
-            muster_find(m, MUSTER_FINDING, "error", v->sender, key,
-                        "%s from %s says error or out of range in %llu of %llu messages", key, from,
-                        (unsigned long long)v->error, all);
+            muster_find(m, v->error * 100 > all ? MUSTER_FINDING : MUSTER_NOTE, "error", v->sender,
+                        key, "%s from %s says error or out of range in %llu of %llu messages", key,
+                        from, (unsigned long long)v->error, all);
         if (v->ok == 0 && v->not_available > 0 && v->sole)
             muster_find(m, MUSTER_FINDING, "not available", v->sender, key,
                         "%s from %s has never been available: is its sensor connected?", key, from);
@@ -110,15 +110,18 @@ static bool moves_with_speed(unsigned quantity)
     }
 }
 
-/* How long a reading may stand still to the last digit though its engine's speed moved: fine steps
- * always show noise, coarse ones may hide a thermostat at work. Common practice, no source. */
+/* How long a reading may stand still to the last digit though its engine's speed went up and down:
+ * fine steps always show noise, coarse ones may hide a thermostat or a relief valve at work. Common
+ * practice, no source. */
 static double patience_s(const struct muster_value *v)
 {
     enum unit unit = muster_unit(v);
-    double fine = unit == UNIT_C ? 0.2 : unit == UNIT_KPA ? 2.0 : 0.2;
-    if (v->step > 0.0 && v->step <= fine)
-        return 120.0;
-    return v->step == 0.0 ? 300.0 : 900.0;
+    double fine = unit == UNIT_C ? 0.2 : 2.0;
+    if (v->step == 0.0)
+        return 300.0; /* never moved at all */
+    if (unit != UNIT_C && unit != UNIT_KPA)
+        return HUGE_VAL; /* load, torque, fuel: out of gear the speed moves alone */
+    return v->step <= fine ? 120.0 : 3600.0;
 }
 
 static void check_stuck(struct muster *m)
@@ -131,8 +134,9 @@ static void check_stuck(struct muster *m)
         if (moves_with_speed(v->id.quantity) && when_seconds(v->stuck_ns) >= patience_s(v)) {
             muster_find(
                 m, MUSTER_FINDING, "stuck", v->sender, key,
-                "%s from %s stood still for %.0f s while its engine's speed moved (last %s)", key,
-                from, when_seconds(v->stuck_ns),
+                "%s from %s stood still for %.0f s while its engine's speed went up and down "
+                "(last %s)",
+                key, from, when_seconds(v->stuck_ns),
                 muster_figure(value, sizeof value, v->last, v->decimals, muster_unit(v)));
         } else if (v->id.quantity == QTY_HOURS && v->ok > 1 && v->high <= v->low &&
                    v->id.place < MUSTER_ENGINES &&
@@ -156,11 +160,15 @@ static void check_believable(struct muster *m)
                         v->beyond_span,
                         muster_figure(low, sizeof low, v->low, v->decimals, muster_unit(v)),
                         muster_figure(high, sizeof high, v->high, v->decimals, muster_unit(v)));
-        if (v->jumps > 0)
-            muster_find(m, MUSTER_FINDING, "beyond physics", v->sender, key,
-                        "%s jumped %u times, by up to %s within a reading", key, v->jumps,
-                        muster_figure(high, sizeof high, v->worst_jump,
-                                      v->decimals > 2 ? 2 : v->decimals, muster_unit(v)));
+        if (v->jumps == 0)
+            continue;
+        bool kelvin = muster_unit(v) == UNIT_C; /* a difference of temperatures */
+        muster_find(m, MUSTER_FINDING, "beyond physics", v->sender, key,
+                    "%s jumped %u times, by up to %s%s within a reading", key, v->jumps,
+                    muster_figure(high, sizeof high, v->worst_jump,
+                                  v->decimals > 2 ? 2 : v->decimals,
+                                  kelvin ? UNIT_NONE : muster_unit(v)),
+                    kelvin ? " K" : "");
     }
 }
 
@@ -200,7 +208,7 @@ static void check_exhausts(struct muster *m)
                 m, MUSTER_FINDING, "wet or dry", v->sender, key,
                 "%s reached %s: a dry-gas sensor, or no cooling water? Say `sensor = dry` or `wet`",
                 key, high);
-        bool hot = strcmp(kind, "wet") != 0 && v->high > 300.0;
+        bool hot = v->high > 300.0;
         if (v->pgn == 130312 && (v->error > 0 || hot) && strcmp(kind, "wet") != 0)
             muster_find(m, MUSTER_FINDING, "overflow", v->sender, key,
                         "%s comes by 130312, which ends at 382.17 °C: dry exhaust needs 130316",

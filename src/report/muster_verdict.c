@@ -12,8 +12,6 @@
 
 #include "base/banned.h"
 
-#define DRY_C 150.0 /* no water-cooled exhaust stands here for long */
-
 void muster_find(struct muster *m, enum muster_weight weight, const char *kind, int sender,
                  const char *channel, const char *format, ...)
 {
@@ -120,7 +118,8 @@ const char *muster_exhaust_kind(const struct muster *m, const struct muster_valu
     const struct channel_setting *s = muster_setting(m, v->id);
     if (s != NULL && (s->dry || s->wet))
         return s->dry ? "dry" : "wet";
-    return v->ok > 0 && v->high > DRY_C ? "unsure" : "wet";
+    /* a wild sample is neither */
+    return v->hot_longest >= 5 ? "unsure" : "wet";
 }
 
 void muster_close(struct muster *m)
