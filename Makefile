@@ -120,6 +120,11 @@ docs/messages.md: $(BUILD)/tests/wire/test_catalogue
 	$(call say,GEN,$@)
 	$(Q)$< --print >$@.new && mv $@.new $@
 
+# The manual page, from docs/stokehold.1.in and the program's own tables and help texts.
+manual: $(BUILD)/tests/verbs/test_manual
+	$(call say,GEN,docs/stokehold.1)
+	$(Q)$< --print >$(BUILD)/stokehold.1 && cp $(BUILD)/stokehold.1 docs/stokehold.1
+
 # Installs what is missing, builds, makes up a trip on which the starboard impeller fails, and
 # replays it on the board; where stdout is no terminal the timeline is printed instead.
 demo:
@@ -129,7 +134,7 @@ demo-run: $(BUILD)/stokehold
 	@mkdir -p $(BUILD)/demo
 	$(Q)$< drill --fault impeller --at +06:00 --minutes 14 --seed 3 \
 	    -o $(BUILD)/demo/trip.log --truth $(BUILD)/demo/truth.json
-	$(Q)$< watch --speed 8 $(BUILD)/demo/trip.log
+	$(Q)$< watch --speed 16 $(BUILD)/demo/trip.log
 
 # Every test again with the address and undefined-behaviour sanitizers, in a tree of its own.
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=undefined
@@ -170,6 +175,7 @@ help:
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
 	@echo 'make golden       writes the expected screens anew'
+	@echo 'make manual       writes docs/stokehold.1 anew from the tables'
 	@echo 'make deps         installs what any of these needs'
 	@echo 'make clean        removes $(BUILD)'
 	@echo
@@ -179,5 +185,5 @@ help:
 clean:
 	rm -rf $(BUILD)
 
-.PHONY: all test run-all run-tests golden demo demo-run asan coverage deps install help clean
+.PHONY: all test run-all manual run-tests golden demo demo-run asan coverage deps install help clean
 -include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)

@@ -225,7 +225,7 @@ const struct schema_key schema_keys[] = {
      .help = "exhaust.0, exhaust.* for each, or * for every channel; the more exact rule counts"},
     {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "priority",
      TYPE_CHOICE, MEMBER(struct rule_setting, priority), .words = priority_words,
-     .initial = "warning", .help = "caution, warning, alarm or emergency alarm"},
+     .initial = "warning", .help = "how urgent it is, as in IMO MSC.302(87)"},
     {SCOPE_RULE, KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS), "at most", TYPE_CHOICE,
      MEMBER(struct rule_setting, priority), .words = priority_words, .initial = "alarm",
      .help = "it grades itself; this is the most it may be raised as"},
