@@ -177,6 +177,7 @@ static void every_initial_value__prints_as_it_is_written(void **state)
             struct settings settings;
             struct rule_setting rule;
             struct channel_setting channel;
+            struct hook_setting hook;
         } target;
         memset(&target, 0, sizeof target);
         if (key->type == TYPE_LIMIT || *key->initial == '\0')
@@ -205,6 +206,7 @@ static void every_key__is_known_once_and_fits_its_struct(void **state)
         [SCOPE_FUEL] = sizeof(struct fuel_setting),
         [SCOPE_CHANNEL] = sizeof(struct channel_setting),
         [SCOPE_RULE] = sizeof(struct rule_setting),
+        [SCOPE_HOOK] = sizeof(struct hook_setting),
     };
     for (size_t s = 0; s < schema_section_count; s++) {
         const struct schema_section *section = &schema_sections[s];
