@@ -228,9 +228,10 @@ static bool write_due(struct writer *w, double until_s)
 
 static bool cannot_write(const char *path)
 {
-    char shown[200];
+    char shown[200] = "standard output";
 
-    text_clean(shown, sizeof shown, path, strlen(path));
+    if (path)
+        text_clean(shown, sizeof shown, path, strlen(path));
     fprintf(stderr, "stokehold drill: cannot write '%s': %s\n", shown, strerror(errno));
     return false;
 }

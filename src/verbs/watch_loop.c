@@ -225,7 +225,7 @@ static void next_theme(struct watch *w)
     for (size_t i = 0; i < n; i++)
         if (strcmp(theme_builtin_name(i), w->theme->name) == 0)
             at = i;
-    theme_builtin(w->theme, theme_builtin_name((at + 1) % n));
+    theme_builtin(w->theme, theme_builtin_name(at + 1 < n ? at + 1 : 0));
     text_format(w->ui.notice, sizeof w->ui.notice, "theme: %s", w->theme->name);
 }
 
