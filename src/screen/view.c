@@ -95,10 +95,22 @@ static void draw_question(struct grid *g, const struct model *m, const struct ui
     grid_text(g, 1, y, ui->cols - 2, text, ROLE_NOTE, 0);
 }
 
+/* Everything but a held picture. */
+static void clear_around(struct grid *g, struct rect body)
+{
+    for (int y = 0; y < g->rows; y++)
+        if (y < body.y || y >= body.y + body.h)
+            grid_run(g, (struct rect){0, y, g->cols, 1}, ' ', ROLE_TEXT, 0);
+}
+
 void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
 {
-    grid_clear(g);
     struct frame_layout f = ui_frame(ui, m);
+    bool held = ui->frozen && ui->overlay != OVERLAY_HELP && !f.too_small;
+    if (held)
+        clear_around(g, f.body);
+    else
+        grid_clear(g);
     if (f.too_small) {
         draw_too_small(g);
         return;
@@ -107,7 +119,7 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
     bars_alert(g, f.alert, m, ui);
     if (ui->overlay == OVERLAY_HELP)
         help_draw(g, f.body, m, ui);
-    else
+    else if (!held)
         views[ui->view].draw(g, f.body, m, ui);
     if (m->replay.is_log)
         bars_time(g, f.bar, m);
@@ -310,6 +322,9 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
     }
     if (a == ACTION_NONE || !view_offers(a))
         return noticed;
+    /* Who looks elsewhere no longer holds this picture. */
+    if (a != ACTION_ACKNOWLEDGE && a != ACTION_SILENCE && a != ACTION_PAUSE && a != ACTION_QUIT)
+        ui->frozen = false;
     if (a != ACTION_BACK && views[ui->view].handle(ui, m, a))
         return true;
     handle_common(ui, m, a);

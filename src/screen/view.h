@@ -56,6 +56,7 @@ struct ui {
     enum view_id view;
     enum overlay overlay;
     struct key_map keys;
+    bool frozen;                   /* the picture is held; what is around it goes on */
     bool flash;                    /* the half of the cycle in which what flashes is reversed */
     char chosen[CHANNEL_KEY_SIZE]; /* key of the chosen channel, "" for none */
     char filter[32];

@@ -49,6 +49,7 @@ static bool refill(struct replay *r)
     for (; r->named < source_iface_count(r->source); r->named++)
         keeper_name_iface(r->keeper, (uint8_t)r->named,
                           source_iface_name(r->source, (uint8_t)r->named));
+    r->starved = state == SOURCE_WAIT;
     if (state == SOURCE_END || state == SOURCE_FAILED)
         r->ended = true;
     r->failed |= state == SOURCE_FAILED;

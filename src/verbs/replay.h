@@ -29,6 +29,7 @@ struct replay {
     struct meter meter;
     double speed; /* log seconds a second; 0: as fast as can be */
     bool paused, ended, started, can_rewind, failed;
+    bool starved;     /* the source had nothing to read when last asked */
     struct err error; /* why it failed */
     int64_t first_wall_ns;
     struct stamp now; /* how far the log was played */

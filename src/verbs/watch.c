@@ -128,7 +128,7 @@ static int run(struct watch_options *o)
     if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
         struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
-        status = timeline_run(o->path, settings, &t);
+        status = timeline_run(o->names[0], settings, &t);
     }
     settings_free(settings);
     return status;
@@ -164,6 +164,7 @@ int verb_watch(int argc, char **argv)
         complain(optind == argc ? "needs a log" : "takes one log");
         return EXIT_USAGE;
     }
-    o.path = argv[optind];
+    o.names = (const char *const *)argv + optind;
+    o.count = argc - optind;
     return run(&o);
 }

@@ -5,7 +5,7 @@
 #include "screen/term.h"
 #include "screen/trend.h"
 #include "screen/view.h"
-#include "verbs/replay.h"
+#include "verbs/feed.h"
 
 #include <poll.h>
 #include <signal.h>
@@ -16,41 +16,41 @@
 
 #include "base/banned.h"
 
-#define FRAMES_A_TURN 20000
-#define USER_MARKS    64
-
 struct watch {
     const struct watch_options *options;
     struct settings *settings;
     struct theme *theme;
     struct term *term;
-    struct replay replay;
-    struct scan scan;
+    struct feed feed;
     struct model *model;
     struct grid grid;
     struct ui ui;
-    int64_t now_ns, last_ns; /* of the real monotonic clock, this turn and the one before */
-    int64_t draw_ns;         /* when the last picture was drawn */
-    int64_t bell_ns;         /* when the bell last rang */
-    bool warned;             /* the short sound of the standing warnings was given */
+    int64_t now_ns, last_ns;       /* of the real monotonic clock, this turn and the one before */
+    int64_t wall_ns;               /* of the wall clock, this turn */
+    int64_t begin_ns, draw_ns;     /* when it began; when the last picture was drawn */
+    int64_t bell_ns;               /* when the bell last rang */
+    int64_t memory_ns, memory_kib; /* when resident memory was read last, and what it was */
     int64_t well_since_wall_ns;
-    struct model_mark marks[MODEL_MARKS + USER_MARKS]; /* the scan's and the user's, in order */
-    size_t mark_count;
-    struct model_mark user_marks[USER_MARKS];
-    size_t user_mark_count;
-    int64_t begin_ns, memory_ns; /* when it began; when memory was read last */
-    int64_t memory_kib;
+    int64_t frame_ns; /* between pictures */
+    bool warned;      /* the short sound of the standing warnings was given */
     bool mouse, muted;
     bool dirty, urgent, quit;
     bool interrupted; /* one Ctrl-C came */
     int status;
 };
 
-static int64_t clock_ns(void)
+static int64_t clock_ns(clockid_t clock)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(clock, &t);
     return t.tv_sec * NS_PER_S + t.tv_nsec;
+}
+
+/* The one place where time is read. */
+static void read_clocks(struct watch *w)
+{
+    w->now_ns = clock_ns(CLOCK_MONOTONIC);
+    w->wall_ns = clock_ns(CLOCK_REALTIME);
 }
 
 /* Resident memory of this process, in KiB; 0 where it cannot be told. */
@@ -66,33 +66,10 @@ static int64_t resident_kib(void)
     return pages * (sysconf(_SC_PAGESIZE) / 1024);
 }
 
-/* ---- marks ---- */
-
-static int by_time(const void *a, const void *b)
+static int64_t half_flash(const struct watch *w)
 {
-    const struct model_mark *p = a, *q = b;
-    return p->wall_ns < q->wall_ns ? -1 : p->wall_ns > q->wall_ns;
-}
-
-static void gather_marks(struct watch *w)
-{
-    w->mark_count = 0;
-    for (size_t i = 0; w->scan.done && i < w->scan.count; i++)
-        w->marks[w->mark_count++] = w->scan.marks[i];
-    for (size_t i = 0; i < w->user_mark_count; i++)
-        w->marks[w->mark_count++] = w->user_marks[i];
-    qsort(w->marks, w->mark_count, sizeof w->marks[0], by_time);
-}
-
-static void set_mark(struct watch *w)
-{
-    if (w->user_mark_count == USER_MARKS) {
-        text_copy(w->ui.notice, sizeof w->ui.notice, "no room for more marks");
-        return;
-    }
-    w->user_marks[w->user_mark_count++] = (struct model_mark){w->replay.now.wall_ns, -1};
-    gather_marks(w);
-    text_copy(w->ui.notice, sizeof w->ui.notice, "a mark is set here");
+    int64_t half = w->settings->alerts.flash_ns / 2;
+    return half > 0 ? half : NS_PER_S / 2;
 }
 
 /* ---- the picture ---- */
@@ -112,50 +89,27 @@ static void fill_self(struct watch *w)
                                   .up_ns = w->now_ns - w->begin_ns,
                                   .sound = !w->muted,
                                   .mouse = w->mouse};
-    m->iface_count = source_iface_count(w->replay.source);
-    for (int i = 0; i < m->iface_count && i < SOURCE_IFACES; i++)
-        text_copy(m->iface_names[i], sizeof m->iface_names[i],
-                  source_iface_name(w->replay.source, (uint8_t)i));
 }
 
 static void fill_model(struct watch *w)
 {
     struct model *m = w->model;
-    struct replay *r = &w->replay;
-    model_fill(m, keeper_plant(r->keeper), keeper_alerts(r->keeper), r->now);
-    const struct source_stats *stats = source_stats(r->source);
+    w->feed.kind->fill(w->feed.ctx, m);
     m->units = w->settings->units;
-    m->clock_known = stats->clock_known;
-    m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;
-    m->replay.is_log = true;
-    m->replay.can_seek = r->can_rewind;
-    m->replay.paused = r->paused;
-    m->replay.ended = r->ended;
-    m->replay.speed = r->speed;
-    m->replay.first_ns = w->scan.first_ns;
-    m->replay.last_ns = w->scan.done ? w->scan.last_ns : 0;
-    m->replay.marks = w->marks;
-    m->replay.mark_count = w->mark_count;
-    m->bus = (struct model_bus){.load_percent = -1,
-                                .frames_per_s = -1,
-                                .frames = stats->frames,
-                                .lost = stats->lost_frames,
-                                .bad_lines = stats->bad_lines,
-                                .errors = stats->error_frames};
-    meter_read(&r->meter, r->now.mono_ns, &m->bus.frames_per_s, &m->bus.load_percent);
     if (m->alert_count)
         w->well_since_wall_ns = 0;
-    else if (!w->well_since_wall_ns && r->started)
-        w->well_since_wall_ns = r->now.wall_ns;
+    else if (!w->well_since_wall_ns && !m->waiting)
+        w->well_since_wall_ns = m->now.wall_ns;
     m->well_since_wall_ns = w->well_since_wall_ns;
+    if (w->ui.frozen)
+        m->replay.paused = true;
     fill_self(w);
 }
 
 static void draw(struct watch *w)
 {
     fill_model(w);
-    int64_t cycle = w->settings->alerts.flash_ns > 0 ? w->settings->alerts.flash_ns : NS_PER_S;
-    w->ui.flash = w->now_ns % cycle < cycle / 2;
+    w->ui.flash = w->now_ns / half_flash(w) % 2 == 0;
     ui_draw(&w->grid, w->model, &w->ui);
     term_draw(w->term, &w->grid, w->theme);
     w->draw_ns = w->now_ns;
@@ -171,53 +125,6 @@ static void resize(struct watch *w)
 }
 
 /* ---- what keys ask for ---- */
-
-static void change_speed(struct replay *r, int64_t amount)
-{
-    if (amount == 0)
-        r->speed = 0;
-    else if (amount > 0)
-        r->speed = r->speed <= 0 || r->speed >= 64 ? 0 : r->speed * 2;
-    else
-        r->speed = r->speed <= 0 ? 64 : r->speed <= 1 ? 1 : r->speed / 2;
-    r->owed_ns = 0;
-}
-
-static void seek(struct watch *w, int64_t wall_ns)
-{
-    const struct scan *s = &w->scan;
-    if (s->any && wall_ns < s->first_ns)
-        wall_ns = s->first_ns;
-    if (!replay_seek(&w->replay, wall_ns))
-        text_copy(w->ui.notice, sizeof w->ui.notice, "this log cannot be moved back in");
-    /* Moving back makes all alerts anew; the snapshot must not point at the old ones. */
-    fill_model(w);
-}
-
-/* The first mark after now (ahead), or the last one before: a second of grace, so that one can go
- * back past the one just reached. */
-static void seek_alert(struct watch *w, bool ahead)
-{
-    const struct scan *s = &w->scan;
-    int64_t now = w->replay.now.wall_ns, best = 0;
-    bool found = false;
-    for (size_t i = 0; s->done && i < s->count; i++) {
-        int64_t at = s->marks[i].wall_ns;
-        if (ahead ? at > now + NS_PER_S : at < now - 3 * NS_PER_S) {
-            if (ahead && found)
-                break;
-            best = at;
-            found = true;
-        }
-    }
-    if (found)
-        seek(w, best + NS_PER_S / 4);
-    else
-        text_copy(w->ui.notice, sizeof w->ui.notice,
-                  !s->done ? "the log is still being read"
-                  : ahead  ? "no alert after this"
-                           : "no alert before this");
-}
 
 static void next_theme(struct watch *w)
 {
@@ -270,65 +177,17 @@ static void next_glyphs(struct watch *w)
     text_copy(w->ui.notice, sizeof w->ui.notice, name);
 }
 
-/* The user's mark after this moment, or the first one. */
-static void next_mark(struct watch *w)
+/* On a live bus the picture is held while everything goes on being watched. */
+static void freeze(struct watch *w)
 {
-    const struct model_mark *first = NULL, *next = NULL;
-    for (size_t i = 0; i < w->mark_count; i++) {
-        const struct model_mark *k = &w->marks[i];
-        if (k->priority >= 0)
-            continue;
-        first = first ? first : k;
-        next = !next && k->wall_ns > w->replay.now.wall_ns + NS_PER_S ? k : next;
-    }
-    if (next || first)
-        seek(w, (next ? next : first)->wall_ns);
-}
-
-static void step(struct replay *r)
-{
-    if (r->ended || !r->started)
-        return;
-    r->paused = true;
-    r->seeking = true;
-    r->seek_wall_ns = r->now.wall_ns + NS_PER_S;
+    w->ui.frozen = !w->ui.frozen;
+    w->urgent = true;
 }
 
 static void obey(struct watch *w, const struct request *q)
 {
-    struct replay *r = &w->replay;
     switch (q->kind) {
-    case REQUEST_ACKNOWLEDGE:
-        replay_acknowledge(r, q->id);
-        break;
-    case REQUEST_SILENCE:
-        replay_silence(r);
-        break;
-    case REQUEST_PAUSE:
-        r->paused = !r->paused && !r->ended;
-        r->owed_ns = 0;
-        break;
-    case REQUEST_STEP:
-        step(r);
-        break;
-    case REQUEST_SPEED:
-        change_speed(r, q->amount);
-        break;
-    case REQUEST_MOVE:
-        seek(w, r->now.wall_ns + q->amount);
-        break;
-    case REQUEST_GO_TO:
-        seek(w, q->moment.relative ? r->first_wall_ns + q->moment.ns : q->moment.ns);
-        break;
-    case REQUEST_NEXT_ALERT:
-    case REQUEST_PREVIOUS_ALERT:
-        seek_alert(w, q->kind == REQUEST_NEXT_ALERT);
-        break;
-    case REQUEST_MARK:
-        set_mark(w);
-        break;
-    case REQUEST_NEXT_MARK:
-        next_mark(w);
+    case REQUEST_NONE:
         break;
     case REQUEST_GLYPHS:
         next_glyphs(w);
@@ -357,6 +216,12 @@ static void obey(struct watch *w, const struct request *q)
         w->quit = true;
         break;
     default:
+        if (q->kind == REQUEST_PAUSE && !w->model->replay.is_log)
+            freeze(w);
+        else
+            w->feed.kind->request(w->feed.ctx, q, w->ui.notice, sizeof w->ui.notice);
+        /* Alerts may have been made anew; the snapshot must not point at old ones. */
+        fill_model(w);
         break;
     }
 }
@@ -407,7 +272,8 @@ static void take_signals(struct watch *w)
             break;
         case SIGTSTP:
             term_suspend(w->term);
-            w->last_ns = w->now_ns = clock_ns();
+            read_clocks(w);
+            w->last_ns = w->now_ns;
             resize(w);
             break;
         case SIGHUP:
@@ -440,11 +306,11 @@ static void sound(struct watch *w)
 {
     if (w->muted || strcmp(w->settings->screen.sound, "bell") != 0)
         return;
-    enum alert_sound s = alerts_sound(keeper_alerts(w->replay.keeper), w->replay.now);
-    if (s == SOUND_ALARM && w->now_ns - w->bell_ns >= 2 * NS_PER_S && !w->replay.seeking) {
+    enum alert_sound s = w->feed.kind->sound(w->feed.ctx);
+    if (s == SOUND_ALARM && w->now_ns - w->bell_ns >= 2 * NS_PER_S) {
         w->bell_ns = w->now_ns;
         term_bell(w->term);
-    } else if (s == SOUND_WARNING && !w->warned && !w->replay.seeking) {
+    } else if (s == SOUND_WARNING && !w->warned) {
         term_bell(w->term);
     }
     w->warned = s == SOUND_WARNING;
@@ -461,23 +327,21 @@ static bool flashes(const struct model *m)
 }
 
 /* How long poll may sleep, in ms; -1 for as long as nothing happens. */
-static int timeout_ms(const struct watch *w, int64_t frame_ns)
+static int timeout_ms(const struct watch *w)
 {
-    if (w->urgent || replay_busy(&w->replay) || w->scan.source)
+    int64_t wait = w->feed.kind->wait_ns(w->feed.ctx);
+    if (wait == 0 || w->urgent)
         return 0;
-    int64_t wait = replay_wait_ns(&w->replay);
-    int64_t next_draw = w->draw_ns + frame_ns - w->now_ns;
+    int64_t next_draw = w->draw_ns + w->frame_ns - w->now_ns;
     if (next_draw < 0)
         next_draw = 0;
-    /* A picture cannot be due before its time; a frame is worth waking for no sooner than that. */
-    if (wait >= 0 && wait < next_draw)
+    /* A frame is worth waking for no sooner than a picture may be drawn of it. */
+    if (wait > 0 && wait < next_draw)
         wait = next_draw;
     if (w->dirty && (wait < 0 || next_draw < wait))
         wait = next_draw;
     if (flashes(w->model)) {
-        int64_t half =
-            (w->settings->alerts.flash_ns > 0 ? w->settings->alerts.flash_ns : NS_PER_S) / 2;
-        int64_t turn = half - w->now_ns % half;
+        int64_t half = half_flash(w), turn = half - w->now_ns % half;
         if (wait < 0 || turn < wait)
             wait = turn;
     }
@@ -486,21 +350,18 @@ static int timeout_ms(const struct watch *w, int64_t frame_ns)
     return (int)((wait + NS_PER_MS - 1) / NS_PER_MS);
 }
 
-static void wait_for_something(struct watch *w, int64_t frame_ns)
+static void wait_for_something(struct watch *w)
 {
     struct pollfd p[3] = {
         {.fd = term_fd(w->term), .events = POLLIN},
         {.fd = term_signal_fd(w->term), .events = POLLIN},
-        {.fd = w->replay.ended ? -1 : source_fd(w->replay.source), .events = POLLIN},
+        {.fd = w->feed.kind->fd(w->feed.ctx), .events = POLLIN},
     };
-    bool starved = w->replay.at >= w->replay.count && !w->replay.paused && !w->replay.ended;
-    if (!starved)
-        p[2].fd = -1;
     if (term_pending(w->term))
         p[0].events |= POLLOUT;
-    poll(p, 3, timeout_ms(w, frame_ns));
+    poll(p, 3, timeout_ms(w));
     w->last_ns = w->now_ns;
-    w->now_ns = clock_ns();
+    read_clocks(w);
     if (p[1].revents)
         take_signals(w);
     if (p[0].revents & (POLLHUP | POLLERR))
@@ -515,28 +376,40 @@ static void wait_for_something(struct watch *w, int64_t frame_ns)
     }
 }
 
-static void turn(struct watch *w, int64_t frame_ns)
+static void turn(struct watch *w)
 {
-    wait_for_something(w, frame_ns);
+    wait_for_something(w);
     if (w->quit)
         return;
-    if (replay_advance(&w->replay, w->now_ns - w->last_ns, FRAMES_A_TURN)) {
+    bool waiting = w->model->waiting != NULL;
+    if (w->feed.kind->turn(w->feed.ctx, (struct stamp){w->wall_ns, w->now_ns},
+                           w->now_ns - w->last_ns)) {
         w->dirty = true;
+        fill_model(w);
         /* The first values are not kept waiting for the next picture. */
-        if (w->model->waiting && w->replay.started)
-            w->urgent = true;
-    }
-    if (w->scan.source && !scan_step(&w->scan, FRAMES_A_TURN)) {
-        gather_marks(w);
-        w->dirty = true;
+        w->urgent |= waiting && !w->model->waiting;
     }
     sound(w);
-    bool due = w->now_ns - w->draw_ns >= frame_ns;
-    int64_t half = w->settings->alerts.flash_ns / 2 > 0 ? w->settings->alerts.flash_ns / 2 : 1;
-    bool turned = w->now_ns / half != w->draw_ns / half && flashes(w->model);
+    bool due = w->now_ns - w->draw_ns >= w->frame_ns;
+    bool turned = w->now_ns / half_flash(w) != w->draw_ns / half_flash(w) && flashes(w->model);
     /* What a key asked for is seen at once; a move in the log when it has arrived. */
-    if ((w->urgent && !w->replay.seeking) || turned || (due && (w->dirty || w->urgent)))
+    bool at_once = w->urgent && !w->feed.kind->settling(w->feed.ctx);
+    if (at_once || turned || (due && (w->dirty || w->urgent)))
         draw(w);
+}
+
+/* What stands in the title: the file's name, or the interfaces. */
+static void name_source(struct model *m, const struct watch_options *o)
+{
+    char names[sizeof m->source] = "";
+    for (int i = 0; i < o->count; i++) {
+        const char *name = strrchr(o->names[i], '/');
+        name = name ? name + 1 : o->names[i];
+        if (strcmp(name, "-") == 0)
+            name = "standard input";
+        text_append(names, sizeof names, "%s%s", i ? " " : "", name);
+    }
+    text_clean(m->source, sizeof m->source, names, strlen(names));
 }
 
 static bool begin(struct watch *w, struct err *e)
@@ -552,9 +425,14 @@ static bool begin(struct watch *w, struct err *e)
     w->model = model_new();
     if (!w->model)
         return err_set(e, "out of memory");
-    if (!replay_open(&w->replay, o->path, o->zone, w->settings, &o->range, e))
+    struct feed_options f = {.names = o->names,
+                             .count = o->count,
+                             .zone = o->zone,
+                             .range = o->range,
+                             .speed = o->speed,
+                             .settings = w->settings};
+    if (!feed_open_log(&w->feed, &f, e))
         return false;
-    w->replay.speed = o->speed;
     w->term = term_open(&t, e);
     if (!w->term) {
         w->status = WATCH_NO_SCREEN;
@@ -567,11 +445,7 @@ static bool begin(struct watch *w, struct err *e)
             w->ui.trend.span = i;
     if (w->settings->screen.mouse)
         term_mouse(w->term, w->mouse = true);
-    const char *name = strrchr(o->path, '/');
-    name = name ? name + 1 : o->path;
-    if (strcmp(o->path, "-") == 0)
-        name = "standard input";
-    text_clean(w->model->source, sizeof w->model->source, name, strlen(name));
+    name_source(w->model, o);
     if (term_notice(w->term))
         text_copy(w->ui.notice, sizeof w->ui.notice, term_notice(w->term));
     if (!grid_init(&w->grid, 80, 24, term_ascii(w->term)))
@@ -595,27 +469,23 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     double fps = options->fps > 0           ? options->fps
                  : settings->screen.fps > 0 ? settings->screen.fps
                                             : 2;
-    int64_t frame_ns = (int64_t)(1e9 / fps);
+    w->frame_ns = (int64_t)(1e9 / fps);
     bool up = begin(w, &e);
     if (up) {
-        w->now_ns = w->last_ns = w->begin_ns = clock_ns();
+        read_clocks(w);
+        w->last_ns = w->begin_ns = w->now_ns;
         draw(w); /* before anything is read */
-        if (w->replay.can_rewind)
-            scan_open(&w->scan, options->path, options->zone, settings);
         while (!w->quit)
-            turn(w, frame_ns);
+            turn(w);
     }
-    bool failed = w->replay.failed;
-    if (failed)
-        e = w->replay.error;
-    scan_close(&w->scan);
+    const char *failed = up ? w->feed.kind->failed(w->feed.ctx) : e.text;
     term_close(w->term);
-    if (!up || failed) {
-        fprintf(stderr, "stokehold watch: %s\n", e.text);
+    if (failed) {
+        fprintf(stderr, "stokehold watch: %s\n", failed);
         if (w->status != WATCH_NO_SCREEN)
             w->status = EXIT_SOURCE;
     }
-    replay_close(&w->replay);
+    feed_close(&w->feed);
     grid_fini(&w->grid);
     model_free(w->model);
     int status = w->status;

@@ -9,7 +9,9 @@
 #include "verbs/options.h"
 
 struct watch_options {
-    const char *path, *config, *theme, *color, *zone;
+    const char *const *names; /* a log, or interfaces */
+    int count;
+    const char *config, *theme, *color, *zone;
     struct log_range range;
     double speed; /* 0: max */
     double fps;   /* 0: as configured */
