@@ -86,14 +86,15 @@ static void candump__every_form_it_writes__reads_as_what_was_sent(void **state)
     setenv("TZ", "Europe/Berlin", 1);
     for (int i = 0; i < FORMS; i++) {
         char command[100];
-        snprintf(command, sizeof command, "candump %s vcan0", options[i]);
+        /* a buffer that outlasts seven of them on the guest's one processor */
+        snprintf(command, sizeof command, "candump -r 2000000 %s vcan0", options[i]);
         snprintf(text, sizeof text, "/run/form%d", i);
         pid[i] = guest_start(command, text);
     }
-    guest_sleep_ms(600);
+    guest_sleep_ms(1500);
     struct stamp before = clock_now();
     send_frames("vcan0", true, sent);
-    guest_sleep_ms(600);
+    guest_sleep_ms(1500);
     for (int i = 0; i < FORMS; i++) {
         guest_end(pid[i], SIGTERM, 2000);
         snprintf(text, sizeof text, "/run/form%d", i);
@@ -150,7 +151,7 @@ static void record__same_traffic_as_candump__same_frames_times_within_1_ms(void 
     assert_non_null(s);
     assert_non_null(r);
     record_name_iface(r, 0, "vcan0");
-    pid_t dump = guest_start("candump -L vcan0", "/run/candump.log");
+    pid_t dump = guest_start("candump -r 2000000 -L vcan0", "/run/candump.log");
     guest_sleep_ms(300);
     send_frames("vcan0", true, sent);
     record_for(s, r, 500);
@@ -166,7 +167,7 @@ static void record__same_traffic_as_candump__same_frames_times_within_1_ms(void 
 
     /* and canplayer understands what was recorded */
     char command[400];
-    dump = guest_start("candump -L vcan1", "/run/played.log");
+    dump = guest_start("candump -r 2000000 -L vcan1", "/run/played.log");
     guest_sleep_ms(300);
     snprintf(command, sizeof command, "canplayer -I %s vcan1=vcan0", path);
     assert_int_equal(guest_run(command), 0);
