@@ -18,6 +18,8 @@
 
 enum {
     OPT_CONFIG,
+    OPT_RECORD,
+    OPT_RECORD_CAP,
     OPT_STATE,
     OPT_METRICS,
     OPT_SOCKET,
@@ -31,6 +33,8 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
+    [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_STATE] = {"state", 0, "FILE", "keep unacknowledged alerts there over a restart"},
     [OPT_METRICS] = {"metrics", 0, "FILE", "write OpenMetrics text there every 15 s"},
     [OPT_SOCKET] = {"socket", 0, "PATH", "local socket for `watch --attach` and scripts"},
@@ -47,12 +51,35 @@ struct asked {
     long id;
 };
 
+/* "500M", "4G": of 1024s. */
+static bool set_cap(struct asked *a, const char *value)
+{
+    char number[16];
+    long n;
+    size_t len = strlen(value);
+    char unit = len > 1 ? value[len - 1] : '\0';
+    if ((unit == 'M' || unit == 'G') && len < sizeof number) {
+        text_copy(number, len, value);
+        if (text_to_long(number, 1, 1000000, &n)) {
+            a->o.record_cap = (uint64_t)n << (unit == 'M' ? 20 : 30);
+            return true;
+        }
+    }
+    fputs("stokehold tend: --record-cap takes a size such as 500M or 4G\n", stderr);
+    return false;
+}
+
 static bool set(struct asked *a, int option, const char *value)
 {
     switch (option) {
     case OPT_CONFIG:
         a->o.config = value;
         return true;
+    case OPT_RECORD:
+        a->o.record = value;
+        return true;
+    case OPT_RECORD_CAP:
+        return set_cap(a, value);
     case OPT_STATE:
         a->o.state = value;
         return true;

@@ -2,6 +2,7 @@
  * local socket; rules, record, hooks and metrics in one thread, none of which waits. */
 #include "verbs/tend.h"
 
+#include "alerts/event_json.h"
 #include "base/text.h"
 #include "bus/clock.h"
 #include "bus/socketcan.h"
@@ -12,6 +13,7 @@
 #include "hooks/metrics.h"
 #include "hooks/notify.h"
 #include "hooks/state.h"
+#include "record/record.h"
 #include "verbs/lines_out.h"
 #include "verbs/live.h"
 #include "verbs/options.h"
@@ -35,6 +37,7 @@ struct tend {
     struct settings *settings;
     struct live live;
     struct lines_out out;
+    struct record *record; /* NULL: none */
     struct hooks *hooks;
     struct door *door;
     struct notify notify;
@@ -72,21 +75,51 @@ static void put_line(struct tend *t, int level, struct stamp at, const char *tex
     lines_out_put(&t->out, line);
 }
 
-static const char *event_word(enum alert_event_kind e)
+/* The alert history beside the frames, and an incident around every alarm. */
+static void keep(struct tend *t, const struct alert_event *ev)
 {
-    static const char *const words[] = {
-        [EVENT_RAISED] = "raised",       [EVENT_ESCALATED] = "escalated",
-        [EVENT_RECTIFIED] = "rectified", [EVENT_ACKNOWLEDGED] = "acknowledged",
-        [EVENT_SILENCED] = "silenced",   [EVENT_UPDATED] = NULL,
-    };
-    return words[e];
+    char json[EVENT_JSON_SIZE], name[sizeof ev->alert->channel + sizeof ev->alert->rule + 2];
+    const struct alert *a = ev->alert;
+    const char *line = alert_event_json(json, sizeof json, ev);
+    if (line)
+        record_alert(t->record, line, ev->at);
+    if (a->priority < PRIORITY_ALARM || (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED))
+        return;
+    text_format(name, sizeof name, "%s-%s", a->channel[0] ? a->channel : "boat", a->rule);
+    record_incident(t->record, name, ev->at);
+}
+
+static void on_name(void *ctx, uint8_t iface, const char *name)
+{
+    struct tend *t = ctx;
+    if (t->record)
+        record_name_iface(t->record, iface, name);
+}
+
+static void on_frames(void *ctx, const struct frame *f, size_t n)
+{
+    struct tend *t = ctx;
+    record_frames(t->record, f, n);
+}
+
+static void keep_config(struct tend *t)
+{
+    char *text = NULL;
+    size_t len = 0;
+    FILE *f = t->record ? open_memstream(&text, &len) : NULL;
+    if (!f)
+        return;
+    config_print(t->settings, f);
+    if (fclose(f) == 0)
+        record_set_config(t->record, text);
+    free(text);
 }
 
 static void on_event(void *ctx, const struct alert_event *ev)
 {
     struct tend *t = ctx;
     const struct alert *a = ev->alert;
-    const char *word = event_word(ev->event);
+    const char *word = alert_event_text(ev->event);
     if (t->door)
         door_alerts_changed(t->door);
     state_event(&t->pace, ev);
@@ -95,6 +128,8 @@ static void on_event(void *ctx, const struct alert_event *ev)
         return;
     if (ev->event == EVENT_RAISED)
         t->counts.raised[a->priority]++;
+    if (t->record)
+        keep(t, ev);
     bool over = ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED;
     char text[ALERT_TEXT_SIZE + 64];
     text_format(text, sizeof text, "%c %s #%u %s", alert_priority_letter(a->priority), word,
@@ -176,6 +211,7 @@ static void reload(struct tend *t)
         hooks_reconfigure(t->hooks, s);
         settings_free(t->settings);
         t->settings = s;
+        keep_config(t);
         put_line(t, 5, t->live.now, "the configuration was read anew");
     }
     notify_send(&t->notify, "READY=1");
@@ -250,6 +286,12 @@ static void measure(struct tend *t)
     t->info.bad_lines = s->bad_lines;
     t->info.error_frames = s->error_frames;
     t->info.clock_known = s->clock_known || t->live.is_live;
+    t->info.record = "off";
+    if (t->record) {
+        struct record_stats r;
+        record_stats(t->record, &r);
+        t->info.record = r.writing ? "on" : "halted";
+    }
     if (passed < NS_PER_S)
         return;
     t->info.frames_per_s = (double)(s->frames - t->second_frames) / when_seconds(passed);
@@ -267,6 +309,8 @@ static void do_what_is_due(struct tend *t)
     struct bus_condition c;
     hooks_turn(t->hooks, t->clock);
     while (hooks_condition(t->hooks, &c))
+        live_condition(&t->live, &c);
+    while (t->record && record_condition(t->record, &c))
         live_condition(&t->live, &c);
     measure(t);
     if (t->door)
@@ -309,8 +353,17 @@ static bool begin(struct tend *t, struct err *e)
         return err_set(e, "out of memory");
     if (o->socket && !(t->door = door_open(o->socket, e)))
         return false;
+    if (o->record) {
+        struct record_options r = {.dir = o->record, .cap_bytes = o->record_cap};
+        if (!(t->record = record_open(&r, e)))
+            return false;
+        keep_config(t);
+    }
     if (!live_open(&t->live, o->sources, o->source_count, o->zone, t->settings, true, e))
         return false;
+    t->live.ctx = t;
+    t->live.on_name = on_name;
+    t->live.tap = t->record ? on_frames : NULL;
     t->live.now = t->clock;
     alerts_listen(keeper_alerts(t->live.keeper), on_event, t);
     if (!notify_init(&t->notify, getenv("NOTIFY_SOCKET")))
@@ -347,6 +400,7 @@ static void end(struct tend *t)
         say_status(t);
     door_close(t->door);
     live_close(&t->live);
+    record_close(t->record);
     hooks_free(t->hooks);
     notify_fini(&t->notify);
     settings_free(t->settings);

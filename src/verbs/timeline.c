@@ -1,5 +1,6 @@
 #include "verbs/timeline.h"
 
+#include "alerts/event_json.h"
 #include "alerts/keeper.h"
 #include "base/json.h"
 #include "base/text.h"
@@ -35,22 +36,10 @@ static const char *event_text(enum alert_event_kind e)
     }
 }
 
-static void print_json(const struct alert_event *ev, const char *word)
+static void print_json(const struct alert_event *ev)
 {
-    const struct alert *a = ev->alert;
-    struct json j;
-    char line[1024];
-    json_open(&j, line, sizeof line);
-    json_time(&j, "time", ev->at.wall_ns);
-    json_string(&j, "event", word);
-    json_string(&j, "priority", priority_text(a->priority));
-    json_string(&j, "kind", kind_text(a->kind));
-    json_string(&j, "rule", a->rule);
-    json_string(&j, "channel", a->channel[0] ? a->channel : NULL);
-    json_number(&j, "value", a->value, a->decimals);
-    json_string(&j, "unit", isfinite(a->value) ? unit_text(a->unit) : NULL);
-    json_string(&j, "text", a->text);
-    const char *text = json_close(&j);
+    char line[EVENT_JSON_SIZE];
+    const char *text = alert_event_json(line, sizeof line, ev);
     if (text)
         fputs(text, stdout);
 }
@@ -104,7 +93,7 @@ static void on_event(void *ctx, const struct alert_event *ev)
     if (ev->event != EVENT_RECTIFIED && ev->alert->priority >= t->options->fail_on)
         t->reached = true;
     if (t->options->json)
-        print_json(ev, word);
+        print_json(ev);
     else
         print_line(t, ev, word);
 }

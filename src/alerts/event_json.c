@@ -1,0 +1,46 @@
+#include "alerts/event_json.h"
+
+#include "base/json.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+const char *alert_event_text(enum alert_event_kind e)
+{
+    switch (e) {
+    case EVENT_RAISED:
+        return "raised";
+    case EVENT_ESCALATED:
+        return "escalated";
+    case EVENT_RECTIFIED:
+        return "rectified";
+    case EVENT_ACKNOWLEDGED:
+        return "acknowledged";
+    case EVENT_SILENCED:
+        return "silenced";
+    case EVENT_UPDATED:
+        break;
+    }
+    return NULL;
+}
+
+const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev)
+{
+    const struct alert *a = ev->alert;
+    const char *word = alert_event_text(ev->event);
+    struct json j;
+    if (!word)
+        return NULL;
+    json_open(&j, buf, cap);
+    json_time(&j, "time", ev->at.wall_ns);
+    json_string(&j, "event", word);
+    json_string(&j, "priority", priority_text(a->priority));
+    json_string(&j, "kind", kind_text(a->kind));
+    json_string(&j, "rule", a->rule);
+    json_string(&j, "channel", a->channel[0] ? a->channel : NULL);
+    json_number(&j, "value", a->value, a->decimals);
+    json_string(&j, "unit", isfinite(a->value) ? unit_text(a->unit) : NULL);
+    json_string(&j, "text", a->text);
+    return json_close(&j);
+}

@@ -1,0 +1,16 @@
+/* One event of an alert as a JSON line, the form that `sift --json` prints and the record keeps.
+ * All fields are always there; what does not apply is null. */
+#ifndef STOKEHOLD_ALERTS_EVENT_JSON_H
+#define STOKEHOLD_ALERTS_EVENT_JSON_H
+
+#include "alerts/alert.h"
+
+#define EVENT_JSON_SIZE 1024
+
+/* "raised", "escalated", "rectified", "acknowledged", "silenced"; NULL for EVENT_UPDATED, which is
+ * for screens alone. */
+const char *alert_event_text(enum alert_event_kind e);
+/* The line with its '\n' in buf, or NULL for EVENT_UPDATED or when it does not fit. */
+const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev);
+
+#endif

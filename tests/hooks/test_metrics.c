@@ -1,0 +1,136 @@
+/* The metrics text, field by field; the OpenMetrics 1.0 rules that matter are checked here, and the
+ * whole is read by an independent parser in tests/verbs/test_tend.c. */
+#include "alerts/boat.h"
+
+#include "hooks/metrics.h"
+
+#include <unistd.h>
+
+static char *text_of(struct boat *b)
+{
+    struct metrics_counts c = {.frames = 123456,
+                               .lost_frames = 2,
+                               .raised = {[PRIORITY_ALARM] = 1},
+                               .started_wall_ns = BOAT_WALL_NS};
+    struct stamp now = plant_now(keeper_plant(b->keeper));
+    char *text;
+    size_t len;
+    assert_true(
+        metrics_text(keeper_plant(b->keeper), keeper_alerts(b->keeper), &c, now, &text, &len));
+    assert_int_equal(strlen(text), len);
+    return text;
+}
+
+static void assert_has(const char *text, const char *line)
+{
+    if (!strstr(text, line))
+        fail_msg("no '%s' in\n%s", line, text);
+}
+
+static void metrics__boat_with_an_alarm__has_base_units_and_labels(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH "[vessel]\nname = Tern \"P\\oint\n");
+    boat_run(b, 20);
+    b->exhaust[1] = 95.5;
+    boat_run(b, 10);
+    char *text = text_of(b);
+    assert_has(text, "stokehold_boat{vessel=\"Tern \\\"P\\\\oint\",version=\"");
+    assert_has(text, "\n# TYPE stokehold_temperature_celsius gauge\n"
+                     "# UNIT stokehold_temperature_celsius celsius\n");
+    assert_has(text, "\nstokehold_temperature_celsius{channel=\"exhaust.1\",place=\"STARBOARD\","
+                     "label=\"exhaust\"} 95.50\n");
+    assert_has(text, "\nstokehold_pressure_pascals{channel=\"oil-pressure.0\",place=\"PORT\","
+                     "label=\"oil press.\"} 400000\n"); /* 400 kPa */
+    assert_has(text, "\nstokehold_level_ratio{channel=\"fuel-tank.0\",place=\"\",");
+    assert_has(text, "label=\"fuel tank\"} 0.70000\n"); /* 70 % */
+    assert_has(text, "\nstokehold_engine_running{engine=\"PORT\"} 1\n");
+    assert_has(text, "\nstokehold_alerts{priority=\"alarm\"} 1\n");
+    assert_has(text, "\nstokehold_alert{id=\"1\",priority=\"alarm\",state=\"unacknowledged\","
+                     "kind=\"limit\",rule=\"exhaust-hot\",channel=\"exhaust.1\"} 1\n");
+    assert_has(text, "\n# TYPE stokehold_frames counter\n");
+    assert_has(text, "\nstokehold_frames_total 123456\n");
+    assert_has(text, "\nstokehold_alerts_raised_total{priority=\"alarm\"} 1\n");
+    assert_string_equal(text + strlen(text) - 6, "# EOF\n");
+    free(text);
+    boat_free(b);
+}
+
+static void metrics__value_not_good__is_left_out(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 20);
+    b->exhaust[0] = BOAT_NONE;
+    b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 30);
+    char *text = text_of(b);
+    assert_null(strstr(text, "stokehold_temperature_celsius{channel=\"exhaust."));
+    assert_has(text, "\nstokehold_reading_age_seconds{channel=\"exhaust.0\"");
+    assert_null(strstr(text, "NaN"));
+    free(text);
+    boat_free(b);
+}
+
+/* Each family is named once, and before its samples; no name twice. */
+static void metrics__families__stand_together(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 20);
+    char *text = text_of(b), *save;
+    char seen[64][80];
+    int n = 0;
+    for (char *line = strtok_r(text, "\n", &save); line; line = strtok_r(NULL, "\n", &save)) {
+        if (strncmp(line, "# TYPE ", 7) == 0) {
+            char *name = line + 7;
+            name[strcspn(name, " ")] = '\0';
+            for (int i = 0; i < n; i++)
+                assert_string_not_equal(seen[i], name);
+            assert_true(n < 64);
+            text_copy(seen[n++], sizeof seen[0], name);
+        } else if (line[0] != '#') {
+            assert_true(n > 0);
+            assert_int_equal(strncmp(line, seen[n - 1], strlen(seen[n - 1])), 0);
+            assert_non_null(strchr(line, ' '));
+        }
+    }
+    assert_true(n >= 12);
+    free(text);
+    boat_free(b);
+}
+
+static void metrics__file__is_replaced_as_a_whole(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 5);
+    struct metrics_counts c = {0};
+    struct err e;
+    char dir[] = "/tmp/metricsXXXXXX", path[64], beside[80];
+    assert_non_null(mkdtemp(dir));
+    text_format(path, sizeof path, "%s/boat.prom", dir);
+    text_format(beside, sizeof beside, "%s.new", path);
+    for (int i = 0; i < 2; i++)
+        assert_true(metrics_write(path, keeper_plant(b->keeper), keeper_alerts(b->keeper), &c,
+                                  plant_now(keeper_plant(b->keeper)), &e));
+    assert_int_equal(access(path, R_OK), 0);
+    assert_int_not_equal(access(beside, F_OK), 0);
+    unlink(path);
+    rmdir(dir);
+    assert_false(metrics_write(path, keeper_plant(b->keeper), keeper_alerts(b->keeper), &c,
+                               plant_now(keeper_plant(b->keeper)), &e));
+    assert_non_null(strstr(e.text, "No such file"));
+    boat_free(b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(metrics__boat_with_an_alarm__has_base_units_and_labels),
+        cmocka_unit_test(metrics__value_not_good__is_left_out),
+        cmocka_unit_test(metrics__families__stand_together),
+        cmocka_unit_test(metrics__file__is_replaced_as_a_whole),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
