@@ -188,8 +188,12 @@ static void check_expected(struct muster *m)
         const struct channel_setting *s = &m->settings->channels[i];
         if (s->at.file == 0)
             continue; /* a built-in default expects nothing */
-        struct channel_id id = s->id;
+        struct channel_id id = s->from.quantity != QTY_NONE ? s->from : s->id;
         char key[CHANNEL_KEY_SIZE], from[40];
+        if (id.quantity >= QTY_BURN && id.quantity <= QTY_BLOWER)
+            continue; /* made aboard from others, never on the bus */
+        if (s->feed.quantity != QTY_NONE)
+            id = s->feed;
         const struct muster_value *v = muster_holder(m, id);
         if (v == NULL && id.quantity == QTY_EXHAUST_GAS) { /* a source-14 sensor called dry */
             id.quantity = QTY_EXHAUST;

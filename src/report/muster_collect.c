@@ -2,6 +2,7 @@
 #include "report/muster.h"
 
 #include "base/text.h"
+#include "plant/calibrate.h"
 #include "wire/name.h"
 
 #include <math.h>
@@ -282,6 +283,8 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
         m->settings != NULL ? settings_channel(m->settings, r->id) : NULL;
     double low = s != NULL && s->has_span ? s->span_low : info->lowest;
     double high = s != NULL && s->has_span ? s->span_high : info->highest;
+    double shown; /* spans are of the corrected value; everything else here is as sent */
+    enum reading_status status = calibrate(s, value, &shown);
     check_jump(r, value, now_ns);
     check_hold(m, r, value, now_ns);
     double step = fabs(value - r->last);
@@ -293,7 +296,7 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
         r->low = value;
     if (value > r->high)
         r->high = value;
-    r->beyond_span += value < low || value > high;
+    r->beyond_span += status != READING_OK || shown < low || shown > high;
     r->hot = value > MUSTER_DRY_C ? r->hot + 1 : 0;
     if (r->hot > r->hot_longest)
         r->hot_longest = r->hot;

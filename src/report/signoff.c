@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "plant/calibrate.h"
 
 #include <errno.h>
 #include <math.h>
@@ -116,7 +117,11 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
 {
     char key[CHANNEL_KEY_SIZE];
     channel_id_format(key, sizeof key, r->id);
+    const struct channel_setting *setting =
+        m->settings != NULL ? settings_channel(m->settings, r->id) : NULL;
     const struct muster_value *v = muster_holder(m, r->id);
+    if (v == NULL && setting != NULL && setting->from.quantity != QTY_NONE)
+        v = muster_holder(m, setting->from);
     bool temperature = quantity_info((enum quantity)r->id.quantity)->unit == UNIT_C;
     if (v == NULL)
         return err_set(e, "'%s' was not heard: no reading to sign for", key);
@@ -126,11 +131,12 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
         return err_set(e, "'%s' is no temperature: compare it with a reference", key);
     *out = (struct signoff_entry){.id = r->id,
                                   .check = r->check,
-                                  .reading = v->recent,
                                   .has_tolerance = r->has_tolerance,
                                   .tolerance = r->tolerance,
                                   .verdict = SIGNOFF_NOTED,
                                   .at_ns = r->at_ns};
+    if (calibrate(setting, v->recent, &out->reading) != READING_OK)
+        return err_set(e, "'%s' reads as open or short", key);
     text_clean(out->by, sizeof out->by, r->by, strlen(r->by));
     if (r->note != NULL)
         text_clean(out->note, sizeof out->note, r->note, strlen(r->note));
@@ -260,7 +266,8 @@ void signoff_print(const struct signoff *s, const struct muster *m, bool utc, FI
         char a[40], b[40];
         text_number(a, sizeof a, gain, 4);
         text_number(b, sizeof b, offset, 2);
-        fprintf(out, "  %-24s two points: gain = %s, offset = %s K would correct it\n", "", a, b);
+        fprintf(out, "  %-24s two points: gain = %s, offset = %s K corrects what it showed\n", "",
+                a, b);
     }
     if (m != NULL)
         print_open(s, m, out);

@@ -80,7 +80,8 @@ struct signoff_request {
     const char *by, *note;
     int64_t at_ns;
 };
-/* Fills *out from the muster's readings. False with e where the channel was not heard, a reference
+/* Fills *out from the muster's readings, corrected as the configuration says: what the watch would
+ * show. False with e where the channel was not heard, a reference
  * is missing, or the check does not suit the channel. */
 bool signoff_judge(const struct muster *m, const struct signoff_request *r,
                    struct signoff_entry *out, struct err *e);

@@ -432,6 +432,7 @@ static void configuration__missing_and_from_another_sender__is_found(void **stat
     struct settings *s = settings_of("[vessel]\nengines = 2\n"
                                      "[channel exhaust.0]\nsource = 32\n"
                                      "[channel exhaust.1]\nsource = 99\n"
+                                     "[channel range]\nlabel = range\n" /* not on the bus */
                                      "[channel engine-space.0]\nlabel = engine space\n");
     struct boat b = {0};
     launch(&b, s);

@@ -4,6 +4,7 @@
 #include "support/check.h"
 #include "support/program.h"
 
+#include "config/config.h"
 #include "report/signoff.h"
 
 #include <stdio.h>
@@ -85,6 +86,23 @@ static void ice__within_and_beyond_tolerance(void **state)
     r.tolerance = 0.5;
     assert_int_equal(judge(m, r).verdict, SIGNOFF_FAIL);
     muster_free(m);
+}
+
+static void calibrated__the_corrected_reading_is_judged(void **state)
+{
+    (void)state;
+    struct config_messages *messages = NULL;
+    struct settings *settings =
+        config_load_text("t.conf", "[channel exhaust.0]\noffset = -1.5 K\n", &messages);
+    config_messages_free(messages);
+    assert_non_null(settings);
+    struct muster *m = muster_of(1.5, 1.5, 20);
+    struct signoff_request r = {.id = channel("exhaust.0"), .check = SIGNOFF_ICE};
+    assert_near(judge(m, r).error, 1.5, 0.006);
+    m->settings = settings;
+    assert_near(judge(m, r).error, 0.0, 0.006);
+    muster_free(m);
+    settings_free(settings);
 }
 
 static void boiling__reference_follows_the_height(void **state)
@@ -307,6 +325,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(boiling__at_pressure_and_height__as_tables_say),
         cmocka_unit_test(ice__within_and_beyond_tolerance),
+        cmocka_unit_test(calibrated__the_corrected_reading_is_judged),
         cmocka_unit_test(boiling__reference_follows_the_height),
         cmocka_unit_test(warmed__the_sensor_that_moved__or_its_neighbour),
         cmocka_unit_test(dipped__litres_against_the_capacity),
