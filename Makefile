@@ -147,7 +147,7 @@ coverage:
 	$(Q)tools/coverage $(BUILD)/coverage
 
 deps:
-	$(Q)tools/deps build test lint
+	$(Q)tools/deps build test lint can
 
 install: $(BUILD)/stokehold
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
@@ -171,6 +171,7 @@ help:
 	@echo 'make install      installs below PREFIX ($(PREFIX)), all of it below DESTDIR where given'
 	@echo 'make lint         format, clang-tidy, direction of includes, sizes'
 	@echo 'make asan         every test with the address and undefined-behaviour sanitizers'
+	@echo 'make test-can     the live bus, on a kernel of its own in user mode'
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'

@@ -1,7 +1,4 @@
 #!/bin/sh
-# Runs each test program named, one after the other; 1 when any of them failed.
-failed=0
-for program in "$@"; do
-    "$program" || failed=1
-done
-exit $failed
+# Runs the test programs named, one after the other (they share the interfaces); the last line is
+# `N passed, N failed`.
+TEST_JOBS=1 exec tools/run-tests "$@"
