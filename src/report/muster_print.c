@@ -92,8 +92,9 @@ static void print_messages(const struct muster *m, size_t sender, FILE *out)
         if (muster_rate_standard(x) > 0.0)
             text_number(standard, sizeof standard, muster_rate_standard(x), 2);
         places_of(m, x, places, sizeof places);
-        fprintf(out, "  %6lu  %-32s %8s  %8s  %s\n", (unsigned long)x->pgn,
-                x->row != NULL ? x->row->name : "(not read by stokehold)", rate, standard, places);
+        fprintf(out, "  %6lu  %-32s %8s  %8s%s%s\n", (unsigned long)x->pgn,
+                x->row != NULL ? x->row->name : "(not read by stokehold)", rate, standard,
+                places[0] != '\0' ? "  " : "", places);
     }
 }
 

@@ -560,6 +560,42 @@ static void nothing_heard__says_so(void **state)
     muster_free(b.muster);
 }
 
+static char *whole_file(const char *path)
+{
+    FILE *f = fopen(path, "r");
+    if (f == NULL)
+        fail_msg("cannot open %s: run the tests from the top of the project", path);
+    char *text = calloc(1, 200000);
+    assert_non_null(text);
+    assert_true(fread(text, 1, 199999, f) > 0);
+    fclose(f);
+    return text;
+}
+
+/* Every kind that the checks use is explained in docs/commissioning.md. */
+static void docs__every_kind_of_finding__is_explained(void **state)
+{
+    (void)state;
+    static const char *const sources[] = {"src/report/muster_boxes.c",
+                                          "src/report/muster_readings.c"};
+    char *docs = whole_file("docs/commissioning.md");
+    int kinds = 0;
+    for (size_t i = 0; i < 2; i++) {
+        char *text = whole_file(sources[i]);
+        for (char *at = text; (at = strstr(at, "MUSTER_")) != NULL; at++) {
+            char kind[40];
+            if (sscanf(at, "MUSTER_%*[A-Z], \"%39[^\"]\"", kind) != 1)
+                continue;
+            if (strstr(docs, kind) == NULL)
+                fail_msg("'%s' is not in docs/commissioning.md", kind);
+            kinds++;
+        }
+        free(text);
+    }
+    assert_true(kinds >= 25);
+    free(docs);
+}
+
 static void crowded_bus__lists_stay_bounded(void **state)
 {
     (void)state;
@@ -612,6 +648,7 @@ int main(void)
         cmocka_unit_test(rate__counts_what_a_message_tells_of),
         cmocka_unit_test(text__names_who_what_and_the_verdict),
         cmocka_unit_test(nothing_heard__says_so),
+        cmocka_unit_test(docs__every_kind_of_finding__is_explained),
         cmocka_unit_test(crowded_bus__lists_stay_bounded),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
