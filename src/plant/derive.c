@@ -9,6 +9,7 @@
 #include "base/banned.h"
 
 #define EVERY_NS     NS_PER_S
+#define TANKS_NS     (5 * NS_PER_S)  /* a level changes slowly, and its median costs a sort */
 #define AVERAGE_NS   (30 * NS_PER_S) /* where the configuration gives none */
 #define SPEED_MIN_KN 0.5             /* below, a burn per mile has no meaning */
 #define BURN_MIN_LPH 0.2             /* below, the engines stand */
@@ -82,10 +83,12 @@ static void derive_net_burn(struct plant *p)
     }
 }
 
-/* A bus meter of an engine's burn, as it arrives; the plant calls it for the holder alone. */
+/* What must see every reading: levels that slosh, meters that are integrated. */
 void derive_heard(struct plant *p, struct kept *k)
 {
     struct channel *c = &k->c;
+    if (k->slosh != NULL && c->status == READING_OK)
+        tank_slosh_add(k->slosh, p->now.mono_ns, c->value);
     if (c->second || c->engine < 0)
         return;
     struct fuel_trip *trip = &p->fuel.engines[c->engine];
@@ -141,8 +144,7 @@ static void derive_burn(struct plant *p)
 static double tank_volume(struct plant *p, struct kept *k, double *noise_l)
 {
     double level, noise;
-    if (k->c.status == READING_OK && k->slosh != NULL)
-        tank_slosh_add(k->slosh, p->now.mono_ns, k->c.value);
+
     if (k->slosh == NULL || k->c.status != READING_OK || !(k->c.capacity_l > 0) ||
         !tank_slosh_median(k->slosh, p->now.mono_ns, &level, &noise))
         return nowhere;
@@ -181,9 +183,12 @@ static struct fuel_sum sum_tanks(struct plant *p)
 
 static double derive_tanks(struct plant *p)
 {
+    if (p->now.mono_ns < p->next_tanks_ns)
+        return good_value(p, whole(QTY_FUEL_TO_RESERVE));
     struct fuel_sum sum = sum_tanks(p);
     if (!sum.any)
         return nowhere;
+    p->next_tanks_ns = p->now.mono_ns + TANKS_NS;
     const struct fuel_setting *f = &p->settings->fuel;
     double reserve_l = f->reserve_l > 0 ? f->reserve_l : sum.capacity_l * f->reserve_percent / 100;
     double left_l = isfinite(sum.aboard_l) ? fmax(0, sum.usable_l - reserve_l) : nowhere;

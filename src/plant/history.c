@@ -8,7 +8,7 @@
 #include "base/banned.h"
 
 enum { FINE_BUCKETS = 600, MIDDLE_BUCKETS = 1080, COARSE_BUCKETS = 1080 };
-enum { ALL_BUCKETS = FINE_BUCKETS + MIDDLE_BUCKETS + COARSE_BUCKETS };
+enum { COARSER_BUCKETS = MIDDLE_BUCKETS + COARSE_BUCKETS };
 
 const struct history_level_info history_levels[HISTORY_LEVELS] = {
     {1 * NS_PER_S, FINE_BUCKETS},
@@ -23,6 +23,13 @@ struct gathering {
     uint32_t count;
 };
 
+/* The coarser levels, ten bytes a bucket, as there are hundreds of channels. */
+struct coarser {
+    float mean[COARSER_BUCKETS];
+    uint16_t below[COARSER_BUCKETS], above[COARSER_BUCKETS]; /* of the mean; see pack */
+    uint16_t count[COARSER_BUCKETS];                         /* at most 65535 */
+};
+
 struct history {
     int64_t first_index[HISTORY_LEVELS];
     int64_t index[HISTORY_LEVELS];         /* of the bucket being gathered */
@@ -30,8 +37,8 @@ struct history {
     struct gathering open[HISTORY_LEVELS]; /* what was closed one level below, not yet here */
     bool started;
     double lowest, highest;
-    struct history_bucket *ring[HISTORY_LEVELS];
-    struct history_bucket buckets[ALL_BUCKETS];
+    struct history_bucket fine[FINE_BUCKETS];
+    struct coarser coarser; /* MIDDLE_BUCKETS, then COARSE_BUCKETS */
 };
 
 static int64_t index_of(int64_t t_ns, int64_t width_ns)
@@ -48,20 +55,35 @@ static size_t slot_of(int64_t index, int buckets)
 
 struct history *history_new(void)
 {
-    struct history *h = calloc(1, sizeof *h);
-    if (h == NULL)
-        return NULL;
-    struct history_bucket *at = h->buckets;
-    for (int l = 0; l < HISTORY_LEVELS; l++) {
-        h->ring[l] = at;
-        at += history_levels[l].buckets;
-    }
-    return h;
+    return calloc(1, sizeof(struct history));
 }
 
 void history_free(struct history *h)
 {
     free(h);
+}
+
+/* A distance in 16 bits: six of exponent and ten of a mantissa from 1024 to 2047, rounded up;
+ * 0 is none. */
+static uint16_t pack(double distance)
+{
+    int exponent;
+    double part = frexp(distance, &exponent); /* 0.5 to 1 */
+    if (!(distance > 0) || exponent <= -32)
+        return 0;
+    int mantissa = (int)ceil(part * 2048);
+    if (mantissa == 2048) {
+        mantissa = 1024;
+        exponent++;
+    }
+    if (exponent > 31)
+        return UINT16_MAX;
+    return (uint16_t)((exponent + 32) << 10 | (mantissa - 1024));
+}
+
+static double unpack(uint16_t packed)
+{
+    return packed == 0 ? 0 : ldexp(1024 + (packed & 1023), (packed >> 10) - 32 - 11);
 }
 
 static void gather(struct gathering *into, const struct gathering *from)
@@ -92,16 +114,55 @@ static struct history_bucket bucket_of(const struct gathering *g)
     return b;
 }
 
+static size_t coarser_slot(int l, int64_t index)
+{
+    return slot_of(index, history_levels[l].buckets) + (l == 1 ? 0 : MIDDLE_BUCKETS);
+}
+
+static void store(struct history *h, int l, int64_t index, const struct gathering *g)
+{
+    struct history_bucket b = bucket_of(g);
+    if (l == 0) {
+        h->fine[slot_of(index, FINE_BUCKETS)] = b;
+        return;
+    }
+    size_t i = coarser_slot(l, index);
+    h->coarser.mean[i] = b.mean;
+    h->coarser.below[i] = pack((double)b.mean - (double)b.low);
+    h->coarser.above[i] = pack((double)b.high - (double)b.mean);
+    h->coarser.count[i] = b.count > UINT16_MAX ? UINT16_MAX : (uint16_t)b.count;
+}
+
+static struct gathering load(const struct history *h, int l, int64_t index)
+{
+    struct gathering g = {0};
+    if (l == 0) {
+        const struct history_bucket *b = &h->fine[slot_of(index, FINE_BUCKETS)];
+        if (b->count > 0)
+            g = (struct gathering){(double)b->low, (double)b->high, (double)b->mean * b->count,
+                                   b->count};
+        return g;
+    }
+    size_t i = coarser_slot(l, index);
+    double mean = (double)h->coarser.mean[i];
+    g.count = h->coarser.count[i];
+    g.low = mean - unpack(h->coarser.below[i]);
+    g.high = mean + unpack(h->coarser.above[i]);
+    g.sum = mean * g.count;
+    return g;
+}
+
 /* Stores what level l has gathered, and empties the buckets between it and the new one. */
 static void close_level(struct history *h, int l, int64_t next)
 {
+    static const struct gathering nothing = {.count = 0};
     int n = history_levels[l].buckets;
-    h->ring[l][slot_of(h->index[l], n)] = bucket_of(&h->open[l]);
+    store(h, l, h->index[l], &h->open[l]);
     int64_t gap = next - h->index[l] - 1;
     if (gap > n)
         gap = n;
     for (int64_t i = 0; i < gap; i++)
-        h->ring[l][slot_of(next - 1 - i, n)] = (struct history_bucket){0};
+        store(h, l, next - 1 - i, &nothing);
     if (l + 1 < HISTORY_LEVELS)
         gather(&h->open[l + 1], &h->open[l]);
     h->open[l] = (struct gathering){0};
@@ -179,10 +240,7 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
             gather(&g, &h->open[k]);
         return g;
     }
-    const struct history_bucket *b = &h->ring[l][slot_of(i, history_levels[l].buckets)];
-    if (b->count > 0)
-        g = (struct gathering){b->low, b->high, (double)b->mean * b->count, b->count};
-    return g;
+    return load(h, l, i);
 }
 
 bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,

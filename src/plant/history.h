@@ -1,7 +1,9 @@
 /* Fixed-size history of one channel at several resolutions: 1 s for 10 minutes, 10 s for 3 hours,
  * 2 min for 36 hours. Each bucket has minimum, maximum, mean and count, so a month of running
  * costs no more memory than a day and a peak is never averaged away. A gap is a gap: buckets
- * without a reading have count 0. Times are mono. Nothing allocates after history_init. */
+ * without a reading have count 0. Times are mono. Nothing allocates after history_new.
+ * In the two coarser levels the distance of low and high from the mean is kept to 0.1 % of itself,
+ * rounded outwards: a peak may read a trifle higher than it was, never lower. */
 #ifndef STOKEHOLD_PLANT_HISTORY_H
 #define STOKEHOLD_PLANT_HISTORY_H
 

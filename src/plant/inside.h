@@ -96,7 +96,7 @@ struct plant {
     bool aliased[QTY_COUNT]; /* some channel is configured to be filled from one of these, */
     bool remade[QTY_COUNT];  /* and some such channel is one of these */
 
-    int64_t next_derive_ns;
+    int64_t next_derive_ns, next_tanks_ns;
     struct fuel_account fuel;
     struct vent_space spaces[PLANT_SPACES];
 };

@@ -259,7 +259,7 @@ static void memory__two_hundred_channels__well_under_12_mib(void **state)
         hand_temp_on(&h, 0, 30, (uint8_t)i, 4, 20);
     size_t after = mallinfo2().uordblks + mallinfo2().hblkhd;
     assert_int_equal(plant_count(h.plant), 200);
-    assert_true(after - before < (size_t)11 * 1024 * 1024);
+    assert_true(after - before < (size_t)8 * 1024 * 1024);
     for (int n = 0; n < 300; n++) {
         for (int i = 0; i < 200; i++)
             hand_temp_on(&h, 0, 30, (uint8_t)i, 4, 20 + n % 7);
