@@ -63,6 +63,15 @@ void drill_plan_default(struct drill_plan *plan, int engines, double minutes, ui
     drill_trip_default(&plan->trip, &plan->params, minutes);
 }
 
+void drill_plan_trial(struct drill_plan *plan, int engines, uint64_t seed)
+{
+    drill_plan_default(plan, engines, 30, seed);
+    plan->params.hump_share = 0.6;
+    plan->params.speed_full_kn = 23;
+    plan->params.speed_tau_s = 7;
+    drill_trip_trial(&plan->trip, &plan->params);
+}
+
 void drill_plan_random(struct drill_plan *plan, int engines, uint64_t seed)
 {
     struct drill_habits habits;

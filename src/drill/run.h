@@ -50,6 +50,9 @@ typedef void (*drill_sink)(void *ctx, const struct drill_message *m);
 
 /* The default boat, sensors and trip. */
 void drill_plan_default(struct drill_plan *plan, int engines, double minutes, uint64_t seed);
+/* A sea trial (drill_trip_trial) of a boat that lifts late, so that a mile is cheapest at an inner
+ * speed: see drill_economical_share. */
+void drill_plan_trial(struct drill_plan *plan, int engines, uint64_t seed);
 /* Any boat, sensors and helmsman within the documented ranges; fault none. engines 0: either. */
 void drill_plan_random(struct drill_plan *plan, int engines, uint64_t seed);
 

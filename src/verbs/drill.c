@@ -143,9 +143,11 @@ static bool make_plan(struct drill_plan *plan, const struct order *o)
 
     if (o->random)
         drill_plan_random(plan, (int)o->engines, (uint64_t)o->seed);
+    else if (o->trial)
+        drill_plan_trial(plan, engines, (uint64_t)o->seed);
     else
         drill_plan_default(plan, engines, o->minutes ? (double)o->minutes : 30, (uint64_t)o->seed);
-    if (o->trial)
+    if (o->trial && o->random)
         drill_trip_trial(&plan->trip, &plan->params);
     engines = plan->params.engines;
     if (o->engine < 0)

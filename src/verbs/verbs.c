@@ -15,6 +15,7 @@ static const struct verb verbs[] = {
     {"export", "decoded readings as CSV or JSON lines", verb_export},
     {"muster", "roll call of the bus or of a log, and what is wrong with it", verb_muster},
     {"config", "checks a configuration, prints the effective one or the reference", verb_config},
+    {"trial", "sea-trial report from a log: speed, burn, economy, temperatures", verb_trial},
     {"drill", "writes the log of an invented trip with a chosen fault", verb_drill},
     {NULL, NULL, NULL},
 };

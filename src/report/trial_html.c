@@ -1,0 +1,453 @@
+/* The report as one page: nothing is fetched, nothing runs; it prints on A4. */
+#include "report/plot.h"
+#include "report/trial_write.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const char style[] =
+    "body{font:11pt/1.35 sans-serif;color:#000;background:#fff;margin:0 auto;max-width:50em;"
+    "padding:0 1em}\n"
+    "h1{font-size:1.6em;margin:.6em 0 .1em}h2{font-size:1.15em;margin:1.4em 0 .3em;"
+    "border-bottom:1px solid #000}\n"
+    "table{border-collapse:collapse;font-size:.88em;font-variant-numeric:tabular-nums}\n"
+    "th,td{padding:.12em .55em;text-align:right;border-bottom:1px solid #bbb;white-space:nowrap}\n"
+    "td.words,th.words{text-align:left;white-space:normal}\n"
+    "tr.fail td{font-weight:bold}td.verdict{text-align:left;font-weight:bold}\n"
+    ".wide{overflow-x:auto}.small{font-size:.85em}\n"
+    "figure{margin:.8em 0;break-inside:avoid}figcaption{font-weight:bold;margin-bottom:.2em}\n"
+    "svg{width:100%;height:auto;max-width:44em}\n"
+    "@page{size:A4;margin:15mm}\n"
+    "@media print{body{max-width:none;padding:0;font-size:9.5pt}.wide{overflow:visible}"
+    "h2{break-after:avoid}tr{break-inside:avoid}svg{max-width:160mm}th,td{padding:.1em .35em}}\n";
+
+static const char *unit_of(const struct trial_report *r, enum unit base)
+{
+    return unit_text(settings_unit(r->settings, base));
+}
+
+static void cell(FILE *out, double v, int decimals)
+{
+    fputs("<td>", out);
+    trial_put(out, v, decimals, 0, "–");
+    fputs("</td>", out);
+}
+
+static void mean_cell(FILE *out, const struct trial_report *r, const struct trial_stat *s,
+                      enum unit base, int decimals)
+{
+    cell(out, s->n > 0 ? trial_user(r, base, s->mean) : NAN, decimals);
+}
+
+static void head_cell(FILE *out, const char *what, const char *unit)
+{
+    fputs("<th scope=\"col\">", out);
+    plot_text(out, what);
+    if (unit[0]) {
+        fputs("<br>", out);
+        plot_text(out, unit);
+    }
+    fputs("</th>", out);
+}
+
+static void words_cell(FILE *out, const char *text)
+{
+    fputs("<td class=\"words\">", out);
+    plot_text(out, text);
+    fputs("</td>", out);
+}
+
+static void write_head(FILE *out, const struct trial_report *r, bool utc)
+{
+    const char *vessel = r->settings->vessel;
+    char from[40], to[40], run[24];
+
+    fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>"
+          "Sea trial",
+          out);
+    if (vessel[0])
+        fputs(" of ", out);
+    plot_text(out, vessel);
+    fprintf(out, "</title>\n<style>\n%s</style>\n</head>\n<body>\n<h1>Sea trial", style);
+    if (vessel[0])
+        fputs(" of ", out);
+    plot_text(out, vessel);
+    when_date(from, sizeof from, r->first_ns, utc);
+    when_date(to, sizeof to, r->last_ns, utc);
+    when_elapsed(run, sizeof run, (int64_t)(r->running_s * 1e9));
+    fprintf(out, "</h1>\n<p>%s to %s%s, engines ran %s. Steady means: engine speed within ", from,
+            to, utc ? " UTC" : "", run + 1);
+    trial_put(out, r->steady.speed_part * 100, 1, 0, "-");
+    fprintf(out, "&nbsp;%%, exhaust and coolant settled for %d&nbsp;s.</p>\n<p class=\"small\">",
+            r->steady.settle_s);
+    for (int i = 0; i < r->logs; i++) {
+        fputs(i ? ", " : "From ", out);
+        plot_text(out, r->log_names[i]);
+    }
+    fputs("</p>\n", out);
+}
+
+static void write_checks(FILE *out, const struct trial_report *r)
+{
+    fputs("<h2>Checks</h2>\n<table>\n<thead><tr><th class=\"words\" scope=\"col\">Verdict</th>"
+          "<th class=\"words\" scope=\"col\">Check</th><th class=\"words\" scope=\"col\">Seen, "
+          "against what</th></tr></thead>\n<tbody>\n",
+          out);
+    for (int i = 0; i < r->checks; i++) {
+        const struct trial_check *c = &r->check[i];
+
+        fprintf(out, "<tr%s><td class=\"verdict\">%s</td>",
+                c->verdict == TRIAL_FAIL ? " class=\"fail\"" : "", trial_verdict_text(c->verdict));
+        words_cell(out, c->name);
+        words_cell(out, c->text);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n", out);
+    if (r->findings > 0)
+        fputs("<h2>To look at</h2>\n<ul>\n", out);
+    for (int i = 0; i < r->findings; i++) {
+        fputs("<li>", out);
+        plot_text(out, r->finding[i].text);
+        fputs("</li>\n", out);
+    }
+    if (r->findings > 0)
+        fputs("</ul>\n", out);
+}
+
+static void write_points(FILE *out, const struct trial_report *r)
+{
+    fputs("<h2>Speed, burn, economy</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
+    head_cell(out, "engine speed", "rpm");
+    head_cell(out, "runs", "");
+    head_cell(out, "boat speed", unit_of(r, UNIT_KN));
+    head_cell(out, "±", "");
+    head_cell(out, "measured", "");
+    head_cell(out, "current", unit_of(r, UNIT_KN));
+    head_cell(out, "burn", unit_of(r, UNIT_LPH));
+    head_cell(out, "economy", "L/nmi");
+    head_cell(out, "±", "");
+    head_cell(out, "range", "nmi");
+    head_cell(out, "space over outside", "K");
+    fputs("</tr></thead>\n<tbody>\n", out);
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_point *p = &r->point[i];
+        bool way = p->how != TRIAL_NO_SPEED;
+
+        fputs("<tr>", out);
+        cell(out, p->rpm, 0);
+        cell(out, p->steps, 0);
+        cell(out, way ? trial_user(r, UNIT_KN, p->speed_kn) : NAN, 2);
+        cell(out, way ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2);
+        words_cell(out, trial_how_text(p->how));
+        cell(out, p->how == TRIAL_RECIPROCAL ? trial_user(r, UNIT_KN, p->current_kn) : NAN, 1);
+        cell(out, p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN, 1);
+        cell(out, p->cost, 2);
+        cell(out, 2 * p->cost_error, 2);
+        cell(out, p->range_nmi, 0);
+        cell(out, p->space_rise, 1);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n</div>\n<p class=\"small\">±: two standard errors. Range: on the "
+          "fuel above the reserve.</p>\n",
+          out);
+}
+
+static void write_best(FILE *out, const struct trial_report *r)
+{
+    fputs("<p>", out);
+    if (r->has_best) {
+        fputs("Most economical of the faster speeds: <strong>", out);
+        trial_put(out, trial_user(r, UNIT_KN, r->best.x), 1, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, trial_user(r, UNIT_KN, 2 * r->best.x_error), 1, 0, "-");
+        fprintf(out, "&nbsp;%s</strong>, ", unit_of(r, UNIT_KN));
+        trial_put(out, r->best.y, 2, 0, "-");
+        fputs("&nbsp;L/nmi. ", out);
+    } else {
+        fputs("No speed between the slowest and the fastest is cheaper than its neighbours. ", out);
+    }
+    if (isfinite(r->slowest_cost)) {
+        fputs("The slowest run, ", out);
+        trial_put(out, trial_user(r, UNIT_KN, r->slowest_kn), 1, 0, "-");
+        fprintf(out, "&nbsp;%s, took ", unit_of(r, UNIT_KN));
+        trial_put(out, r->slowest_cost, 2, 0, "-");
+        fputs("&nbsp;L/nmi.", out);
+    }
+    fputs("</p>\n", out);
+}
+
+static void write_engine(FILE *out, const struct trial_report *r, int e)
+{
+    fputs("<h2>", out);
+    plot_text(out, r->engine_names[e]);
+    fputs("</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
+    head_cell(out, "speed", "rpm");
+    head_cell(out, "exhaust", unit_of(r, UNIT_C));
+    head_cell(out, "highest", unit_of(r, UNIT_C));
+    head_cell(out, "coolant", unit_of(r, UNIT_C));
+    head_cell(out, "oil", unit_of(r, UNIT_C));
+    head_cell(out, "oil", unit_of(r, UNIT_KPA));
+    head_cell(out, "burn", unit_of(r, UNIT_LPH));
+    head_cell(out, "load", "%");
+    head_cell(out, "charge", "V");
+    fputs("</tr></thead>\n<tbody>\n", out);
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_engine *m = &r->point[i].engine[e];
+        const struct trial_stat *x = m->exhaust.n > 0 ? &m->exhaust : &m->exhaust_gas;
+
+        if (!(r->point[i].engines & 1u << e))
+            continue;
+        fputs("<tr>", out);
+        mean_cell(out, r, &m->rpm, UNIT_RPM, 0);
+        mean_cell(out, r, x, UNIT_C, 1);
+        cell(out, x->n > 0 ? trial_user(r, UNIT_C, x->high) : NAN, 1);
+        mean_cell(out, r, &m->coolant, UNIT_C, 1);
+        mean_cell(out, r, &m->oil_temp, UNIT_C, 1);
+        mean_cell(out, r, &m->oil_pressure, UNIT_KPA, 0);
+        mean_cell(out, r, &m->fuel_rate, UNIT_LPH, 1);
+        mean_cell(out, r, &m->load, UNIT_PERCENT, 0);
+        mean_cell(out, r, &m->alternator, UNIT_V, 2);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n</div>\n", out);
+    if (!r->law_seen[e])
+        return;
+    fprintf(out, "<p>%s goes with the power ",
+            r->law_by_torque ? "Power (torque × speed)" : "Burn");
+    trial_put(out, r->law[e].exponent, 2, 0, "-");
+    fputs(" ±", out);
+    trial_put(out, 2 * r->law[e].exponent_error, 2, 0, "?");
+    fprintf(out, " of engine speed; a propeller's law is 3%s.</p>\n",
+            r->law_by_torque ? "" : ", less for the engine's own friction");
+}
+
+/* --- plots ------------------------------------------------------------------------------ */
+
+struct columns {
+    double rpm[TRIAL_POINTS], speed[TRIAL_POINTS], burn[TRIAL_POINTS], burn_error[TRIAL_POINTS];
+    double cost[TRIAL_POINTS], cost_error[TRIAL_POINTS];
+    double engine_rpm[TRIAL_ENGINES][TRIAL_POINTS], exhaust[TRIAL_ENGINES][TRIAL_POINTS];
+    double coolant[TRIAL_ENGINES][TRIAL_POINTS], oil_kpa[TRIAL_ENGINES][TRIAL_POINTS];
+    double exhaust_bar[TRIAL_ENGINES][TRIAL_POINTS];
+    size_t n;
+};
+
+static double mean_or_nan(const struct trial_report *r, const struct trial_stat *s, enum unit base)
+{
+    return s->n > 0 ? trial_user(r, base, s->mean) : NAN;
+}
+
+static void fill_columns(const struct trial_report *r, struct columns *c)
+{
+    c->n = (size_t)r->points;
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_point *p = &r->point[i];
+        bool way = p->how != TRIAL_NO_SPEED;
+
+        c->rpm[i] = way ? p->rpm : NAN;
+        c->speed[i] = way ? trial_user(r, UNIT_KN, p->speed_kn) : NAN;
+        c->burn[i] = p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN;
+        c->burn_error[i] = trial_user(r, UNIT_LPH, 2 * p->burn_error);
+        c->cost[i] = p->cost;
+        c->cost_error[i] = 2 * p->cost_error;
+        for (int e = 0; e < r->engines; e++) {
+            const struct trial_engine *m = &p->engine[e];
+            const struct trial_stat *x = m->exhaust.n > 0 ? &m->exhaust : &m->exhaust_gas;
+            enum unit u = settings_unit(r->settings, UNIT_C);
+
+            c->engine_rpm[e][i] = way && m->rpm.n > 0 ? m->rpm.mean : NAN;
+            c->exhaust[e][i] = mean_or_nan(r, x, UNIT_C);
+            c->exhaust_bar[e][i] =
+                x->n > 0 ? unit_from_base_difference(u, (x->high - x->low) / 2) : NAN;
+            c->coolant[e][i] = mean_or_nan(r, &m->coolant, UNIT_C);
+            c->oil_kpa[e][i] = mean_or_nan(r, &m->oil_pressure, UNIT_KPA);
+        }
+    }
+}
+
+static void plot_engines(FILE *out, const struct trial_report *r, struct columns *c,
+                         const char *title, const char *y_label, double (*y)[TRIAL_POINTS],
+                         double (*error)[TRIAL_POINTS], bool from_zero)
+{
+    struct plot p = {
+        .title = title, .x_label = "engine speed, rpm", .y_label = y_label, .from_zero = from_zero};
+
+    for (int e = 0; e < r->engines && p.count < PLOT_SERIES; e++)
+        p.series[p.count++] = (struct plot_series){.name = r->engine_names[e],
+                                                   .x = c->engine_rpm[e],
+                                                   .y = y[e],
+                                                   .error = error ? error[e] : NULL,
+                                                   .n = c->n};
+    plot_write(out, &p);
+}
+
+static void write_plots(FILE *out, const struct trial_report *r)
+{
+    struct columns c;
+    char speed[40], burn[40], temp[40], pressure[40], best[60] = "", number[20];
+    struct plot p = {0};
+
+    fill_columns(r, &c);
+    text_format(speed, sizeof speed, "boat speed, %s", unit_of(r, UNIT_KN));
+    text_format(burn, sizeof burn, "burn of all engines, %s", unit_of(r, UNIT_LPH));
+    text_format(temp, sizeof temp, "%s", unit_of(r, UNIT_C));
+    text_format(pressure, sizeof pressure, "%s", unit_of(r, UNIT_KPA));
+    fputs("<h2>Curves</h2>\n", out);
+    p = (struct plot){.title = "Economy over boat speed",
+                      .x_label = speed,
+                      .y_label = "L/nmi",
+                      .from_zero = true,
+                      .count = 1};
+    p.series[0] = (struct plot_series){.x = c.speed, .y = c.cost, .error = c.cost_error, .n = c.n};
+    if (r->has_best) {
+        text_number(number, sizeof number, trial_user(r, UNIT_KN, r->best.x), 1);
+        text_format(best, sizeof best, "best %s %s", number, unit_of(r, UNIT_KN));
+        p.at_x = trial_user(r, UNIT_KN, r->best.x);
+        p.at_y = r->best.y;
+        p.text = best;
+    }
+    plot_write(out, &p);
+    p = (struct plot){.title = "Burn over boat speed",
+                      .x_label = speed,
+                      .y_label = burn,
+                      .from_zero = true,
+                      .count = 1};
+    p.series[0] = (struct plot_series){.x = c.speed, .y = c.burn, .error = c.burn_error, .n = c.n};
+    plot_write(out, &p);
+    p = (struct plot){.title = "Boat speed over engine speed",
+                      .x_label = "engine speed, rpm",
+                      .y_label = speed,
+                      .from_zero = true,
+                      .count = 1};
+    p.series[0] = (struct plot_series){.x = c.rpm, .y = c.speed, .n = c.n};
+    plot_write(out, &p);
+    plot_engines(out, r, &c, "Exhaust over engine speed (bars: lowest to highest)", temp, c.exhaust,
+                 c.exhaust_bar, false);
+    plot_engines(out, r, &c, "Coolant over engine speed", temp, c.coolant, NULL, false);
+    plot_engines(out, r, &c, "Oil pressure over engine speed", pressure, c.oil_kpa, NULL, true);
+}
+
+/* --- the rest --------------------------------------------------------------------------- */
+
+static void litres_cells(FILE *out, const struct trial_report *r, double l, double error)
+{
+    cell(out, trial_user(r, UNIT_L, l), 1);
+    cell(out, isfinite(error) ? trial_user(r, UNIT_L, 2 * error) : NAN, 1);
+}
+
+static void write_fuel(FILE *out, const struct trial_report *r)
+{
+    fputs("<h2>Fuel over the whole trial</h2>\n<table>\n<thead><tr>", out);
+    head_cell(out, "", "");
+    head_cell(out, "by rate", unit_of(r, UNIT_L));
+    head_cell(out, "by counter", unit_of(r, UNIT_L));
+    head_cell(out, "out of tank", unit_of(r, UNIT_L));
+    head_cell(out, "±", "");
+    head_cell(out, "tank over rate", "");
+    head_cell(out, "±", "");
+    fputs("</tr></thead>\n<tbody>\n", out);
+    for (int i = 0; i < TRIAL_TANKS; i++) {
+        const struct trial_meter *m = &r->meter[i];
+        const struct trial_tank *k = &r->tank[i];
+        char name[60] = "";
+
+        if (!m->heard && !k->heard)
+            continue;
+        if (m->heard)
+            text_copy(name, sizeof name, r->engine_names[i]);
+        if (k->heard)
+            text_append(name, sizeof name, "%stank %d%s", name[0] ? ", " : "", i,
+                        k->stuck ? " (stuck)" : "");
+        fputs("<tr>", out);
+        words_cell(out, name);
+        cell(out, m->heard ? trial_user(r, UNIT_L, m->burnt_l) : NAN, 1);
+        cell(out, m->has_trip ? trial_user(r, UNIT_L, m->trip_l) : NAN, 0);
+        litres_cells(out, r, k->heard ? k->used_l : NAN, k->heard ? k->used_error : NAN);
+        cell(out, m->heard ? m->factor : NAN, 3);
+        cell(out, m->heard ? 2 * m->error : NAN, 3);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n<p class=\"small\">Counters go in steps of 1 L. A tank is taken to "
+          "feed the engine of its number where there are as many. ±: two standard errors, from the "
+          "waves alone; a wrong capacity or table is not in it.</p>\n",
+          out);
+}
+
+static void write_steps(FILE *out, const struct trial_report *r, bool utc)
+{
+    fputs("<h2>Steady steps</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
+    head_cell(out, "", "");
+    head_cell(out, "began", "");
+    head_cell(out, "lasted", "s");
+    for (int e = 0; e < r->engines; e++)
+        head_cell(out, r->engine_names[e], "rpm");
+    head_cell(out, "course", "°");
+    head_cell(out, "ground", unit_of(r, UNIT_KN));
+    head_cell(out, "water", unit_of(r, UNIT_KN));
+    head_cell(out, "settled in", "s");
+    head_cell(out, "space", unit_of(r, UNIT_C));
+    head_cell(out, "outside", unit_of(r, UNIT_C));
+    head_cell(out, "sea", unit_of(r, UNIT_C));
+    fputs("</tr></thead>\n<tbody>\n", out);
+    for (int i = 0; i < r->steps; i++) {
+        const struct trial_step *s = &r->step[i];
+        char clock[24];
+
+        when_clock(clock, sizeof clock, s->wall_ns, utc);
+        fprintf(out, "<tr><td>%d</td><td>%s</td>", i + 1, clock);
+        cell(out, s->seconds, 0);
+        for (int e = 0; e < r->engines; e++)
+            cell(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0);
+        cell(out, s->has_course ? s->course_deg : NAN, 0);
+        mean_cell(out, r, &s->speed_ground, UNIT_KN, 2);
+        mean_cell(out, r, &s->speed_water, UNIT_KN, 2);
+        cell(out, s->settle_s, 0);
+        mean_cell(out, r, &s->space, UNIT_C, 1);
+        mean_cell(out, r, &s->air, UNIT_C, 1);
+        mean_cell(out, r, &s->sea, UNIT_C, 1);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n</div>\n", out);
+}
+
+static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
+{
+    if (r->incidents == 0)
+        return;
+    fputs("<h2>Alerts during the trial</h2>\n<table>\n<tbody>\n", out);
+    for (int i = 0; i < r->incidents; i++) {
+        char clock[24];
+
+        when_clock(clock, sizeof clock, r->incident[i].wall_ns, utc);
+        fprintf(out, "<tr><td>%s</td>", clock);
+        words_cell(out, priority_text(r->incident[i].priority));
+        words_cell(out, r->incident[i].text);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n", out);
+    if (r->incidents_lost > 0)
+        fprintf(out, "<p>And %d more.</p>\n", r->incidents_lost);
+}
+
+void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
+{
+    write_head(out, r, o->utc);
+    write_checks(out, r);
+    write_points(out, r);
+    write_best(out, r);
+    write_plots(out, r);
+    for (int e = 0; e < r->engines; e++)
+        write_engine(out, r, e);
+    write_fuel(out, r);
+    write_steps(out, r, o->utc);
+    write_incidents(out, r, o->utc);
+    fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is no "
+          "certificate: the makers' instructions and a licensed technician's judgement stand above "
+          "it.</p>\n</body>\n</html>\n",
+          out);
+}
