@@ -101,10 +101,10 @@ golden:
 
 # Installs what is missing, builds and runs every test; the last line is `N passed, N failed`.
 test:
-	$(Q)tools/deps build test
+	$(Q)tests/tools/deps build test
 	$(Q)$(MAKE) --no-print-directory run-all
 run-all: $(BUILD)/stokehold $(TESTBIN)
-	$(Q)tools/run-tests $(TESTBIN)
+	$(Q)tests/tools/run-tests $(TESTBIN)
 
 # make test/wire runs the tests of one layer, make test/wire/test_id one program.
 test/%:
@@ -128,7 +128,7 @@ manual: $(BUILD)/tests/verbs/test_manual
 # Installs what is missing, builds, makes up a trip on which the starboard impeller fails, and
 # replays it on the board; where stdout is no terminal the timeline is printed instead.
 demo:
-	$(Q)tools/deps build
+	$(Q)tests/tools/deps build
 	$(Q)$(MAKE) --no-print-directory demo-run
 demo-run: $(BUILD)/stokehold
 	@mkdir -p $(BUILD)/demo
@@ -144,10 +144,10 @@ asan:
 # Lines that the tests run, by layer.
 coverage:
 	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/coverage CFLAGS="-O0 -g --coverage" run-all
-	$(Q)tools/coverage $(BUILD)/coverage
+	$(Q)tests/tools/coverage $(BUILD)/coverage
 
 deps:
-	$(Q)tools/deps build test lint can
+	$(Q)tests/tools/deps build test lint can
 
 install: $(BUILD)/stokehold
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
@@ -159,9 +159,9 @@ install: $(BUILD)/stokehold
 	install -m 644 configs/stokehold.conf configs/99-stokehold.conf $(DESTDIR)$(PREFIX)/share/stokehold/
 	install -m 644 $(THEMES) $(DESTDIR)$(PREFIX)/share/stokehold/themes/
 	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/stokehold/
-	install -m 644 tools/completion.bash \
+	install -m 644 docs/completion/stokehold.bash \
 	    $(DESTDIR)$(PREFIX)/share/bash-completion/completions/stokehold
-	install -m 644 tools/completion.zsh $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_stokehold
+	install -m 644 docs/completion/_stokehold $(DESTDIR)$(PREFIX)/share/zsh/site-functions/_stokehold
 
 help:
 	@echo 'make              builds $(BUILD)/stokehold'

@@ -1,1 +1,0 @@
--: src/base/banned.h
