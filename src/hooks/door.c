@@ -23,7 +23,7 @@ struct client {
     char in[COMMAND_SIZE];
     size_t in_len;
     int64_t moved_ns; /* when it last took something, or had taken all */
-    struct feed *feed;
+    struct door_feed *feed;
 };
 
 struct door {
@@ -158,7 +158,7 @@ static void let_in(struct door *d, int64_t now_ns)
         struct client *c = d->clients;
         while (c < d->clients + DOOR_CLIENTS_MAX && c->fd >= 0)
             c++;
-        struct feed *feed = c < d->clients + DOOR_CLIENTS_MAX ? calloc(1, sizeof *feed) : NULL;
+        struct door_feed *feed = c < d->clients + DOOR_CLIENTS_MAX ? calloc(1, sizeof *feed) : NULL;
         if (!feed) {
             close(fd);
             continue;
@@ -174,7 +174,7 @@ static void answer(struct client *c, const char *word, const char *why)
     if (why)
         line_text(&l, why);
     line_end(&l);
-    feed_put(c->feed, &l);
+    door_feed_put(c->feed, &l);
 }
 
 static void answer_status(struct client *c, const struct keeper *k)
@@ -183,7 +183,7 @@ static void answer_status(struct client *c, const struct keeper *k)
     const struct alert_list *alerts = keeper_alerts(k);
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         line_alert(&l, "alert", alerts_at(alerts, i));
-        feed_put(c->feed, &l);
+        door_feed_put(c->feed, &l);
     }
     answer(c, "ok", NULL);
 }
@@ -199,7 +199,7 @@ static void obey(struct client *c, struct keeper *k, char *command, struct stamp
         line_begin(&l, "ok");
         line_integer(&l, DOOR_VERSION);
         line_end(&l);
-        feed_put(c->feed, &l);
+        door_feed_put(c->feed, &l);
         c->attached = true;
     } else if (strcmp(word, "acknowledge") == 0) {
         uint32_t id = (uint32_t)fields_integer(&f, 0, UINT32_MAX);
@@ -247,7 +247,7 @@ static bool hear(struct client *c, struct keeper *k, struct stamp now)
 
 static bool deliver(struct client *c, int64_t now_ns)
 {
-    struct feed *f = c->feed;
+    struct door_feed *f = c->feed;
     if (f->used == 0)
         c->moved_ns = now_ns;
     while (f->used > 0) {
@@ -275,7 +275,7 @@ void door_turn(struct door *d, struct keeper *k, const struct door_info *info)
             continue;
         bool here = hear(c, k, info->now);
         if (here && c->attached)
-            feed_turn(c->feed, k, info, d->alerts_version);
+            door_feed_turn(c->feed, k, info, d->alerts_version);
         if (!here || !deliver(c, now_ns))
             drop(c);
     }

@@ -5,7 +5,9 @@
  * Lines both ways (hooks/lines.h). A client says
  *   attach | acknowledge ID | silence | status
  * and is answered `ok`, or `no` with a reason. After `attach` it is sent, whenever it changes:
- *   boat      vessel, source, trend span, 5 units, record, clock known
+ *   boat      vessel, source, trend span, length of a silence, record, clock known
+ *   iface     index, name
+ *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME
  *   engine    index, name, state
  *   channel   index, quantity, place, sub, engine, second, hidden, iface, source, pgn, volts,
  *             has limit, above, limit, key, label, place in words
@@ -20,6 +22,7 @@
 
 #include "alerts/keeper.h"
 #include "base/err.h"
+#include "bus/source.h"
 
 #include <poll.h>
 
@@ -32,6 +35,7 @@ struct door;
 struct door_info { /* what the keeper does not know */
     struct stamp now;
     const char *source, *record; /* record may be NULL */
+    const struct source *ifaces; /* gives their names; may be NULL */
     bool clock_known;
     double load_percent, frames_per_s; /* below 0: not known */
     uint64_t frames, lost_frames, bad_lines, error_frames;

@@ -10,15 +10,16 @@
  * be more, so history is sent in stretches; a stretch is begun only with this much room. */
 #define STRETCH_ROOM (48 * 1024)
 #define BUCKET_LINE  128
+#define STATIONS_NS  (5 * NS_PER_S)
 
-size_t feed_room(const struct feed *f)
+size_t door_feed_room(const struct door_feed *f)
 {
     return FEED_BUFFER - f->used;
 }
 
-void feed_put(struct feed *f, const struct line *l)
+void door_feed_put(struct door_feed *f, const struct line *l)
 {
-    if (l->len > feed_room(f))
+    if (l->len > door_feed_room(f))
         return;
     memcpy(f->buf + f->used, l->text, l->len);
     f->used += l->len;
@@ -32,7 +33,7 @@ static uint32_t hash(const char *s, uint32_t h)
     return h ? h : 1;
 }
 
-static void put_boat(struct feed *f, const struct keeper *k, const struct door_info *info)
+static void put_boat(struct door_feed *f, const struct keeper *k, const struct door_info *info)
 {
     const struct settings *s = keeper_settings(k);
     struct line l;
@@ -40,11 +41,7 @@ static void put_boat(struct feed *f, const struct keeper *k, const struct door_i
     line_text(&l, s->vessel);
     line_text(&l, info->source);
     line_integer(&l, s->screen.trend_span_ns);
-    line_integer(&l, s->units.temperature);
-    line_integer(&l, s->units.pressure);
-    line_integer(&l, s->units.volume);
-    line_integer(&l, s->units.flow);
-    line_integer(&l, s->units.speed);
+    line_integer(&l, s->alerts.silence_ns);
     line_text(&l, info->record ? info->record : "");
     line_integer(&l, info->clock_known);
     line_end(&l);
@@ -52,10 +49,10 @@ static void put_boat(struct feed *f, const struct keeper *k, const struct door_i
     if (h == f->boat)
         return;
     f->boat = h;
-    feed_put(f, &l);
+    door_feed_put(f, &l);
 }
 
-static void put_engines(struct feed *f, const struct plant *p)
+static void put_engines(struct door_feed *f, const struct plant *p)
 {
     struct line lines[PLANT_ENGINES];
     uint32_t h = 2166136261u;
@@ -75,7 +72,7 @@ static void put_engines(struct feed *f, const struct plant *p)
         return;
     f->engines = h;
     for (int i = 0; i < n; i++)
-        feed_put(f, &lines[i]);
+        door_feed_put(f, &lines[i]);
 }
 
 /* The limit a board shows beside the unit: of the rule with the highest priority. */
@@ -120,7 +117,7 @@ static void describe(struct line *l, size_t i, const struct plant *p, const stru
     line_end(l);
 }
 
-static void put_bucket(struct feed *f, size_t i, int64_t start_ns, int64_t width_ns,
+static void put_bucket(struct door_feed *f, size_t i, int64_t start_ns, int64_t width_ns,
                        const struct history_bucket *b)
 {
     struct line l;
@@ -133,7 +130,7 @@ static void put_bucket(struct feed *f, size_t i, int64_t start_ns, int64_t width
     line_number(&l, (double)b->mean);
     line_integer(&l, b->count);
     line_end(&l);
-    feed_put(f, &l);
+    door_feed_put(f, &l);
 }
 
 /* The level that holds a moment: fine for the last minutes, coarse for long ago. One step less
@@ -151,9 +148,9 @@ static int level_at(int64_t start_ns, int64_t now_ns)
 
 /* Sends history from where it stands up to the bucket that is still open; false when there was no
  * room for all of it. */
-static bool put_past(struct feed *f, size_t i, const struct channel *c, int64_t now_ns)
+static bool put_past(struct door_feed *f, size_t i, const struct channel *c, int64_t now_ns)
 {
-    struct feed_channel *fc = &f->channels[i];
+    struct door_feed_channel *fc = &f->channels[i];
     const struct history_level_info *last = &history_levels[HISTORY_LEVELS - 1];
     if (fc->past_ns == 0) {
         int64_t from = now_ns - last->width_ns * (last->buckets - 1);
@@ -166,7 +163,7 @@ static bool put_past(struct feed *f, size_t i, const struct channel *c, int64_t 
         int64_t width = history_levels[level].width_ns;
         if (fc->past_ns + width > now_ns)
             return true;
-        if (feed_room(f) < BUCKET_LINE)
+        if (door_feed_room(f) < BUCKET_LINE)
             return false;
         struct history_bucket b;
         if (history_span(c->history, fc->past_ns, fc->past_ns + width, &b))
@@ -175,9 +172,9 @@ static bool put_past(struct feed *f, size_t i, const struct channel *c, int64_t 
     }
 }
 
-static void put_value(struct feed *f, size_t i, const struct channel *c)
+static void put_value(struct door_feed *f, size_t i, const struct channel *c)
 {
-    struct feed_channel *fc = &f->channels[i];
+    struct door_feed_channel *fc = &f->channels[i];
     uint8_t status = (uint8_t)(c->status | (c->switched_off ? 0x80 : 0));
     if (fc->said_ns == c->at.mono_ns && fc->status == status)
         return;
@@ -189,55 +186,92 @@ static void put_value(struct feed *f, size_t i, const struct channel *c)
     line_number(&l, c->value);
     line_integer(&l, c->good.mono_ns);
     line_end(&l);
-    if (l.len > feed_room(f))
+    if (l.len > door_feed_room(f))
         return;
-    feed_put(f, &l);
+    door_feed_put(f, &l);
     fc->said_ns = c->at.mono_ns;
     fc->status = status;
 }
 
-static void put_channel(struct feed *f, size_t i, const struct plant *p, int64_t now_ns)
+static void put_channel(struct door_feed *f, size_t i, const struct plant *p, int64_t now_ns)
 {
     const struct channel *c = plant_channel(p, i);
-    struct feed_channel *fc = &f->channels[i];
+    struct door_feed_channel *fc = &f->channels[i];
     struct line l;
-    if (c->status == READING_NEVER || feed_room(f) < LINE_SIZE)
+    if (c->status == READING_NEVER || door_feed_room(f) < LINE_SIZE)
         return;
     /* What it is called seldom changes: looked at by turns. */
     if (!fc->described || (now_ns / DOOR_UPDATE_NS + (int64_t)i) % 10 == 0) {
         describe(&l, i, p, c);
         uint32_t h = hash(l.text, 2166136261u);
         if (h != fc->described)
-            feed_put(f, &l);
+            door_feed_put(f, &l);
         fc->described = h;
     }
     put_value(f, i, c);
     put_past(f, i, c, now_ns);
 }
 
-static void put_alerts(struct feed *f, const struct alert_list *alerts, uint64_t version)
+static void put_alerts(struct door_feed *f, const struct alert_list *alerts, uint64_t version)
 {
     size_t n = alerts_count(alerts), ended = alerts_history_count(alerts);
     if (ended > 64)
         ended = 64;
     if ((f->alerts_said && version == f->alerts_version) ||
-        feed_room(f) < (n + ended + 1) * LINE_SIZE)
+        door_feed_room(f) < (n + ended + 1) * LINE_SIZE)
         return;
     struct line l;
     for (size_t i = 0; i < n + ended; i++) {
         line_alert(&l, "alert", i < n ? alerts_at(alerts, i) : alerts_history_at(alerts, i - n));
-        feed_put(f, &l);
+        door_feed_put(f, &l);
     }
     line_begin(&l, "alerts");
     line_integer(&l, (int64_t)n);
     line_integer(&l, (int64_t)ended);
     line_end(&l);
-    feed_put(f, &l);
+    door_feed_put(f, &l);
     f->alerts_said = true;
     f->alerts_version = version;
 }
 
-static void put_time(struct feed *f, const struct keeper *k, const struct door_info *info)
+static void put_ifaces(struct door_feed *f, const struct door_info *info)
+{
+    int n = info->ifaces ? source_iface_count(info->ifaces) : 0;
+    for (; f->ifaces < n; f->ifaces++) {
+        struct line l;
+        line_begin(&l, "iface");
+        line_integer(&l, f->ifaces);
+        line_text(&l, source_iface_name(info->ifaces, (uint8_t)f->ifaces));
+        line_end(&l);
+        door_feed_put(f, &l);
+    }
+}
+
+/* Who is on the bus, every few seconds. */
+static void put_stations(struct door_feed *f, const struct plant *p, int64_t now_ns)
+{
+    if (f->stations_ns && now_ns - f->stations_ns < STATIONS_NS)
+        return;
+    f->stations_ns = now_ns;
+    for (int i = 0; i < SOURCE_IFACES; i++)
+        for (int a = 0; a < 256 && door_feed_room(f) > FEED_BUFFER / 4; a++) {
+            const struct source_seen *s = plant_source(p, (uint8_t)i, (uint8_t)a);
+            if (!s || !s->seen)
+                continue;
+            struct line l;
+            line_begin(&l, "station");
+            line_integer(&l, i);
+            line_integer(&l, a);
+            line_integer(&l, (int64_t)s->name);
+            line_integer(&l, (int64_t)s->frames);
+            line_integer(&l, s->last_ns);
+            line_integer(&l, s->name_changes);
+            line_end(&l);
+            door_feed_put(f, &l);
+        }
+}
+
+static void put_time(struct door_feed *f, const struct keeper *k, const struct door_info *info)
 {
     struct line l;
     line_begin(&l, "time");
@@ -251,11 +285,11 @@ static void put_time(struct feed *f, const struct keeper *k, const struct door_i
     line_number(&l, info->frames_per_s);
     line_integer(&l, alerts_sound(keeper_alerts(k), info->now));
     line_end(&l);
-    feed_put(f, &l);
+    door_feed_put(f, &l);
 }
 
-void feed_turn(struct feed *f, struct keeper *k, const struct door_info *info,
-               uint64_t alerts_version)
+void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_info *info,
+                    uint64_t alerts_version)
 {
     const struct plant *p = keeper_plant(k);
     size_t n = plant_count(p);
@@ -269,9 +303,9 @@ void feed_turn(struct feed *f, struct keeper *k, const struct door_info *info,
     }
     put_alerts(f, keeper_alerts(k), alerts_version);
     /* Histories one after the other as there is room, so that a turn stays short. */
-    for (; f->next < n && feed_room(f) >= STRETCH_ROOM; f->next++) {
+    for (; f->next < n && door_feed_room(f) >= STRETCH_ROOM; f->next++) {
         put_channel(f, f->next, p, now_ns);
-        const struct feed_channel *fc = &f->channels[f->next];
+        const struct door_feed_channel *fc = &f->channels[f->next];
         if (fc->past_ns && fc->past_ns + history_levels[0].width_ns <= now_ns)
             break;
     }
@@ -279,5 +313,7 @@ void feed_turn(struct feed *f, struct keeper *k, const struct door_info *info,
         return;
     for (size_t i = 0; i < f->next; i++)
         put_channel(f, i, p, now_ns);
+    put_ifaces(f, info);
+    put_stations(f, p, now_ns);
     put_time(f, k, info);
 }

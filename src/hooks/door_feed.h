@@ -8,29 +8,30 @@
 
 #define FEED_BUFFER (256 * 1024)
 
-struct feed_channel {
+struct door_feed_channel {
     uint32_t described; /* hash of what was said of it; 0: nothing yet */
     int64_t past_ns;    /* mono: history was sent up to here */
     int64_t said_ns;    /* mono: of the reading that was sent last */
     uint8_t status;
 };
 
-struct feed {
+struct door_feed {
     char buf[FEED_BUFFER];
     size_t used;
     uint32_t boat, engines; /* hashes of what was said */
     uint64_t alerts_version;
     bool alerts_said;
     size_t next; /* channel whose turn it is to get its history */
-    int64_t updated_ns;
-    struct feed_channel channels[PLANT_CHANNELS];
+    int64_t updated_ns, stations_ns;
+    int ifaces; /* names that were said */
+    struct door_feed_channel channels[PLANT_CHANNELS];
 };
 
-size_t feed_room(const struct feed *f);
-/* A line that does not fit is left out: ask feed_room where that matters. */
-void feed_put(struct feed *f, const struct line *l);
+size_t door_feed_room(const struct door_feed *f);
+/* A line that does not fit is left out: ask door_feed_room where that matters. */
+void door_feed_put(struct door_feed *f, const struct line *l);
 /* Puts what is due into the buffer. */
-void feed_turn(struct feed *f, struct keeper *k, const struct door_info *info,
-               uint64_t alerts_version);
+void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_info *info,
+                    uint64_t alerts_version);
 
 #endif

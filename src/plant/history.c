@@ -212,6 +212,20 @@ void history_add(struct history *h, int64_t t_ns, double value)
         h->highest = value;
 }
 
+void history_put(struct history *h, int64_t t_ns, const struct history_bucket *b)
+{
+    if (b->count == 0)
+        return;
+    if (!h->started || t_ns >= h->end_ns)
+        step_to(h, t_ns);
+    struct gathering g = {(double)b->low, (double)b->high, (double)b->mean * b->count, b->count};
+    gather(&h->open[0], &g);
+    if (g.low < h->lowest)
+        h->lowest = g.low;
+    if (g.high > h->highest)
+        h->highest = g.high;
+}
+
 static int64_t oldest_index(const struct history *h, int l)
 {
     int64_t oldest = h->index[l] - history_levels[l].buckets + 1;

@@ -30,6 +30,8 @@ struct history *history_new(void); /* NULL when out of memory */
 void history_free(struct history *h);
 /* Adds a good reading. t_ns before the newest bucket is counted into the newest bucket. */
 void history_add(struct history *h, int64_t t_ns, double value);
+/* Puts a whole bucket that began at t_ns, oldest first: for a history that was kept elsewhere. */
+void history_put(struct history *h, int64_t t_ns, const struct history_bucket *b);
 /* What happened in [from_ns, to_ns): false where nothing was heard. Reads the finest level that
  * still reaches back to from_ns. */
 bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,

@@ -47,16 +47,17 @@ static void find_limit(struct model_channel *c, const struct settings *s)
 }
 
 /* Over a minute, so that noise moves no arrow; over a quarter of one where it is fast. */
-static void find_rate(struct model_channel *m, const struct channel *c, struct stamp now)
+void model_find_rate(struct model_channel *c, struct stamp now)
 {
     double fast;
+    c->has_extremes = history_extremes(c->history, &c->low, &c->high);
     if (c->status != READING_OK)
         return;
-    m->has_rate = history_rate_per_min(c->history, now.mono_ns, RATE_SLOW_NS, &m->rate_per_min);
+    c->has_rate = history_rate_per_min(c->history, now.mono_ns, RATE_SLOW_NS, &c->rate_per_min);
     if (history_rate_per_min(c->history, now.mono_ns, RATE_FAST_NS, &fast) &&
-        fabs(fast) > 4 * m->steady_per_min) {
-        m->has_rate = true;
-        m->rate_per_min = fast;
+        fabs(fast) > 4 * c->steady_per_min) {
+        c->has_rate = true;
+        c->rate_per_min = fast;
     }
 }
 
@@ -94,8 +95,7 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
         .history = c->history,
         .alert = -1,
     };
-    find_rate(m, c, now);
-    m->has_extremes = history_extremes(c->history, &m->low, &m->high);
+    model_find_rate(m, now);
     find_limit(m, plant_settings(p));
 }
 
@@ -104,19 +104,13 @@ static void fill_alerts(struct model *m, const struct alert_list *l, struct stam
     m->alert_count = alerts_count(l);
     if (m->alert_count > ALERTS_MAX)
         m->alert_count = ALERTS_MAX;
-    m->unacknowledged = 0;
-    for (size_t i = 0; i < m->alert_count; i++) {
+    for (size_t i = 0; i < m->alert_count; i++)
         m->alerts[i] = alerts_at(l, i);
-        if (m->alerts[i]->state != ALERT_ACKNOWLEDGED && m->alerts[i]->priority != PRIORITY_CAUTION)
-            m->unacknowledged++;
-    }
     m->ended_count = alerts_history_count(l);
     if (m->ended_count > ALERTS_HISTORY)
         m->ended_count = ALERTS_HISTORY;
     for (size_t i = 0; i < m->ended_count; i++)
         m->ended[i] = alerts_history_at(l, i);
-    for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++)
-        m->counts[p] = alerts_count_priority(l, (enum priority)p);
     m->sounding = alerts_sound(l, now) == SOUND_ALARM;
 }
 
@@ -146,6 +140,26 @@ static void fill_sources(struct model *m, const struct plant *p, struct stamp no
                                       m->channels[c].iface == m->sources[i].iface;
 }
 
+void model_link_alerts(struct model *m)
+{
+    m->unacknowledged = 0;
+    memset(m->counts, 0, sizeof m->counts);
+    for (size_t i = 0; i < m->alert_count; i++) {
+        const struct alert *a = m->alerts[i];
+        m->counts[a->priority]++;
+        if (a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION)
+            m->unacknowledged++;
+    }
+    for (size_t i = 0; i < m->channel_count; i++) {
+        struct model_channel *c = &m->channels[i];
+        for (size_t a = 0; a < m->alert_count && c->alert < 0; a++)
+            if (strcmp(m->alerts[a]->channel, c->key) == 0)
+                c->alert = (int)a;
+        if (c->alert >= 0)
+            follow_alert(c, m->alerts[c->alert]);
+    }
+}
+
 void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
                 struct stamp now)
 {
@@ -168,12 +182,8 @@ void model_fill(struct model *m, const struct plant *p, const struct alert_list 
             continue;
         struct model_channel *mc = &m->channels[m->channel_count++];
         fill_channel(mc, p, c, now);
-        for (size_t a = 0; a < m->alert_count && mc->alert < 0; a++)
-            if (strcmp(m->alerts[a]->channel, c->key) == 0)
-                mc->alert = (int)a;
-        if (mc->alert >= 0)
-            follow_alert(mc, m->alerts[mc->alert]);
     }
+    model_link_alerts(m);
     fill_sources(m, p, now);
 }
 

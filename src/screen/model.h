@@ -121,6 +121,11 @@ void model_free(struct model *m);
 void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
                 struct stamp now);
 
+/* For a model that is filled from elsewhere: a channel's rate and extremes from its history; then,
+ * with alerts[] and ended[] set, the counts and which alert is about which channel. */
+void model_find_rate(struct model_channel *c, struct stamp now);
+void model_link_alerts(struct model *m);
+
 /* The worst alert that is listed, or NULL. */
 static inline const struct alert *model_worst(const struct model *m)
 {

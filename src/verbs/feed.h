@@ -42,6 +42,8 @@ struct feed_options {
 
 bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e);
 bool feed_open_live(struct feed *f, const struct feed_options *o, struct err *e);
+/* names[0] is the socket of a `tend` that runs: its channels, histories and alerts. */
+bool feed_open_attach(struct feed *f, const struct feed_options *o, struct err *e);
 /* NULL ctx is allowed. */
 void feed_close(struct feed *f);
 

@@ -281,6 +281,7 @@ static void measure(struct tend *t)
     const struct source_stats *s = source_stats(t->live.source);
     int64_t passed = t->live.now.mono_ns - t->second_ns;
     t->info.now = t->live.now;
+    t->info.ifaces = t->live.source;
     t->info.frames = s->frames;
     t->info.lost_frames = s->lost_frames;
     t->info.bad_lines = s->bad_lines;

@@ -22,6 +22,7 @@ enum {
     OPT_SIZE,
     OPT_FPS,
     OPT_ZONE,
+    OPT_ATTACH,
     OPT_HELP,
     OPT_COUNT
 };
@@ -37,6 +38,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_SIZE] = {"size", 0, "COLSxROWS", "for a line that does not know its size"},
     [OPT_FPS] = {"fps", 0, "N", "pictures a second at most, 0.1 to 10"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
+    [OPT_ATTACH] = {"attach", 0, "SOCKET", "show the tend that runs there, with its history"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
@@ -104,6 +106,10 @@ static bool set(struct watch_options *o, int option, const char *value)
     case OPT_ZONE:
         o->zone = value;
         return true;
+    case OPT_ATTACH:
+        o->attach = true;
+        o->attach_path = value;
+        return true;
     default:
         return false;
     }
@@ -125,6 +131,10 @@ static int run(struct watch_options *o)
     } else if (term_possible()) {
         status = watch_loop(o, settings, &theme);
     }
+    if (status == WATCH_NO_SCREEN && o->attach) {
+        complain("--attach needs a terminal");
+        status = EXIT_SOURCE;
+    }
     if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
         struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
@@ -144,7 +154,8 @@ int verb_watch(int argc, char **argv)
         return EXIT_SOURCE;
     while ((option = option_next(&w, argc, argv, &value)) >= 0) {
         if (option == OPT_HELP) {
-            fputs("usage: stokehold watch [OPTIONS] LOG\n\n"
+            fputs("usage: stokehold watch [OPTIONS] LOG\n"
+                  "       stokehold watch [OPTIONS] --attach SOCKET\n\n"
                   "The board in the terminal. Press ? there for its keys. Without a terminal it\n"
                   "prints what sift prints.\n\n",
                   stdout);
@@ -160,6 +171,15 @@ int verb_watch(int argc, char **argv)
     option_end(&w);
     if (option == -2)
         return EXIT_USAGE;
+    if (o.attach && optind < argc) {
+        complain("--attach takes no log");
+        return EXIT_USAGE;
+    }
+    if (o.attach) {
+        o.names = &o.attach_path;
+        o.count = 1;
+        return run(&o);
+    }
     if (optind + 1 != argc) {
         complain(optind == argc ? "needs a log" : "takes one log");
         return EXIT_USAGE;

@@ -431,7 +431,7 @@ static bool begin(struct watch *w, struct err *e)
                              .range = o->range,
                              .speed = o->speed,
                              .settings = w->settings};
-    if (!feed_open_log(&w->feed, &f, e))
+    if (!(o->attach ? feed_open_attach : feed_open_log)(&w->feed, &f, e))
         return false;
     w->term = term_open(&t, e);
     if (!w->term) {

@@ -16,6 +16,8 @@ struct watch_options {
     double speed; /* 0: max */
     double fps;   /* 0: as configured */
     bool ascii;
+    bool attach; /* names[0] is the socket of a `tend` that runs, attach_path */
+    const char *attach_path;
     int cols, rows; /* 0: ask the terminal */
 };
 

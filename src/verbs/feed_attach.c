@@ -1,0 +1,454 @@
+/* The feed of a `tend` that runs: what it sends through its local socket (hooks/door.h) is kept
+ * here and shown; what the user asks for is sent to it. No rule runs here. */
+#include "verbs/feed.h"
+
+#include "base/text.h"
+#include "hooks/door.h"
+#include "hooks/lines.h"
+
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define READ_SIZE (256 * 1024)
+#define ENDED_MAX 64
+#define TURN_MAX  (1024 * 1024) /* bytes taken in one turn */
+
+struct remote {
+    bool known, hidden;
+    struct model_channel c; /* all but age, rate and alert */
+    int64_t good_ns;
+    char key[CHANNEL_KEY_SIZE], label[32], place[20];
+    struct history *history;
+};
+
+struct attached {
+    int fd;
+    struct err error;
+    bool failed, answered;
+    char in[READ_SIZE];
+    size_t in_len;
+
+    struct stamp now;
+    char vessel[40], source[48], record[16];
+    bool clock_known;
+    int64_t trend_span_ns, silence_ns;
+    char engine_names[PLANT_ENGINES][20];
+    enum engine_state engine_states[PLANT_ENGINES];
+    bool engine_known[PLANT_ENGINES];
+    char iface_names[SOURCE_IFACES][16];
+    int iface_count;
+    struct model_source sources[MODEL_SOURCES];
+    int64_t source_last_ns[MODEL_SOURCES];
+    int source_count;
+    struct model_bus bus;
+    enum alert_sound sound;
+
+    struct remote *channels[PLANT_CHANNELS]; /* by the index of the other side */
+    size_t channel_count;
+    struct alert alerts[ALERTS_MAX + ENDED_MAX]; /* listed, then ended */
+    size_t listed, ended;
+    struct alert coming[ALERTS_MAX + ENDED_MAX]; /* until the line that ends them */
+    size_t coming_count;
+};
+
+/* ---- what is sent ---- */
+
+static void take_boat(struct attached *a, struct fields *f)
+{
+    text_copy(a->vessel, sizeof a->vessel, fields_text(f));
+    text_copy(a->source, sizeof a->source, fields_text(f));
+    a->trend_span_ns = fields_integer(f, 0, INT64_MAX);
+    a->silence_ns = fields_integer(f, 0, INT64_MAX);
+    text_copy(a->record, sizeof a->record, fields_text(f));
+    a->clock_known = fields_integer(f, 0, 1) != 0;
+}
+
+static void take_engine(struct attached *a, struct fields *f)
+{
+    int64_t i = fields_integer(f, 0, PLANT_ENGINES - 1);
+    const char *name = fields_text(f);
+    int64_t state = fields_integer(f, 0, ENGINE_RUNNING);
+    if (f->bad)
+        return;
+    a->engine_known[i] = true;
+    text_copy(a->engine_names[i], sizeof a->engine_names[i], name);
+    a->engine_states[i] = (enum engine_state)state;
+}
+
+static void take_iface(struct attached *a, struct fields *f)
+{
+    int64_t i = fields_integer(f, 0, SOURCE_IFACES - 1);
+    const char *name = fields_text(f);
+    if (f->bad)
+        return;
+    text_copy(a->iface_names[i], sizeof a->iface_names[i], name);
+    if (i >= a->iface_count)
+        a->iface_count = (int)i + 1;
+}
+
+static void take_station(struct attached *a, struct fields *f)
+{
+    struct model_source s = {.iface = (uint8_t)fields_integer(f, 0, UINT8_MAX),
+                             .address = (uint8_t)fields_integer(f, 0, UINT8_MAX),
+                             .name = (uint64_t)fields_integer(f, INT64_MIN, INT64_MAX),
+                             .frames = (uint64_t)fields_integer(f, 0, INT64_MAX)};
+    int64_t last_ns = fields_integer(f, 0, INT64_MAX);
+    s.name_changes = (uint32_t)fields_integer(f, 0, UINT32_MAX);
+    int i = 0;
+    while (i < a->source_count &&
+           (a->sources[i].iface != s.iface || a->sources[i].address != s.address))
+        i++;
+    if (f->bad || i == MODEL_SOURCES)
+        return;
+    if (i == a->source_count)
+        a->source_count++;
+    a->sources[i] = s;
+    a->source_last_ns[i] = last_ns;
+}
+
+static struct remote *remote_of(struct attached *a, int64_t i)
+{
+    if (i < 0 || i >= PLANT_CHANNELS)
+        return NULL;
+    if (!a->channels[i]) {
+        struct remote *r = calloc(1, sizeof *r);
+        if (!r || !(r->history = history_new())) {
+            free(r);
+            return NULL;
+        }
+        a->channels[i] = r;
+        if ((size_t)i >= a->channel_count)
+            a->channel_count = (size_t)i + 1;
+    }
+    return a->channels[i];
+}
+
+static void take_channel(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    if (!r)
+        return;
+    struct model_channel c = r->c;
+    c.id.quantity = (uint16_t)fields_integer(f, 0, QTY_COUNT - 1);
+    c.id.place = (uint8_t)fields_integer(f, 0, UINT8_MAX);
+    c.id.sub = (uint8_t)fields_integer(f, 0, UINT8_MAX);
+    c.engine = (int)fields_integer(f, -1, PLANT_ENGINES - 1);
+    c.second = fields_integer(f, 0, 1) != 0;
+    bool hidden = fields_integer(f, 0, 1) != 0;
+    c.iface = (uint8_t)fields_integer(f, 0, UINT8_MAX);
+    c.source = (uint8_t)fields_integer(f, 0, UINT8_MAX);
+    c.pgn = (uint32_t)fields_integer(f, 0, UINT32_MAX);
+    c.nominal_volts = (int)fields_integer(f, 0, 48);
+    c.has_limit = fields_integer(f, 0, 1) != 0;
+    c.limit_above = fields_integer(f, 0, 1) != 0;
+    c.limit = fields_number(f);
+    text_copy(r->key, sizeof r->key, fields_text(f));
+    text_copy(r->label, sizeof r->label, fields_text(f));
+    text_copy(r->place, sizeof r->place, fields_text(f));
+    if (f->bad)
+        return;
+    const struct quantity_info *info = quantity_info((enum quantity)c.id.quantity);
+    c.key = r->key;
+    c.label = r->label[0] ? r->label : info->label;
+    c.place = r->place;
+    c.unit = info->unit;
+    c.decimals = (uint8_t)info->decimals;
+    c.steady_per_min = info->steady_per_min;
+    c.history = r->history;
+    r->c = c;
+    r->hidden = hidden;
+    r->known = true;
+}
+
+static void take_past(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    int64_t start_ns = fields_integer(f, 0, INT64_MAX);
+    fields_integer(f, 0, INT64_MAX); /* its width: known from where it falls */
+    struct history_bucket b = {.low = (float)fields_number(f),
+                               .high = (float)fields_number(f),
+                               .mean = (float)fields_number(f)};
+    b.count = (uint32_t)fields_integer(f, 0, UINT32_MAX);
+    if (r && !f->bad && isfinite(b.low) && isfinite(b.high) && isfinite(b.mean))
+        history_put(r->history, start_ns, &b);
+}
+
+static void take_value(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    int64_t status = fields_integer(f, 0, READING_STALE);
+    bool off = fields_integer(f, 0, 1) != 0;
+    double value = fields_number(f);
+    int64_t good_ns = fields_integer(f, 0, INT64_MAX);
+    if (!r || f->bad)
+        return;
+    r->c.status = (enum reading_status)status;
+    r->c.off = off;
+    r->c.value = isfinite(value) ? value : 0;
+    r->good_ns = good_ns;
+}
+
+static void take_alert(struct attached *a, struct fields *f)
+{
+    if (a->coming_count < ALERTS_MAX + ENDED_MAX && fields_alert(f, &a->coming[a->coming_count]))
+        a->coming_count++;
+}
+
+static void take_alerts(struct attached *a, struct fields *f)
+{
+    size_t listed = (size_t)fields_integer(f, 0, ALERTS_MAX);
+    size_t ended = (size_t)fields_integer(f, 0, ENDED_MAX);
+    if (!f->bad && listed + ended == a->coming_count) {
+        memcpy(a->alerts, a->coming, a->coming_count * sizeof *a->alerts);
+        a->listed = listed;
+        a->ended = ended;
+    }
+    a->coming_count = 0;
+}
+
+static void take_time(struct attached *a, struct fields *f)
+{
+    struct stamp now;
+    now.wall_ns = fields_integer(f, INT64_MIN, INT64_MAX);
+    now.mono_ns = fields_integer(f, 0, INT64_MAX);
+    a->bus.frames = (uint64_t)fields_integer(f, 0, INT64_MAX);
+    a->bus.lost = (uint64_t)fields_integer(f, 0, INT64_MAX);
+    a->bus.bad_lines = (uint64_t)fields_integer(f, 0, INT64_MAX);
+    a->bus.errors = (uint64_t)fields_integer(f, 0, INT64_MAX);
+    a->bus.load_percent = fields_number(f);
+    a->bus.frames_per_s = fields_number(f);
+    a->sound = (enum alert_sound)fields_integer(f, SOUND_NONE, SOUND_ALARM);
+    if (f->bad)
+        return;
+    a->now = now;
+    a->answered = true;
+}
+
+/* A word that is not known is of a newer `tend`: passed over. */
+static void take_line(struct attached *a, char *line)
+{
+    static const struct {
+        const char *word;
+        void (*take)(struct attached *a, struct fields *f);
+    } words[] = {
+        {"past", take_past},       {"value", take_value},     {"time", take_time},
+        {"channel", take_channel}, {"alert", take_alert},     {"alerts", take_alerts},
+        {"engine", take_engine},   {"station", take_station}, {"boat", take_boat},
+        {"iface", take_iface},
+    };
+    struct fields f;
+    fields_begin(&f, line);
+    const char *word = fields_text(&f);
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+        if (strcmp(word, words[i].word) == 0) {
+            words[i].take(a, &f);
+            return;
+        }
+}
+
+static void take_lines(struct attached *a)
+{
+    char *at = a->in, *stop = a->in + a->in_len, *end;
+    while ((end = memchr(at, '\n', (size_t)(stop - at))) != NULL) {
+        *end = '\0';
+        take_line(a, at);
+        at = end + 1;
+    }
+    a->in_len = (size_t)(stop - at);
+    memmove(a->in, at, a->in_len);
+    if (a->in_len == sizeof a->in)
+        a->in_len = 0; /* no line is that long */
+}
+
+/* ---- the table ---- */
+
+static bool attach_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
+{
+    struct attached *a = ctx;
+    size_t taken = 0;
+    (void)clock;
+    (void)elapsed_ns;
+    while (!a->failed && taken < TURN_MAX) {
+        ssize_t n = recv(a->fd, a->in + a->in_len, sizeof a->in - a->in_len, MSG_DONTWAIT);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0 && (errno == EAGAIN || errno == EWOULDBLOCK))
+            break;
+        if (n <= 0) {
+            a->failed = true;
+            err_set(&a->error, "the tend that was watched has ended");
+            break;
+        }
+        a->in_len += (size_t)n;
+        taken += (size_t)n;
+        take_lines(a);
+    }
+    return taken > 0;
+}
+
+static int64_t attach_wait_ns(void *ctx)
+{
+    (void)ctx;
+    return -1;
+}
+
+static int attach_fd(void *ctx)
+{
+    struct attached *a = ctx;
+    return a->failed ? -1 : a->fd;
+}
+
+static bool attach_settling(void *ctx)
+{
+    (void)ctx;
+    return false;
+}
+
+static void fill_channels(const struct attached *a, struct model *m)
+{
+    m->channel_count = 0;
+    for (size_t i = 0; i < a->channel_count; i++) {
+        const struct remote *r = a->channels[i];
+        if (!r || !r->known || r->hidden || r->c.status == READING_NEVER)
+            continue;
+        struct model_channel *c = &m->channels[m->channel_count++];
+        *c = r->c;
+        c->alert = -1;
+        c->age_ns = a->now.mono_ns - r->good_ns;
+        model_find_rate(c, a->now);
+    }
+}
+
+static void fill_bus(const struct attached *a, struct model *m)
+{
+    m->bus = a->bus;
+    m->iface_count = a->iface_count;
+    memcpy(m->iface_names, a->iface_names, sizeof m->iface_names);
+    m->source_count = a->source_count;
+    m->sources_more = 0;
+    for (int i = 0; i < a->source_count; i++) {
+        struct model_source *s = &m->sources[i];
+        *s = a->sources[i];
+        s->age_ns = a->now.mono_ns - a->source_last_ns[i];
+        for (size_t k = 0; k < m->channel_count; k++)
+            s->channels += m->channels[k].source == s->address && m->channels[k].iface == s->iface;
+    }
+}
+
+static void attach_fill(void *ctx, struct model *m)
+{
+    struct attached *a = ctx;
+    m->now = a->now;
+    m->clock_known = a->clock_known;
+    m->waiting = a->answered ? NULL : "the tend that runs";
+    m->record = a->record[0] ? a->record : NULL;
+    m->replay = (struct model_replay){.is_log = false};
+    m->silence_ns = a->silence_ns;
+    m->trend_span_ns = a->trend_span_ns;
+    text_copy(m->vessel, sizeof m->vessel, a->vessel);
+    text_copy(m->source, sizeof m->source, a->source);
+    m->engines = 0;
+    for (int e = 0; e < PLANT_ENGINES; e++) {
+        m->engines += a->engine_known[e];
+        text_copy(m->engine_names[e], sizeof m->engine_names[e], a->engine_names[e]);
+        m->engine_states[e] = a->engine_states[e];
+    }
+    m->alert_count = a->listed;
+    m->ended_count = a->ended;
+    for (size_t i = 0; i < a->listed; i++)
+        m->alerts[i] = &a->alerts[i];
+    for (size_t i = 0; i < a->ended; i++)
+        m->ended[i] = &a->alerts[a->listed + i];
+    m->sounding = a->sound == SOUND_ALARM;
+    fill_channels(a, m);
+    fill_bus(a, m);
+    model_link_alerts(m);
+}
+
+static bool send_command(struct attached *a, const char *text)
+{
+    size_t len = strlen(text);
+    return send(a->fd, text, len, MSG_NOSIGNAL | MSG_DONTWAIT) == (ssize_t)len;
+}
+
+static void attach_request(void *ctx, const struct request *q, char *notice, size_t cap)
+{
+    struct attached *a = ctx;
+    char text[64];
+    bool sent = true;
+    switch (q->kind) {
+    case REQUEST_ACKNOWLEDGE:
+        text_format(text, sizeof text, "acknowledge\t%u\n", (unsigned)q->id);
+        sent = send_command(a, text);
+        break;
+    case REQUEST_SILENCE:
+        sent = send_command(a, "silence\n");
+        break;
+    default:
+        break;
+    }
+    if (!sent)
+        text_copy(notice, cap, "the tend that runs does not listen");
+}
+
+static enum alert_sound attach_sound(void *ctx)
+{
+    struct attached *a = ctx;
+    return a->sound;
+}
+
+static const char *attach_failed(void *ctx)
+{
+    struct attached *a = ctx;
+    return a->failed ? a->error.text : NULL;
+}
+
+static void attach_close(void *ctx)
+{
+    struct attached *a = ctx;
+    for (size_t i = 0; i < a->channel_count; i++)
+        if (a->channels[i]) {
+            history_free(a->channels[i]->history);
+            free(a->channels[i]);
+        }
+    close(a->fd);
+    free(a);
+}
+
+static const struct feed_kind attach_kind = {.turn = attach_turn,
+                                             .wait_ns = attach_wait_ns,
+                                             .fd = attach_fd,
+                                             .settling = attach_settling,
+                                             .fill = attach_fill,
+                                             .request = attach_request,
+                                             .sound = attach_sound,
+                                             .failed = attach_failed,
+                                             .close = attach_close};
+
+bool feed_open_attach(struct feed *f, const struct feed_options *o, struct err *e)
+{
+    *f = (struct feed){0};
+    struct attached *a = calloc(1, sizeof *a);
+    if (!a)
+        return err_set(e, "out of memory");
+    a->fd = door_connect(o->names[0], e);
+    if (a->fd < 0) {
+        free(a);
+        return false;
+    }
+    a->bus.load_percent = a->bus.frames_per_s = -1;
+    if (!send_command(a, "attach\n")) {
+        err_set(e, "the tend at '%s' does not listen", o->names[0]);
+        close(a->fd);
+        free(a);
+        return false;
+    }
+    *f = (struct feed){&attach_kind, a};
+    return true;
+}
