@@ -23,7 +23,7 @@ OBJS    := $(SRCS:src/%.c=$(BUILD)/%.o)
 LIB     := $(BUILD)/libstokehold.a
 
 # Optional libraries: used where they are, `make WITH_PCAP=0` builds without.
-have     = $(shell printf '\#include <$(1)>\n' | $(CC) -E -x c - >/dev/null 2>&1 && echo 1)
+have     = $(shell $(CC) -E -include $(1) -x c /dev/null >/dev/null 2>&1 && echo 1)
 WITH_PCAP ?= $(call have,pcap/pcap.h)
 WITH_ZSTD ?= $(call have,zstd.h)
 WITH_ZLIB ?= $(call have,zlib.h)
