@@ -87,6 +87,26 @@ static bool is_chosen(const struct plant *p, const struct channel_setting *s,
     return true;
 }
 
+/* A new configuration may name the sender that was the second one so far. */
+void admit_resettle(struct plant *p)
+{
+    for (size_t i = 0; i < p->count; i++) {
+        struct kept *k = p->channels[i];
+        const struct channel_setting *s = setting_of(p, k->c.id);
+        if (!k->c.second || k->sender == NO_SENDER || s == NULL || !s->sender.set ||
+            !is_chosen(p, s, &p->senders[k->sender]))
+            continue;
+        struct kept *holder = holder_of(p, k->c.id);
+        if (holder != NULL && !holder->c.derived)
+            holder->c.second = true;
+        else if (holder != NULL)
+            continue;
+        k->c.second = false;
+        table_put(&p->table, k->c.id, TABLE_HOLDER, k->index);
+        engines_appeared(p, k);
+    }
+}
+
 /* Instances get their number as place once there are two of a quantity. */
 static void name_instances(struct plant *p, struct kept *k)
 {

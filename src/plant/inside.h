@@ -106,6 +106,7 @@ struct kept *admit_find(struct plant *p, const struct message *m, const struct w
                         uint16_t sender);
 struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
 void admit_configure(struct plant *p, struct kept *k);
+void admit_resettle(struct plant *p);
 void admit_key(const struct plant *p, struct kept *k);
 
 /* senders.c */

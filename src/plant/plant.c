@@ -111,6 +111,7 @@ void plant_reconfigure(struct plant *p, const struct settings *settings)
             turn_exhaust(p, n, QTY_EXHAUST_GAS, QTY_EXHAUST);
     }
     engines_configure(p);
+    admit_resettle(p);
     for (size_t i = 0; i < p->count; i++) {
         admit_configure(p, p->channels[i]);
         admit_key(p, p->channels[i]);

@@ -240,6 +240,32 @@ static void sender__configured__the_key_waits_for_it(void **state)
     assert_true(hand_heard(&h, "conflict:exhaust.0@30"));
 }
 
+static void sender__configured_later__changes_places_with_the_holder(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_rpm(&h, 30, 0, 700);
+    hand_rpm(&h, 31, 0, 2000);
+    struct channel *first = hand_find(&h, "rpm.0"), *second = hand_find(&h, "rpm.0@31");
+    struct channel_setting choice = {
+        .id = {QTY_RPM, 0, 0}, .gain = 1, .sender = {.set = true, .source = 31}};
+    struct settings settings = h.settings;
+    settings.channels = &choice;
+    settings.channel_count = 1;
+    plant_reconfigure(h.plant, &settings);
+    assert_ptr_equal(hand_find(&h, "rpm.0"), second);
+    assert_ptr_equal(hand_find(&h, "rpm.0@30"), first);
+    for (int i = 0; i < 3; i++) {
+        hand_rpm(&h, 30, 0, 0);
+        hand_rpm(&h, 31, 0, 2000);
+        hand_tick(&h, 100);
+    }
+    assert_near(second->value, 2000, 0.1);
+    assert_near(first->value, 0, 0.1);
+    assert_int_equal(plant_engine(h.plant, 0)->state, ENGINE_RUNNING);
+    assert_int_equal(plant_count(h.plant), 2);
+}
+
 static void sender__configured_single_quantity__nobody_takes_over(void **state)
 {
     (void)state;
@@ -301,6 +327,7 @@ int main(void)
         T(sender__filling_in__gives_way_to_the_rightful_message_at_once),
         T(sender__two_rightful_ones_of_an_instance__conflict),
         T(sender__configured__the_key_waits_for_it),
+        T(sender__configured_later__changes_places_with_the_holder),
         T(sender__configured_single_quantity__nobody_takes_over),
         T(sender__more_channels_than_fit__counted_and_the_first_kept),
         T(sender__a_new_name_every_time__memory_stays),
