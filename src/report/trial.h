@@ -103,11 +103,12 @@ struct trial_incident {
 /* Fuel of one engine or tank over the whole trial. */
 struct trial_meter {
     bool heard;
-    double burnt_l;       /* integrated from the rate */
-    bool has_trip;        /* trip counter of the engine */
-    double trip_l;        /* its change; steps of 1 L on the wire */
-    double factor, error; /* litres out of the tank of the same number for each litre
-                               metered; NaN where that says nothing */
+    double burnt_l;            /* integrated from the rate */
+    bool has_trip;             /* trip counter of the engine */
+    double trip_l;             /* its change; steps of 1 L on the wire */
+    struct fuel_check counter; /* the rate against that counter, step by step */
+    double factor, error;      /* litres out of the tank of the same number for each litre
+                                    metered; NaN where that says nothing */
 };
 struct trial_tank {
     bool heard;
@@ -146,6 +147,8 @@ struct trial_report {
     double factor, factor_error;         /* used over burnt */
     double usable_l;                     /* at the end, above the reserve; NaN */
 
+    double space_half_s[2]; /* engine space 0, engines stopped: half of its rise goes in so long,
+                               blower off and on; NaN */
     double crank_volts[TRIAL_BATTERIES]; /* lowest around a start, NaN */
     double crank_rest[TRIAL_BATTERIES];  /* and what it fell from */
     struct trial_check check[TRIAL_CHECKS];

@@ -236,6 +236,45 @@ static void check_space(struct trial_report *r)
                 shown_difference(r, b, sizeof b, r->settings->trial.space_rise_k));
 }
 
+/* Only where a cooling was seen with the blower named: [channel blower.0]. */
+static void check_cooling(struct trial_report *r)
+{
+    double off_s = r->space_half_s[VENT_OFF], on_s = r->space_half_s[VENT_ON];
+    char off[32] = "", on[32] = "";
+    struct trial_check *c;
+
+    if (!isfinite(on_s))
+        return;
+    c = add(r, "blower cools the engine space", "");
+    text_number(on, sizeof on, on_s / 60, 0);
+    text_format(c->text, sizeof c->text, "half of its rise goes in %s min with the blower", on);
+    if (!isfinite(off_s))
+        return;
+    c->verdict = on_s < off_s ? TRIAL_PASS : TRIAL_FAIL;
+    text_number(off, sizeof off, off_s / 60, 0);
+    text_append(c->text, sizeof c->text, ", in %s min without", off);
+}
+
+static void find_counters(struct trial_report *r)
+{
+    char key[CHANNEL_KEY_SIZE], text[200], percent[32], gain[32], error[32];
+
+    for (int e = 0; e < r->engines; e++) {
+        const struct fuel_check *c = &r->meter[e].counter;
+        if (!c->known || !c->off)
+            continue;
+        channel_id_format(key, sizeof key, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0});
+        text_number(percent, sizeof percent, fabs(1 / c->factor - 1) * 100, 1);
+        text_number(gain, sizeof gain, c->factor, 3);
+        text_number(error, sizeof error, c->error, 3);
+        text_format(
+            text, sizeof text,
+            "%s reads %s %% too %s against its trip counter: gain = %s (±%s) would correct it", key,
+            percent, c->factor < 1 ? "much" : "little", gain, error);
+        trial_find(r, "meter", key, c->factor, c->error, text);
+    }
+}
+
 static void check_alerts(struct trial_report *r)
 {
     struct trial_check *c = add(r, "no alarm or warning during the trial", "");
@@ -260,5 +299,7 @@ void trial_checks_make(struct trial *t)
     if (r->engines > 1)
         check_twins(r);
     check_space(r);
+    check_cooling(r);
     check_alerts(r);
+    find_counters(r);
 }

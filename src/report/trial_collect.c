@@ -303,6 +303,7 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
     t->report.steady = t->options;
     t->report.step = calloc(TRIAL_STEPS, sizeof *t->report.step);
     t->report.point = calloc(TRIAL_POINTS, sizeof *t->report.point);
+    t->report.space_half_s[VENT_OFF] = t->report.space_half_s[VENT_ON] = NAN;
     t->report.usable_l = t->report.used_l = t->report.used_error = NAN;
     for (int i = 0; i < TRIAL_BATTERIES; i++)
         t->report.crank_volts[i] = NAN;
@@ -345,6 +346,22 @@ bool trial_begin(struct trial *t, struct keeper *k, const char *name)
     return true;
 }
 
+/* What the plant itself has worked out over the log. */
+static void take_plant(struct trial *t)
+{
+    const struct plant *p = keeper_plant(t->keeper);
+    double half_s;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        struct fuel_check c = fuel_check_counter(&plant_fuel(p)->engines[e]);
+        if (c.known)
+            t->report.meter[e].counter = c;
+    }
+    for (int b = VENT_OFF; b <= VENT_ON; b++)
+        if (vent_half_s(plant_space(p, 0), (enum vent_blower)b, &half_s))
+            t->report.space_half_s[b] = half_s;
+}
+
 void trial_end(struct trial *t)
 {
     struct trial_report *r = &t->report;
@@ -358,6 +375,7 @@ void trial_end(struct trial *t)
         if (t->wall_ns[t->wall_len - 1] > r->last_ns)
             r->last_ns = t->wall_ns[t->wall_len - 1];
     }
+    take_plant(t);
     trial_steps_find(t);
     trial_totals_add(t);
     series_free(t);

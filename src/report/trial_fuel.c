@@ -272,7 +272,9 @@ static void find_usable(struct trial_report *r)
 
         if (!k->heard || k->stuck || !(k->capacity_l > 0))
             continue;
-        have += k->last_l;
+        const struct channel_setting *s =
+            settings_channel(r->settings, (struct channel_id){QTY_FUEL_TANK, (uint8_t)i, 0});
+        have += fmax(0, k->last_l - (s ? s->unusable_l : 0));
         all += k->capacity_l;
     }
     if (all > 0 && isfinite(have))
