@@ -3,7 +3,7 @@ LINT_C := $(wildcard src/*.c src/*/*.c)
 LINT_H := $(wildcard src/*/*.h)
 LINT_T := $(wildcard tests/*/*.[ch])
 
-lint: lint-format lint-layers lint-headers lint-sizes lint-tidy
+lint: lint-format lint-layers lint-headers lint-sizes lint-links lint-tidy
 	@echo "lint: clean"
 
 lint-format:
@@ -18,6 +18,10 @@ lint-sizes:
 	$(call say,LINT,sizes)
 	$(Q)sh tests/lint/sizes src
 
+lint-links:
+	$(call say,LINT,links)
+	$(Q)sh tests/lint/links
+
 # Each header compiles alone.
 lint-headers:
 	$(call say,LINT,headers)
@@ -30,4 +34,4 @@ lint-tidy: $(BUILD)/gen/configs/stokehold.conf.inc $(THEMES:%=$(BUILD)/gen/%.inc
 	    'clang-tidy --quiet "$$@" -- -std=c17 -D_GNU_SOURCE -DSTOKEHOLD_VERSION="\"\"" -Isrc -I$(BUILD)/gen 2>$(BUILD)/tidy.$$$$ || { cat $(BUILD)/tidy.$$$$; exit 1; }' sh
 	$(Q)rm -f $(BUILD)/tidy.*
 
-.PHONY: lint lint-format lint-layers lint-headers lint-sizes lint-tidy
+.PHONY: lint lint-links lint-format lint-layers lint-headers lint-sizes lint-tidy
