@@ -69,6 +69,8 @@ void drill_plan_trial(struct drill_plan *plan, int engines, uint64_t seed)
     plan->params.hump_share = 0.6;
     plan->params.speed_full_kn = 23;
     plan->params.speed_tau_s = 7;
+    plan->params.fuel_capacity_l = 250;
+    plan->params.fuel_level = 0.83;
     drill_trip_trial(&plan->trip, &plan->params);
 }
 

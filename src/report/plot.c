@@ -6,7 +6,7 @@
 
 #include "base/banned.h"
 
-enum { WIDTH = 640, HEIGHT = 360, LEFT = 62, RIGHT = 96, TOP = 14, BOTTOM = 48 };
+enum { WIDTH = 460, HEIGHT = 290, LEFT = 56, RIGHT = 12, TOP = 26, BOTTOM = 46 };
 
 static const char *const dashes[] = {"", "6 3", "2 3", "9 3 2 3"};
 /* dark enough to print in grey, far apart for those who do not see red and green alike */
@@ -132,7 +132,7 @@ static int decimals_for(double step)
 
 static void axes(FILE *out, const struct plot *p, const struct frame_of *f)
 {
-    double step = plot_step(f->x_low, f->x_high, 8);
+    double step = plot_step(f->x_low, f->x_high, 6);
 
     for (double v = ceil(f->x_low / step) * step; v <= f->x_high; v += step) {
         line(out, across(f, v), TOP, across(f, v), HEIGHT - BOTTOM, "stroke=\"#ccc\"");
@@ -222,38 +222,21 @@ static void curve(FILE *out, const struct plot *p, int s, const struct frame_of 
     }
 }
 
-/* Names at the right-hand end of each curve, moved apart where they would cover each other. */
-static void names(FILE *out, const struct plot *p, const struct frame_of *f)
+/* Marks and names in a row above the frame. */
+static void names(FILE *out, const struct plot *p)
 {
-    double at[PLOT_SERIES];
-    int order[PLOT_SERIES], n = 0;
+    double x = LEFT + 6;
 
     for (int s = 0; s < p->count; s++) {
-        const struct plot_series *c = &p->series[s];
-        double y = NAN;
-        int k = n;
+        const char *name = p->series[s].name;
 
-        for (size_t i = 0; i < c->n; i++)
-            if (isfinite(c->x[i]) && isfinite(c->y[i]))
-                y = down(f, c->y[i]);
-        if (isnan(y) || !c->name)
+        if (!name)
             continue;
-        for (; k > 0 && at[k - 1] > y; k--) {
-            at[k] = at[k - 1];
-            order[k] = order[k - 1];
-        }
-        at[k] = y;
-        order[k] = s;
-        n++;
-    }
-    for (int k = 0; k < n; k++) {
-        if (k > 0 && at[k] < at[k - 1] + 15)
-            at[k] = at[k - 1] + 15;
-        if (!p->series[order[k]].no_marks)
-            mark(out, order[k], WIDTH - RIGHT + 10, at[k]);
-        label(out, WIDTH - RIGHT + 18, at[k] + 4, "");
-        plot_text(out, p->series[order[k]].name);
+        mark(out, s, x + 6, 12);
+        label(out, x + 16, 16.5, "");
+        plot_text(out, name);
         fputs("</text>\n", out);
+        x += 34 + 8.5 * text_width(name);
     }
 }
 
@@ -286,11 +269,11 @@ void plot_write(FILE *out, const struct plot *p)
     }
     fprintf(out, "<svg viewBox=\"0 0 %d %d\" role=\"img\" aria-label=\"", WIDTH, HEIGHT);
     plot_text(out, p->title);
-    fputs("\" font-family=\"sans-serif\" font-size=\"12\">\n", out);
+    fputs("\" font-family=\"sans-serif\" font-size=\"13\">\n", out);
     axes(out, p, &f);
     for (int s = 0; s < p->count; s++)
         curve(out, p, s, &f);
-    names(out, p, &f);
+    names(out, p);
     arrow(out, p, &f);
     fputs("</svg>\n</figure>\n", out);
 }

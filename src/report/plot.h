@@ -1,6 +1,6 @@
 /* Plots as SVG within an HTML page: points with error bars joined by lines. Series are told apart
- * by mark and dash, and named at their end, so that no colour is needed; colour is added for those
- * who have it. No script, no font or image from elsewhere. */
+ * by mark and dash, and named above the frame, so that no colour is needed; colour is added for
+ * those who have it. No script, no font or image from elsewhere. */
 #ifndef STOKEHOLD_REPORT_PLOT_H
 #define STOKEHOLD_REPORT_PLOT_H
 

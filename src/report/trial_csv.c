@@ -256,6 +256,31 @@ static void json_verdicts(FILE *out, const struct trial_report *r)
     fputs("],\n", out);
 }
 
+static void json_drifts(FILE *out, const struct trial_drifts *d)
+{
+    char buf[600], key[CHANNEL_KEY_SIZE];
+    struct json j;
+
+    if (!d) {
+        fputs("\"against_baseline\":null,\n", out);
+        return;
+    }
+    fputs("\"against_baseline\":[\n", out);
+    for (int i = 0; i < d->count; i++) {
+        channel_id_format(key, sizeof key, d->drift[i].id);
+        json_open(&j, buf, sizeof buf);
+        json_string(&j, "channel", key);
+        json_number(&j, "rpm", d->drift[i].rpm, 1);
+        json_number(&j, "now", d->drift[i].now, 2);
+        json_number(&j, "then", d->drift[i].then, 2);
+        json_number(&j, "sea_difference", d->drift[i].sea_k, 2);
+        json_bool(&j, "changed", d->drift[i].notable);
+        json_string(&j, "text", d->drift[i].text);
+        put_object(out, &j, i + 1 < d->count);
+    }
+    fputs("],\n", out);
+}
+
 static void json_curves(FILE *out, const struct trial_report *r)
 {
     char buf[400];
@@ -289,7 +314,6 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
     struct json j;
     const char *text;
 
-    (void)o; /* times are epoch seconds whatever the clock shown */
     json_open(&j, buf, sizeof buf);
     json_string(&j, "vessel", r->settings->vessel[0] ? r->settings->vessel : NULL);
     json_time(&j, "first", r->first_ns);
@@ -308,6 +332,7 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
     json_points(out, r);
     json_fuel(out, r);
     json_verdicts(out, r);
+    json_drifts(out, o->drifts);
     json_curves(out, r);
     fputs("}\n", out);
 }

@@ -20,10 +20,12 @@ static const char style[] =
     "tr.fail td{font-weight:bold}td.verdict{text-align:left;font-weight:bold}\n"
     ".wide{overflow-x:auto}.small{font-size:.85em}\n"
     "figure{margin:.8em 0;break-inside:avoid}figcaption{font-weight:bold;margin-bottom:.2em}\n"
+    ".plots{display:grid;grid-template-columns:repeat(auto-fit,minmax(21em,1fr));gap:.4em 1.2em}\n"
     "svg{width:100%;height:auto;max-width:44em}\n"
     "@page{size:A4;margin:15mm}\n"
     "@media print{body{max-width:none;padding:0;font-size:9.5pt}.wide{overflow:visible}"
-    "h2{break-after:avoid}tr{break-inside:avoid}svg{max-width:160mm}th,td{padding:.1em .35em}}\n";
+    "h2{break-after:avoid}.engine{break-inside:avoid}tr{break-inside:avoid}"
+    ".plots{grid-template-columns:1fr 1fr}th,td{padding:.1em .35em}}\n";
 
 static const char *unit_of(const struct trial_report *r, enum unit base)
 {
@@ -119,6 +121,23 @@ static void write_checks(FILE *out, const struct trial_report *r)
         fputs("</ul>\n", out);
 }
 
+static void write_drifts(FILE *out, const struct trial_drifts *d)
+{
+    if (!d)
+        return;
+    fputs("<h2>Against the baseline</h2>\n<table>\n<tbody>\n", out);
+    for (int i = 0; i < d->count; i++) {
+        fprintf(out, "<tr%s><td class=\"verdict\">%s</td>",
+                d->drift[i].notable ? " class=\"fail\"" : "",
+                d->drift[i].notable ? "changed" : "as then");
+        words_cell(out, d->drift[i].text);
+        fputs("</tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n<p class=\"small\">Each channel where it stands furthest from the "
+          "baseline. As then: no more than its readings went up and down by themselves.</p>\n",
+          out);
+}
+
 static void write_points(FILE *out, const struct trial_report *r)
 {
     fputs("<h2>Speed, burn, economy</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
@@ -132,7 +151,7 @@ static void write_points(FILE *out, const struct trial_report *r)
     head_cell(out, "economy", "L/nmi");
     head_cell(out, "±", "");
     head_cell(out, "range", "nmi");
-    head_cell(out, "space over outside", "K");
+    head_cell(out, "space", "+K");
     fputs("</tr></thead>\n<tbody>\n", out);
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
@@ -183,7 +202,7 @@ static void write_best(FILE *out, const struct trial_report *r)
 
 static void write_engine(FILE *out, const struct trial_report *r, int e)
 {
-    fputs("<h2>", out);
+    fputs("<section class=\"engine\">\n<h2>", out);
     plot_text(out, r->engine_names[e]);
     fputs("</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
     head_cell(out, "speed", "rpm");
@@ -215,14 +234,16 @@ static void write_engine(FILE *out, const struct trial_report *r, int e)
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);
-    if (!r->law_seen[e])
+    if (!r->law_seen[e]) {
+        fputs("</section>\n", out);
         return;
+    }
     fprintf(out, "<p>%s goes with the power ",
             r->law_by_torque ? "Power (torque × speed)" : "Burn");
     trial_put(out, r->law[e].exponent, 2, 0, "-");
     fputs(" ±", out);
     trial_put(out, 2 * r->law[e].exponent_error, 2, 0, "?");
-    fprintf(out, " of engine speed; a propeller's law is 3%s.</p>\n",
+    fprintf(out, " of engine speed; a propeller's law is 3%s.</p>\n</section>\n",
             r->law_by_torque ? "" : ", less for the engine's own friction");
 }
 
@@ -297,7 +318,7 @@ static void write_plots(FILE *out, const struct trial_report *r)
     text_format(burn, sizeof burn, "burn of all engines, %s", unit_of(r, UNIT_LPH));
     text_format(temp, sizeof temp, "%s", unit_of(r, UNIT_C));
     text_format(pressure, sizeof pressure, "%s", unit_of(r, UNIT_KPA));
-    fputs("<h2>Curves</h2>\n", out);
+    fputs("<h2>Curves</h2>\n<div class=\"plots\">\n", out);
     p = (struct plot){.title = "Economy over boat speed",
                       .x_label = speed,
                       .y_label = "L/nmi",
@@ -330,6 +351,7 @@ static void write_plots(FILE *out, const struct trial_report *r)
                  c.exhaust_bar, false);
     plot_engines(out, r, &c, "Coolant over engine speed", temp, c.coolant, NULL, false);
     plot_engines(out, r, &c, "Oil pressure over engine speed", pressure, c.oil_kpa, NULL, true);
+    fputs("</div>\n", out);
 }
 
 /* --- the rest --------------------------------------------------------------------------- */
@@ -438,6 +460,7 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
 {
     write_head(out, r, o->utc);
     write_checks(out, r);
+    write_drifts(out, o->drifts);
     write_points(out, r);
     write_best(out, r);
     write_plots(out, r);

@@ -259,8 +259,10 @@ void trial_points_make(struct trial *t)
         int members = 0;
         double first = sorted[i]->mean_rpm;
 
-        /* one speed, the same engines, all under way or all standing; what differs waits */
-        for (int k = i; k < n && sorted[k]->mean_rpm <= first * (1 + 2 * r->steady.speed_part); k++)
+        /* Half of what a steady step may vary: on the steep part of the curve a hundredth of engine
+         * speed is a twentieth of boat speed, and would pass for current.
+         * One speed, the same engines, all under way or all standing; what differs waits */
+        for (int k = i; k < n && sorted[k]->mean_rpm <= first * (1 + r->steady.speed_part / 2); k++)
             if (sorted[k]->point < 0 && sorted[k]->engines == sorted[i]->engines &&
                 is_under_way(sorted[k]) == is_under_way(sorted[i]))
                 group[members++] = sorted[k];

@@ -249,6 +249,21 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
     fputs("  settled: seconds from the change of speed until exhaust and coolant stood\n", out);
 }
 
+static void write_drifts(FILE *out, const struct trial_drifts *d)
+{
+    if (!d)
+        return;
+    heading(out, "Against the baseline");
+    for (int i = 0; i < d->count; i++)
+        fprintf(out, "%s %s\n", d->drift[i].notable ? "  CHANGED " : "  as then ",
+                d->drift[i].text);
+    if (d->count == 0)
+        fputs("  no engine speed of this trial is in it\n", out);
+    fputs("  each channel where it stands furthest; as then: no more than its readings went up and "
+          "down\n",
+          out);
+}
+
 static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
 {
     if (r->incidents == 0)
@@ -270,6 +285,7 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     write_head(out, r, o->utc);
     write_checks(out, r);
     write_findings(out, r);
+    write_drifts(out, o->drifts);
     write_points(out, r);
     write_best(out, r);
     for (int e = 0; e < r->engines; e++)

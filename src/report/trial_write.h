@@ -6,11 +6,13 @@
 #define STOKEHOLD_REPORT_TRIAL_WRITE_H
 
 #include "report/trial.h"
+#include "report/trial_drift.h"
 
 #include <stdio.h>
 
 struct trial_write_options {
     bool utc;
+    const struct trial_drifts *drifts; /* against an earlier baseline; NULL: none given */
 };
 
 void trial_write_text(FILE *out, const struct trial_report *r, const struct trial_write_options *o);

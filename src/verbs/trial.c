@@ -24,6 +24,8 @@ enum {
     OPT_JSON,
     OPT_CSV,
     OPT_HTML,
+    OPT_BASELINE,
+    OPT_AGAINST,
     OPT_UTC,
     OPT_ZONE,
     OPT_HELP,
@@ -39,6 +41,8 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_JSON] = {"json", 0, NULL, "one JSON object in place of text"},
     [OPT_CSV] = {"csv", 0, NULL, "a row for each step and engine in place of text"},
     [OPT_HTML] = {"html", 0, "FILE", "the report as one page with plots, to print"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "write what was normal there"},
+    [OPT_AGAINST] = {"against", 0, "FILE", "hold the trial against an earlier baseline"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -49,7 +53,7 @@ struct order {
     struct steady_options steady;
     struct trial_write_options write;
     bool json, csv;
-    const char *config, *html, *zone;
+    const char *config, *html, *baseline, *against, *zone;
 };
 
 static bool set_settle(struct order *o, const char *value)
@@ -96,6 +100,12 @@ static bool set(struct order *o, int option, const char *value)
         return o->csv = true;
     case OPT_HTML:
         o->html = value;
+        return true;
+    case OPT_BASELINE:
+        o->baseline = value;
+        return true;
+    case OPT_AGAINST:
+        o->against = value;
         return true;
     case OPT_UTC:
         return o->write.utc = true;
@@ -172,51 +182,97 @@ static int add_log(const struct order *o, struct trial *t, const struct settings
     return status;
 }
 
-static int write_html(const struct trial_report *r, const struct order *o)
+/* Ends a file that was written; says so where it could not be. */
+static int written(FILE *out, const char *path)
 {
-    FILE *out = fopen(o->html, "w");
-    bool bad = !out;
+    bool bad = !out || ferror(out) != 0;
 
-    if (out) {
-        trial_write_html(out, r, &o->write);
-        bad = ferror(out) != 0;
-        bad |= fclose(out) != 0;
-    }
+    if (out && fclose(out) != 0)
+        bad = true;
     if (!bad)
         return EXIT_DONE;
-    fprintf(stderr, "stokehold trial: cannot write '%s': %s\n", o->html, strerror(errno));
+    char shown[200];
+    text_clean(shown, sizeof shown, path, strlen(path));
+    fprintf(stderr, "stokehold trial: cannot write '%s': %s\n", shown, strerror(errno));
     return EXIT_SOURCE;
 }
 
-static int report(const struct order *o, struct trial *t)
+static int write_html(const struct trial_report *r, const struct order *o,
+                      const struct trial_write_options *w)
+{
+    FILE *out = fopen(o->html, "w");
+
+    if (out)
+        trial_write_html(out, r, w);
+    return written(out, o->html);
+}
+
+static int write_baseline(const struct trial_report *r, const struct order *o)
+{
+    struct baseline b = {0};
+    FILE *out;
+    int status;
+
+    if (!trial_baseline_make(r, &b)) {
+        fputs("stokehold trial: out of memory, or too many figures for a baseline\n", stderr);
+        baseline_free(&b);
+        return EXIT_SOURCE;
+    }
+    out = fopen(o->baseline, "w");
+    if (out)
+        baseline_write(out, &b);
+    status = written(out, o->baseline);
+    baseline_free(&b);
+    return status;
+}
+
+static int report(const struct order *o, struct trial *t, const struct baseline *against)
 {
     const struct trial_report *r = trial_finish(t);
+    struct trial_write_options w = o->write;
+    struct trial_drifts drifts;
+    int status = EXIT_DONE;
 
     if (!r) {
         fputs("stokehold trial: out of memory\n", stderr);
         return EXIT_SOURCE;
     }
+    if (o->against) {
+        trial_drift_find(r, against, &drifts);
+        w.drifts = &drifts;
+    }
     if (o->json)
-        trial_write_json(stdout, r, &o->write);
+        trial_write_json(stdout, r, &w);
     else if (o->csv)
         trial_write_csv(stdout, r);
     else
-        trial_write_text(stdout, r, &o->write);
+        trial_write_text(stdout, r, &w);
     if (r->steps == 0)
         fputs("stokehold trial: no steady step found: engine speed, exhaust or coolant is missing, "
               "or nothing was held long enough (--settle, --within)\n",
               stderr);
-    return o->html ? write_html(r, o) : EXIT_DONE;
+    if (o->html)
+        status = write_html(r, o, &w);
+    if (o->baseline && status == EXIT_DONE)
+        status = write_baseline(r, o);
+    return status;
 }
 
 static int trial(const struct order *o, int count, char **logs)
 {
     struct settings *settings = options_settings("trial", o->config);
-    struct trial *t;
+    struct baseline against = {0};
+    struct trial *t = NULL;
+    struct err e;
     int status = EXIT_DONE;
 
     if (!settings)
         return EXIT_USAGE;
+    if (o->against && !baseline_read(o->against, &against, &e)) {
+        fprintf(stderr, "stokehold trial: %s\n", e.text);
+        settings_free(settings);
+        return EXIT_USAGE;
+    }
     t = trial_new(settings, &o->steady);
     if (!t) {
         fputs("stokehold trial: out of memory\n", stderr);
@@ -225,8 +281,9 @@ static int trial(const struct order *o, int count, char **logs)
     for (int i = 0; i < count && status == EXIT_DONE; i++)
         status = add_log(o, t, settings, logs[i]);
     if (status == EXIT_DONE)
-        status = report(o, t);
+        status = report(o, t, &against);
     trial_free(t);
+    baseline_free(&against);
     settings_free(settings);
     return status;
 }
