@@ -238,6 +238,49 @@ static bool read_hook(struct load *l, size_t section)
     return true;
 }
 
+/* Takes the channel keys of a pane apart. */
+static void read_pane_channels(struct load *l, const struct reader_section *s,
+                               struct pane_setting *p)
+{
+    char text[sizeof p->channels], *save = NULL;
+    text_copy(text, sizeof text, p->channels);
+    p->count = 0;
+    for (char *w = strtok_r(text, ", \t", &save); w; w = strtok_r(NULL, ", \t", &save)) {
+        struct err e;
+        char shown[CHANNEL_KEY_SIZE];
+        text_clean(shown, sizeof shown, w, strlen(w));
+        if (p->count == PANE_CHANNELS_MAX) {
+            wrong_section(l, s, "has too many channels");
+            return;
+        }
+        if (!value_parse_channel(w, &p->ids[p->count].id, &p->ids[p->count].any_place, &e))
+            messages_add(l->m, s->at, l->d->file, "[%s] channels: %s", s->title, e.text);
+        else
+            p->count++;
+    }
+}
+
+static bool read_pane(struct load *l, size_t section)
+{
+    const struct reader_section *s = &l->d->sections[section];
+    struct pane_setting *p = NULL;
+    for (size_t i = 0; i < l->s->pane_count && !p; i++)
+        if (strcmp(l->s->panes[i].name, s->name) == 0)
+            p = &l->s->panes[i];
+    if (!p && l->s->pane_count == PANES_MAX) {
+        wrong_section(l, s, "is one pane too many");
+        return true;
+    }
+    if (!p) {
+        p = &l->s->panes[l->s->pane_count++];
+        *p = (struct pane_setting){.at = s->at};
+        text_copy(p->name, sizeof p->name, s->name);
+    }
+    read_entries(l, section, p, UNIT_NONE, false);
+    read_pane_channels(l, s, p);
+    return true;
+}
+
 /* ---- `alarm above = 85 C` ---- */
 
 /* The quantity's own limit that a shorthand takes hold, deadband and the rest from. */
@@ -327,7 +370,8 @@ static bool read_section(struct load *l, size_t i)
     struct settings *s = l->s;
     void *targets[] = {
         [SCOPE_VESSEL] = s,          [SCOPE_UNITS] = &s->units, [SCOPE_ALERTS] = &s->alerts,
-        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel};
+        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel,
+        [SCOPE_KEYS] = &s->keys};
     enum schema_scope scope = l->d->sections[i].schema->scope;
     switch (scope) {
     case SCOPE_ENGINE:
@@ -339,6 +383,8 @@ static bool read_section(struct load *l, size_t i)
         return read_rule(l, i);
     case SCOPE_HOOK:
         return read_hook(l, i);
+    case SCOPE_PANE:
+        return read_pane(l, i);
     default:
         read_entries(l, i, targets[scope], UNIT_NONE, false);
         return true;
@@ -396,6 +442,7 @@ static struct settings *new_settings(struct config_messages *m)
     set_initial(schema_find_section("units"), &s->units, UNIT_NONE);
     set_initial(schema_find_section("alerts"), &s->alerts, UNIT_NONE);
     set_initial(schema_find_section("screen"), &s->screen, UNIT_NONE);
+    set_initial(schema_find_section("keys"), &s->keys, UNIT_NONE);
     set_initial(schema_find_section("trial"), &s->trial, UNIT_NONE);
     set_initial(schema_find_section("fuel"), &s->fuel, UNIT_NONE);
     const char *text = config_builtin_text();

@@ -50,11 +50,8 @@ void config_print(const struct settings *s, FILE *out)
     const struct {
         const char *word;
         const void *target;
-    } plain[] = {{"vessel", s},
-                 {"units", &s->units},
-                 {"alerts", &s->alerts},
-                 {"screen", &s->screen},
-                 {"fuel", &s->fuel}};
+    } plain[] = {{"vessel", s},          {"units", &s->units}, {"alerts", &s->alerts},
+                 {"screen", &s->screen}, {"keys", &s->keys},   {"fuel", &s->fuel}};
     for (size_t i = 0; i < sizeof plain / sizeof *plain; i++) {
         fprintf(out, "%s[%s]\n", i ? "\n" : "", plain[i].word);
         print_keys(schema_find_section(plain[i].word), plain[i].target, UNIT_NONE, false, out);
@@ -69,6 +66,10 @@ void config_print(const struct settings *s, FILE *out)
         print_channel(&s->channels[i], out);
     for (size_t i = 0; i < s->rule_count; i++)
         print_rule(&s->rules[i], out);
+    for (size_t i = 0; i < s->pane_count; i++) {
+        fprintf(out, "\n[pane %s]\n", s->panes[i].name);
+        print_keys(schema_find_section("pane"), &s->panes[i], UNIT_NONE, false, out);
+    }
     for (size_t i = 0; i < s->hook_count; i++) {
         fprintf(out, "\n[hook %s]\n", s->hooks[i].name);
         print_keys(schema_find_section("hook"), &s->hooks[i], UNIT_NONE, false, out);

@@ -23,6 +23,10 @@ const struct schema_section schema_sections[] = {
      "What the screen shows values in. Logs and exports never change."},
     {SCOPE_ALERTS, 0, "alerts", "", "The life of an alert."},
     {SCOPE_SCREEN, 0, "screen", "", "The board."},
+    {SCOPE_KEYS, 0, "keys", "",
+     "Other keys for the board: letters, signs, space, enter, tab, arrows, page-up and so on."},
+    {SCOPE_PANE, 0, "pane", "NAME",
+     "Which channels the board shows, in which order; without panes, what the bus speaks of."},
     {SCOPE_TRIAL, 0, "trial", "", "What a sea trial is measured against."},
     {SCOPE_FUEL, 0, "fuel", "", "Reserve, range and economy."},
     {SCOPE_CHANNEL, 0, "channel", "KEY", "One channel, for instance [channel exhaust.0]."},
@@ -50,6 +54,12 @@ const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sect
     {                                                                                              \
         .scope = SCOPE_CHANNEL, .key = word " " direction, .type = TYPE_LIMIT, .blank = "none",    \
         .initial = "as the [limit] sections say", help                                             \
+    }
+
+#define KEY_ROW(index, action, shipped)                                                            \
+    {                                                                                              \
+        .scope = SCOPE_KEYS, .key = action, .type = TYPE_TEXT, .offset = (index)*KEY_NAME_SIZE,    \
+        .size = KEY_NAME_SIZE, .initial = shipped, .help = ""                                      \
     }
 
 static const char *const hook_event_words[] = {"raised", "escalated", "acknowledged", "rectified",
@@ -89,6 +99,11 @@ const struct schema_key schema_keys[] = {
 
     {SCOPE_SCREEN, 0, "theme", TYPE_TEXT, MEMBER(struct screen_setting, theme), .initial = "day",
      .help = "a theme by name"},
+    {SCOPE_SCREEN, 0, "theme at dusk", TYPE_TEXT, MEMBER(struct screen_setting, theme_at_dusk),
+     .initial = "",
+     .help = "theme while the sun is up to 6 degrees below the horizon; nothing: as"},
+    {SCOPE_SCREEN, 0, "theme at night", TYPE_TEXT, MEMBER(struct screen_setting, theme_at_night),
+     .initial = "", .help = "theme after that; both need latitude and longitude"},
     {SCOPE_SCREEN, 0, "glyphs", TYPE_WORD, MEMBER(struct screen_setting, glyphs),
      .words = (const char *const[]){"auto", "blocks", "braille", "ascii", NULL}, .initial = "auto",
      .help = "what trends are drawn with"},
@@ -147,6 +162,54 @@ const struct schema_key schema_keys[] = {
     {SCOPE_FUEL, 0, "expansion", TYPE_NUMBER, MEMBER(struct fuel_setting, expansion_per_k),
      .low = 0, .high = 0.002, .initial = "0.00083",
      .help = "of fuel volume per kelvin, where the return runs warmer than the feed"},
+
+    /* One for each row of the table of keys, in its order (screen/keys.c). */
+    KEY_ROW(0, "acknowledge", "a"),
+    KEY_ROW(1, "silence", "s"),
+    KEY_ROW(2, "pause", "space"),
+    KEY_ROW(3, "board", "o"),
+    KEY_ROW(4, "trend", "t"),
+    KEY_ROW(5, "helm", "h"),
+    KEY_ROW(6, "alerts", "l"),
+    KEY_ROW(7, "movers", "m"),
+    KEY_ROW(8, "bus", "b"),
+    KEY_ROW(9, "up", "up"),
+    KEY_ROW(10, "down", "down"),
+    KEY_ROW(11, "left", "left"),
+    KEY_ROW(12, "right", "right"),
+    KEY_ROW(13, "page-up", "page-up"),
+    KEY_ROW(14, "page-down", "page-down"),
+    KEY_ROW(15, "first", "home"),
+    KEY_ROW(16, "last", "end"),
+    KEY_ROW(17, "choose", "enter"),
+    KEY_ROW(18, "other", "tab"),
+    KEY_ROW(19, "add", "+"),
+    KEY_ROW(20, "longer", "]"),
+    KEY_ROW(21, "shorter", "["),
+    KEY_ROW(22, "step", "."),
+    KEY_ROW(23, "faster", "f"),
+    KEY_ROW(24, "slower", "d"),
+    KEY_ROW(25, "fastest", "F"),
+    KEY_ROW(26, "forward", ">"),
+    KEY_ROW(27, "backward", "<"),
+    KEY_ROW(28, "go-to", "g"),
+    KEY_ROW(29, "next-alert", "n"),
+    KEY_ROW(30, "previous-alert", "p"),
+    KEY_ROW(31, "mark", "k"),
+    KEY_ROW(32, "next-mark", "j"),
+    KEY_ROW(33, "find", "/"),
+    KEY_ROW(34, "units", "u"),
+    KEY_ROW(35, "colours", "c"),
+    KEY_ROW(36, "glyphs", "i"),
+    KEY_ROW(37, "sound", "e"),
+    KEY_ROW(38, "mouse", "y"),
+    KEY_ROW(39, "redraw", "ctrl-l"),
+    KEY_ROW(40, "back", "esc"),
+    KEY_ROW(41, "quit", "q"),
+    KEY_ROW(42, "help", "?"),
+
+    {SCOPE_PANE, 0, "channels", TYPE_TEXT, MEMBER(struct pane_setting, channels), .initial = "",
+     .help = "channel keys apart by commas, from the top: exhaust.*, engine-space.0"},
 
     {SCOPE_CHANNEL, 0, "label", TYPE_TEXT, MEMBER(struct channel_setting, label), .initial = "",
      .help = "what the board calls it"},

@@ -18,6 +18,8 @@ enum schema_scope {
     SCOPE_CHANNEL, /* struct channel_setting */
     SCOPE_RULE,    /* struct rule_setting; the section's word is its kind */
     SCOPE_HOOK,    /* struct hook_setting */
+    SCOPE_KEYS,    /* struct key_setting */
+    SCOPE_PANE,    /* struct pane_setting */
 };
 
 enum schema_type {

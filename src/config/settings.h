@@ -147,14 +147,36 @@ struct fuel_setting {
 };
 
 struct screen_setting {
-    char theme[32];
-    char glyphs[8]; /* auto, blocks, braille, ascii */
-    char sound[8];  /* bell, off, run */
+    char theme[128];                              /* a name, or the path of a file */
+    char theme_at_dusk[128], theme_at_night[128]; /* empty: no change */
+    char glyphs[8];                               /* auto, blocks, braille, ascii */
+    char sound[8];                                /* bell, off, run */
     char sound_command[128];
     int64_t trend_span_ns;
     double fps;
     bool mouse;
     double latitude, longitude; /* NaN: no sunset times */
+};
+
+/* [keys]: names of keys by the rows of the screen's table of keys. */
+#define KEY_NAME_SIZE 12
+#define KEYS_MAX      48
+struct key_setting {
+    char key[KEYS_MAX][KEY_NAME_SIZE];
+};
+
+/* [pane NAME]: which rows the board has, in this order. */
+#define PANES_MAX         8
+#define PANE_CHANNELS_MAX 32
+struct pane_setting {
+    char name[40];
+    char channels[512]; /* as written */
+    struct {
+        struct channel_id id;
+        bool any_place;
+    } ids[PANE_CHANNELS_MAX];
+    int count;
+    struct config_place at;
 };
 
 /* What befalls an alert, as bits: when a hook is run. */
@@ -198,6 +220,9 @@ struct settings {
     struct unit_choice units;
     struct alert_setting alerts;
     struct screen_setting screen;
+    struct key_setting keys;
+    struct pane_setting panes[PANES_MAX];
+    size_t pane_count;
     struct trial_setting trial;
     struct fuel_setting fuel;
     struct channel_setting *channels;

@@ -137,31 +137,28 @@ int keys_parse(const char *name)
     return ch > ' ' && ch != 0xFFFD && *name == '\0' && char_width(ch) > 0 ? (int)ch : 0;
 }
 
-bool keys_bind(struct key_map *m, const char *action_name, const char *key_name, const char **why)
+bool keys_load(struct key_map *m, const struct key_setting *names, struct err *e)
 {
-    const struct key_row *row = NULL;
-    for (size_t i = 0; i < key_table_count; i++)
-        if (strcmp(key_table[i].name, action_name) == 0)
-            row = &key_table[i];
-    int key = keys_parse(key_name);
-    *why = NULL;
-    if (!row)
-        *why = "there is no such action";
-    else if (!key)
-        *why = "there is no such key";
-    else if (key == KEY_ESCAPE_CODE && row->action != ACTION_BACK)
-        *why = "esc only goes back";
-    if (*why)
-        return false;
-    for (size_t i = 0; i < key_table_count; i++) {
-        enum action other = key_table[i].action;
-        if (other != row->action && (m->key[other] == key || m->also[other] == key)) {
-            *why = "the key is taken";
-            return false;
-        }
+    keys_init(m);
+    for (size_t i = 0; i < key_table_count && i < KEYS_MAX; i++) {
+        const struct key_row *row = &key_table[i];
+        int key = keys_parse(names->key[i]);
+        if (!key)
+            return err_set(e, "[keys] %s: there is no key '%s'", row->name, names->key[i]);
+        if (key == KEY_ESCAPE_CODE && row->action != ACTION_BACK)
+            return err_set(e, "[keys] %s: esc only goes back", row->name);
+        if (key != m->key[row->action])
+            m->also[row->action] = 0;
+        m->key[row->action] = key;
     }
-    m->key[row->action] = key;
-    m->also[row->action] = 0;
+    for (size_t i = 0; i < key_table_count; i++)
+        for (size_t k = 0; k < i; k++) {
+            int key = m->key[key_table[i].action], other = m->key[key_table[k].action];
+            if (key == other || key == m->also[key_table[k].action] ||
+                other == m->also[key_table[i].action])
+                return err_set(e, "[keys] %s: '%s' is the key of %s already", key_table[i].name,
+                               names->key[i], key_table[k].name);
+        }
     return true;
 }
 

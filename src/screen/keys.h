@@ -4,6 +4,9 @@
 #ifndef STOKEHOLD_SCREEN_KEYS_H
 #define STOKEHOLD_SCREEN_KEYS_H
 
+#include "base/err.h"
+#include "config/settings.h"
+
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -107,10 +110,10 @@ struct key_map {
 };
 
 void keys_init(struct key_map *m);
-/* Binds `action_name` to the key called `key_name` ("x", "space", "enter", "tab", "up", ...).
- * False with a reason in *why where either is unknown or the key is taken by another action that
- * can be used at the same time. */
-bool keys_bind(struct key_map *m, const char *action_name, const char *key_name, const char **why);
+/* Binds every row of the table to the key that is named in the same row of names ("x", "space",
+ * "enter", "tab", "up", ...). False with the first thing that is wrong: no such key, one key for
+ * two actions, Esc for anything but going back. */
+bool keys_load(struct key_map *m, const struct key_setting *names, struct err *e);
 /* What a key does in a context (WHEN_ bits that are met); ACTION_NONE for none. */
 enum action keys_action(const struct key_map *m, int key, unsigned context);
 /* Whether the action works in that context. */

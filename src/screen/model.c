@@ -168,6 +168,8 @@ void model_fill(struct model *m, const struct plant *p, const struct alert_list 
     text_copy(m->vessel, sizeof m->vessel, s->vessel);
     m->trend_span_ns = s->screen.trend_span_ns;
     m->silence_ns = s->alerts.silence_ns;
+    m->panes = s->panes;
+    m->pane_count = s->pane_count;
     m->engines = plant_engine_count(p);
     for (int e = 0; e < PLANT_ENGINES; e++) {
         const struct engine *engine = plant_engine(p, e);

@@ -95,6 +95,8 @@ struct model {
     struct model_self self;
     int64_t silence_ns; /* how long silence lasts, for words */
     struct unit_choice units;
+    const struct pane_setting *panes; /* which rows the board has; pane_count 0: all */
+    size_t pane_count;
     int64_t trend_span_ns;
     int engines;
     char engine_names[PLANT_ENGINES][20];

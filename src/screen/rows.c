@@ -62,6 +62,19 @@ static const struct {
     {QTY_GREY_WATER_TANK, 11},
 };
 
+/* The channel's place in the user's panes; -1 where it is in none. */
+static int pane_order(const struct model *m, const struct model_channel *c)
+{
+    for (size_t p = 0; p < m->pane_count; p++)
+        for (int i = 0; i < m->panes[p].count; i++) {
+            struct channel_id id = m->panes[p].ids[i].id;
+            if (id.quantity == c->id.quantity &&
+                (m->panes[p].ids[i].any_place || channel_id_same(id, c->id)))
+                return (int)p * PANE_CHANNELS_MAX + i;
+        }
+    return -1;
+}
+
 bool rows_is_flat(const struct model_channel *c)
 {
     return c->id.quantity == QTY_HOURS || c->id.quantity == QTY_GEAR ||
@@ -86,6 +99,9 @@ static void rank(struct board_row *row)
 
 static void weigh(struct board_row *row, const struct model *m)
 {
+    int pane = pane_order(m, row->first);
+    if (pane >= 0) /* as the user ordered them, and what comes first matters most */
+        row->order = pane * 256 + row->order % 256, row->worth = pane;
     for (int s = 0; s < ROW_SIDES; s++) {
         const struct model_channel *c = row->side[s];
         if (c && c->alert >= 0) {
@@ -139,6 +155,9 @@ void rows_fill(struct board_rows *rows, const struct model *m, const char *filte
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
         if (!rows_wanted(c, filter))
+            continue;
+        /* What is in trouble shows whether the user asked for it or not. */
+        if (m->pane_count && !*filter && c->alert < 0 && pane_order(m, c) < 0)
             continue;
         struct board_row *row = NULL;
         int side = 0;

@@ -2,6 +2,7 @@
 #include "verbs/verbs.h"
 
 #include "config/config.h"
+#include "verbs/screen_check.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -42,8 +43,12 @@ static int check(const char *path)
     struct settings *s = load(path, stdout);
     if (!s)
         return EXIT_FINDINGS;
+    struct err e;
+    bool good = screen_check(s, &e);
+    if (!good)
+        printf("%s: %s\n", path, e.text);
     settings_free(s);
-    return EXIT_DONE;
+    return good ? EXIT_DONE : EXIT_FINDINGS;
 }
 
 static int print(const char *path)

@@ -37,6 +37,7 @@ struct feed_options {
     const char *zone;
     struct log_range range;
     double speed; /* of a log; 0: max */
+    bool attach;  /* names[0] is the socket of a `tend` */
     const struct settings *settings;
 };
 
@@ -44,6 +45,8 @@ bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e);
 bool feed_open_live(struct feed *f, const struct feed_options *o, struct err *e);
 /* names[0] is the socket of a `tend` that runs: its channels, histories and alerts. */
 bool feed_open_attach(struct feed *f, const struct feed_options *o, struct err *e);
+/* By what the names are, or as asked for. */
+bool feed_open_any(struct feed *f, const struct feed_options *o, struct err *e);
 /* NULL ctx is allowed. */
 void feed_close(struct feed *f);
 

@@ -280,10 +280,3 @@ bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e)
     *f = (struct feed){&log_kind, l};
     return true;
 }
-
-void feed_close(struct feed *f)
-{
-    if (f->ctx)
-        f->kind->close(f->ctx);
-    f->ctx = NULL;
-}

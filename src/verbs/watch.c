@@ -1,9 +1,12 @@
-/* `stokehold watch SOURCE`: the board in the terminal, replaying a log. */
+/* `stokehold watch SOURCE`: the board in the terminal, of a live bus or replaying a log. */
 #include "verbs/timeline.h"
 #include "verbs/verbs.h"
+#include "verbs/screen_check.h"
+#include "verbs/watch_lines.h"
 #include "verbs/watch_loop.h"
 
 #include "base/text.h"
+#include "bus/socketcan.h"
 #include "config/config.h"
 #include "screen/term.h"
 
@@ -21,6 +24,9 @@ enum {
     OPT_ASCII,
     OPT_SIZE,
     OPT_FPS,
+    OPT_ONCE,
+    OPT_PLAIN,
+    OPT_FORGET,
     OPT_ZONE,
     OPT_ATTACH,
     OPT_HELP,
@@ -37,6 +43,9 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ASCII] = {"ascii", 0, NULL, "draw with ASCII characters alone"},
     [OPT_SIZE] = {"size", 0, "COLSxROWS", "for a line that does not know its size"},
     [OPT_FPS] = {"fps", 0, "N", "pictures a second at most, 0.1 to 10"},
+    [OPT_ONCE] = {"once", 0, NULL, "print one board as plain text and end"},
+    [OPT_PLAIN] = {"plain", 0, NULL, "lines instead of a screen, for a screen reader"},
+    [OPT_FORGET] = {"forget", 0, NULL, "neither take up nor keep choices made at the screen"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_ATTACH] = {"attach", 0, "SOCKET", "show the tend that runs there, with its history"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -103,6 +112,12 @@ static bool set(struct watch_options *o, int option, const char *value)
         if (!text_to_double(value, &o->fps) || o->fps < 0.1 || o->fps > 10)
             return complain("--fps takes a number from 0.1 to 10");
         return true;
+    case OPT_ONCE:
+        return o->once = true;
+    case OPT_PLAIN:
+        return o->plain = true;
+    case OPT_FORGET:
+        return o->forget = true;
     case OPT_ZONE:
         o->zone = value;
         return true;
@@ -125,17 +140,23 @@ static int run(struct watch_options *o)
         text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
     struct theme theme;
     int status = WATCH_NO_SCREEN;
-    if (!theme_load(&theme, o->theme ? o->theme : settings->screen.theme, &e)) {
+    if (!screen_check(settings, &e) || !theme_load(&theme, settings->screen.theme, &e)) {
         complain(e.text);
         status = EXIT_USAGE;
+    } else if (o->once) {
+        status = watch_once(o, settings);
+    } else if (o->plain) {
+        status = watch_plain(o, settings);
     } else if (term_possible()) {
         status = watch_loop(o, settings, &theme);
     }
     if (status == WATCH_NO_SCREEN && o->attach) {
         complain("--attach needs a terminal");
         status = EXIT_SOURCE;
-    }
-    if (status == WATCH_NO_SCREEN) {
+    } else if (status == WATCH_NO_SCREEN && o->is_live) {
+        complain("no terminal; `stokehold tend` watches without one");
+        status = EXIT_SOURCE;
+    } else if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
         struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
         status = timeline_run(o->names[0], settings, &t);
@@ -154,7 +175,7 @@ int verb_watch(int argc, char **argv)
         return EXIT_SOURCE;
     while ((option = option_next(&w, argc, argv, &value)) >= 0) {
         if (option == OPT_HELP) {
-            fputs("usage: stokehold watch [OPTIONS] LOG\n"
+            fputs("usage: stokehold watch [OPTIONS] LOG|IFACE...\n"
                   "       stokehold watch [OPTIONS] --attach SOCKET\n\n"
                   "The board in the terminal. Press ? there for its keys. Without a terminal it\n"
                   "prints what sift prints.\n\n",
@@ -180,11 +201,12 @@ int verb_watch(int argc, char **argv)
         o.count = 1;
         return run(&o);
     }
-    if (optind + 1 != argc) {
-        complain(optind == argc ? "needs a log" : "takes one log");
+    if (optind == argc) {
+        complain("name a log, or one or several interfaces");
         return EXIT_USAGE;
     }
     o.names = (const char *const *)argv + optind;
     o.count = argc - optind;
+    o.is_live = socketcan_is_name(o.names[0]);
     return run(&o);
 }

@@ -2,11 +2,15 @@
 
 #include "base/text.h"
 #include "screen/model.h"
+#include "screen/choices.h"
+#include "screen/sun.h"
 #include "screen/term.h"
 #include "screen/trend.h"
 #include "screen/view.h"
 #include "verbs/feed.h"
+#include "verbs/sound.h"
 
+#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
@@ -28,12 +32,16 @@ struct watch {
     int64_t now_ns, last_ns;       /* of the real monotonic clock, this turn and the one before */
     int64_t wall_ns;               /* of the wall clock, this turn */
     int64_t begin_ns, draw_ns;     /* when it began; when the last picture was drawn */
-    int64_t bell_ns;               /* when the bell last rang */
     int64_t memory_ns, memory_kib; /* when resident memory was read last, and what it was */
     int64_t well_since_wall_ns;
     int64_t frame_ns; /* between pictures */
-    bool warned;      /* the short sound of the standing warnings was given */
-    bool mouse, muted;
+    struct sounder sounder;
+    int64_t sun_ns; /* when the sun was looked at */
+    char sun_theme[128];
+    bool theme_chosen; /* by option or key: the sun has no say */
+    bool units_chosen;
+    struct unit_choice units_configured; /* what the configuration said */
+    bool mouse;
     bool dirty, urgent, quit;
     bool interrupted; /* one Ctrl-C came */
     int status;
@@ -87,7 +95,7 @@ static void fill_self(struct watch *w)
                                   .skipped = t.skipped,
                                   .bytes = t.bytes,
                                   .up_ns = w->now_ns - w->begin_ns,
-                                  .sound = !w->muted,
+                                  .sound = !w->sounder.muted,
                                   .mouse = w->mouse};
 }
 
@@ -154,6 +162,7 @@ static void next_units(struct watch *w)
             at = i;
     at = (at + 1) % n;
     w->settings->units = sets[at].units;
+    w->units_chosen = true;
     text_format(w->ui.notice, sizeof w->ui.notice, "units: %s", sets[at].name);
 }
 
@@ -193,8 +202,8 @@ static void obey(struct watch *w, const struct request *q)
         next_glyphs(w);
         break;
     case REQUEST_SOUND:
-        w->muted = !w->muted;
-        text_copy(w->ui.notice, sizeof w->ui.notice, w->muted ? "sound off" : "sound on");
+        w->sounder.muted = !w->sounder.muted;
+        text_copy(w->ui.notice, sizeof w->ui.notice, w->sounder.muted ? "sound off" : "sound on");
         break;
     case REQUEST_MOUSE:
         w->mouse = !w->mouse;
@@ -301,19 +310,43 @@ static void take_signals(struct watch *w)
 
 /* ---- sound ---- */
 
-/* The bell of the terminal: again and again for an alarm, once for a warning. */
+static bool emergency_sounds(const struct model *m)
+{
+    for (size_t i = 0; i < m->alert_count; i++)
+        if (m->alerts[i]->priority == PRIORITY_EMERGENCY &&
+            m->alerts[i]->state == ALERT_UNACKNOWLEDGED)
+            return true;
+    return false;
+}
+
 static void sound(struct watch *w)
 {
-    if (w->muted || strcmp(w->settings->screen.sound, "bell") != 0)
+    sound_turn(&w->sounder, w->term, w->feed.kind->sound(w->feed.ctx), emergency_sounds(w->model),
+               w->now_ns);
+}
+
+/* ---- the sun ---- */
+
+/* Dusk and night bring their themes, until the user takes another; looked at once a minute. */
+static void follow_sun(struct watch *w)
+{
+    const struct screen_setting *s = &w->settings->screen;
+    if (w->theme_chosen || isnan(s->latitude) || isnan(s->longitude) ||
+        (w->sun_ns && w->now_ns - w->sun_ns < 60 * NS_PER_S))
         return;
-    enum alert_sound s = w->feed.kind->sound(w->feed.ctx);
-    if (s == SOUND_ALARM && w->now_ns - w->bell_ns >= 2 * NS_PER_S) {
-        w->bell_ns = w->now_ns;
-        term_bell(w->term);
-    } else if (s == SOUND_WARNING && !w->warned) {
-        term_bell(w->term);
-    }
-    w->warned = s == SOUND_WARNING;
+    w->sun_ns = w->now_ns;
+    double altitude = sun_altitude_deg(w->wall_ns, s->latitude, s->longitude);
+    const char *name = s->theme;
+    if (altitude < SUN_CIVIL_DEG && s->theme_at_night[0])
+        name = s->theme_at_night;
+    else if (altitude < SUN_SET_DEG && s->theme_at_dusk[0])
+        name = s->theme_at_dusk;
+    struct theme t;
+    if (strcmp(name, w->sun_theme) == 0 || !theme_load(&t, name, NULL))
+        return;
+    text_copy(w->sun_theme, sizeof w->sun_theme, name);
+    *w->theme = t;
+    w->urgent = true;
 }
 
 /* ---- the loop ---- */
@@ -345,6 +378,9 @@ static int timeout_ms(const struct watch *w)
         if (wait < 0 || turn < wait)
             wait = turn;
     }
+    int64_t stroke = sound_wait_ns(&w->sounder, emergency_sounds(w->model), w->now_ns);
+    if (stroke >= 0 && (wait < 0 || stroke < wait))
+        wait = stroke;
     if (wait < 0)
         return -1;
     return (int)((wait + NS_PER_MS - 1) / NS_PER_MS);
@@ -390,6 +426,7 @@ static void turn(struct watch *w)
         w->urgent |= waiting && !w->model->waiting;
     }
     sound(w);
+    follow_sun(w);
     bool due = w->now_ns - w->draw_ns >= w->frame_ns;
     bool turned = w->now_ns / half_flash(w) != w->draw_ns / half_flash(w) && flashes(w->model);
     /* What a key asked for is seen at once; a move in the log when it has arrived. */
@@ -398,8 +435,7 @@ static void turn(struct watch *w)
         draw(w);
 }
 
-/* What stands in the title: the file's name, or the interfaces. */
-static void name_source(struct model *m, const struct watch_options *o)
+void watch_name_source(struct model *m, const struct watch_options *o)
 {
     char names[sizeof m->source] = "";
     for (int i = 0; i < o->count; i++) {
@@ -410,6 +446,59 @@ static void name_source(struct model *m, const struct watch_options *o)
         text_append(names, sizeof names, "%s%s", i ? " " : "", name);
     }
     text_clean(m->source, sizeof m->source, names, strlen(names));
+}
+
+/* ---- what is kept from run to run ---- */
+
+static void recall(struct watch *w)
+{
+    struct choices s;
+    char path[512];
+    struct theme t;
+    const struct settings *set = w->settings;
+    if (w->options->forget || !choices_path(path, sizeof path) || !choices_load(&s, path))
+        return;
+    choices_to_ui(&s, &w->ui);
+    /* The configuration was changed since: it counts. */
+    if (!w->options->theme && strcmp(s.theme_configured, set->screen.theme) == 0 &&
+        theme_load(&t, s.theme, NULL)) {
+        *w->theme = t;
+        w->theme_chosen = true;
+    }
+    if (s.has_units && memcmp(&s.units_configured, &set->units, sizeof set->units) == 0) {
+        w->units_configured = set->units;
+        w->settings->units = s.units;
+        w->units_chosen = true;
+    }
+    if (s.has_muted)
+        w->sounder.muted = s.muted;
+    if (strcmp(s.glyphs, "braille") == 0)
+        w->ui.braille = true;
+    else if (strcmp(s.glyphs, "ascii") == 0)
+        w->grid.ascii = true;
+}
+
+static void remember(struct watch *w)
+{
+    struct choices s = {.has_muted = true, .muted = w->sounder.muted};
+    char path[512];
+    if (w->options->forget || !choices_path(path, sizeof path))
+        return;
+    choices_from_ui(&s, &w->ui);
+    if (w->theme_chosen && !w->options->theme) {
+        text_copy(s.theme, sizeof s.theme, w->theme->name);
+        text_copy(s.theme_configured, sizeof s.theme_configured, w->settings->screen.theme);
+    }
+    if (w->units_chosen) {
+        s.has_units = true;
+        s.units = w->settings->units;
+        s.units_configured = w->units_configured;
+    }
+    text_copy(s.glyphs, sizeof s.glyphs,
+              w->ui.braille                           ? "braille"
+              : w->grid.ascii && !term_ascii(w->term) ? "ascii"
+                                                      : "");
+    choices_save(&s, path); /* a state that cannot be kept is no reason to complain */
 }
 
 static bool begin(struct watch *w, struct err *e)
@@ -430,8 +519,9 @@ static bool begin(struct watch *w, struct err *e)
                              .zone = o->zone,
                              .range = o->range,
                              .speed = o->speed,
+                             .attach = o->attach,
                              .settings = w->settings};
-    if (!(o->attach ? feed_open_attach : feed_open_log)(&w->feed, &f, e))
+    if (!feed_open_any(&w->feed, &f, e))
         return false;
     w->term = term_open(&t, e);
     if (!w->term) {
@@ -439,17 +529,20 @@ static bool begin(struct watch *w, struct err *e)
         return false;
     }
     ui_init(&w->ui);
+    if (!keys_load(&w->ui.keys, &w->settings->keys, e))
+        return false;
     w->ui.braille = strcmp(glyphs, "braille") == 0;
     for (int i = 0; i < trend_span_count; i++)
         if (trend_spans_ns[i] <= w->settings->screen.trend_span_ns)
             w->ui.trend.span = i;
     if (w->settings->screen.mouse)
         term_mouse(w->term, w->mouse = true);
-    name_source(w->model, o);
+    watch_name_source(w->model, o);
     if (term_notice(w->term))
         text_copy(w->ui.notice, sizeof w->ui.notice, term_notice(w->term));
     if (!grid_init(&w->grid, 80, 24, term_ascii(w->term)))
         return err_set(e, "out of memory");
+    recall(w);
     resize(w);
     return true;
 }
@@ -466,6 +559,9 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     w->settings = settings;
     w->theme = theme;
     w->status = EXIT_DONE;
+    w->sounder.setting = &settings->screen;
+    w->units_configured = settings->units;
+    w->theme_chosen = options->theme != NULL;
     double fps = options->fps > 0           ? options->fps
                  : settings->screen.fps > 0 ? settings->screen.fps
                                             : 2;
@@ -478,6 +574,8 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
         while (!w->quit)
             turn(w);
     }
+    if (up)
+        remember(w);
     const char *failed = up ? w->feed.kind->failed(w->feed.ctx) : e.text;
     term_close(w->term);
     if (failed) {

@@ -15,10 +15,11 @@ struct watch_options {
     struct log_range range;
     double speed; /* 0: max */
     double fps;   /* 0: as configured */
-    bool ascii;
-    bool attach; /* names[0] is the socket of a `tend` that runs, attach_path */
+    bool is_live; /* interfaces */
+    bool attach;  /* names[0] is the socket of a `tend` that runs, attach_path */
     const char *attach_path;
-    int cols, rows; /* 0: ask the terminal */
+    bool ascii, forget, once, plain; /* forget: neither read nor keep the user's choices */
+    int cols, rows;                  /* 0: ask the terminal */
 };
 
 #define WATCH_NO_SCREEN (-1)
@@ -26,5 +27,9 @@ struct watch_options {
 /* WATCH_NO_SCREEN, the reason said, where the terminal cannot place a cursor. Else runs until the
  * user quits or a signal ends it; returns an exit status. theme is changed by the key for it. */
 int watch_loop(const struct watch_options *options, struct settings *settings, struct theme *theme);
+
+/* The name of what is watched into the model's title: the file's, or the interfaces. */
+struct model;
+void watch_name_source(struct model *m, const struct watch_options *o);
 
 #endif

@@ -10,6 +10,7 @@ static void title_of(const struct schema_section *section, char *dst, size_t cap
                        : section->scope == SCOPE_CHANNEL ? " exhaust.0"
                        : section->scope == SCOPE_RULE    ? " zz"
                        : section->scope == SCOPE_HOOK    ? " zz"
+                       : section->scope == SCOPE_PANE    ? " zz"
                                                          : "";
     text_format(dst, cap, "%s%s", section->word, name);
 }

@@ -176,7 +176,7 @@ static void plain_sections__say_what_the_schema_says(void **state)
     for (size_t i = 0; i < schema_key_count; i++) {
         const struct schema_key *key = &schema_keys[i];
         if (key->scope == SCOPE_ENGINE || key->scope == SCOPE_CHANNEL || key->scope == SCOPE_RULE ||
-            key->scope == SCOPE_HOOK)
+            key->scope == SCOPE_HOOK || key->scope == SCOPE_PANE)
             continue;
         char row[128];
         snprintf(row, sizeof row, "\n%s =%s%s", key->key, *key->initial ? " " : "", key->initial);

@@ -22,7 +22,7 @@ static int make_trip(void **state)
 static void start(struct pty *p, const char *variables, const char *options)
 {
     char command[600];
-    snprintf(command, sizeof command, "\"$PROGRAM\" watch %s '%s'", options, trip);
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch --forget %s '%s'", options, trip);
     pty_start(p, 80, 24, variables, command);
 }
 
@@ -254,7 +254,10 @@ static void watch__unknown_terms__fall_back_with_a_word_or_print_lines(void **st
                                             "LC_ALL=C.UTF-8"};
     for (size_t i = 0; i < 3; i++) {
         struct pty p;
-        start(&p, fall_back[i], "");
+        char variables[200];
+        /* ncurses 6.4 keeps what newterm took before it found no description: not ours to free. */
+        snprintf(variables, sizeof variables, "%s ASAN_OPTIONS=detect_leaks=0", fall_back[i]);
+        start(&p, variables, "");
         pty_expect(&p, "is unknown here");
         pty_send(&p, "?\033");
         pty_expect(&p, "exhaust");
@@ -268,7 +271,7 @@ static void watch__unknown_terms__fall_back_with_a_word_or_print_lines(void **st
     pty_send(&p, "q");
     assert_int_equal(pty_wait(&p, 5000), 0);
     pty_stop(&p);
-    start(&p, "TERM=dumb LC_ALL=C.UTF-8", "--speed max");
+    start(&p, "TERM=dumb LC_ALL=C.UTF-8 ASAN_OPTIONS=detect_leaks=0", "--speed max");
     pty_expect(&p, "frames over");
     assert_int_equal(pty_wait(&p, 5000), 0);
     assert_int_equal(p.escapes, 0);

@@ -1,0 +1,137 @@
+/* The feed of a live bus: one or several interfaces, the clock of this machine. */
+#include "verbs/feed.h"
+
+#include "base/text.h"
+#include "bus/socketcan.h"
+#include "verbs/live.h"
+
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+#define FRAMES_A_TURN 20000
+#define TICK_NS       (250 * NS_PER_MS) /* what is stale is found without frames too */
+
+struct live_feed {
+    struct live live;
+    int64_t turned_ns, now_ns; /* mono: the last tick; this turn */
+    bool heard;
+};
+
+static bool live_feed_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
+{
+    struct live_feed *l = ctx;
+    (void)elapsed_ns;
+    l->now_ns = clock.mono_ns;
+    bool changed = live_turn(&l->live, clock, FRAMES_A_TURN);
+    l->heard |= source_stats(l->live.source)->frames > 0;
+    if (clock.mono_ns - l->turned_ns >= TICK_NS) {
+        l->turned_ns = clock.mono_ns;
+        changed = true; /* ages, rates and the clock have moved on */
+    }
+    return changed;
+}
+
+static int64_t live_feed_wait_ns(void *ctx)
+{
+    struct live_feed *l = ctx;
+    int64_t wait = l->turned_ns + TICK_NS - l->now_ns;
+    return wait > NS_PER_MS ? wait : NS_PER_MS;
+}
+
+static int live_feed_fd(void *ctx)
+{
+    struct live_feed *l = ctx;
+    return live_fd(&l->live);
+}
+
+static bool live_feed_settling(void *ctx)
+{
+    (void)ctx;
+    return false;
+}
+
+static void fill_bus(struct live_feed *l, struct model *m)
+{
+    const struct source_stats *stats = source_stats(l->live.source);
+    struct socketcan_iface iface;
+    m->bus = (struct model_bus){.load_percent = -1,
+                                .frames = stats->frames,
+                                .lost = stats->lost_frames,
+                                .bad_lines = stats->bad_lines,
+                                .errors = stats->error_frames};
+    m->iface_count = 0;
+    /* The busiest interface is the one that matters. */
+    for (int i = 0; i < SOURCE_IFACES && socketcan_iface_get(l->live.source, i, &iface); i++) {
+        text_copy(m->iface_names[m->iface_count++], sizeof m->iface_names[0], iface.name);
+        m->bus.frames_per_s += iface.frames_per_s;
+        if (iface.load_percent > m->bus.load_percent)
+            m->bus.load_percent = iface.load_percent;
+    }
+}
+
+static void live_feed_fill(void *ctx, struct model *m)
+{
+    struct live_feed *l = ctx;
+    model_fill(m, keeper_plant(l->live.keeper), keeper_alerts(l->live.keeper), l->live.now);
+    m->clock_known = true;
+    m->waiting = l->heard ? NULL : m->source;
+    m->replay = (struct model_replay){0};
+    fill_bus(l, m);
+}
+
+static void live_feed_request(void *ctx, const struct request *q, char *notice, size_t cap)
+{
+    struct live_feed *l = ctx;
+    struct alert_list *alerts = keeper_alerts(l->live.keeper);
+    (void)notice;
+    (void)cap;
+    if (q->kind == REQUEST_ACKNOWLEDGE)
+        alerts_acknowledge(alerts, q->id, l->live.now);
+    else if (q->kind == REQUEST_SILENCE)
+        alerts_silence(alerts, l->live.now);
+}
+
+static enum alert_sound live_feed_sound(void *ctx)
+{
+    struct live_feed *l = ctx;
+    return alerts_sound(keeper_alerts(l->live.keeper), l->live.now);
+}
+
+static const char *live_feed_failed(void *ctx)
+{
+    struct live_feed *l = ctx;
+    return l->live.failed ? l->live.error.text : NULL;
+}
+
+static void live_feed_close(void *ctx)
+{
+    struct live_feed *l = ctx;
+    live_close(&l->live);
+    free(l);
+}
+
+static const struct feed_kind live_kind = {.turn = live_feed_turn,
+                                           .wait_ns = live_feed_wait_ns,
+                                           .fd = live_feed_fd,
+                                           .settling = live_feed_settling,
+                                           .fill = live_feed_fill,
+                                           .request = live_feed_request,
+                                           .sound = live_feed_sound,
+                                           .failed = live_feed_failed,
+                                           .close = live_feed_close};
+
+bool feed_open_live(struct feed *f, const struct feed_options *o, struct err *e)
+{
+    struct live_feed *l = calloc(1, sizeof *l);
+    *f = (struct feed){0};
+    if (!l)
+        return err_set(e, "out of memory");
+    if (!live_open(&l->live, o->names, o->count, o->zone, o->settings, true, e)) {
+        live_close(&l->live);
+        free(l);
+        return false;
+    }
+    *f = (struct feed){&live_kind, l};
+    return true;
+}
