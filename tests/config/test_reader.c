@@ -100,15 +100,16 @@ static void nul_byte__is_said_and_the_rest_read(void **state)
 static void broken_sections__are_said_and_their_keys_passed_over(void **state)
 {
     (void)state;
-    assert_says("[vessel\nname = x\n[units] speed = kn\n[]\nx = 1\n"
-                "[limit this-name-is-much-too-long-to-be-that-of-any-rule-of-ours]\ny = 2\n",
-                "t.conf:1: a section needs a closing ']'",
-                "t.conf:3: nothing may follow the ']' of a section",
-                "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, "
-                "trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
-                "reported, bus, "
-                "state, combined, hook)",
-                "t.conf:6: a section name is longer than 48 characters");
+    assert_says(
+        "[vessel\nname = x\n[units] speed = kn\n[]\nx = 1\n"
+        "[limit this-name-is-much-too-long-to-be-that-of-any-rule-of-ours]\ny = 2\n",
+        "t.conf:1: a section needs a closing ']'",
+        "t.conf:3: nothing may follow the ']' of a section",
+        "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, keys, "
+        "pane, trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
+        "reported, bus, "
+        "state, combined, hook)",
+        "t.conf:6: a section name is longer than 48 characters");
 }
 
 static void names_of_sections__are_asked_for_and_refused(void **state)

@@ -432,6 +432,128 @@ static void watch__moving_in_the_log__reaches_times_and_alerts(void **state)
     pty_stop(&p);
 }
 
+static void watch__once__is_plain_text(void **state)
+{
+    (void)state;
+    char arguments[400];
+    snprintf(arguments, sizeof arguments, "watch --once --size 80x24 '%s'", trip);
+    struct outcome o = program_run_with("LC_ALL=C TZ=UTC", arguments, NULL);
+    assert_int_equal(o.status, 0);
+    assert_null(memchr(o.out, 27, o.out_len));
+    int lines = 0;
+    for (size_t i = 0; i < o.out_len; i++) {
+        assert_true((unsigned char)o.out[i] < 0x80);
+        lines += o.out[i] == '\n';
+    }
+    assert_int_equal(lines, 24);
+    assert_non_null(strstr(o.out, "STARBOARD EXHAUST"));
+    assert_non_null(strstr(o.out, "check raw water"));
+    outcome_free(&o);
+}
+
+static void watch__plain__says_each_change_and_answers(void **state)
+{
+    (void)state;
+    char arguments[400];
+    snprintf(arguments, sizeof arguments, "watch --plain --speed max '%s'", trip);
+    struct outcome o = program_run(arguments, NULL);
+    assert_int_equal(o.status, 0);
+    assert_null(memchr(o.out, 27, o.out_len));
+    assert_non_null(strstr(o.out, "alarm, raised: STARBOARD EXHAUST"));
+    assert_non_null(strstr(o.out, "the log has ended"));
+    outcome_free(&o);
+    struct pty p;
+    char command[600];
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch --plain --from +02:00 '%s'", trip);
+    pty_start(&p, 80, 60, UTF8, command);
+    pty_expect(&p, "watching trip.log");
+    pty_send(&p, "\n");
+    pty_expect(&p, "starboard exhaust");
+    pty_expect(&p, "all well");
+    pty_send(&p, "q\n");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+}
+
+static void watch__without_a_terminal__prints_what_sift_prints(void **state)
+{
+    (void)state;
+    char arguments[400];
+    snprintf(arguments, sizeof arguments, "watch '%s'", trip);
+    struct outcome a = program_run(arguments, NULL);
+    snprintf(arguments, sizeof arguments, "sift '%s'", trip);
+    struct outcome b = program_run(arguments, NULL);
+    assert_int_equal(a.status, 0);
+    assert_string_equal(a.out, b.out);
+    outcome_free(&a);
+    outcome_free(&b);
+}
+
+/* The user's choices come back; the configuration's file is never written. */
+static void watch__choices__come_back(void **state)
+{
+    (void)state;
+    struct pty p;
+    char command[600], path[300];
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch --from +01:00 '%s'", trip);
+    pty_start(&p, 80, 24, UTF8, command);
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "u");
+    pty_expect(&p, "units:");
+    pty_send(&p, "l");
+    pty_expect(&p, "nothing was raised");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+    pty_start(&p, 80, 24, UTF8, command);
+    pty_expect(&p, "nothing was raised");
+    pty_send(&p, "o");
+    pty_expect(&p, " bar ");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+    snprintf(path, sizeof path, "%s/.local/state/stokehold/screen", program_scratch());
+    assert_int_equal(unlink(path), 0);
+}
+
+static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
+{
+    (void)state;
+    struct pty p;
+    char options[400];
+    const char *conf = program_file("keys.conf", "[keys]\nquit = z\n[pane trial]\n"
+                                                 "channels = coolant.*, rpm.*, sea.0\n");
+    snprintf(options, sizeof options, "-c '%s' --from +01:00", conf);
+    start(&p, UTF8, options);
+    pty_expect(&p, "coolant");
+    pty_expect(&p, "sea");
+    assert_false(pty_shows(&p, "exhaust"));
+    int coolant = 0, speed = 0;
+    for (int y = 0; y < 24; y++) {
+        coolant = strstr(pty_row(&p, y), "coolant") ? y : coolant;
+        speed = strstr(pty_row(&p, y), "speed ") ? y : speed;
+    }
+    assert_true(coolant > 0 && coolant < speed);
+    pty_send(&p, "q");
+    pty_send(&p, "?");
+    pty_expect(&p, "the row above");
+    pty_send(&p, "z");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+    conf = program_file("bad.conf", "[keys]\nquit = a\n");
+    snprintf(options, sizeof options, "config check '%s'", conf);
+    struct outcome o = program_run(options, NULL);
+    assert_int_equal(o.status, 1);
+    assert_non_null(strstr(o.out, "is the key of acknowledge already"));
+    outcome_free(&o);
+    conf = program_file("theme.conf", "[screen]\ntheme = nosuch\n");
+    snprintf(options, sizeof options, "config check '%s'", conf);
+    o = program_run(options, NULL);
+    assert_int_equal(o.status, 1);
+    assert_non_null(strstr(o.out, "there is no theme 'nosuch'"));
+    outcome_free(&o);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -451,6 +573,11 @@ int main(void)
         cmocka_unit_test(watch__log_on_standard_input__keys_come_from_the_terminal),
         cmocka_unit_test(watch__too_small__says_so_and_recovers),
         cmocka_unit_test(watch__moving_in_the_log__reaches_times_and_alerts),
+        cmocka_unit_test(watch__once__is_plain_text),
+        cmocka_unit_test(watch__plain__says_each_change_and_answers),
+        cmocka_unit_test(watch__without_a_terminal__prints_what_sift_prints),
+        cmocka_unit_test(watch__choices__come_back),
+        cmocka_unit_test(watch__a_configuration__binds_keys_and_orders_rows),
     };
     return cmocka_run_group_tests(tests, make_trip, NULL);
 }
