@@ -1,0 +1,351 @@
+/* A board attached to a `tend` must show what a board of that `tend` itself would: the socket's two
+ * ends are put together in one process and their models compared, value by value. */
+#include "alerts/boat.h"
+
+#include "hooks/door.h"
+#include "verbs/feed.h"
+
+#include <fcntl.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+struct pair {
+    struct boat *boat;
+    struct door *door;
+    struct feed feed;
+    struct door_info info;
+    struct model *here, *there;
+    char dir[32], path[64];
+};
+
+static void on_event(void *ctx, const struct alert_event *ev)
+{
+    struct pair *p = ctx;
+    (void)ev;
+    door_alerts_changed(p->door);
+}
+
+static struct pair *begin(const char *conf)
+{
+    struct pair *p = calloc(1, sizeof *p);
+    struct err e;
+    p->boat = boat_new(conf);
+    text_copy(p->dir, sizeof p->dir, "/tmp/attachXXXXXX");
+    assert_non_null(mkdtemp(p->dir));
+    text_format(p->path, sizeof p->path, "%s/sock", p->dir);
+    p->door = door_open(p->path, &e);
+    assert_non_null(p->door);
+    alerts_listen(boat_alerts(p->boat), on_event, p);
+    p->here = model_new();
+    p->there = model_new();
+    p->info = (struct door_info){.source = "can0", .record = "on", .clock_known = true};
+    p->info.load_percent = 31;
+    p->info.frames_per_s = 400;
+    p->info.frames = 123456;
+    return p;
+}
+
+static void attach(struct pair *p)
+{
+    struct err e;
+    const char *name = p->path;
+    struct feed_options o = {.names = &name, .count = 1};
+    assert_true(feed_open_attach(&p->feed, &o, &e));
+}
+
+/* Both sides take n turns; the door sends when time has gone on. */
+static void turns(struct pair *p, int n)
+{
+    struct stamp now = plant_now(keeper_plant(p->boat->keeper));
+    for (int i = 0; i < n; i++) {
+        if (now.mono_ns > p->info.now.mono_ns)
+            p->info.now = now;
+        p->info.now.mono_ns += DOOR_UPDATE_NS;
+        p->info.now.wall_ns += DOOR_UPDATE_NS;
+        door_turn(p->door, p->boat->keeper, &p->info);
+        p->feed.kind->turn(p->feed.ctx, p->info.now, 0);
+    }
+}
+
+static void compare(struct pair *p)
+{
+    struct model *a = p->here, *b = p->there;
+    p->feed.kind->fill(p->feed.ctx, b);
+    model_fill(a, keeper_plant(p->boat->keeper), boat_alerts(p->boat), b->now);
+    assert_string_equal(a->vessel, b->vessel);
+    assert_int_equal(a->engines, b->engines);
+    for (int e = 0; e < PLANT_ENGINES; e++) {
+        if (e < a->engines)
+            assert_string_equal(a->engine_names[e], b->engine_names[e]);
+        assert_int_equal(a->engine_states[e], b->engine_states[e]);
+    }
+    assert_int_equal(a->channel_count, b->channel_count);
+    for (size_t i = 0; i < a->channel_count; i++) {
+        const struct model_channel *x = &a->channels[i], *y = &b->channels[i];
+        assert_string_equal(x->key, y->key);
+        assert_string_equal(x->label, y->label);
+        assert_string_equal(x->place, y->place);
+        assert_int_equal(x->status, y->status);
+        assert_int_equal(x->engine, y->engine);
+        assert_int_equal(x->alert, y->alert);
+        assert_int_equal(x->pgn, y->pgn);
+        assert_near(y->value, x->value, fabs(x->value) * 1e-8 + 1e-9);
+        assert_int_equal(x->age_ns, y->age_ns);
+        assert_int_equal(x->has_limit, y->has_limit);
+        if (x->has_limit)
+            assert_near(y->limit, x->limit, 1e-6);
+        assert_int_equal(x->has_rate, y->has_rate);
+        if (x->has_rate)
+            assert_near(y->rate_per_min, x->rate_per_min, fabs(x->rate_per_min) * 0.05 + 0.5);
+    }
+    assert_int_equal(a->alert_count, b->alert_count);
+    for (size_t i = 0; i < a->alert_count; i++) {
+        assert_int_equal(a->alerts[i]->id, b->alerts[i]->id);
+        assert_int_equal(a->alerts[i]->state, b->alerts[i]->state);
+        assert_int_equal(a->alerts[i]->priority, b->alerts[i]->priority);
+        assert_string_equal(a->alerts[i]->text, b->alerts[i]->text);
+        assert_true(a->alerts[i]->raised.wall_ns == b->alerts[i]->raised.wall_ns);
+    }
+    assert_int_equal(a->ended_count, b->ended_count);
+    assert_int_equal(a->unacknowledged, b->unacknowledged);
+    assert_int_equal(a->sounding, b->sounding);
+    assert_int_equal(a->source_count, b->source_count);
+}
+
+static void end(struct pair *p)
+{
+    feed_close(&p->feed);
+    door_close(p->door);
+    assert_int_not_equal(access(p->path, F_OK), 0);
+    rmdir(p->dir);
+    boat_free(p->boat);
+    model_free(p->here);
+    model_free(p->there);
+    free(p);
+}
+
+static void attached__boat_with_an_alarm__same_picture(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH "[vessel]\nname = Tern Point\n"
+                                            "[channel fuel-tank.0]\nlabel = Diesel, aft\n");
+    p->boat->second_exhaust = 50;
+    boat_run(p->boat, 60);
+    p->boat->exhaust[1] = 99;
+    boat_run(p->boat, 20);
+    attach(p);
+    turns(p, 20);
+    compare(p);
+    assert_string_equal(p->there->vessel, "Tern Point");
+    assert_string_equal(p->there->source, "can0");
+    assert_string_equal(p->there->record, "on");
+    assert_true(p->there->sounding);
+    assert_near(p->there->bus.load_percent, 31, 0);
+    assert_int_equal(p->there->bus.frames, 123456);
+    end(p);
+}
+
+static void attached__while_time_goes_on__follows(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH);
+    boat_run(p->boat, 30);
+    attach(p);
+    turns(p, 10);
+    boat_ramp(p->boat, &p->boat->exhaust[0], 97, 30);
+    boat_run(p->boat, 10);
+    turns(p, 12);
+    compare(p);
+    assert_int_equal(p->there->alert_count, 1);
+    p->boat->exhaust[0] = BOAT_NONE;
+    boat_run(p->boat, 20);
+    turns(p, 12);
+    compare(p);
+    assert_int_equal(model_find(p->there, "exhaust.0")->status, READING_NOT_AVAILABLE);
+    end(p);
+}
+
+/* Minutes finely, hours and days more coarsely, as the history itself is kept. */
+static void attached__after_five_hours__has_the_history(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH);
+    for (int i = 0; i < 30; i++) {
+        p->boat->coolant[0] = 70 + i % 7;
+        boat_run(p->boat, 600);
+    }
+    attach(p);
+    turns(p, 60);
+    compare(p);
+    const struct history *x = plant_find_key(keeper_plant(p->boat->keeper), "coolant.0")->history;
+    const struct history *y = model_find(p->there, "coolant.0")->history;
+    int64_t now = plant_now(keeper_plant(p->boat->keeper)).mono_ns;
+    static const int64_t spans_s[][2] = {{540, 1}, {10000, 10}, {17000, 120}};
+    for (size_t s = 0; s < 3; s++) {
+        int64_t width = spans_s[s][1] * NS_PER_S;
+        int compared = 0;
+        for (int64_t t = (now - spans_s[s][0] * NS_PER_S) / width * width; t + width < now - width;
+             t += width) {
+            struct history_bucket a, b;
+            bool has = history_span(x, t, t + width, &a);
+            assert_int_equal(history_span(y, t, t + width, &b), has);
+            if (!has)
+                continue;
+            assert_near(b.low, a.low, 1e-4);
+            assert_near(b.high, a.high, 1e-4);
+            assert_near(b.mean, a.mean, 1e-2);
+            compared++;
+        }
+        assert_true(compared > 100);
+    }
+    end(p);
+}
+
+static void request__acknowledge_and_silence__are_obeyed_there(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH);
+    char notice[96] = "";
+    boat_run(p->boat, 20);
+    p->boat->exhaust[0] = p->boat->exhaust[1] = 99;
+    boat_run(p->boat, 20);
+    attach(p);
+    turns(p, 6);
+    struct request q = {.kind = REQUEST_SILENCE};
+    p->feed.kind->request(p->feed.ctx, &q, notice, sizeof notice);
+    turns(p, 6);
+    compare(p);
+    assert_int_equal(p->there->alerts[0]->state, ALERT_SILENCED);
+    q = (struct request){.kind = REQUEST_ACKNOWLEDGE, .id = p->there->alerts[0]->id};
+    p->feed.kind->request(p->feed.ctx, &q, notice, sizeof notice);
+    turns(p, 6);
+    compare(p);
+    assert_int_equal(alerts_by_id(boat_alerts(p->boat), q.id)->state, ALERT_ACKNOWLEDGED);
+    assert_int_equal(p->there->unacknowledged, 1); /* one by one */
+    assert_string_equal(notice, "");
+    end(p);
+}
+
+static void tend__ends__is_said(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    boat_run(p->boat, 5);
+    attach(p);
+    turns(p, 4);
+    assert_null(p->feed.kind->failed(p->feed.ctx));
+    door_close(p->door);
+    for (int i = 0; i < 3; i++)
+        p->feed.kind->turn(p->feed.ctx, p->info.now, 0);
+    assert_string_equal(p->feed.kind->failed(p->feed.ctx), "the tend that was watched has ended");
+    p->door = NULL;
+    end(p);
+}
+
+static int raw_client(const struct pair *p)
+{
+    struct err e;
+    int fd = door_connect(p->path, &e);
+    assert_true(fd >= 0);
+    return fd;
+}
+
+/* A client that never reads costs a bounded buffer, and the others nothing. */
+static void door__client_that_does_not_read__is_dropped_in_time(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    boat_run(p->boat, 3600);
+    int deaf = raw_client(p);
+    assert_int_equal(send(deaf, "attach\n", 7, 0), 7);
+    attach(p);
+    for (int i = 0; i < 80; i++) {
+        boat_run(p->boat, 0.5);
+        turns(p, 1);
+    }
+    boat_run(p->boat, 1);
+    turns(p, 40);
+    compare(p);
+    assert_int_equal(door_attached(p->door), 1);
+    close(deaf);
+    end(p);
+}
+
+static void door__rubbish__is_refused(void **state)
+{
+    (void)state;
+    static const char *const rubbish[] = {
+        "hello\n", "\n", "acknowledge\n", "acknowledge\t-1\n", "acknowledge\tx\n", "\x01\xff\n"};
+    struct pair *p = begin(NULL);
+    boat_run(p->boat, 5);
+    attach(p);
+    for (size_t i = 0; i < sizeof rubbish / sizeof *rubbish; i++) {
+        int fd = raw_client(p);
+        char got[128] = "";
+        assert_true(send(fd, rubbish[i], strlen(rubbish[i]), 0) > 0);
+        turns(p, 2);
+        assert_true(recv(fd, got, sizeof got - 1, 0) > 0);
+        assert_int_equal(strncmp(got, "no\t", 3), 0);
+        close(fd);
+    }
+    int fd = raw_client(p);
+    char flood[4096];
+    memset(flood, 'a', sizeof flood);
+    send(fd, flood, sizeof flood, MSG_DONTWAIT);
+    turns(p, 2);
+    assert_true(recv(fd, flood, sizeof flood, 0) <= 0); /* hung up on */
+    close(fd);
+    compare(p);
+    end(p);
+}
+
+static void door__more_clients_than_places__the_next_is_turned_away(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    int fds[DOOR_CLIENTS_MAX + 1];
+    char got[64];
+    boat_run(p->boat, 5);
+    for (int i = 0; i <= DOOR_CLIENTS_MAX; i++) {
+        fds[i] = raw_client(p);
+        p->info.now = plant_now(keeper_plant(p->boat->keeper));
+        door_turn(p->door, p->boat->keeper, &p->info);
+    }
+    assert_int_equal(recv(fds[DOOR_CLIENTS_MAX], got, sizeof got, 0), 0);
+    close(fds[0]);
+    door_turn(p->door, p->boat->keeper, &p->info);
+    attach(p);
+    turns(p, 6);
+    compare(p);
+    for (int i = 1; i <= DOOR_CLIENTS_MAX; i++)
+        close(fds[i]);
+    end(p);
+}
+
+/* Owner and group alone. */
+static void door__socket__is_closed_to_others(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    struct stat st;
+    assert_int_equal(stat(p->path, &st), 0);
+    assert_int_equal(st.st_mode & 0777, 0660);
+    end(p);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(attached__boat_with_an_alarm__same_picture),
+        cmocka_unit_test(attached__while_time_goes_on__follows),
+        cmocka_unit_test(attached__after_five_hours__has_the_history),
+        cmocka_unit_test(request__acknowledge_and_silence__are_obeyed_there),
+        cmocka_unit_test(tend__ends__is_said),
+        cmocka_unit_test(door__client_that_does_not_read__is_dropped_in_time),
+        cmocka_unit_test(door__rubbish__is_refused),
+        cmocka_unit_test(door__more_clients_than_places__the_next_is_turned_away),
+        cmocka_unit_test(door__socket__is_closed_to_others),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
