@@ -12,25 +12,25 @@
 
 /* One family a base unit. scale turns our base unit into the form's. */
 struct family {
-    enum unit unit;
     const char *name, *suffix; /* suffix: the form's unit, the name ends with it; "" for none */
-    double scale;
+    enum unit unit;
     int decimals;
+    double scale;
     const char *help;
 };
 
 static const struct family families[] = {
-    {UNIT_C, "stokehold_temperature_celsius", "celsius", 1, 2, "Temperatures."},
-    {UNIT_KPA, "stokehold_pressure_pascals", "pascals", 1000, 0, "Pressures."},
-    {UNIT_RPM, "stokehold_speed_rpm", "rpm", 1, 2, "Engine speeds."},
-    {UNIT_LPH, "stokehold_flow_liters_per_hour", "liters_per_hour", 1, 2, "Fuel rates."},
-    {UNIT_L, "stokehold_volume_liters", "liters", 1, 1, "Volumes."},
-    {UNIT_H, "stokehold_run_hours", "hours", 1, 3, "Hours run, as the engine tells."},
-    {UNIT_V, "stokehold_voltage_volts", "volts", 1, 3, "Voltages."},
-    {UNIT_A, "stokehold_current_amperes", "amperes", 1, 2, "Currents."},
-    {UNIT_PERCENT, "stokehold_level_ratio", "ratio", 0.01, 5, "Levels, charge, load, humidity."},
-    {UNIT_KN, "stokehold_speed_knots", "knots", 1, 3, "Speeds of the boat."},
-    {UNIT_NONE, "stokehold_position", "", 1, 0, "Switches (1 on) and gears (1 ahead, -1 astern)."},
+    {"stokehold_temperature_celsius", "celsius", UNIT_C, 2, 1, "Temperatures."},
+    {"stokehold_pressure_pascals", "pascals", UNIT_KPA, 0, 1000, "Pressures."},
+    {"stokehold_speed_rpm", "rpm", UNIT_RPM, 2, 1, "Engine speeds."},
+    {"stokehold_flow_liters_per_hour", "liters_per_hour", UNIT_LPH, 2, 1, "Fuel rates."},
+    {"stokehold_volume_liters", "liters", UNIT_L, 1, 1, "Volumes."},
+    {"stokehold_run_hours", "hours", UNIT_H, 3, 1, "Hours run, as the engine tells."},
+    {"stokehold_voltage_volts", "volts", UNIT_V, 3, 1, "Voltages."},
+    {"stokehold_current_amperes", "amperes", UNIT_A, 2, 1, "Currents."},
+    {"stokehold_level_ratio", "ratio", UNIT_PERCENT, 5, 0.01, "Levels, charge, load, humidity."},
+    {"stokehold_speed_knots", "knots", UNIT_KN, 3, 1, "Speeds of the boat."},
+    {"stokehold_position", "", UNIT_NONE, 0, 1, "Switches (1 on) and gears (1 ahead, -1 astern)."},
 };
 
 /* Label values: backslash, quote and newline are escaped. */
