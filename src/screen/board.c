@@ -121,7 +121,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
                           .has_limit = c->has_limit,
                           .limit_above = c->limit_above,
                           .limit = c->limit,
-                          .over = a ? priority_role(a->priority) : ROLE_WARNING};
+                          .over = a ? priority_role(a->priority) : ROLE_TREND};
     spark_draw(p->g, r, c->history, &spark);
 }
 

@@ -33,29 +33,40 @@ static int stretches(const struct model *m, const struct model_channel *c, doubl
     return heard;
 }
 
-/* Mean of stretches [from, to), and what the channel does by itself: its steps and its wander,
- * whichever is more, so that what has been drifting for minutes is no news. */
+static int by_size(const void *a, const void *b)
+{
+    double p = *(const double *)a, q = *(const double *)b;
+    return p < q ? -1 : p > q;
+}
+
+static double median(double *v, int n)
+{
+    qsort(v, (size_t)n, sizeof *v, by_size);
+    return n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
+}
+
+/* The level of stretches [from, to), and what the channel does by itself: the larger of its usual
+ * step and its usual distance from the level. Medians, so that a move that has begun does not count
+ * as noise, while what wanders all the time is no news. */
 static bool rest(const double *mean, int from, int to, double *level, double *noise)
 {
-    double sum = 0, squares = 0, steps = 0, before = NAN;
+    double values[STEPS], steps[STEPS], before = NAN;
     int n = 0, pairs = 0;
     for (int i = from; i < to; i++) {
         if (isnan(mean[i]))
             continue;
-        sum += mean[i];
-        squares += mean[i] * mean[i];
-        n++;
-        if (!isnan(before)) {
-            steps += fabs(mean[i] - before);
-            pairs++;
-        }
+        values[n++] = mean[i];
+        if (!isnan(before))
+            steps[pairs++] = fabs(mean[i] - before);
         before = mean[i];
     }
     if (n < QUIET_MIN || pairs == 0)
         return false;
-    *level = sum / n;
-    double variance = squares / n - *level * *level;
-    *noise = fmax(steps / pairs, variance > 0 ? sqrt(variance) : 0);
+    *level = median(values, n);
+    for (int i = 0; i < n; i++)
+        values[i] = fabs(values[i] - *level);
+    /* 1.4826: a median deviation as a standard deviation, for normal noise. */
+    *noise = fmax(median(steps, pairs), 1.4826 * median(values, n));
     return true;
 }
 
@@ -102,7 +113,9 @@ int movers_rank(const struct model *m, const char *filter, struct mover *out, in
 {
     int n = 0;
     for (size_t i = 0; i < m->channel_count && n < cap; i++)
-        if (rows_wanted(&m->channels[i], *filter ? filter : NULL))
+        /* What is worked out moves with what it is worked out from: no sensor answers there. */
+        if (rows_wanted(&m->channels[i], *filter ? filter : NULL) &&
+            !rows_is_derived(&m->channels[i]))
             out[n++] = mover_of(m, &m->channels[i]);
     qsort(out, (size_t)n, sizeof *out, by_move);
     return n;

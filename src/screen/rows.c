@@ -60,6 +60,17 @@ static const struct {
     {QTY_FRESH_WATER_TANK, 8},
     {QTY_BLACK_WATER_TANK, 11},
     {QTY_GREY_WATER_TANK, 11},
+    {QTY_FUEL_ABOARD, 5},
+    {QTY_RANGE, 6},
+    {QTY_HOURS_LEFT, 13},
+    {QTY_BURN, 12},
+    {QTY_FUEL_TO_RESERVE, 13},
+    {QTY_BURN_PER_MILE, 14},
+    {QTY_ECONOMY, 15},
+    {QTY_BLOWER, 8},
+    {QTY_SPACE_RISE, 16},
+    {QTY_FUEL_VOLUME, 22},
+    {QTY_TRIP_BURN, 26},
 };
 
 /* The channel's place in the user's panes; -1 where it is in none. */
@@ -75,10 +86,16 @@ static int pane_order(const struct model *m, const struct model_channel *c)
     return -1;
 }
 
+bool rows_is_derived(const struct model_channel *c)
+{
+    return c->id.quantity >= QTY_BURN && c->id.quantity < QTY_COUNT;
+}
+
 bool rows_is_flat(const struct model_channel *c)
 {
     return c->id.quantity == QTY_HOURS || c->id.quantity == QTY_GEAR ||
-           c->id.quantity == QTY_TRIP_FUEL || c->id.quantity == QTY_SWITCH;
+           c->id.quantity == QTY_TRIP_FUEL || c->id.quantity == QTY_TRIP_BURN ||
+           c->id.quantity == QTY_BLOWER || c->id.quantity == QTY_SWITCH;
 }
 
 static void rank(struct board_row *row)

@@ -30,6 +30,8 @@ struct board_rows {
 void rows_fill(struct board_rows *rows, const struct model *m, const char *filter);
 /* Whether a filter lets the channel through; NULL is none, then a switch that is off stays out. */
 bool rows_wanted(const struct model_channel *c, const char *filter);
+/* Worked out from other channels, never on the bus. */
+bool rows_is_derived(const struct model_channel *c);
 /* Whether its trend is not worth a look: hours, gear, switches. */
 bool rows_is_flat(const struct model_channel *c);
 /* Keeps the `keep` rows that matter most, the one about `chosen` (may be NULL) among them, in their

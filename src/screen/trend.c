@@ -259,23 +259,25 @@ static void draw_time_axis(struct grid *g, const struct plan *p, const struct mo
     }
 }
 
-static void mark_alert(struct grid *g, const struct plan *p, const struct alert *a, const char *key)
+/* At the top of the curve's band: when something was raised about it. */
+static void mark_alert(struct grid *g, struct rect r, const struct plan *p, const struct alert *a,
+                       const char *key)
 {
     if (strcmp(a->channel, key) != 0)
         return;
     int x = column_of(p, a->raised.mono_ns);
     if (x >= 0 && x < p->plot.w)
-        grid_put(g, p->plot.x + x, p->axis.h ? p->axis.y : p->plot.y,
-                 (uint32_t)alert_priority_letter(a->priority), priority_role(a->priority), 0);
+        grid_put(g, r.x + x, r.y, (uint32_t)alert_priority_letter(a->priority),
+                 priority_role(a->priority), 0);
 }
 
-static void draw_alert_marks(struct grid *g, const struct plan *p, const struct model *m,
-                             const char *key)
+static void draw_alert_marks(struct grid *g, struct rect r, const struct plan *p,
+                             const struct model *m, const char *key)
 {
     for (size_t i = m->ended_count; i-- > 0;)
-        mark_alert(g, p, m->ended[i], key);
+        mark_alert(g, r, p, m->ended[i], key);
     for (size_t i = m->alert_count; i-- > 0;)
-        mark_alert(g, p, m->alerts[i], key);
+        mark_alert(g, r, p, m->alerts[i], key);
 }
 
 /* ---- legend and cursor ---- */
@@ -408,6 +410,7 @@ void trend_draw(struct grid *g, struct rect body, const struct model *m, const s
         if (!together || i == 0 || channels[i]->unit != channels[0]->unit)
             axis = trend_axis(m, channels[i], with);
         draw_one(g, r, &p, ui, channels[i], axis.scale, i, together);
+        draw_alert_marks(g, r, &p, m, channels[i]->key);
         if (!together || i == 0) {
             draw_limit(g, r, channels[i], axis.scale);
             draw_value_axis(g, r, body.x, p.plot.x - body.x, m, channels[i], &axis);
@@ -415,7 +418,6 @@ void trend_draw(struct grid *g, struct rect body, const struct model *m, const s
     }
     draw_time_axis(g, &p, m);
     for (int i = 0; i < n; i++) {
-        draw_alert_marks(g, &p, m, channels[i]->key);
         draw_legend(g, &p, m, ui, i, channels[i], cursor);
     }
     draw_cursor(g, &p, cursor);

@@ -5,6 +5,7 @@
 #define UTF8 "TERM=xterm-256color LC_ALL=C.UTF-8"
 
 static char trip[200]; /* a trip of eight minutes; raw water lost at its fourth */
+static char hour[200]; /* one of an hour */
 
 static int make_trip(void **state)
 {
@@ -15,6 +16,12 @@ static int make_trip(void **state)
              "drill --fault impeller --at +04:00 --minutes 8 --seed 3 -o '%s'", trip);
     struct outcome o = program_run(arguments, NULL);
     int failed = o.status;
+    outcome_free(&o);
+    snprintf(hour, sizeof hour, "%s/hour.log", program_scratch());
+    snprintf(arguments, sizeof arguments,
+             "drill --fault fouled --at +20:00 --minutes 60 --seed 5 -o '%s'", hour);
+    o = program_run(arguments, NULL);
+    failed |= o.status;
     outcome_free(&o);
     return failed;
 }
@@ -160,12 +167,15 @@ static uint32_t dice(uint32_t *seed, uint32_t sides)
     return (*seed >> 8) % sides;
 }
 
+/* An hour of log as fast as it goes, random keys (moves in the log among them), random sizes. */
 static void watch__resize_storm_with_random_keys__lives(void **state)
 {
     (void)state;
     struct pty p;
+    char command[600];
     uint32_t seed = 7;
-    start(&p, UTF8, "--speed 64");
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch --forget --speed max '%s'", hour);
+    pty_start(&p, 80, 24, UTF8, command);
     pty_expect(&p, "exhaust");
     for (int i = 0; i < 400; i++) {
         char key[2] = {0};
@@ -181,7 +191,7 @@ static void watch__resize_storm_with_random_keys__lives(void **state)
     for (int i = 0; i < 5; i++)
         pty_send(&p, "\033"), pty_pump(&p, 60);
     pty_send(&p, "\014");
-    pty_expect(&p, "trip.log");
+    pty_expect(&p, "hour.log");
     pty_expect(&p, "? help");
     kill(p.pid, SIGTERM);
     assert_int_equal(pty_wait(&p, 5000), 128 + SIGTERM);
