@@ -261,7 +261,8 @@ static void find_counters(struct trial_report *r)
 
     for (int e = 0; e < r->engines; e++) {
         const struct fuel_check *c = &r->meter[e].counter;
-        if (!c->known || !c->off)
+        /* a counter in whole litres and a rate read twice a second differ by a trifle */
+        if (!c->known || !c->off || fabs(c->factor - 1) < 0.005)
             continue;
         channel_id_format(key, sizeof key, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0});
         text_number(percent, sizeof percent, fabs(1 / c->factor - 1) * 100, 1);

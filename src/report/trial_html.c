@@ -456,6 +456,50 @@ static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
         fprintf(out, "<p>And %d more.</p>\n", r->incidents_lost);
 }
 
+/* One confirmation: channel, how, reading, reference, error, verdict, who, when. */
+static void signoff_row(FILE *out, const struct trial_report *r, const struct signoff_entry *e,
+                        bool utc)
+{
+    enum unit base = quantity_info((enum quantity)e->id.quantity)->unit;
+    int decimals = 2;
+    char key[CHANNEL_KEY_SIZE], when[40];
+
+    channel_id_format(key, sizeof key, e->id);
+    when_date(when, sizeof when, e->at_ns, utc);
+    fprintf(out, "<tr%s>", e->verdict == SIGNOFF_FAIL ? " class=\"fail\"" : "");
+    words_cell(out, key);
+    words_cell(out, signoff_check_text(e->check));
+    cell(out, trial_user(r, base, e->reading), decimals);
+    cell(out, e->has_reference ? trial_user(r, base, e->reference) : NAN, decimals);
+    words_cell(out, unit_of(r, base));
+    words_cell(out, signoff_verdict_text(e->verdict));
+    words_cell(out, e->by);
+    words_cell(out, when);
+    words_cell(out, e->note);
+    fputs("</tr>\n", out);
+}
+
+static void write_signoff(FILE *out, const struct trial_report *r, const struct signoff *s,
+                          bool utc)
+{
+    if (!s)
+        return;
+    fputs("<h2>Confirmed by hand</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
+    head_cell(out, "channel", "");
+    head_cell(out, "check", "");
+    head_cell(out, "reading", "");
+    head_cell(out, "reference", "");
+    head_cell(out, "unit", "");
+    head_cell(out, "verdict", "");
+    head_cell(out, "by", "");
+    head_cell(out, "at", "");
+    head_cell(out, "note", "");
+    fputs("</tr></thead>\n<tbody>\n", out);
+    for (size_t i = 0; i < s->count; i++)
+        signoff_row(out, r, &s->entries[i], utc);
+    fputs("</tbody>\n</table>\n</div>\n", out);
+}
+
 void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
 {
     write_head(out, r, o->utc);
@@ -469,6 +513,7 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     write_incidents(out, r, o->utc);
+    write_signoff(out, r, o->signoff, o->utc);
     fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is no "
           "certificate: the makers' instructions and a licensed technician's judgement stand above "
           "it.</p>\n</body>\n</html>\n",

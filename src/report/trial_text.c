@@ -293,6 +293,10 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     write_incidents(out, r, o->utc);
+    if (o->signoff) {
+        heading(out, "Confirmed by hand");
+        signoff_print(o->signoff, NULL, o->utc, out);
+    }
     fputs("\nFigures are what the boat's own sensors said. A pass is no certificate: the makers'\n"
           "instructions and a licensed technician's judgement stand above it.\n",
           out);

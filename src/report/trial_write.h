@@ -5,6 +5,7 @@
 #ifndef STOKEHOLD_REPORT_TRIAL_WRITE_H
 #define STOKEHOLD_REPORT_TRIAL_WRITE_H
 
+#include "report/signoff.h"
 #include "report/trial.h"
 #include "report/trial_drift.h"
 
@@ -13,6 +14,7 @@
 struct trial_write_options {
     bool utc;
     const struct trial_drifts *drifts; /* against an earlier baseline; NULL: none given */
+    const struct signoff *signoff;     /* what was confirmed by hand; NULL: none given */
 };
 
 void trial_write_text(FILE *out, const struct trial_report *r, const struct trial_write_options *o);

@@ -26,6 +26,7 @@ enum {
     OPT_HTML,
     OPT_BASELINE,
     OPT_AGAINST,
+    OPT_SIGN_OFF,
     OPT_UTC,
     OPT_ZONE,
     OPT_HELP,
@@ -43,6 +44,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HTML] = {"html", 0, "FILE", "the report as one page with plots, to print"},
     [OPT_BASELINE] = {"baseline", 0, "FILE", "write what was normal there"},
     [OPT_AGAINST] = {"against", 0, "FILE", "hold the trial against an earlier baseline"},
+    [OPT_SIGN_OFF] = {"sign-off", 0, "FILE", "put the list of muster --sign-off into it"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -53,7 +55,7 @@ struct order {
     struct steady_options steady;
     struct trial_write_options write;
     bool json, csv;
-    const char *config, *html, *baseline, *against, *zone;
+    const char *config, *html, *baseline, *against, *sign_off, *zone;
 };
 
 static bool set_settle(struct order *o, const char *value)
@@ -106,6 +108,9 @@ static bool set(struct order *o, int option, const char *value)
         return true;
     case OPT_AGAINST:
         o->against = value;
+        return true;
+    case OPT_SIGN_OFF:
+        o->sign_off = value;
         return true;
     case OPT_UTC:
         return o->write.utc = true;
@@ -258,32 +263,47 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
     return status;
 }
 
-static int trial(const struct order *o, int count, char **logs)
+/* Reads what the order names besides logs; says so and returns false where it cannot. */
+static bool read_companions(const struct order *o, struct baseline *against,
+                            struct signoff **signoff)
+{
+    struct err e;
+
+    if (o->against && !baseline_read(o->against, against, &e)) {
+        fprintf(stderr, "stokehold trial: %s\n", e.text);
+        return false;
+    }
+    if (o->sign_off && !(*signoff = signoff_read(o->sign_off, &e))) {
+        fprintf(stderr, "stokehold trial: %s\n", e.text);
+        return false;
+    }
+    return true;
+}
+
+static int trial(struct order *o, int count, char **logs)
 {
     struct settings *settings = options_settings("trial", o->config);
     struct baseline against = {0};
+    struct signoff *signoff = NULL;
     struct trial *t = NULL;
-    struct err e;
     int status = EXIT_DONE;
 
     if (!settings)
         return EXIT_USAGE;
-    if (o->against && !baseline_read(o->against, &against, &e)) {
-        fprintf(stderr, "stokehold trial: %s\n", e.text);
-        settings_free(settings);
-        return EXIT_USAGE;
-    }
-    t = trial_new(settings, &o->steady);
-    if (!t) {
+    if (!read_companions(o, &against, &signoff)) {
+        status = EXIT_USAGE;
+    } else if (!(t = trial_new(settings, &o->steady))) {
         fputs("stokehold trial: out of memory\n", stderr);
         status = EXIT_SOURCE;
     }
+    o->write.signoff = signoff;
     for (int i = 0; i < count && status == EXIT_DONE; i++)
         status = add_log(o, t, settings, logs[i]);
     if (status == EXIT_DONE)
         status = report(o, t, &against);
     trial_free(t);
     baseline_free(&against);
+    signoff_free(signoff);
     settings_free(settings);
     return status;
 }

@@ -1,0 +1,166 @@
+/* `stokehold trial` as a user runs it, from the log of a drill to a report, a page and a
+ * baseline. */
+#include "support/check.h"
+#include "support/program.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static char log_path[160];
+
+static struct outcome run(const char *format, const char *argument)
+{
+    char command[700];
+
+    snprintf(command, sizeof command, format, log_path, argument);
+    return program_run(command, NULL);
+}
+
+static int make_log(void **state)
+{
+    char command[300];
+    struct outcome o;
+
+    (void)state;
+    snprintf(log_path, sizeof log_path, "%s/trial.log", program_scratch());
+    snprintf(command, sizeof command, "drill --trip trial --fault meter-high --seed 3 -o %s",
+             log_path);
+    o = program_run(command, NULL);
+    outcome_free(&o);
+    return o.status;
+}
+
+static void trial__drill_log__reports_and_exits_0(void **state)
+{
+    struct outcome o = run("trial %s%s", "");
+
+    (void)state;
+    assert_int_equal(o.status, 0);
+    assert_string_equal(o.err, "");
+    assert_non_null(strstr(o.out, "SEA TRIAL\n2026-05-04 14:00:00 to 2026-05-04 15:32:21"));
+    assert_non_null(strstr(o.out, "fuel-rate.1 reads"));
+    assert_non_null(strstr(o.out, "best of the faster speeds: "));
+    outcome_free(&o);
+}
+
+static void trial__baseline__serves_the_next_trial(void **state)
+{
+    char path[200];
+    struct outcome o;
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/june.txt", program_scratch());
+    o = run("trial %s --baseline %s", path);
+    assert_int_equal(o.status, 0);
+    outcome_free(&o);
+    o = run("trial %s --against %s", path);
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "  as then  exhaust.0 0.0 K"));
+    assert_null(strstr(o.out, "CHANGED"));
+    outcome_free(&o);
+}
+
+static void trial__html__is_written(void **state)
+{
+    char path[200], head[32] = "";
+    struct outcome o;
+    FILE *f;
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/report.html", program_scratch());
+    o = run("trial %s --json --html %s", path);
+    assert_int_equal(o.status, 0);
+    assert_memory_equal(o.out, "{\"vessel\":null,\"first\":1777903200", 33);
+    outcome_free(&o);
+    f = fopen(path, "r");
+    assert_non_null(f);
+    assert_non_null(fgets(head, sizeof head, f));
+    fclose(f);
+    assert_string_equal(head, "<!DOCTYPE html>\n");
+}
+
+static void trial__comma_locale__writes_points(void **state)
+{
+    char command[300];
+    struct outcome a = run("trial %s --csv%s", ""), b;
+
+    (void)state;
+    snprintf(command, sizeof command, "trial %s --csv", log_path);
+    b = program_run_with("TZ=UTC LC_ALL=de_DE.UTF-8", command, NULL);
+    assert_true(a.out_len > 1000);
+    assert_string_equal(a.out, b.out);
+    outcome_free(&a);
+    outcome_free(&b);
+}
+
+static void trial__range__ends_the_trial_early(void **state)
+{
+    struct outcome o = run("trial %s --from +20:00 --to +45:00%s", "");
+
+    (void)state;
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "14:20:00 to 2026-05-04 14:44:59"));
+    outcome_free(&o);
+}
+
+static void trial__wrong_words__are_status_2(void **state)
+{
+    static const char *const bad[] = {
+        "trial",
+        "trial --settle 1s x.log",
+        "trial --within 90 x.log",
+        "trial --against /nowhere x.log",
+        "trial --sign-off /nowhere/x/y --nonsense x.log",
+        "trial --from yesterday x.log",
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        struct outcome o = program_run(bad[i], NULL);
+
+        assert_int_equal(o.status, 2);
+        assert_string_equal(o.out, "");
+        assert_non_null(strstr(o.err, "stokehold trial: "));
+        outcome_free(&o);
+    }
+}
+
+static void trial__no_log_or_no_room__is_status_3(void **state)
+{
+    struct outcome o = program_run("trial /nowhere/x.log", NULL);
+
+    (void)state;
+    assert_int_equal(o.status, 3);
+    outcome_free(&o);
+    o = run("trial %s --html %s", "/nowhere/x.html");
+    assert_int_equal(o.status, 3);
+    assert_non_null(strstr(o.err, "cannot write '/nowhere/x.html'"));
+    outcome_free(&o);
+}
+
+static void trial__log_without_steps__says_why(void **state)
+{
+    struct outcome o =
+        program_run("trial -", "(1777903200.000000) can0 09F80225#01FC5C3D6801FFFF\n");
+
+    (void)state;
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.err, "no steady step found"));
+    outcome_free(&o);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(trial__drill_log__reports_and_exits_0),
+        cmocka_unit_test(trial__baseline__serves_the_next_trial),
+        cmocka_unit_test(trial__html__is_written),
+        cmocka_unit_test(trial__comma_locale__writes_points),
+        cmocka_unit_test(trial__range__ends_the_trial_early),
+        cmocka_unit_test(trial__wrong_words__are_status_2),
+        cmocka_unit_test(trial__no_log_or_no_room__is_status_3),
+        cmocka_unit_test(trial__log_without_steps__says_why),
+    };
+
+    return cmocka_run_group_tests(tests, make_log, NULL);
+}
