@@ -1,0 +1,475 @@
+/* `tend` and `watch` on a real kernel: interfaces that come and go, a full bus, a terminal that
+ * stands still, a record that is cut, and what an ordinary user may do. Runs in the guest of
+ * boot.sh. Waiting is for something to be said, with a limit. */
+#include "bus/candump.h"
+#include "bus/source.h"
+#include "base/when.h"
+#include "can/guest.h"
+#include "support/check.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <linux/can.h>
+#include <linux/can/error.h>
+#include <linux/filter.h>
+#include <linux/seccomp.h>
+#include <poll.h>
+#include <pthread.h>
+#include <pty.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/prctl.h>
+#include <sys/socket.h>
+#include <sys/stat.h>
+#include <sys/syscall.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#define PROGRAM STOKEHOLD_PROGRAM
+
+static const char *file_text(const char *path)
+{
+    static char text[200000];
+    FILE *in = fopen(path, "r");
+    size_t n = in ? fread(text, 1, sizeof text - 1, in) : 0;
+    text[n] = '\0';
+    if (in)
+        fclose(in);
+    return text;
+}
+
+/* Milliseconds until the file holds the words behind `from` bytes; fails after `limit`. */
+static int await_words(const char *path, size_t from, const char *words, int limit)
+{
+    int64_t start = guest_ms();
+    for (;;) {
+        const char *text = file_text(path);
+        if (strlen(text) >= from && strstr(text + from, words))
+            return (int)(guest_ms() - start);
+        if (guest_ms() - start > limit)
+            fail_msg("'%s' was not said within %d ms, but:\n%s", words, limit, text);
+        guest_sleep_ms(10);
+    }
+}
+
+static void write_file(const char *path, const char *text, mode_t mode)
+{
+    FILE *out = fopen(path, "w");
+    assert_non_null(out);
+    fputs(text, out);
+    fclose(out);
+    chmod(path, mode);
+}
+
+static pid_t start_tend(const char *arguments)
+{
+    char command[400];
+    snprintf(command, sizeof command, "%s tend --utc %s", PROGRAM, arguments);
+    unlink("/run/said");
+    pid_t pid = guest_start(command, "/run/said");
+    assert_true(pid > 0);
+    await_words("/run/said", 0, "receive buffer", 10000);
+    return pid;
+}
+
+/* SIGTERM ends it cleanly within a second. */
+static void end_tend(pid_t pid)
+{
+    int status = guest_end(pid, SIGTERM, 1000);
+    assert_true(status >= 0);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 128 + SIGTERM);
+}
+
+static size_t said(void)
+{
+    return strlen(file_text("/run/said"));
+}
+
+/* 130312, cabin temperature of instance 1 in kelvin: by default no rule; the tests' own does. */
+static void send_cabin(int fd, double celsius)
+{
+    unsigned raw = (unsigned)((celsius + 273.15) * 100 + 0.5);
+    const uint8_t data[8] = {0, 1, 4, (uint8_t)raw, (uint8_t)(raw >> 8), 0xFF, 0xFF, 0xFF};
+    assert_true(guest_send(fd, CAN_EFF_FLAG | 0x15FD0810, data, sizeof data));
+}
+
+/* An alarm on the cabin, and a hook that writes down when it ran. */
+static void write_config(void)
+{
+    write_file("/run/ran", "#!/bin/sh\ncat /proc/uptime >/run/ran.at\n", 0755);
+    write_file("/run/hot.conf",
+               "[limit cabin-hot]\nchannel = cabin.*\npriority = alarm\nabove = 60 C\n"
+               "hold = 0 s\nadvice = look there\n"
+               "[hook note]\nrun = /run/ran\nwhen = raised\npriority = alarm\n",
+               0644);
+    unlink("/run/ran.at");
+}
+
+/* How long after `raised_ms` the hook ran. */
+static int hook_delay_ms(int64_t raised_ms)
+{
+    for (int64_t until = guest_ms() + 5000; access("/run/ran.at", R_OK) != 0;) {
+        if (guest_ms() > until)
+            fail_msg("the hook did not run");
+        guest_sleep_ms(5);
+    }
+    guest_sleep_ms(100); /* for its writer to end */
+    return (int)(strtod(file_text("/run/ran.at"), NULL) * 1000 - (double)raised_ms);
+}
+
+/* The frames of every file of a record, in order; bad lines and how many files. */
+struct recorded {
+    unsigned frames, files;
+    uint64_t bad_lines;
+    bool in_order; /* numbers of guest_flood go up by one */
+    unsigned first, last;
+};
+
+static int by_name(const struct dirent **a, const struct dirent **b)
+{
+    return strcmp((*a)->d_name, (*b)->d_name);
+}
+
+static struct recorded read_record(const char *dir)
+{
+    struct recorded r = {.in_order = true};
+    struct dirent **names;
+    int n = scandir(dir, &names, NULL, by_name);
+    for (int i = 0; i < n; i++) {
+        char path[400];
+        snprintf(path, sizeof path, "%s/%s", dir, names[i]->d_name);
+        bool wanted = strncmp(names[i]->d_name, "frames-", 7) == 0;
+        free(names[i]);
+        struct source *s = wanted ? source_open_log(path, NULL, NULL) : NULL;
+        if (!s)
+            continue;
+        static struct frame f[512];
+        size_t got;
+        r.files++;
+        while (source_read(s, f, 512, &got, NULL) == SOURCE_READY) {
+            for (size_t k = 0; k < got; k++) {
+                unsigned number =
+                    f[k].data[0] | (unsigned)f[k].data[1] << 8 | (unsigned)f[k].data[2] << 16;
+                if (r.frames == 0)
+                    r.first = number;
+                else
+                    r.in_order = r.in_order && number == r.last + 1;
+                r.last = number;
+                r.frames++;
+            }
+        }
+        r.bad_lines += source_stats(s)->bad_lines;
+        source_close(s);
+    }
+    if (n >= 0)
+        free(names);
+    return r;
+}
+
+static void flood(const char *iface, double per_second, double seconds, unsigned *sent)
+{
+    int fd = guest_socket(iface);
+    *sent = guest_flood(fd, per_second, seconds);
+    close(fd);
+}
+
+static void tend__full_bus_recorded__no_frame_lost(void **state)
+{
+    (void)state;
+    unsigned sent;
+    pid_t pid = start_tend("--record /run/full vcan0");
+    flood("vcan0", 1909, 5, &sent);
+    guest_sleep_ms(300);
+    end_tend(pid);
+    assert_non_null(strstr(file_text("/run/said"), " 0 lost"));
+    struct recorded r = read_record("/run/full");
+    assert_int_equal(r.frames, sent);
+    assert_int_equal(r.bad_lines, 0);
+    assert_true(r.in_order);
+}
+
+static void tend__interface_down_and_back__said_within_a_second(void **state)
+{
+    (void)state;
+    pid_t pid = start_tend("vcan0 vcan1");
+    size_t from = said();
+    assert_int_equal(guest_run("ip link set vcan1 down"), 0);
+    assert_in_range(await_words("/run/said", from, "vcan1 is down: ip link set vcan1 up", 3000), 0,
+                    1000);
+    assert_non_null(strstr(file_text("/run/said") + from, "raised"));
+    from = said();
+    assert_int_equal(guest_run("ip link set vcan1 up"), 0);
+    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
+    end_tend(pid);
+}
+
+static void tend__interface_deleted_and_made_again__reads_on(void **state)
+{
+    (void)state;
+    unsigned sent;
+    pid_t pid = start_tend("--record /run/again vcan1");
+    size_t from = said();
+    assert_int_equal(guest_run("ip link del vcan1"), 0);
+    assert_in_range(await_words("/run/said", from, "vcan1: no such interface", 3000), 0, 1000);
+    from = said();
+    assert_int_equal(guest_run("ip link add vcan1 type vcan"), 0);
+    assert_int_equal(guest_run("ip link set vcan1 up"), 0);
+    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
+    guest_sleep_ms(1000); /* picked up within a second */
+    flood("vcan1", 200, 1, &sent);
+    guest_sleep_ms(300);
+    end_tend(pid);
+    struct recorded r = read_record("/run/again");
+    assert_int_equal(r.frames, sent);
+}
+
+static void tend__missing_at_start__waits(void **state)
+{
+    (void)state;
+    pid_t pid = start_tend("vcan7");
+    await_words("/run/said", 0, "vcan7: no such interface, waiting for it", 2000);
+    size_t from = said();
+    assert_int_equal(guest_run("ip link add vcan7 type vcan"), 0);
+    assert_int_equal(guest_run("ip link set vcan7 up"), 0);
+    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
+    end_tend(pid);
+    assert_int_equal(guest_run("ip link del vcan7"), 0);
+}
+
+static void tend__real_driver__passive_bus_off_unplugged_and_silent(void **state)
+{
+    (void)state;
+    struct adapter *a = adapter_start("can0");
+    pid_t pid = start_tend("can0");
+    size_t from = said();
+    adapter_say(a, "sp130020");
+    await_words("/run/said", from, "can0 is error-passive", 3000);
+    from = said();
+    adapter_say(a, "sa000000");
+    await_words("/run/said", from, "rectified", 3000);
+    from = said();
+    adapter_say(a, "sb000000");
+    await_words("/run/said", from, "can0 is bus-off", 3000);
+    from = said();
+    assert_int_equal(guest_run("ip link set can0 down"), 0);
+    assert_int_equal(guest_run("ip link set can0 up"), 0);
+    await_words("/run/said", from, "rectified", 3000);
+    assert_int_equal(adapter_heard(a), 0); /* nothing was sent */
+    adapter_unplug(a);
+    from = said();
+    await_words("/run/said", 0, "can0: no such interface", 2000);
+    end_tend(pid);
+}
+
+static void tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing(void **state)
+{
+    (void)state;
+    pid_t pid = start_tend("--record /run/drill vcan0");
+    assert_int_equal(guest_run(PROGRAM " drill --minutes 6 --fault impeller --at +02:00 --seed 3 "
+                                       "--speed 16 --to vcan0"),
+                     0);
+    await_words("/run/said", 0, "STARBOARD EXHAUST", 3000);
+    guest_sleep_ms(300);
+    end_tend(pid);
+    assert_non_null(strstr(file_text("/run/said"), "check raw water"));
+    /* every frame of the record is the drill's: it sent what its own log holds, and no one else */
+    assert_int_equal(guest_run(PROGRAM " drill --minutes 6 --fault impeller --at +02:00 --seed 3 "
+                                       "-o /run/drill.log"),
+                     0);
+    struct source *s = source_open_log("/run/drill.log", NULL, NULL);
+    assert_non_null(s);
+    static struct frame f[512];
+    size_t n;
+    while (source_read(s, f, 512, &n, NULL) == SOURCE_READY)
+        ;
+    assert_int_equal(read_record("/run/drill").frames, source_stats(s)->frames);
+    source_close(s);
+}
+
+/* A pipe that nobody reads and a disk: neither may hold up an alarm. */
+static void tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost(void **state)
+{
+    (void)state;
+    unsigned sent;
+    int out[2];
+    write_config();
+    assert_int_equal(pipe(out), 0);
+    fcntl(out[1], F_SETPIPE_SZ, 4096);
+    char fill[4096] = "";
+    fcntl(out[1], F_SETFL, O_NONBLOCK);
+    while (write(out[1], fill, sizeof fill) > 0) /* full before it starts */
+        ;
+    fcntl(out[1], F_SETFL, 0);
+    char path[64];
+    snprintf(path, sizeof path, "/proc/%ld/fd/%d", (long)getpid(), out[1]);
+    pid_t pid =
+        guest_start(PROGRAM " tend --config /run/hot.conf --record /run/stalled vcan0", path);
+    guest_sleep_ms(1500);
+    flood("vcan0", 1909, 5, &sent);
+    int fd = guest_socket("vcan0");
+    send_cabin(fd, 20);
+    guest_sleep_ms(200);
+    int64_t raised = guest_ms();
+    send_cabin(fd, 80);
+    send_cabin(fd, 80);
+    send_cabin(fd, 80);
+    int delay = hook_delay_ms(raised);
+    print_message("hook ran %d ms after the frame\n", delay);
+    /* 100 ms, and what starting a program costs here (about 85 ms each for sh and cat) */
+    assert_in_range(delay, 0, 300);
+    flood("vcan0", 1909, 4, &sent);
+    int status = guest_end(pid, SIGTERM, 2000);
+    assert_true(status >= 0);
+    close(fd);
+    close(out[0]);
+    close(out[1]);
+    struct recorded r = read_record("/run/stalled");
+    assert_int_equal(r.frames, 5 * 1909 + 4 + 4 * 1909);
+    assert_int_equal(r.bad_lines, 0);
+}
+
+/* Ctrl-S on the board's terminal for 10 s. Its own drop counter is asked at the end. */
+static void watch__terminal_stopped_for_10_s__shows_all_frames_afterwards(void **state)
+{
+    (void)state;
+    unsigned sent = 0;
+    struct winsize size = {.ws_row = 24, .ws_col = 80};
+    int terminal;
+    pid_t pid = forkpty(&terminal, NULL, NULL, &size);
+    if (pid == 0) {
+        setenv("TERM", "xterm-256color", 1);
+        execl(PROGRAM, "stokehold", "watch", "vcan0", (char *)NULL);
+        _exit(127);
+    }
+    static char shown[1 << 20];
+    size_t len = 0;
+    bool stopped = false;
+    int64_t start = guest_ms();
+    int fd = guest_socket("vcan0");
+    for (int second = 0; second < 13; second++) {
+        if (second == 1 || second == 11) {
+            char key = second == 1 ? 'S' - '@' : 'Q' - '@';
+            assert_int_equal(write(terminal, &key, 1), 1);
+            stopped = second == 1;
+        }
+        sent += guest_flood(fd, 1909, 1);
+        struct pollfd p = {.fd = terminal, .events = POLLIN};
+        while (!stopped && poll(&p, 1, 0) > 0) {
+            ssize_t n = read(terminal, shown + len, sizeof shown - 1 - len);
+            if (n <= 0)
+                break;
+            len += (size_t)n;
+        }
+    }
+    print_message("%u frames in %lld ms\n", sent, (long long)(guest_ms() - start));
+    /* it still lives, takes keys and ends as it should */
+    (void)!write(terminal, "q", 1);
+    guest_sleep_ms(100);
+    (void)!write(terminal, "y", 1);
+    struct pollfd p = {.fd = terminal, .events = POLLIN};
+    for (int64_t until = guest_ms() + 2000; guest_ms() < until && poll(&p, 1, 100) >= 0;) {
+        ssize_t n = p.revents & POLLIN ? read(terminal, shown + len, sizeof shown - 1 - len) : 0;
+        if (n < 0 || (p.revents && !(p.revents & POLLIN)))
+            break;
+        len += (size_t)(n > 0 ? n : 0);
+    }
+    int status = guest_end(pid, 0, 2000);
+    shown[len] = '\0';
+    close(fd);
+    close(terminal);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 0);
+    assert_true(len > 2000);                   /* a board was drawn */
+    assert_null(strstr(shown, "drop frames")); /* the alert of lost frames */
+}
+
+static void record__killed_and_started_again__goes_on_behind_whole_lines(void **state)
+{
+    (void)state;
+    unsigned sent;
+    pid_t pid = start_tend("--record /run/killed vcan0");
+    flood("vcan0", 1000, 3, &sent);
+    kill(pid, SIGKILL);
+    assert_true(WIFSIGNALED(guest_end(pid, 0, 1000)));
+    struct recorded r = read_record("/run/killed");
+    print_message("%u of %u frames on the disk after the kill\n", r.frames, sent);
+    assert_in_range(r.frames, sent - 1000, sent); /* a second at most */
+    assert_true(r.in_order);
+    pid = start_tend("--record /run/killed vcan0");
+    flood("vcan0", 1000, 1, &sent);
+    guest_sleep_ms(300);
+    end_tend(pid);
+    struct recorded again = read_record("/run/killed");
+    assert_int_equal(again.frames, r.frames + sent);
+    assert_int_equal(again.bad_lines, 0);
+}
+
+static void tend__ordinary_user__reads_and_records(void **state)
+{
+    (void)state;
+    assert_int_equal(mkdir("/run/nobody", 0755), 0);
+    assert_int_equal(chown("/run/nobody", 65534, 65534), 0);
+    unsigned sent;
+    unlink("/run/said");
+    pid_t pid =
+        guest_start("setpriv --reuid 65534 --regid 65534 --clear-groups --no-new-privs "
+                    "--bounding-set=-all " PROGRAM " tend --record /run/nobody/record vcan0",
+                    "/run/said");
+    await_words("/run/said", 0, "receive buffer", 10000);
+    flood("vcan0", 500, 1, &sent);
+    guest_sleep_ms(300);
+    end_tend(pid);
+    assert_int_equal(read_record("/run/nobody/record").frames, sent);
+}
+
+/* As under RestrictAddressFamilies=AF_UNIX: socket(AF_CAN) gives EAFNOSUPPORT. */
+static void tend__socket_family_refused__says_so_and_ends(void **state)
+{
+    (void)state;
+    pid_t pid = fork();
+    if (pid == 0) {
+        struct sock_filter code[] = {
+            BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(struct seccomp_data, nr)),
+            BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, SYS_socket, 0, 3),
+            BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(struct seccomp_data, args[0])),
+            BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, AF_CAN, 0, 1),
+            BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ERRNO | EAFNOSUPPORT),
+            BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ALLOW),
+        };
+        struct sock_fprog program = {.len = sizeof code / sizeof code[0], .filter = code};
+        int fd = open("/run/refused", O_WRONLY | O_CREAT | O_TRUNC, 0644);
+        dup2(fd, STDOUT_FILENO);
+        dup2(fd, STDERR_FILENO);
+        if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) != 0 ||
+            prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, &program) != 0)
+            _exit(99);
+        execl(PROGRAM, "stokehold", "tend", "vcan0", (char *)NULL);
+        _exit(127);
+    }
+    int status = guest_end(pid, 0, 5000);
+    assert_true(WIFEXITED(status));
+    assert_int_equal(WEXITSTATUS(status), 3);
+    assert_non_null(strstr(file_text("/run/refused"), "AF_CAN"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tend__full_bus_recorded__no_frame_lost),
+        cmocka_unit_test(tend__interface_down_and_back__said_within_a_second),
+        cmocka_unit_test(tend__interface_deleted_and_made_again__reads_on),
+        cmocka_unit_test(tend__missing_at_start__waits),
+        cmocka_unit_test(tend__real_driver__passive_bus_off_unplugged_and_silent),
+        cmocka_unit_test(tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing),
+        cmocka_unit_test(tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost),
+        cmocka_unit_test(watch__terminal_stopped_for_10_s__shows_all_frames_afterwards),
+        cmocka_unit_test(record__killed_and_started_again__goes_on_behind_whole_lines),
+        cmocka_unit_test(tend__ordinary_user__reads_and_records),
+        cmocka_unit_test(tend__socket_family_refused__says_so_and_ends),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
