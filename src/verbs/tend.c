@@ -51,24 +51,6 @@ struct asked {
     long id;
 };
 
-/* "500M", "4G": of 1024s. */
-static bool set_cap(struct asked *a, const char *value)
-{
-    char number[16];
-    long n;
-    size_t len = strlen(value);
-    char unit = len > 1 ? value[len - 1] : '\0';
-    if ((unit == 'M' || unit == 'G') && len < sizeof number) {
-        text_copy(number, len, value);
-        if (text_to_long(number, 1, 1000000, &n)) {
-            a->o.record_cap = (uint64_t)n << (unit == 'M' ? 20 : 30);
-            return true;
-        }
-    }
-    fputs("stokehold tend: --record-cap takes a size such as 500M or 4G\n", stderr);
-    return false;
-}
-
 static bool set(struct asked *a, int option, const char *value)
 {
     switch (option) {
@@ -76,18 +58,21 @@ static bool set(struct asked *a, int option, const char *value)
         a->o.config = value;
         return true;
     case OPT_RECORD:
-        a->o.record = value;
+        a->o.duties.record = value;
         return true;
     case OPT_RECORD_CAP:
-        return set_cap(a, value);
+        if (duties_size(value, &a->o.duties.record_cap))
+            return true;
+        fputs("stokehold tend: --record-cap takes a size such as 500M or 4G\n", stderr);
+        return false;
     case OPT_STATE:
-        a->o.state = value;
+        a->o.duties.state = value;
         return true;
     case OPT_METRICS:
-        a->o.metrics = value;
+        a->o.duties.metrics = value;
         return true;
     case OPT_SOCKET:
-        a->o.socket = value;
+        a->o.duties.socket = value;
         return true;
     case OPT_ACKNOWLEDGE:
         a->acknowledge = true;
@@ -139,16 +124,16 @@ static int command(const char *path, const char *text)
 static int ask(const struct asked *a)
 {
     char text[64];
-    if (!a->o.socket) {
+    if (!a->o.duties.socket) {
         fputs("stokehold tend: name the socket of the tend that runs: --socket PATH\n", stderr);
         return EXIT_USAGE;
     }
     int status = EXIT_DONE;
     if (a->silence)
-        status = command(a->o.socket, "silence\n");
+        status = command(a->o.duties.socket, "silence\n");
     text_format(text, sizeof text, "acknowledge\t%ld\n", a->id);
     if (a->acknowledge && status == EXIT_DONE)
-        status = command(a->o.socket, text);
+        status = command(a->o.duties.socket, text);
     return status;
 }
 

@@ -3,22 +3,24 @@
 #define STOKEHOLD_VERBS_TEND_H
 
 #include "config/settings.h"
+#include "verbs/duties.h"
 
 #include <stdbool.h>
-#include <stdint.h>
 
 struct tend_options {
     const char *const *sources;
     int source_count;
     const char *config, *zone;
-    const char *state, *metrics, *socket; /* NULL: none */
-    const char *record;                   /* directory; NULL: none */
-    uint64_t record_cap;                  /* bytes; 0: the usual */
+    struct duties_options duties;
     bool utc;
 };
 
 /* Runs until the log ends or a signal comes; returns an exit status. Takes the settings over: a
  * reload replaces them. */
 int tend_run(const struct tend_options *options, struct settings *settings);
+/* The same with a watch that is under way (of a board whose terminal has gone): live and duties
+ * are taken over, allocated by malloc, with what they hold. */
+int tend_take_over(const struct tend_options *options, struct settings *settings, struct live *live,
+                   struct duties *duties);
 
 #endif

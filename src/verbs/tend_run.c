@@ -1,5 +1,5 @@
 /* The loop of `tend`: one poll with a deadline over the bus, signals, standard output and the
- * local socket; rules, record, hooks and metrics in one thread, none of which waits. */
+ * local socket; rules and duties in one thread, none of which waits. */
 #include "verbs/tend.h"
 
 #include "alerts/event_json.h"
@@ -8,14 +8,8 @@
 #include "bus/socketcan.h"
 #include "bus/timeline.h"
 #include "config/config.h"
-#include "hooks/door.h"
-#include "hooks/hooks.h"
-#include "hooks/metrics.h"
 #include "hooks/notify.h"
-#include "hooks/state.h"
-#include "record/record.h"
 #include "verbs/lines_out.h"
-#include "verbs/live.h"
 #include "verbs/options.h"
 
 #include <errno.h>
@@ -35,22 +29,13 @@
 struct tend {
     const struct tend_options *options;
     struct settings *settings;
-    struct live live;
+    struct live *live;
+    struct duties *duties;
     struct lines_out out;
-    struct record *record; /* NULL: none */
-    struct hooks *hooks;
-    struct door *door;
     struct notify notify;
-    struct metrics_counts counts;
-    struct state_pace pace;
     struct stamp clock; /* real, once a turn */
     int64_t status_ns;  /* mono of the rules: next status line */
-    int64_t metrics_ns; /* real mono: when the metrics file was written */
     int64_t watchdog_ns, petted_ns;
-    struct door_info info;
-    uint64_t second_frames; /* for frames a second */
-    int64_t second_ns;
-    bool metrics_failed, state_failed;
     int signal_fd, status;
     bool quit;
 };
@@ -75,63 +60,15 @@ static void put_line(struct tend *t, int level, struct stamp at, const char *tex
     lines_out_put(&t->out, line);
 }
 
-/* The alert history beside the frames, and an incident around every alarm. */
-static void keep(struct tend *t, const struct alert_event *ev)
-{
-    char json[EVENT_JSON_SIZE], name[sizeof ev->alert->channel + sizeof ev->alert->rule + 2];
-    const struct alert *a = ev->alert;
-    const char *line = alert_event_json(json, sizeof json, ev);
-    if (line)
-        record_alert(t->record, line, ev->at);
-    if (a->priority < PRIORITY_ALARM || (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED))
-        return;
-    text_format(name, sizeof name, "%s-%s", a->channel[0] ? a->channel : "boat", a->rule);
-    record_incident(t->record, name, ev->at);
-}
-
-static void on_name(void *ctx, uint8_t iface, const char *name)
-{
-    struct tend *t = ctx;
-    if (t->record)
-        record_name_iface(t->record, iface, name);
-}
-
-static void on_frames(void *ctx, const struct frame *f, size_t n)
-{
-    struct tend *t = ctx;
-    record_frames(t->record, f, n);
-}
-
-static void keep_config(struct tend *t)
-{
-    char *text = NULL;
-    size_t len = 0;
-    FILE *f = t->record ? open_memstream(&text, &len) : NULL;
-    if (!f)
-        return;
-    config_print(t->settings, f);
-    if (fclose(f) == 0)
-        record_set_config(t->record, text);
-    free(text);
-}
-
 static void on_event(void *ctx, const struct alert_event *ev)
 {
     struct tend *t = ctx;
     const struct alert *a = ev->alert;
     const char *word = alert_event_text(ev->event);
-    if (t->door)
-        door_alerts_changed(t->door);
-    state_event(&t->pace, ev);
-    hooks_event(t->hooks, ev);
+    char text[ALERT_TEXT_SIZE + 64];
     if (!word)
         return;
-    if (ev->event == EVENT_RAISED)
-        t->counts.raised[a->priority]++;
-    if (t->record)
-        keep(t, ev);
     bool over = ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED;
-    char text[ALERT_TEXT_SIZE + 64];
     text_format(text, sizeof text, "%c %s #%u %s", alert_priority_letter(a->priority), word,
                 (unsigned)a->id, a->text);
     put_line(t, over ? 5 : level_of(a->priority), ev->at, text);
@@ -139,60 +76,22 @@ static void on_event(void *ctx, const struct alert_event *ev)
 
 static void say_status(struct tend *t)
 {
-    const struct alert_list *alerts = keeper_alerts(t->live.keeper);
-    const struct source_stats *s = source_stats(t->live.source);
+    const struct alert_list *alerts = keeper_alerts(t->live->keeper);
+    const struct source_stats *s = source_stats(t->live->source);
     char text[200];
     text_format(text, sizeof text,
                 "watching %s: %llu frames, %llu lost, %zu channels; alerts listed: %zu alarms, "
                 "%zu warnings, %zu cautions",
-                t->info.source, (unsigned long long)s->frames, (unsigned long long)s->lost_frames,
-                plant_count(keeper_plant(t->live.keeper)),
+                duties_source(t->duties), (unsigned long long)s->frames,
+                (unsigned long long)s->lost_frames, plant_count(keeper_plant(t->live->keeper)),
                 alerts_count_priority(alerts, PRIORITY_ALARM) +
                     alerts_count_priority(alerts, PRIORITY_EMERGENCY),
                 alerts_count_priority(alerts, PRIORITY_WARNING),
                 alerts_count_priority(alerts, PRIORITY_CAUTION));
-    put_line(t, 6, t->live.now, text);
+    put_line(t, 6, t->live->now, text);
     char status[220];
     text_format(status, sizeof status, "STATUS=%s", text);
     notify_send(&t->notify, status);
-}
-
-/* ---- conditions of our own ---- */
-
-static void own_condition(struct tend *t, enum condition_sort sort, bool *stands, bool now_stands,
-                          const char *text)
-{
-    if (*stands == now_stands)
-        return;
-    *stands = now_stands;
-    struct bus_condition c = {.code = CONDITION_CODE(sort, 0),
-                              .priority = PRIORITY_CAUTION,
-                              .stands = now_stands,
-                              .at = t->live.now};
-    text_copy(c.text, sizeof c.text, text);
-    live_condition(&t->live, &c);
-}
-
-static void write_metrics(struct tend *t)
-{
-    struct err e = {""};
-    const struct source_stats *s = source_stats(t->live.source);
-    t->metrics_ns = t->clock.mono_ns;
-    t->counts.frames = s->frames;
-    t->counts.lost_frames = s->lost_frames;
-    t->counts.error_frames = s->error_frames;
-    t->counts.bad_lines = s->bad_lines;
-    bool good = metrics_write(t->options->metrics, keeper_plant(t->live.keeper),
-                              keeper_alerts(t->live.keeper), &t->counts, t->live.now, &e);
-    own_condition(t, CONDITION_METRICS, &t->metrics_failed, !good, e.text);
-}
-
-static void write_state(struct tend *t)
-{
-    struct err e = {""};
-    bool good = state_save(t->options->state, keeper_alerts(t->live.keeper), &e);
-    t->pace = (struct state_pace){.saved_ns = t->clock.mono_ns};
-    own_condition(t, CONDITION_STATE, &t->state_failed, !good, e.text);
 }
 
 /* ---- signals ---- */
@@ -205,14 +104,13 @@ static void reload(struct tend *t)
     notify_send(&t->notify, text);
     struct settings *s = options_settings("tend", t->options->config);
     if (!s) {
-        put_line(t, 3, t->live.now, "the configuration is wrong: the old one stays");
+        put_line(t, 3, t->live->now, "the configuration is wrong: the old one stays");
     } else {
-        keeper_reconfigure(t->live.keeper, s);
-        hooks_reconfigure(t->hooks, s);
+        keeper_reconfigure(t->live->keeper, s);
+        duties_reconfigure(t->duties, s);
         settings_free(t->settings);
         t->settings = s;
-        keep_config(t);
-        put_line(t, 5, t->live.now, "the configuration was read anew");
+        put_line(t, 5, t->live->now, "the configuration was read anew");
     }
     notify_send(&t->notify, "READY=1");
 }
@@ -258,13 +156,11 @@ static void wait_for_something(struct tend *t, bool busy)
 {
     struct pollfd p[3 + DOOR_CLIENTS_MAX + 1] = {
         {.fd = t->signal_fd, .events = POLLIN},
-        {.fd = live_fd(&t->live), .events = POLLIN},
+        {.fd = live_fd(t->live), .events = POLLIN},
         {.fd = lines_out_fd(&t->out), .events = POLLOUT},
     };
-    int n = 3;
-    if (t->door)
-        n += door_fds(t->door, p + n, DOOR_CLIENTS_MAX + 1);
-    int ms = hooks_wait_ms(t->hooks);
+    int n = 3 + duties_fds(t->duties, p + 3, DOOR_CLIENTS_MAX + 1);
+    int ms = duties_wait_ms(t->duties);
     if (ms < 0 || ms > TURN_MS)
         ms = TURN_MS;
     /* A log goes on as long as it has frames; at its end only hooks are waited for. */
@@ -276,57 +172,17 @@ static void wait_for_something(struct tend *t, bool busy)
     lines_out_flush(&t->out);
 }
 
-static void measure(struct tend *t)
+static void turn(struct tend *t)
 {
-    const struct source_stats *s = source_stats(t->live.source);
-    int64_t passed = t->live.now.mono_ns - t->second_ns;
-    t->info.now = t->live.now;
-    t->info.ifaces = t->live.source;
-    t->info.frames = s->frames;
-    t->info.lost_frames = s->lost_frames;
-    t->info.bad_lines = s->bad_lines;
-    t->info.error_frames = s->error_frames;
-    t->info.clock_known = s->clock_known || t->live.is_live;
-    t->info.record = "off";
-    if (t->record) {
-        struct record_stats r;
-        record_stats(t->record, &r);
-        t->info.record = r.writing ? "on" : "halted";
-    }
-    if (passed < NS_PER_S)
-        return;
-    t->info.frames_per_s = (double)(s->frames - t->second_frames) / when_seconds(passed);
-    t->second_frames = s->frames;
-    t->second_ns = t->live.now.mono_ns;
-    struct socketcan_iface iface;
-    t->info.load_percent = -1;
-    for (int i = 0; t->live.is_live && socketcan_iface_get(t->live.source, i, &iface); i++)
-        if (iface.load_percent > t->info.load_percent)
-            t->info.load_percent = iface.load_percent;
-}
-
-static void do_what_is_due(struct tend *t)
-{
-    struct bus_condition c;
-    hooks_turn(t->hooks, t->clock);
-    while (hooks_condition(t->hooks, &c))
-        live_condition(&t->live, &c);
-    while (t->record && record_condition(t->record, &c))
-        live_condition(&t->live, &c);
-    measure(t);
-    if (t->door)
-        door_turn(t->door, t->live.keeper, &t->info);
-    if (t->options->metrics && t->clock.mono_ns - t->metrics_ns >= METRICS_EVERY_NS)
-        write_metrics(t);
-    if (t->options->state && state_due(&t->pace, t->clock.mono_ns))
-        write_state(t);
+    duties_turn(t->duties, t->clock);
     if (t->watchdog_ns && t->clock.mono_ns - t->petted_ns >= t->watchdog_ns) {
         t->petted_ns = t->clock.mono_ns;
         notify_send(&t->notify, "WATCHDOG=1");
     }
-    if (t->status_ns == 0)
-        t->status_ns = t->live.now.mono_ns + STATUS_NS;
-    else if (t->live.now.mono_ns >= t->status_ns) {
+    int64_t now_ns = t->live->now.mono_ns;
+    if (t->status_ns == 0) {
+        t->status_ns = now_ns + STATUS_NS;
+    } else if (now_ns >= t->status_ns) {
         t->status_ns += STATUS_NS;
         say_status(t);
     }
@@ -339,49 +195,17 @@ static void loop(struct tend *t)
         wait_for_something(t, busy);
         if (t->quit)
             break;
-        busy = live_turn(&t->live, t->clock, FRAMES_A_TURN);
-        do_what_is_due(t);
-        if (t->live.failed || (t->live.ended && hooks_wait_ms(t->hooks) < 0))
+        busy = live_turn(t->live, t->clock, FRAMES_A_TURN);
+        turn(t);
+        if (t->live->failed || (t->live->ended && !duties_busy(t->duties)))
             t->quit = true;
     }
 }
 
-static bool begin(struct tend *t, struct err *e)
+static void say_resumed(struct tend *t)
 {
-    const struct tend_options *o = t->options;
-    t->hooks = hooks_new(t->settings);
-    if (!t->hooks)
-        return err_set(e, "out of memory");
-    if (o->socket && !(t->door = door_open(o->socket, e)))
-        return false;
-    if (o->record) {
-        struct record_options r = {.dir = o->record, .cap_bytes = o->record_cap};
-        if (!(t->record = record_open(&r, e)))
-            return false;
-        keep_config(t);
-    }
-    if (!live_open(&t->live, o->sources, o->source_count, o->zone, t->settings, true, e))
-        return false;
-    t->live.ctx = t;
-    t->live.on_name = on_name;
-    t->live.tap = t->record ? on_frames : NULL;
-    t->live.now = t->clock;
-    alerts_listen(keeper_alerts(t->live.keeper), on_event, t);
-    if (!notify_init(&t->notify, getenv("NOTIFY_SOCKET")))
-        put_line(t, 4, t->clock, "NOTIFY_SOCKET cannot be used");
-    t->watchdog_ns =
-        notify_watchdog_ns(getenv("WATCHDOG_USEC"), getenv("WATCHDOG_PID"), (long)getpid());
-    return true;
-}
-
-static void resume(struct tend *t)
-{
-    struct err e;
-    int count = 0;
     char text[ALERT_TEXT_SIZE + 64];
-    const struct alert_list *alerts = keeper_alerts(t->live.keeper);
-    if (!state_load(t->options->state, keeper_alerts(t->live.keeper), t->clock, &count, &e))
-        put_line(t, 4, t->clock, e.text);
+    const struct alert_list *alerts = keeper_alerts(t->live->keeper);
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         const struct alert *a = alerts_at(alerts, i);
         text_format(text, sizeof text, "%c resumed #%u, not acknowledged: %s",
@@ -390,19 +214,36 @@ static void resume(struct tend *t)
     }
 }
 
+static bool begin(struct tend *t, struct err *e)
+{
+    const struct tend_options *o = t->options;
+    char source[48] = "";
+    for (int i = 0; i < o->source_count; i++)
+        text_append(source, sizeof source, "%s%s", i ? " " : "", o->sources[i]);
+    t->duties = duties_open(&o->duties, t->settings, source, e);
+    if (!t->duties)
+        return false;
+    t->live = calloc(1, sizeof *t->live);
+    if (!t->live)
+        return err_set(e, "out of memory");
+    if (!live_open(t->live, o->sources, o->source_count, o->zone, t->settings, true, e))
+        return false;
+    t->live->now = t->clock;
+    if (!duties_begin(t->duties, t->live, t->clock, e))
+        put_line(t, 4, t->clock, e->text);
+    say_resumed(t);
+    return true;
+}
+
 static void end(struct tend *t)
 {
     notify_send(&t->notify, "STOPPING=1");
-    if (t->live.keeper && t->options->state && t->pace.changed)
-        write_state(t);
-    if (t->live.keeper && t->options->metrics)
-        write_metrics(t);
-    if (t->live.keeper)
+    if (t->live && t->live->keeper)
         say_status(t);
-    door_close(t->door);
-    live_close(&t->live);
-    record_close(t->record);
-    hooks_free(t->hooks);
+    duties_close(t->duties);
+    if (t->live)
+        live_close(t->live);
+    free(t->live);
     notify_fini(&t->notify);
     settings_free(t->settings);
     if (t->signal_fd >= 0)
@@ -410,9 +251,26 @@ static void end(struct tend *t)
     lines_out_fini(&t->out);
 }
 
-int tend_run(const struct tend_options *options, struct settings *settings)
+static void run(struct tend *t)
 {
-    struct err e;
+    alerts_listen(keeper_alerts(t->live->keeper), on_event, t);
+    if (!notify_init(&t->notify, getenv("NOTIFY_SOCKET")))
+        put_line(t, 4, t->clock, "NOTIFY_SOCKET cannot be used");
+    t->watchdog_ns =
+        notify_watchdog_ns(getenv("WATCHDOG_USEC"), getenv("WATCHDOG_PID"), (long)getpid());
+    if (t->live->is_live) {
+        char text[200];
+        socketcan_describe(t->live->source, text, sizeof text);
+        put_line(t, 6, t->clock, text);
+    }
+    notify_send(&t->notify, "READY=1");
+    loop(t);
+}
+
+int tend_take_over(const struct tend_options *options, struct settings *settings, struct live *live,
+                   struct duties *duties)
+{
+    struct err e = {""};
     struct tend *t = calloc(1, sizeof *t);
     if (!t) {
         settings_free(settings);
@@ -424,28 +282,15 @@ int tend_run(const struct tend_options *options, struct settings *settings)
     t->notify.fd = -1;
     t->signal_fd = catch_signals();
     t->clock = clock_now();
-    t->counts.started_wall_ns = t->clock.wall_ns;
+    t->live = live;
+    t->duties = duties;
     lines_out_init(&t->out, STDOUT_FILENO);
-    char source[48] = "";
-    for (int i = 0; i < options->source_count; i++)
-        text_append(source, sizeof source, "%s%s", i ? " " : "", options->sources[i]);
-    text_clean(source, sizeof source, source, strlen(source));
-    t->info.source = source;
-    bool up = begin(t, &e);
-    if (up) {
-        if (options->state)
-            resume(t);
-        if (t->live.is_live) {
-            char text[200];
-            socketcan_describe(t->live.source, text, sizeof text);
-            put_line(t, 6, t->clock, text);
-        }
-        notify_send(&t->notify, "READY=1");
-        loop(t);
-    }
-    if (t->live.failed)
-        e = t->live.error;
-    if (!up || t->live.failed) {
+    bool up = live || begin(t, &e);
+    if (up)
+        run(t);
+    if (up && t->live->failed)
+        e = t->live->error;
+    if (!up || t->live->failed) {
         fprintf(stderr, "stokehold tend: %s\n", e.text);
         t->status = EXIT_SOURCE;
     }
@@ -453,4 +298,9 @@ int tend_run(const struct tend_options *options, struct settings *settings)
     int status = t->status;
     free(t);
     return status;
+}
+
+int tend_run(const struct tend_options *options, struct settings *settings)
+{
+    return tend_take_over(options, settings, NULL, NULL);
 }
