@@ -30,6 +30,7 @@ struct door {
     int fd;
     char path[sizeof((struct sockaddr_un *)0)->sun_path];
     uint64_t alerts_version;
+    bool marked;
     struct client clients[DOOR_CLIENTS_MAX];
 };
 
@@ -141,6 +142,13 @@ void door_alerts_changed(struct door *d)
     d->alerts_version++;
 }
 
+bool door_marked(struct door *d)
+{
+    bool marked = d->marked;
+    d->marked = false;
+    return marked;
+}
+
 int door_attached(const struct door *d)
 {
     int n = 0;
@@ -188,8 +196,10 @@ static void answer_status(struct client *c, const struct keeper *k)
     answer(c, "ok", NULL);
 }
 
-static void obey(struct client *c, struct keeper *k, char *command, struct stamp now)
+static void obey(struct door *d, struct client *c, struct keeper *k, char *command,
+                 const struct door_info *info)
 {
+    struct stamp now = info->now;
     struct alert_list *alerts = keeper_alerts(k);
     struct fields f;
     fields_begin(&f, command);
@@ -212,6 +222,9 @@ static void obey(struct client *c, struct keeper *k, char *command, struct stamp
     } else if (strcmp(word, "silence") == 0) {
         alerts_silence(alerts, now);
         answer(c, "ok", NULL);
+    } else if (strcmp(word, "mark") == 0) {
+        d->marked = info->record && strcmp(info->record, "on") == 0;
+        answer(c, d->marked ? "ok" : "no", d->marked ? NULL : "nothing is recorded");
     } else if (strcmp(word, "status") == 0) {
         answer_status(c, k);
     } else {
@@ -221,7 +234,7 @@ static void obey(struct client *c, struct keeper *k, char *command, struct stamp
 }
 
 /* False when the client has gone. */
-static bool hear(struct client *c, struct keeper *k, struct stamp now)
+static bool hear(struct door *d, struct client *c, struct keeper *k, const struct door_info *info)
 {
     for (;;) {
         ssize_t n = recv(c->fd, c->in + c->in_len, sizeof c->in - c->in_len, 0);
@@ -238,7 +251,7 @@ static bool hear(struct client *c, struct keeper *k, struct stamp now)
             c->in_len -= len + 1;
             memmove(c->in, end + 1, c->in_len);
             if (!c->leaving)
-                obey(c, k, command, now);
+                obey(d, c, k, command, info);
         }
         if (c->in_len == sizeof c->in)
             return false; /* no command is that long */
@@ -273,7 +286,7 @@ void door_turn(struct door *d, struct keeper *k, const struct door_info *info)
         struct client *c = &d->clients[i];
         if (c->fd < 0)
             continue;
-        bool here = hear(c, k, info->now);
+        bool here = hear(d, c, k, info);
         if (here && c->attached)
             door_feed_turn(c->feed, k, info, d->alerts_version);
         if (!here || !deliver(c, now_ns))

@@ -3,7 +3,7 @@
  * alone. Owner and group may use it (mode 0660); never the network.
  *
  * Lines both ways (hooks/lines.h). A client says
- *   attach | acknowledge ID | silence | status
+ *   attach | acknowledge ID | silence | mark | status
  * and is answered `ok`, or `no` with a reason. After `attach` it is sent, whenever it changes:
  *   boat      vessel, source, trend span, length of a silence, record, clock known
  *   iface     index, name
@@ -53,6 +53,8 @@ int door_fds(const struct door *d, struct pollfd *p, int max);
 void door_turn(struct door *d, struct keeper *k, const struct door_info *info);
 /* The alert list has changed. */
 void door_alerts_changed(struct door *d);
+/* Whether a client asked to set this time aside (`mark`), since the last call. */
+bool door_marked(struct door *d);
 /* How many are attached. */
 int door_attached(const struct door *d);
 

@@ -45,7 +45,9 @@ unsigned ui_context(const struct ui *ui, const struct model *m)
 {
     unsigned bits = views[ui->view].offers;
     if (m->replay.can_seek)
-        bits |= WHEN_REPLAY;
+        bits |= WHEN_REPLAY | WHEN_MARKABLE;
+    if (m->record && strcmp(m->record, "on") == 0)
+        bits |= WHEN_MARKABLE;
     if (m->alert_count)
         bits |= WHEN_ALERT;
     if (m->unacknowledged)

@@ -237,6 +237,8 @@ void duties_turn(struct duties *d, struct stamp clock)
     measure(d);
     if (d->door)
         door_turn(d->door, d->live->keeper, &d->info);
+    if (d->door && door_marked(d->door))
+        duties_mark(d);
     if (d->o.metrics && clock.mono_ns - d->metrics_ns >= METRICS_EVERY_NS)
         write_metrics(d);
     if (d->o.state && state_due(&d->pace, clock.mono_ns))

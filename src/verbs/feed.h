@@ -7,6 +7,7 @@
 #include "base/err.h"
 #include "screen/model.h"
 #include "screen/view.h"
+#include "verbs/duties.h"
 #include "verbs/options.h"
 
 struct feed_kind {
@@ -39,6 +40,7 @@ struct feed_options {
     double speed; /* of a log; 0: max */
     bool attach;  /* names[0] is the socket of a `tend` */
     const struct settings *settings;
+    const struct duties_options *duties; /* of a live bus; NULL: hooks alone */
 };
 
 bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e);
@@ -47,6 +49,9 @@ bool feed_open_live(struct feed *f, const struct feed_options *o, struct err *e)
 bool feed_open_attach(struct feed *f, const struct feed_options *o, struct err *e);
 /* By what the names are, or as asked for. */
 bool feed_open_any(struct feed *f, const struct feed_options *o, struct err *e);
+/* Takes the watch out of a feed of feed_open_live, to go on without it; the feed is closed. Both
+ * are allocated by malloc. False for other feeds. */
+bool feed_release_live(struct feed *f, struct live **live, struct duties **duties);
 /* NULL ctx is allowed. */
 void feed_close(struct feed *f);
 

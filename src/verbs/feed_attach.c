@@ -390,6 +390,10 @@ static void attach_request(void *ctx, const struct request *q, char *notice, siz
     case REQUEST_SILENCE:
         sent = send_command(a, "silence\n");
         break;
+    case REQUEST_MARK:
+        sent = send_command(a, "mark\n");
+        text_copy(notice, cap, "ten minutes before and after are set aside");
+        break;
     default:
         break;
     }

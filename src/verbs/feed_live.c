@@ -2,6 +2,7 @@
 #include "verbs/feed.h"
 
 #include "base/text.h"
+#include "bus/clock.h"
 #include "bus/socketcan.h"
 #include "verbs/live.h"
 
@@ -13,7 +14,8 @@
 #define TICK_NS       (250 * NS_PER_MS) /* what is stale is found without frames too */
 
 struct live_feed {
-    struct live live;
+    struct live *live;
+    struct duties *duties;
     int64_t turned_ns, now_ns; /* mono: the last tick; this turn */
     bool heard;
 };
@@ -23,8 +25,9 @@ static bool live_feed_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
     struct live_feed *l = ctx;
     (void)elapsed_ns;
     l->now_ns = clock.mono_ns;
-    bool changed = live_turn(&l->live, clock, FRAMES_A_TURN);
-    l->heard |= source_stats(l->live.source)->frames > 0;
+    bool changed = live_turn(l->live, clock, FRAMES_A_TURN);
+    duties_turn(l->duties, clock);
+    l->heard |= source_stats(l->live->source)->frames > 0;
     if (clock.mono_ns - l->turned_ns >= TICK_NS) {
         l->turned_ns = clock.mono_ns;
         changed = true; /* ages, rates and the clock have moved on */
@@ -36,13 +39,16 @@ static int64_t live_feed_wait_ns(void *ctx)
 {
     struct live_feed *l = ctx;
     int64_t wait = l->turned_ns + TICK_NS - l->now_ns;
+    int ms = duties_wait_ms(l->duties);
+    if (ms >= 0 && ms * NS_PER_MS < wait)
+        wait = ms * NS_PER_MS;
     return wait > NS_PER_MS ? wait : NS_PER_MS;
 }
 
 static int live_feed_fd(void *ctx)
 {
     struct live_feed *l = ctx;
-    return live_fd(&l->live);
+    return live_fd(l->live);
 }
 
 static bool live_feed_settling(void *ctx)
@@ -53,7 +59,7 @@ static bool live_feed_settling(void *ctx)
 
 static void fill_bus(struct live_feed *l, struct model *m)
 {
-    const struct source_stats *stats = source_stats(l->live.source);
+    const struct source_stats *stats = source_stats(l->live->source);
     struct socketcan_iface iface;
     m->bus = (struct model_bus){.load_percent = -1,
                                 .frames = stats->frames,
@@ -62,7 +68,7 @@ static void fill_bus(struct live_feed *l, struct model *m)
                                 .errors = stats->error_frames};
     m->iface_count = 0;
     /* The busiest interface is the one that matters. */
-    for (int i = 0; i < SOURCE_IFACES && socketcan_iface_get(l->live.source, i, &iface); i++) {
+    for (int i = 0; i < SOURCE_IFACES && socketcan_iface_get(l->live->source, i, &iface); i++) {
         text_copy(m->iface_names[m->iface_count++], sizeof m->iface_names[0], iface.name);
         m->bus.frames_per_s += iface.frames_per_s;
         if (iface.load_percent > m->bus.load_percent)
@@ -73,8 +79,9 @@ static void fill_bus(struct live_feed *l, struct model *m)
 static void live_feed_fill(void *ctx, struct model *m)
 {
     struct live_feed *l = ctx;
-    model_fill(m, keeper_plant(l->live.keeper), keeper_alerts(l->live.keeper), l->live.now);
+    model_fill(m, keeper_plant(l->live->keeper), keeper_alerts(l->live->keeper), l->live->now);
     m->clock_known = true;
+    m->record = duties_record_text(l->duties);
     m->waiting = l->heard ? NULL : m->source;
     m->replay = (struct model_replay){0};
     fill_bus(l, m);
@@ -83,31 +90,36 @@ static void live_feed_fill(void *ctx, struct model *m)
 static void live_feed_request(void *ctx, const struct request *q, char *notice, size_t cap)
 {
     struct live_feed *l = ctx;
-    struct alert_list *alerts = keeper_alerts(l->live.keeper);
-    (void)notice;
-    (void)cap;
+    struct alert_list *alerts = keeper_alerts(l->live->keeper);
     if (q->kind == REQUEST_ACKNOWLEDGE)
-        alerts_acknowledge(alerts, q->id, l->live.now);
+        alerts_acknowledge(alerts, q->id, l->live->now);
     else if (q->kind == REQUEST_SILENCE)
-        alerts_silence(alerts, l->live.now);
+        alerts_silence(alerts, l->live->now);
+    else if (q->kind == REQUEST_MARK)
+        text_copy(notice, cap,
+                  duties_mark(l->duties) ? "ten minutes before and after are set aside"
+                                         : "nothing is recorded: --record DIR");
 }
 
 static enum alert_sound live_feed_sound(void *ctx)
 {
     struct live_feed *l = ctx;
-    return alerts_sound(keeper_alerts(l->live.keeper), l->live.now);
+    return alerts_sound(keeper_alerts(l->live->keeper), l->live->now);
 }
 
 static const char *live_feed_failed(void *ctx)
 {
     struct live_feed *l = ctx;
-    return l->live.failed ? l->live.error.text : NULL;
+    return l->live->failed ? l->live->error.text : NULL;
 }
 
 static void live_feed_close(void *ctx)
 {
     struct live_feed *l = ctx;
-    live_close(&l->live);
+    duties_close(l->duties);
+    if (l->live)
+        live_close(l->live);
+    free(l->live);
     free(l);
 }
 
@@ -121,17 +133,49 @@ static const struct feed_kind live_kind = {.turn = live_feed_turn,
                                            .failed = live_feed_failed,
                                            .close = live_feed_close};
 
+static bool begin(struct live_feed *l, const struct feed_options *o, struct err *e)
+{
+    static const struct duties_options none = {0};
+    char source[48] = "";
+    for (int i = 0; i < o->count; i++)
+        text_append(source, sizeof source, "%s%s", i ? " " : "", o->names[i]);
+    l->duties = duties_open(o->duties ? o->duties : &none, o->settings, source, e);
+    l->live = calloc(1, sizeof *l->live);
+    if (!l->duties)
+        return false;
+    if (!l->live)
+        return err_set(e, "out of memory");
+    if (!live_open(l->live, o->names, o->count, o->zone, o->settings, true, e))
+        return false;
+    struct stamp clock = clock_now();
+    l->live->now = clock;
+    /* A damaged state file was said to the one who wrote it; here it is only begun anew. */
+    duties_begin(l->duties, l->live, clock, NULL);
+    return true;
+}
+
 bool feed_open_live(struct feed *f, const struct feed_options *o, struct err *e)
 {
     struct live_feed *l = calloc(1, sizeof *l);
     *f = (struct feed){0};
     if (!l)
         return err_set(e, "out of memory");
-    if (!live_open(&l->live, o->names, o->count, o->zone, o->settings, true, e)) {
-        live_close(&l->live);
-        free(l);
+    if (!begin(l, o, e)) {
+        live_feed_close(l);
         return false;
     }
     *f = (struct feed){&live_kind, l};
+    return true;
+}
+
+bool feed_release_live(struct feed *f, struct live **live, struct duties **duties)
+{
+    struct live_feed *l = f->ctx;
+    if (!l || f->kind != &live_kind)
+        return false;
+    *live = l->live;
+    *duties = l->duties;
+    free(l);
+    f->ctx = NULL;
     return true;
 }

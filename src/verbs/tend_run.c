@@ -136,13 +136,14 @@ static void take_signals(struct tend *t)
 }
 
 /* Before any thread is begun, so that all of them leave signals to the loop. */
-static int catch_signals(void)
+static int catch_signals(bool hang_up_ends)
 {
     sigset_t set;
     sigemptyset(&set);
     sigaddset(&set, SIGTERM);
     sigaddset(&set, SIGINT);
-    sigaddset(&set, SIGHUP);
+    if (hang_up_ends)
+        sigaddset(&set, SIGHUP);
     sigaddset(&set, SIGUSR1);
     sigaddset(&set, SIGCHLD);
     sigprocmask(SIG_BLOCK, &set, NULL);
@@ -280,7 +281,7 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
     t->settings = settings;
     t->status = EXIT_DONE;
     t->notify.fd = -1;
-    t->signal_fd = catch_signals();
+    t->signal_fd = catch_signals(!live);
     t->clock = clock_now();
     t->live = live;
     t->duties = duties;

@@ -1,4 +1,5 @@
 /* `stokehold watch SOURCE`: the board in the terminal, of a live bus or replaying a log. */
+#include "verbs/tend.h"
 #include "verbs/timeline.h"
 #include "verbs/verbs.h"
 #include "verbs/screen_check.h"
@@ -29,6 +30,9 @@ enum {
     OPT_FORGET,
     OPT_ZONE,
     OPT_ATTACH,
+    OPT_RECORD,
+    OPT_RECORD_CAP,
+    OPT_KEEP_WATCH,
     OPT_HELP,
     OPT_COUNT
 };
@@ -48,6 +52,9 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_FORGET] = {"forget", 0, NULL, "neither take up nor keep choices made at the screen"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_ATTACH] = {"attach", 0, "SOCKET", "show the tend that runs there, with its history"},
+    [OPT_RECORD] = {"record", 0, "DIR", "live: record every frame there; `k` sets a time aside"},
+    [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
+    [OPT_KEEP_WATCH] = {"keep-watch", 0, NULL, "live: go on as tend when the terminal goes away"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
@@ -125,9 +132,34 @@ static bool set(struct watch_options *o, int option, const char *value)
         o->attach = true;
         o->attach_path = value;
         return true;
+    case OPT_RECORD:
+        o->duties.record = value;
+        return true;
+    case OPT_RECORD_CAP:
+        return duties_size(value, &o->duties.record_cap) ||
+               complain("--record-cap takes a size such as 500M or 4G");
+    case OPT_KEEP_WATCH:
+        return o->keep_watch = true;
     default:
         return false;
     }
+}
+
+/* The terminal has gone: the same watch, with all it knows, goes on as `tend` does. */
+static int keep_watch(const struct watch_options *o, struct settings *settings, struct feed *kept)
+{
+    struct tend_options t = {.sources = o->names,
+                             .source_count = o->count,
+                             .config = o->config,
+                             .zone = o->zone,
+                             .duties = o->duties};
+    struct live *live = NULL;
+    struct duties *duties = NULL;
+    if (feed_release_live(kept, &live, &duties))
+        return tend_take_over(&t, settings, live, duties);
+    feed_close(kept);
+    settings_free(settings);
+    return EXIT_SOURCE;
 }
 
 static int run(struct watch_options *o)
@@ -148,7 +180,11 @@ static int run(struct watch_options *o)
     } else if (o->plain) {
         status = watch_plain(o, settings);
     } else if (term_possible()) {
+        struct feed kept = {0};
+        o->kept = &kept;
         status = watch_loop(o, settings, &theme);
+        if (status == WATCH_KEPT)
+            return keep_watch(o, settings, &kept);
     }
     if (status == WATCH_NO_SCREEN && o->attach) {
         complain("--attach needs a terminal");

@@ -520,7 +520,8 @@ static bool begin(struct watch *w, struct err *e)
                              .range = o->range,
                              .speed = o->speed,
                              .attach = o->attach,
-                             .settings = w->settings};
+                             .settings = w->settings,
+                             .duties = &o->duties};
     if (!feed_open_any(&w->feed, &f, e))
         return false;
     w->term = term_open(&t, e);
@@ -577,13 +578,21 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     if (up)
         remember(w);
     const char *failed = up ? w->feed.kind->failed(w->feed.ctx) : e.text;
+    bool keep = w->status == 128 + SIGHUP && options->keep_watch && options->is_live && !failed;
+    if (keep)
+        signal(SIGHUP, SIG_IGN); /* the terminal may hang up more than once */
     term_close(w->term);
     if (failed) {
         fprintf(stderr, "stokehold watch: %s\n", failed);
         if (w->status != WATCH_NO_SCREEN)
             w->status = EXIT_SOURCE;
     }
-    feed_close(&w->feed);
+    if (keep) {
+        *options->kept = w->feed;
+        w->status = WATCH_KEPT;
+    } else {
+        feed_close(&w->feed);
+    }
     grid_fini(&w->grid);
     model_free(w->model);
     int status = w->status;

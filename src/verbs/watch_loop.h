@@ -6,6 +6,7 @@
 
 #include "config/settings.h"
 #include "screen/theme.h"
+#include "verbs/feed.h"
 #include "verbs/options.h"
 
 struct watch_options {
@@ -20,12 +21,17 @@ struct watch_options {
     const char *attach_path;
     bool ascii, forget, once, plain; /* forget: neither read nor keep the user's choices */
     int cols, rows;                  /* 0: ask the terminal */
+    struct duties_options duties;    /* of a live bus */
+    bool keep_watch;                 /* go on without a terminal when it goes away */
+    struct feed *kept;               /* then: the feed, still open */
 };
 
 #define WATCH_NO_SCREEN (-1)
+#define WATCH_KEPT      (-2)
 
-/* WATCH_NO_SCREEN, the reason said, where the terminal cannot place a cursor. Else runs until the
- * user quits or a signal ends it; returns an exit status. theme is changed by the key for it. */
+/* WATCH_KEPT when the terminal went away and *kept is to be watched on. WATCH_NO_SCREEN, the reason
+ * said, where the terminal cannot place a cursor. Else runs until the user quits or a signal ends
+ * it; returns an exit status. theme is changed by the key for it. */
 int watch_loop(const struct watch_options *options, struct settings *settings, struct theme *theme);
 
 /* The name of what is watched into the model's title: the file's, or the interfaces. */
