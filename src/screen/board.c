@@ -253,8 +253,15 @@ static void draw_plains(const struct pen *p, const struct board_layout *b,
         int x = b->plains.x + column * block;
         int y = b->plains.y + line * b->plain_h + b->plain_h - 1;
         const struct model_channel *c = rows->plains[i].side[0];
-        draw_label(p, &b->plain_label, x + 2, y, rows_plain_label(p->m, c, label, sizeof label), c);
-        draw_side(p, &b->plain_side, x + b->plain_label.width, y, b->plain_h, c, NULL, false);
+        const struct plain_layout *l = &b->plain;
+        grid_text(p->g, x + l->label_at, y, l->label_w,
+                  rows_plain_label(p->m, c, label, sizeof label), ROLE_LABEL, 0);
+        draw_side(p, &l->side, x, y, b->plain_h, c, NULL, false);
+        grid_text(p->g, x + l->unit_at, y, l->unit_w, unit_words(p, c), ROLE_DIM, 0);
+        if (l->limit_w && c->has_limit)
+            grid_text_right(p->g, x + l->limit_at, y, l->limit_w,
+                            model_value_text(p->m, c, c->limit, label, sizeof label), ROLE_LIMIT,
+                            0);
     }
 }
 

@@ -61,6 +61,38 @@ struct side_layout layout_side(int width)
     return s;
 }
 
+struct plain_layout layout_plain(int width)
+{
+    struct plain_layout p = {.label_at = width >= 30 ? 2 : 1};
+    struct side_layout *s = &p.side;
+    s->width = width;
+    s->state_w = 1;
+    s->state_at = width - 2;
+    p.label_w = width >= 60 ? 18 : width >= 38 ? 12 : most(0, least(12, width - 11));
+    s->value_at = p.label_at + p.label_w + 1;
+    s->value_w = most(0, least(6, width - 3 - s->value_at));
+    int at = s->value_at + s->value_w + 1;
+    if (at + 8 <= s->state_at) {
+        p.unit_at = at;
+        p.unit_w = 5;
+        at += 6;
+    }
+    s->arrow_at = least(at, most(0, s->state_at - 1));
+    at += 2;
+    if (width >= 56) {
+        s->rate_at = at;
+        s->rate_w = 5;
+        at += 6;
+        p.limit_w = 4;
+        p.limit_at = s->state_at - 6;
+    }
+    s->trend_at = at;
+    s->trend_w = (p.limit_w ? p.limit_at : s->state_at) - 1 - at;
+    if (s->trend_w < 4)
+        s->trend_w = 0;
+    return p;
+}
+
 /* The keel: its two lines count. */
 static struct label_layout keel_label(int cols)
 {
@@ -147,13 +179,7 @@ struct board_layout layout_board(struct rect body, struct board_need need)
         b.heading = (struct rect){body.x, top++, cols, 1};
     b.plain_cols = cols >= 150 ? 3 : cols >= 76 ? 2 : 1;
     int block = cols / b.plain_cols;
-    b.plain_label = block >= 38   ? (struct label_layout){22, 12, 3, 4}
-                    : block >= 30 ? (struct label_layout){18, 12, 4, 0}
-                                  : (struct label_layout){most(4, least(13, block - 12)),
-                                                          most(3, least(12, block - 13)), 0, 0};
-    if (block >= 60)
-        b.plain_label.label_w += 6, b.plain_label.width += 6;
-    b.plain_side = layout_side(most(0, block - b.plain_label.width));
+    b.plain = layout_plain(block);
     share_lines(&b, body, need, top);
     return b;
 }

@@ -34,6 +34,14 @@ struct label_layout {
     int label_w, unit_w, limit_w;
 };
 
+/* One of the boat's own rows, from the left of its block: label, value, unit, arrow, rate, trend,
+ * limit, state. The limit stands behind the trend, whose top it is. */
+struct plain_layout {
+    int label_at, label_w, unit_at, unit_w, limit_at, limit_w;
+    struct side_layout side; /* columns counted from the left of the block */
+};
+struct plain_layout layout_plain(int width);
+
 enum board_shape {
     BOARD_NONE,    /* no engine: plain rows alone */
     BOARD_SINGLE,  /* one engine: the keel at the left */
@@ -51,8 +59,7 @@ struct board_layout {
     struct side_layout side;
     struct rect plains; /* plain_lines lines of plain_h, plain_cols side by side */
     int plain_h, plain_lines, plain_cols;
-    struct label_layout plain_label;
-    struct side_layout plain_side;
+    struct plain_layout plain;
     struct rect panes; /* h 0: none */
     struct rect more;  /* where "and 3 more" is said; h 0: nowhere */
 };

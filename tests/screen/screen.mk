@@ -3,7 +3,7 @@ PICTURES := $(foreach view,board helm trend alerts movers bus,$(foreach size,80x
               $(foreach theme,day night,docs/screens/$(view)-$(size)-$(theme).svg)))
 PICTURES += docs/screens/calm-80x24-day.svg docs/screens/calm-120x40-dusk.svg
 
-$(BUILD)/tests/screen/picture: $(BUILD)/tests/screen/picture.o $(LIB)
+$(BUILD)/tests/screen/picture $(BUILD)/tests/screen/bench_draw: %: %.o $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
@@ -20,4 +20,9 @@ docs/screens/%.svg: $(BUILD)/tests/screen/picture $(BUILD)/pictures/trip.log
 	    $< $(BUILD)/pictures/trip.log $$at $$view $$2 $$3 >$@.new && mv $@.new $@
 
 screens: $(PICTURES)
-.PHONY: screens
+
+# What drawing costs, behind the rest of make bench.
+bench-draw: $(BUILD)/tests/screen/bench_draw $(BUILD)/pictures/trip.log
+	$(Q)$^
+bench: bench-draw
+.PHONY: screens bench-draw

@@ -356,6 +356,7 @@ static void check_keys(const char *text, const char *wanted)
     struct err e = {""};
     assert_int_equal(keys_load(&m, &s->keys, &e), wanted == NULL);
     assert_string_equal(e.text, wanted ? wanted : "");
+    config_messages_free(messages);
     settings_free(s);
 }
 
