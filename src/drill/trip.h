@@ -74,7 +74,7 @@ struct drill_habits {
 /* Start, warm-up, harbour, cruise, slow, stop with heat soak, scaled into `minutes` (>= 4). The
  * second engine starts 8 s after the first. */
 void drill_trip_default(struct drill_trip *t, const struct drill_params *p, double minutes);
-/* A sea trial of about 80 min: warm-up, each engine alone for a while, then ten speeds from idle to
+/* A sea trial of about 90 min: warm-up, each engine alone for a while, then ten speeds from idle to
  * full, each held on a course and on its reciprocal; hot idle, stop. Needs no minutes. */
 void drill_trip_trial(struct drill_trip *t, const struct drill_params *p);
 /* The speeds it runs, as shares of rated (0: idle). */

@@ -134,14 +134,18 @@ static void axes(FILE *out, const struct plot *p, const struct frame_of *f)
 {
     double step = plot_step(f->x_low, f->x_high, 6);
 
-    for (double v = ceil(f->x_low / step) * step; v <= f->x_high; v += step) {
+    for (int i = 0; ceil(f->x_low / step) * step + i * step <= f->x_high; i++) {
+        double v = ceil(f->x_low / step) * step + i * step;
+
         line(out, across(f, v), TOP, across(f, v), HEIGHT - BOTTOM, "stroke=\"#ccc\"");
         label(out, across(f, v), HEIGHT - BOTTOM + 16, " text-anchor=\"middle\"");
         put(out, v, decimals_for(step));
         fputs("</text>\n", out);
     }
     step = plot_step(f->y_low, f->y_high, 6);
-    for (double v = ceil(f->y_low / step) * step; v <= f->y_high; v += step) {
+    for (int i = 0; ceil(f->y_low / step) * step + i * step <= f->y_high; i++) {
+        double v = ceil(f->y_low / step) * step + i * step;
+
         line(out, LEFT, down(f, v), WIDTH - RIGHT, down(f, v), "stroke=\"#ccc\"");
         label(out, LEFT - 6, down(f, v) + 4, " text-anchor=\"end\"");
         put(out, v, decimals_for(step));

@@ -10,17 +10,17 @@
 
 /* What is kept, and the least difference worth a word. */
 static const struct {
-    enum quantity quantity;
     double least; /* base unit; a share where `share` */
-    bool share;
     const char *more, *less;
+    enum quantity quantity;
+    bool share;
 } kept[] = {
-    {QTY_EXHAUST, 2, false, "hotter", "colder"},
-    {QTY_EXHAUST_GAS, 10, false, "hotter", "colder"},
-    {QTY_COOLANT, 2, false, "hotter", "colder"},
-    {QTY_OIL_TEMP, 3, false, "hotter", "colder"},
-    {QTY_OIL_PRESSURE, 0.06, true, "higher", "lower"},
-    {QTY_FUEL_RATE, 0.03, true, "more", "less"},
+    {2, "hotter", "colder", QTY_EXHAUST, false},
+    {10, "hotter", "colder", QTY_EXHAUST_GAS, false},
+    {2, "hotter", "colder", QTY_COOLANT, false},
+    {3, "hotter", "colder", QTY_OIL_TEMP, false},
+    {0.06, "higher", "lower", QTY_OIL_PRESSURE, true},
+    {0.03, "more", "less", QTY_FUEL_RATE, true},
 };
 #define KEPT (sizeof kept / sizeof kept[0])
 

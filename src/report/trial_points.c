@@ -7,10 +7,10 @@
 
 #include "base/banned.h"
 
-#define WAY_KN      0.7    /* below it the boat stands, or nearly */
-#define EVEN        0.03   /* engines that differ by less run as one */
-#define OPPOSITE    -0.906 /* cosine of 155 degrees: within 25 of a reciprocal course */
-#define SPEED_FLOOR 0.01   /* kn: no speed is known better, whatever the spread says */
+#define WAY_KN      0.7      /* below it the boat stands, or nearly */
+#define EVEN        0.03     /* engines that differ by less run as one */
+#define OPPOSITE    (-0.906) /* cosine of 155 degrees: within 25 of a reciprocal course */
+#define SPEED_FLOOR 0.01     /* kn: no speed is known better, whatever the spread says */
 
 /* Engines that ran, all at nearly one speed? */
 static bool is_even(const struct trial_step *s)
@@ -253,7 +253,7 @@ void trial_points_make(struct trial *t)
     for (int k = 0; k < r->steps; k++)
         if (is_even(&r->step[k]) && is_warm(r, &r->step[k]))
             sorted[n++] = &r->step[k];
-    qsort(sorted, (size_t)n, sizeof sorted[0], by_speed);
+    qsort(sorted, (size_t)n, sizeof(struct trial_step *), by_speed);
     while (i < n && r->points < TRIAL_POINTS) {
         struct trial_step *group[TRIAL_STEPS];
         int members = 0;

@@ -26,6 +26,9 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
  * styles tell the series apart where there is no colour. */
 void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o);
 
+/* The page's curves: part of trial_write_html. */
+void trial_write_plots(FILE *out, const struct trial_report *r);
+
 /* A number, or `missing` where it is not finite. Right-aligned to width (0: as it comes). */
 void trial_put(FILE *out, double v, int decimals, int width, const char *missing);
 /* v, in base unit u, converted for the user. */

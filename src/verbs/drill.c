@@ -49,7 +49,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ENGINES] = {"engines", 0, "N", "1 or 2 (default 2)"},
     [OPT_SEED] = {"seed", 0, "N", "another seed, other noise (default 1)"},
     [OPT_MINUTES] = {"minutes", 0, "N", "length of the trip, 4 to 1440 (default 30)"},
-    [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default) or trial: a sea trial of about 80 min"},
+    [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default) or trial: a sea trial of about 90 min"},
     [OPT_RANDOM] = {"random", 0, NULL,
                     "another boat, sensors and helmsman with each seed; sets its own length"},
     [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
