@@ -4,29 +4,36 @@
 #include "screen/bars.h"
 #include "screen/glyphs.h"
 #include "screen/list.h"
+#include "screen/rows.h"
 
 #include <math.h>
 
 #include "base/banned.h"
 
 /* Listed ones and ended ones as one run of rows. */
-static const struct alert *row_alert(const struct model *m, int i)
+struct rows {
+    const struct alert *alert[ALERTS_MAX + ALERTS_HISTORY];
+    int listed, count; /* the first `listed` stand or wait; the rest are over */
+};
+
+static void gather_rows(struct rows *rows, const struct model *m, const struct ui *ui)
 {
-    size_t k = (size_t)i;
-    return k < m->alert_count ? m->alerts[k] : m->ended[k - m->alert_count];
+    rows->listed = rows->count = 0;
+    for (size_t i = 0; i < m->alert_count; i++)
+        if (rows_holds(m->alerts[i]->text, ui->filter))
+            rows->alert[rows->count++] = m->alerts[i];
+    rows->listed = rows->count;
+    for (size_t i = 0; i < m->ended_count; i++)
+        if (rows_holds(m->ended[i]->text, ui->filter))
+            rows->alert[rows->count++] = m->ended[i];
 }
 
-static int row_count(const struct model *m)
+static int chosen_row(const struct rows *rows, const struct ui *ui)
 {
-    return (int)(m->alert_count + m->ended_count);
-}
-
-static int chosen_row(const struct model *m, const struct ui *ui)
-{
-    for (int i = 0; i < row_count(m); i++)
-        if (row_alert(m, i)->id == ui->chosen_alert)
+    for (int i = 0; i < rows->count; i++)
+        if (rows->alert[i]->id == ui->chosen_alert)
             return i;
-    return row_count(m) ? 0 : -1;
+    return rows->count ? 0 : -1;
 }
 
 static const char *state_word(const struct alert *a, bool listed, bool wide)
@@ -53,10 +60,9 @@ static int64_t duration_ns(const struct model *m, const struct alert *a)
 }
 
 static void draw_row(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
-                     int i, bool chosen)
+                     const struct alert *a, bool listed, bool chosen)
 {
-    bool listed = (size_t)i < m->alert_count, wide = r.w >= 110;
-    const struct alert *a = row_alert(m, i);
+    bool wide = r.w >= 110;
     char text[32];
     enum role role = listed ? priority_role(a->priority) : ROLE_DIM;
     bool pending = listed && a->priority > PRIORITY_CAUTION && a->state != ALERT_ACKNOWLEDGED;
@@ -66,6 +72,12 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     grid_put(g, x, r.y, (uint32_t)alert_priority_letter(a->priority), role,
              pending && ui->flash ? ATTR_REVERSE : 0);
     x += 2;
+    if (wide) {
+        const char *word =
+            a->priority == PRIORITY_EMERGENCY ? "emergency" : priority_text(a->priority);
+        grid_text(g, x, r.y, 10, word, role, 0);
+        x += 11;
+    }
     if (r.w >= 60) {
         int state_w = wide ? 15 : 9;
         grid_text(g, x, r.y, state_w - 1, state_word(a, listed, wide), listed ? role : ROLE_DIM, 0);
@@ -174,21 +186,24 @@ static int split(struct rect body)
     return body.h - 1 - (facts ? facts + 1 : 0);
 }
 
-static int window(const struct model *m, const struct ui *ui, int room)
+static int window(const struct rows *rows, const struct ui *ui, int room)
 {
-    return list_top(row_count(m), room, chosen_row(m, ui));
+    return list_top(rows->count, room, chosen_row(rows, ui));
 }
 
 void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
-    int room = split(body), count = row_count(m), chosen = chosen_row(m, ui);
-    int top = window(m, ui, room);
+    struct rows rows;
+    gather_rows(&rows, m, ui);
+    int room = split(body), count = rows.count, chosen = chosen_row(&rows, ui);
+    int top = window(&rows, ui, room);
     char text[80];
     text_format(text, sizeof text, "%zu listed, %zu to acknowledge, %zu ended", m->alert_count,
                 m->unacknowledged, m->ended_count);
     grid_text(g, body.x + 1, body.y, body.w - 2, text, ROLE_TITLE, ATTR_BOLD);
     if (count == 0) {
-        grid_text(g, body.x + 3, body.y + 2, body.w - 4, "nothing was raised", ROLE_DIM, 0);
+        grid_text(g, body.x + 3, body.y + 2, body.w - 4,
+                  ui->filter[0] ? "nothing like that" : "nothing was raised", ROLE_DIM, 0);
         return;
     }
     for (int i = 0; i < room && top + i < count; i++) {
@@ -204,61 +219,62 @@ void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, c
             grid_text(g, r.x + 3, r.y, r.w - 4, text, ROLE_NOTE, 0);
             continue;
         }
-        draw_row(g, r, m, ui, top + i, top + i == chosen);
+        draw_row(g, r, m, ui, rows.alert[top + i], top + i < rows.listed, top + i == chosen);
     }
     int below = body.y + 1 + room + 1;
     if (below < body.y + body.h && chosen >= 0) {
         grid_run(g, (struct rect){body.x + 1, below - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL, 0);
         draw_facts(g, (struct rect){body.x, below, body.w, body.y + body.h - below}, m,
-                   row_alert(m, chosen));
+                   rows.alert[chosen]);
     }
 }
 
-static void choose(struct ui *ui, const struct model *m, int row)
+static void choose(struct ui *ui, const struct rows *rows, int row)
 {
-    int count = row_count(m);
-    if (count == 0)
+    if (rows->count == 0)
         return;
-    row = row < 0 ? 0 : row >= count ? count - 1 : row;
-    ui->chosen_alert = row_alert(m, row)->id;
+    row = row < 0 ? 0 : row >= rows->count ? rows->count - 1 : row;
+    ui->chosen_alert = rows->alert[row]->id;
 }
 
 bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
 {
-    int at = chosen_row(m, ui), page = split(ui_frame(ui, m).body) - 2;
+    struct rows rows;
+    gather_rows(&rows, m, ui);
+    int at = chosen_row(&rows, ui), page = split(ui_frame(ui, m).body) - 2;
     if (page < 1)
         page = 1;
     switch (a) {
     case ACTION_UP:
-        choose(ui, m, at - 1);
+        choose(ui, &rows, at - 1);
         return true;
     case ACTION_DOWN:
-        choose(ui, m, at + 1);
+        choose(ui, &rows, at + 1);
         return true;
     case ACTION_PAGE_UP:
-        choose(ui, m, at - page);
+        choose(ui, &rows, at - page);
         return true;
     case ACTION_PAGE_DOWN:
-        choose(ui, m, at + page);
+        choose(ui, &rows, at + page);
         return true;
     case ACTION_HOME:
-        choose(ui, m, 0);
+        choose(ui, &rows, 0);
         return true;
     case ACTION_END:
-        choose(ui, m, row_count(m) - 1);
+        choose(ui, &rows, rows.count - 1);
         return true;
     case ACTION_ACKNOWLEDGE:
         /* The chosen one, where it wants it; acknowledging one never touches another. */
-        if (at >= 0 && (size_t)at < m->alert_count && m->alerts[at]->state != ALERT_ACKNOWLEDGED) {
-            ui->request = (struct request){.kind = REQUEST_ACKNOWLEDGE, .id = m->alerts[at]->id};
+        if (at >= 0 && at < rows.listed && rows.alert[at]->state != ALERT_ACKNOWLEDGED) {
+            ui->request = (struct request){.kind = REQUEST_ACKNOWLEDGE, .id = rows.alert[at]->id};
             return true;
         }
         text_copy(ui->notice, sizeof ui->notice, "the chosen one needs no acknowledgement");
         return true;
     case ACTION_CHOOSE:
     case ACTION_TREND:
-        if (at >= 0 && model_find(m, row_alert(m, at)->channel))
-            ui_open_trend(ui, row_alert(m, at)->channel);
+        if (at >= 0 && model_find(m, rows.alert[at]->channel))
+            ui_open_trend(ui, rows.alert[at]->channel);
         return true;
     default:
         return false;
@@ -268,9 +284,11 @@ bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
 bool alerts_view_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
 {
     (void)x;
+    struct rows rows;
+    gather_rows(&rows, m, ui);
     int room = split(body), row = y - body.y - 1;
     if (row < 0 || row >= room)
         return false;
-    choose(ui, m, window(m, ui, room) + row);
+    choose(ui, &rows, window(&rows, ui, room) + row);
     return true;
 }

@@ -212,7 +212,7 @@ int bars_text(struct grid *g, struct rect r, const char *text, enum role role)
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
 {
     const struct alert *a = model_worst(m);
-    char text[96], clock[16];
+    char text[160], clock[16];
     if (a) {
         bars_alert_text(g, r, a, ui->flash);
         return;
@@ -226,6 +226,10 @@ void bars_alert(struct grid *g, struct rect r, const struct model *m, const stru
     } else {
         text_copy(text, sizeof text, "all well");
     }
+    for (int e = 0; !m->waiting && e < m->engines; e++)
+        if (m->careful[e])
+            text_append(text, sizeof text, "; %s sends no speed: watched less closely",
+                        m->engine_names[e]);
     grid_text(g, r.x + 1, r.y, r.w - 1, text, ROLE_LABEL, 0);
 }
 
@@ -285,10 +289,14 @@ void bars_foot(struct grid *g, struct rect r, const struct model *m, const struc
         return;
     }
     unsigned context = ui_context(ui, m);
-    char name[12], help[12], last[24];
+    char name[12], help[12], last[24], filter[64];
     keys_name(ui->keys.key[ACTION_HELP], help, sizeof help);
     text_format(last, sizeof last, "%s help", help);
     int help_w = grid_width(g, last), end = r.x + r.w - 1 - help_w - 2, x = r.x + 1;
+    if (ui->filter[0]) { /* what hides rows is never hidden itself */
+        text_format(filter, sizeof filter, "only '%s'", ui->filter);
+        x += grid_text(g, x, r.y, end - x, filter, ROLE_NOTE, 0) + 2;
+    }
     for (int place = 1; place < 21; place++)
         for (size_t i = 0; i < key_table_count; i++) {
             const struct key_row *row = &key_table[i];

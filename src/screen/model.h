@@ -101,6 +101,7 @@ struct model {
     int engines;
     char engine_names[PLANT_ENGINES][20];
     enum engine_state engine_states[PLANT_ENGINES];
+    bool careful[PLANT_ENGINES]; /* its cooling is watched without its speed */
 
     struct model_channel *channels; /* owned by the model; room for MODEL_CHANNELS */
     size_t channel_count;

@@ -129,7 +129,7 @@ static void weigh(struct board_row *row, const struct model *m)
     }
 }
 
-static bool holds(const char *text, const char *letters)
+bool rows_holds(const char *text, const char *letters)
 {
     size_t n = strlen(letters);
     for (; *text; text++)
@@ -141,7 +141,8 @@ static bool holds(const char *text, const char *letters)
 bool rows_wanted(const struct model_channel *c, const char *filter)
 {
     if (filter && *filter)
-        return holds(c->label, filter) || holds(c->key, filter) || holds(c->place, filter);
+        return rows_holds(c->label, filter) || rows_holds(c->key, filter) ||
+               rows_holds(c->place, filter);
     /* A switch that is off, and says so, is nothing to look at. */
     return c->id.quantity != QTY_SWITCH || c->status != READING_OK || c->value > 0.5 ||
            c->alert >= 0;

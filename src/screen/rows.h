@@ -28,6 +28,8 @@ struct board_rows {
 
 /* filter: only rows whose label, place or key holds these letters; "" for all. */
 void rows_fill(struct board_rows *rows, const struct model *m, const char *filter);
+/* Whether text holds these letters, in any case; "" is in every text. */
+bool rows_holds(const char *text, const char *letters);
 /* Whether a filter lets the channel through; NULL is none, then a switch that is off stays out. */
 bool rows_wanted(const struct model_channel *c, const char *filter);
 /* Worked out from other channels, never on the bus. */

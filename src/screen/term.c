@@ -19,6 +19,7 @@
 #include <sys/signalfd.h>
 #include <termios.h>
 #include <unistd.h>
+#include <wchar.h>
 
 #include "base/banned.h"
 
@@ -390,7 +391,13 @@ static void draw_row(struct term *t, const struct grid *g, const struct theme *t
             continue;
         wchar_t text[4] = {(wchar_t)c->ch, (wchar_t)c->mark[0], (wchar_t)c->mark[1], 0};
         short pair = t->color == COLOR_MONO ? 0 : (short)(c->role + 1);
-        setcchar(&t->row[n++], text, attrs_of(theme_look(theme, t->color, c)), pair, NULL);
+        attr_t attrs = attrs_of(theme_look(theme, t->color, c));
+        /* The C library may know less of Unicode than we do. */
+        bool known = setcchar(&t->row[n], text, attrs, pair, NULL) == OK &&
+                     (c->width == 1 || wcwidth((wchar_t)c->ch) == 2);
+        for (int i = 0; !known && i < c->width && n + i < ROW_CELLS; i++)
+            setcchar(&t->row[n + i], L"?", attrs, pair, NULL);
+        n += known ? 1 : c->width;
     }
     mvadd_wchnstr(y, 0, t->row, n);
 }

@@ -80,6 +80,8 @@ static void live_feed_fill(void *ctx, struct model *m)
 {
     struct live_feed *l = ctx;
     model_fill(m, keeper_plant(l->live->keeper), keeper_alerts(l->live->keeper), l->live->now);
+    for (int e = 0; e < PLANT_ENGINES; e++)
+        m->careful[e] = keeper_careful(l->live->keeper, e);
     m->clock_known = true;
     m->record = duties_record_text(l->duties);
     m->waiting = l->heard ? NULL : m->source;

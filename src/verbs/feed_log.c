@@ -206,6 +206,8 @@ static void log_fill(void *ctx, struct model *m)
     struct replay *r = &l->replay;
     const struct source_stats *stats = source_stats(r->source);
     model_fill(m, keeper_plant(r->keeper), keeper_alerts(r->keeper), r->now);
+    for (int e = 0; e < PLANT_ENGINES; e++)
+        m->careful[e] = keeper_careful(r->keeper, e);
     m->clock_known = stats->clock_known;
     m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;
     m->replay = (struct model_replay){.is_log = true,

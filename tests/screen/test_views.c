@@ -263,6 +263,30 @@ static void find__filters_rows_and_esc_shows_all(void **state)
     ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
     assert_string_equal(s.ui.filter, "");
     scene_free(&s);
+    /* In the list of alerts too; what is hidden is not what `a` acknowledges. */
+    scene_calm(&s, 2);
+    scene_many_alerts(&s);
+    ui_key(&s.ui, s.m, 'l');
+    for (const char *p = "/TANK 7\r"; *p; p++)
+        ui_key(&s.ui, s.m, *p);
+    check(&s, "alerts-find-80x24", 80, 24);
+    ui_key(&s.ui, s.m, 'a');
+    assert_int_equal(s.ui.request.kind, REQUEST_ACKNOWLEDGE);
+    assert_int_equal(s.ui.request.id, s.alerts[7].id);
+    scene_free(&s);
+}
+
+/* Where an engine's speed is not on the bus the line that says all is well says so too. */
+static void board__an_engine_without_speed__is_said(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    s.m->careful[0] = true;
+    char *text = scene_picture(&s, 80, 24, false, "day");
+    assert_non_null(strstr(text, "PORT sends no speed"));
+    free(text);
+    scene_free(&s);
 }
 
 int main(void)
@@ -281,6 +305,7 @@ int main(void)
         cmocka_unit_test(every_key__in_every_view__is_safe),
         cmocka_unit_test(click__on_a_row__chooses_it),
         cmocka_unit_test(find__filters_rows_and_esc_shows_all),
+        cmocka_unit_test(board__an_engine_without_speed__is_said),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
