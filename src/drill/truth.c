@@ -29,8 +29,36 @@ static const char *quantity_word(enum drill_quantity q)
     }
 }
 
+void drill_trial_truth_make(struct drill_trial_truth *t, const struct drill_plan *plan,
+                            const struct drill_run *run)
+{
+    double share = drill_economical_share(&plan->params, 0.3, 1), burn;
+
+    *t = (struct drill_trial_truth){NAN, NAN, plan->params.engines, {0}};
+    if (isfinite(share)) {
+        drill_economy(&plan->params, share, &burn, &t->economical_kn);
+        t->litres_per_nmi = burn / t->economical_kn;
+    }
+    for (int i = 0; i < t->engines; i++)
+        t->used_l[i] = drill_run_world(run)->engine[i].fuel_used_l;
+}
+
+static void put_trial(struct json *j, const struct drill_trial_truth *t)
+{
+    char list[80] = "[", litres[32];
+
+    json_number(j, "economical_speed", t->economical_kn, 2);
+    json_number(j, "litres_per_nmi", t->litres_per_nmi, 3);
+    for (int i = 0; i < t->engines; i++) {
+        text_number(litres, sizeof litres, t->used_l[i], 2);
+        text_append(list, sizeof list, "%s%s", i ? "," : "", litres);
+    }
+    text_append(list, sizeof list, "]");
+    json_raw(j, "fuel_used", list);
+}
+
 const char *drill_truth_json(char *buf, size_t cap, const struct drill_truth *t, uint64_t seed,
-                             int64_t epoch_ns)
+                             int64_t epoch_ns, const struct drill_trial_truth *trial)
 {
     struct json j;
     char channel[32];
@@ -54,5 +82,7 @@ const char *drill_truth_json(char *buf, size_t cap, const struct drill_truth *t,
         json_string(&j, "channel", channel);
         json_number(&j, "limit", t->limit_c, 1);
     }
+    if (trial)
+        put_trial(&j, trial);
     return json_close(&j);
 }

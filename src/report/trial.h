@@ -25,6 +25,7 @@
 #define TRIAL_CHECKS    96
 #define TRIAL_FINDINGS  32
 #define TRIAL_LOGS      64
+#define TRIAL_LONGEST_S 129600 /* 36 h of one log: what comes after is not looked at */
 
 struct trial_stat {
     int n; /* seconds heard; 0: nothing */
@@ -111,7 +112,7 @@ struct trial_meter {
                                     metered; NaN where that says nothing */
 };
 struct trial_tank {
-    bool heard;
+    bool heard, petrol;
     double capacity_l; /* 0 unknown */
     double first_pc, last_pc;
     double last_l;             /* NaN without capacity */
@@ -125,6 +126,7 @@ struct trial_report {
     char log_names[TRIAL_LOGS][80];
     int64_t first_ns, last_ns; /* wall */
     double running_s;          /* any engine */
+    bool cut;                  /* a log went on past TRIAL_LONGEST_S */
     int engines;               /* highest engine seen, plus one */
     char engine_names[TRIAL_ENGINES][20];
     struct steady_options steady;

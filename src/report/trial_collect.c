@@ -174,6 +174,10 @@ static int64_t second_of(struct trial *t, struct stamp at)
     s -= t->base_s;
     if (s < 0)
         s = 0;
+    if (s >= TRIAL_LONGEST_S) {
+        t->report.cut = true;
+        return -1;
+    }
     if ((size_t)s >= t->wall_len) {
         if ((size_t)s >= t->wall_cap) {
             size_t cap = t->wall_cap ? t->wall_cap : 1024;
@@ -217,8 +221,10 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
         return;
     second = second_of(t, at);
+    if (second < 0)
+        return;
     s = series_of(t, c->id);
-    if (!s || second < 0)
+    if (!s)
         return;
     series_add(t, s, second, c->value);
     if (c->capacity_l > 0)

@@ -88,6 +88,7 @@ static void add_tank(struct trial *t, enum quantity q, int place)
         k->stuck = true;
     }
     k->heard = true;
+    k->petrol = q == QTY_PETROL_TANK;
     k->last_pc = last.mean;
     k->last_l = last.mean * litres;
     k->stuck = k->stuck && s->highest <= s->lowest;
@@ -194,7 +195,7 @@ static void find_stuck_tanks(struct trial_report *r)
         k->stuck = k->stuck && burnt > 3 && !(burnt < 0.01 * k->capacity_l);
         if (!k->stuck)
             continue;
-        text_format(key, sizeof key, "fuel-tank.%d", i);
+        text_format(key, sizeof key, "%s-tank.%d", k->petrol ? "petrol" : "fuel", i);
         text_number(number, sizeof number, burnt, 0);
         text_format(text, sizeof text,
                     "%s did not move at all while about %s L were burnt: sender stuck?", key,

@@ -247,13 +247,18 @@ static bool finish(FILE *out, const char *path)
     return !bad || cannot_write(path);
 }
 
-static bool write_truth(const char *path, const struct drill_run *run, uint64_t seed)
+static bool write_truth(const struct order *o, const struct drill_run *run,
+                        const struct drill_plan *plan)
 {
-    char text[512];
-    const char *json =
-        drill_truth_json(text, sizeof text, drill_run_truth(run), seed, DRILL_EPOCH_S * NS_PER_S);
-    FILE *out = json ? fopen(path, "w") : NULL;
+    const char *path = o->truth, *json;
+    struct drill_trial_truth trial;
+    char text[700];
+    FILE *out;
 
+    drill_trial_truth_make(&trial, plan, run);
+    json = drill_truth_json(text, sizeof text, drill_run_truth(run), plan->seed,
+                            DRILL_EPOCH_S * NS_PER_S, o->trial ? &trial : NULL);
+    out = json ? fopen(path, "w") : NULL;
     if (!out)
         return cannot_write(path);
     fputs(json, out);
@@ -331,7 +336,7 @@ static int drill(const struct order *o)
         fputs("stokehold drill: out of memory\n", stderr);
         status = EXIT_SOURCE;
     } else if (!(o->to ? play(o, run, plan) : write_log(o->output, run, plan)) ||
-               (o->truth && !write_truth(o->truth, run, plan->seed))) {
+               (o->truth && !write_truth(o, run, plan))) {
         status = EXIT_SOURCE;
     }
     drill_run_free(run);

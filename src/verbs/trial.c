@@ -256,6 +256,11 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
         fputs("stokehold trial: no steady step found: engine speed, exhaust or coolant is missing, "
               "or nothing was held long enough (--settle, --within)\n",
               stderr);
+    if (r->cut)
+        fputs(
+            "stokehold trial: a log is longer than 36 h; the rest of it was not looked at (--from, "
+            "--to)\n",
+            stderr);
     if (o->html)
         status = write_html(r, o, &w);
     if (o->baseline && status == EXIT_DONE)

@@ -329,19 +329,24 @@ static void truth_json__fault_and_none__have_all_fields(void **state)
                             .limit_c = 93.3,
                             .limit_passed_s = NAN,
                             .reference_s = 1205.25};
+    struct drill_trial_truth trial = {15.234, 2.8681, 2, {22.5, 21}};
     char buf[512];
 
     (void)state;
-    assert_string_equal(drill_truth_json(buf, sizeof buf, &t, 3, INT64_C(1777903200000000000)),
-                        "{\"fault\":\"impeller\",\"engine\":1,\"began\":1777904400.000000,"
-                        "\"limit_passed\":null,\"reference\":1777904405.250000,\"seed\":3,"
-                        "\"channel\":\"exhaust.1\",\"limit\":93.3}\n");
+    assert_string_equal(
+        drill_truth_json(buf, sizeof buf, &t, 3, INT64_C(1777903200000000000), NULL),
+        "{\"fault\":\"impeller\",\"engine\":1,\"began\":1777904400.000000,"
+        "\"limit_passed\":null,\"reference\":1777904405.250000,\"seed\":3,"
+        "\"channel\":\"exhaust.1\",\"limit\":93.3}\n");
     t.fault = DRILL_FAULT_NONE;
     t.began_s = t.reference_s = NAN;
-    assert_string_equal(drill_truth_json(buf, sizeof buf, &t, 3, 0),
+    assert_string_equal(drill_truth_json(buf, sizeof buf, &t, 3, 0, NULL),
                         "{\"fault\":\"none\",\"engine\":null,\"began\":null,\"limit_passed\":null,"
                         "\"reference\":null,\"seed\":3,\"channel\":null,\"limit\":null}\n");
-    assert_null(drill_truth_json(buf, 20, &t, 3, 0));
+    assert_null(drill_truth_json(buf, 20, &t, 3, 0, NULL));
+    assert_non_null(strstr(drill_truth_json(buf, sizeof buf, &t, 3, 0, &trial),
+                           "\"economical_speed\":15.23,\"litres_per_nmi\":2.868,"
+                           "\"fuel_used\":[22.50,21.00]}"));
 }
 
 int main(void)

@@ -288,6 +288,35 @@ static void trial__nothing_read__is_an_empty_report(void **state)
     trial_free(t);
 }
 
+/* A log whose time runs on for a month costs no more memory than 36 h. */
+static void trial__endless_log__is_cut_and_says_so(void **state)
+{
+    struct trial *t = trial_new(settings, NULL);
+    struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
+
+    (void)state;
+    const struct trial_report *r;
+
+    assert_true(trial_begin(t, k, "endless"));
+    for (int64_t i = 0; i < 5000; i++) {
+        /* 127488: engine 0 at 2000 rpm */
+        struct frame f = {.wall_ns = i * 600 * NS_PER_S,
+                          .mono_ns = (1000 + i * 600) * NS_PER_S,
+                          .id = 0x09F20010,
+                          .len = 8,
+                          .flags = FRAME_EXTENDED,
+                          .data = {0, 0x40, 0x1F, 0xFF, 0xFF, 0x7F, 0xFF, 0xFF}};
+
+        keeper_frames(k, &f, 1);
+    }
+    trial_end(t);
+    r = trial_finish(t);
+    assert_true(r->cut);
+    assert_int_equal(r->steps, 0);
+    keeper_free(k);
+    trial_free(t);
+}
+
 static void trial__two_logs__count_together(void **state)
 {
     struct trial *t = trial_new(settings, NULL);
@@ -482,6 +511,7 @@ int main(void)
         cmocka_unit_test(trial__checks__pass_fail_and_say_what_was_not_seen),
         cmocka_unit_test(trial__no_engine_speed__has_no_steps),
         cmocka_unit_test(trial__nothing_read__is_an_empty_report),
+        cmocka_unit_test(trial__endless_log__is_cut_and_says_so),
         cmocka_unit_test(trial__two_logs__count_together),
         cmocka_unit_test(drift__hotter_elbow__is_the_one_that_changed),
         cmocka_unit_test(html__hostile_names__stay_text_and_nothing_is_fetched),
