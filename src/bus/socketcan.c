@@ -28,9 +28,9 @@
 /* How soon an interface that came back is noticed where the kernel sends no word of it. */
 #define RETRY_MS 300
 #define FULL_MS  5
-/* After frames the thread lets a few more come: a tenth of the wake-ups on a busy bus, and times
+/* After frames the thread lets more come: 50 wake-ups a second on the busiest bus, and times
  * are the kernel's, so nothing gets less exact. */
-#define GATHER_MS 5
+#define GATHER_MS 20
 
 struct live {
     struct ring ring;

@@ -1,5 +1,5 @@
 /* The cost of reading, deciding and showing, as ratios within one run:
- *   bench PROGRAM MIXED_LOG CHANNELS_LOG
+ *   bench PROGRAM GENERATOR MIXED_LOG CHANNELS_LOG
  * Whole programs are timed best of three, by turns, on logs that are in the page cache. Nothing is
  * asserted: the machine is whatever it is. The goals printed beside the figures are the
  * project's own. */
@@ -22,7 +22,9 @@
 
 #include "base/banned.h"
 
-#define ROUNDS 3
+#define ROUNDS         3
+#define TERMINAL_MS    10000
+#define FRAMES_AN_HOUR 1123200u /* what mixed_log's boat sends: 312 a second */
 
 static int64_t now_ns(void)
 {
@@ -49,6 +51,21 @@ static double time_program(char *const argv[])
     if (pid < 0 || waitpid(pid, &status, 0) != pid || !WIFEXITED(status) || WEXITSTATUS(status))
         return -1;
     return when_seconds(now_ns() - from);
+}
+
+/* With standard input or output as given (-1: none); the other streams lead nowhere. */
+static pid_t start_piped(char *const argv[], int in, int out)
+{
+    pid_t pid = fork();
+    if (pid == 0) {
+        int null = open("/dev/null", O_RDWR);
+        dup2(in >= 0 ? in : null, STDIN_FILENO);
+        dup2(out >= 0 ? out : null, STDOUT_FILENO);
+        dup2(null, STDERR_FILENO);
+        execvp(argv[0], argv);
+        _exit(127);
+    }
+    return pid;
 }
 
 static void bench_reader(const char *path)
@@ -200,16 +217,64 @@ static void bench_memory(char *program, char *path)
                (double)kib / 1024);
 }
 
+/* Bytes a second that the board sends to an 80x24 terminal, after the first pictures. */
+static void bench_terminal(char *program, char *path, const char *keys, const char *what,
+                           double goal)
+{
+    char *argv[] = {program, "watch", "--forget", "--speed", "1", path, NULL};
+    int terminal;
+    pid_t pid = start_board(argv, &terminal);
+    if (pid < 0)
+        return;
+    drain(terminal, 3000, 0, NULL);
+    (void)!write(terminal, keys, strlen(keys));
+    drain(terminal, 2000, 0, NULL);
+    size_t bytes = drain(terminal, TERMINAL_MS, 0, NULL);
+    end_board(pid, terminal);
+    printf("watch, %s, 80x24: %.2f kB/s to the terminal (goal under %.0f)\n", what,
+           (double)bytes / TERMINAL_MS, goal);
+}
+
+/* `tend` fed with so many frames by the generator: what it took, and how large it ever was. */
+static void bench_tend(char *program, char *generator, unsigned hours)
+{
+    char frames[32], *make[] = {generator, frames, NULL}, *tend[] = {program, "tend", "-", NULL};
+    snprintf(frames, sizeof frames, "%u", hours * FRAMES_AN_HOUR);
+    int ends[2];
+    if (pipe2(ends, O_CLOEXEC) != 0)
+        return;
+    pid_t maker = start_piped(make, -1, ends[1]), pid = start_piped(tend, ends[0], -1);
+    close(ends[0]);
+    close(ends[1]);
+    struct rusage used;
+    int status = -1;
+    wait4(pid, &status, 0, &used);
+    waitpid(maker, NULL, 0);
+    double cpu = (double)(used.ru_utime.tv_sec + used.ru_stime.tv_sec) +
+                 (double)(used.ru_utime.tv_usec + used.ru_stime.tv_usec) / 1e6;
+    if (status != 0)
+        printf("tend: failed\n");
+    else
+        printf("tend, %u simulated hours of %u frames a second: %.3f ms of processor time for "
+               "1000 frames, %.1f MiB resident at most\n",
+               hours, FRAMES_AN_HOUR / 3600, cpu * 1e6 / (hours * (double)FRAMES_AN_HOUR),
+               (double)used.ru_maxrss / 1024);
+}
+
 int main(int argc, char **argv)
 {
-    if (argc != 4) {
-        fprintf(stderr, "usage: bench PROGRAM MIXED_LOG CHANNELS_LOG\n");
+    if (argc != 5) {
+        fprintf(stderr, "usage: bench PROGRAM GENERATOR MIXED_LOG CHANNELS_LOG\n");
         return 2;
     }
     setvbuf(stdout, NULL, _IOLBF, 0);
-    bench_reader(argv[2]);
-    bench_sift(argv[1], argv[2]);
-    bench_first_screen(argv[1], argv[2]);
-    bench_memory(argv[1], argv[3]);
+    bench_reader(argv[3]);
+    bench_sift(argv[1], argv[3]);
+    bench_first_screen(argv[1], argv[3]);
+    bench_memory(argv[1], argv[4]);
+    bench_terminal(argv[1], argv[3], "", "board", 1);
+    bench_terminal(argv[1], argv[3], "t", "trend", 2);
+    bench_tend(argv[1], argv[2], 1);
+    bench_tend(argv[1], argv[2], 24);
     return 0;
 }

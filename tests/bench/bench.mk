@@ -5,6 +5,8 @@ $(BUILD)/tests/bench/%: $(BUILD)/tests/bench/%.o $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 
+$(BUILD)/tests/bench/bench_bus: $(BUILD)/tests/can/guest.o
+
 $(BUILD)/bench/mixed.log: $(BUILD)/tests/bench/mixed_log
 	@mkdir -p $(@D)
 	$(Q)$< $(BENCH_FRAMES) >$@.part && mv $@.part $@
@@ -14,6 +16,12 @@ $(BUILD)/bench/channels.log: $(BUILD)/tests/bench/mixed_log
 	$(Q)$< 864000 200 >$@.part && mv $@.part $@
 
 bench: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
-	$(Q)$(BUILD)/tests/bench/bench $(BUILD)/stokehold $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
+	$(Q)$(BUILD)/tests/bench/bench $(BUILD)/stokehold $(BUILD)/tests/bench/mixed_log $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
+
+# The live bus, where the guest can be booted.
+	$(Q)if command -v linux.uml >/dev/null; then \
+	    $(MAKE) --no-print-directory $(BUILD)/tests/bench/bench_bus && \
+	    tests/can/boot.sh -t 60 $(BUILD)/tests/bench/bench_bus $(BUILD)/stokehold; \
+	else echo "tend on a live bus: needs user-mode-linux, see tests/can/boot.sh"; fi
 
 .PHONY: bench
