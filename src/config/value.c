@@ -371,8 +371,8 @@ static bool parse_conditions(struct rule_setting *r, const char *text, struct er
     int count = 0;
     char part[VALUE_SIZE];
     for (const char *p = text; p;) {
-        const char *and = strstr(p, " and ");
-        size_t len = and? (size_t)(and-p) : strlen(p);
+        const char *next = strstr(p, " and ");
+        size_t len = next ? (size_t)(next - p) : strlen(p);
         if (count == CONDITIONS_MAX)
             return err_set(e, "more than %d conditions", CONDITIONS_MAX);
         text_copy(part, sizeof part, p);
@@ -381,7 +381,7 @@ static bool parse_conditions(struct rule_setting *r, const char *text, struct er
         if (!parse_condition(part, &found[count], e))
             return false;
         count++;
-        p = and? and+5 : NULL;
+        p = next ? next + 5 : NULL;
     }
     memcpy(r->conditions, found, sizeof found[0] * (size_t)count);
     r->condition_count = count;
