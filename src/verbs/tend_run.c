@@ -203,6 +203,19 @@ static void loop(struct tend *t)
     }
 }
 
+/* What the kernel had received before we were told to end is watched and recorded too. */
+static void drain(struct tend *t)
+{
+    for (int i = 0; i < 10 && t->live->is_live && !t->live->failed; i++) {
+        struct pollfd p = {.fd = live_fd(t->live), .events = POLLIN};
+        poll(&p, 1, 10);
+        t->clock = clock_now();
+        if (!live_turn(t->live, t->clock, FRAMES_A_TURN))
+            break;
+    }
+    turn(t);
+}
+
 static void say_resumed(struct tend *t)
 {
     char text[ALERT_TEXT_SIZE + 64];
@@ -266,6 +279,7 @@ static void run(struct tend *t)
     }
     notify_send(&t->notify, "READY=1");
     loop(t);
+    drain(t);
 }
 
 int tend_take_over(const struct tend_options *options, struct settings *settings, struct live *live,
