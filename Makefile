@@ -156,7 +156,7 @@ install: $(BUILD)/stokehold
 	    $(DESTDIR)$(PREFIX)/share/zsh/site-functions
 	install -m 755 $(BUILD)/stokehold $(DESTDIR)$(PREFIX)/bin/stokehold
 	install -m 644 docs/stokehold.1 $(DESTDIR)$(PREFIX)/share/man/man1/stokehold.1
-	install -m 644 configs/stokehold.conf configs/99-stokehold.conf $(DESTDIR)$(PREFIX)/share/stokehold/
+	install -m 644 $(wildcard configs/*) $(DESTDIR)$(PREFIX)/share/stokehold/
 	install -m 644 $(THEMES) $(DESTDIR)$(PREFIX)/share/stokehold/themes/
 	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/stokehold/
 	install -m 644 docs/completion/stokehold.bash \
