@@ -9,7 +9,7 @@
 
 /* In the order of the help. */
 static const struct verb verbs[] = {
-    {"watch", "the board in the terminal, replaying a log", verb_watch},
+    {"watch", "the board in the terminal, live or replaying a log", verb_watch},
     {"tend", "the same watch without a screen: warns, records, runs hooks", verb_tend},
     {"sift", "runs the rules over a log and says what happened and when", verb_sift},
     {"export", "decoded readings as CSV or JSON lines", verb_export},
