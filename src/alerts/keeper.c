@@ -2,6 +2,7 @@
 
 #include "alerts/kinds.h"
 #include "alerts/rules.h"
+#include "wire/decode.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -14,6 +15,7 @@
 /* Claimants of keeper_bus, apart from those that the rules count up from 1. */
 #define BUS_CLAIMANT 0xF0000000u
 #define TAPS_MAX     4
+#define BUS_CLOCK_NS (60 * NS_PER_S) /* it is sent once a second */
 
 struct keeper {
     const struct settings *settings;
@@ -23,7 +25,9 @@ struct keeper {
     struct alert_list *alerts;
     bool started;
     int64_t next_tick_ns; /* mono */
-    int64_t offset_ns;    /* wall minus mono, as of the newest frame or tick: labels time between */
+    int64_t bus_ahead_ns,
+        bus_clock_ns;  /* how far the bus's clock is ahead; mono, when it was heard */
+    int64_t offset_ns; /* wall minus mono, as of the newest frame or tick: labels time between */
     struct {
         keeper_tap *f;
         void *ctx;
@@ -150,6 +154,11 @@ static void one_frame(struct keeper *k, const struct frame *f)
         return;
     plant_message(k->plant, &m);
     rules_message(k->rules, &m);
+    int64_t bus_wall_ns;
+    if (m.pgn == 126992 && decode_system_time(&m, &bus_wall_ns)) {
+        k->bus_ahead_ns = bus_wall_ns - m.at.wall_ns;
+        k->bus_clock_ns = m.at.mono_ns;
+    }
     for (int i = 0; i < k->tap_count; i++)
         k->taps[i].f(k->taps[i].ctx, &m);
 }
@@ -238,6 +247,12 @@ const struct wire_stats *keeper_wire_stats(const struct keeper *k)
 const struct settings *keeper_settings(const struct keeper *k)
 {
     return k->settings;
+}
+
+bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns)
+{
+    *ahead_ns = k->bus_ahead_ns;
+    return k->bus_clock_ns > 0 && plant_now(k->plant).mono_ns - k->bus_clock_ns < BUS_CLOCK_NS;
 }
 
 bool keeper_careful(const struct keeper *k, int engine)

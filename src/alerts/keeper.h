@@ -39,6 +39,9 @@ struct plant *keeper_plant(const struct keeper *k);
 struct alert_list *keeper_alerts(const struct keeper *k);
 const struct wire_stats *keeper_wire_stats(const struct keeper *k);
 const struct settings *keeper_settings(const struct keeper *k);
+/* How far the clock of the bus (PGN 126992) is ahead of the frames' wall clock; a label like that
+ * one, no rule asks. False where none was heard in the last minute. */
+bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
 /* True where some engine's cooling is watched without engine speed; for the board. */
 bool keeper_careful(const struct keeper *k, int engine);
 

@@ -15,7 +15,8 @@
  *   value     index, status, off, value, mono ns of the last good reading
  *   alert     index in the list, then all of an alert; `alerts` N M ends the list: N listed of
  *             them, M ended ones behind these, newest first
- *   time      wall and mono ns, frames, lost, bad lines, errors, load, frames a second, sounding
+ *   time      wall and mono ns, frames, lost, bad lines, errors, load, frames a second, sounding,
+ *             whether the bus tells the time, and how far that is ahead in ns
  * A client that does not read is left behind, then dropped; the watch never waits for one. */
 #ifndef STOKEHOLD_HOOKS_DOOR_H
 #define STOKEHOLD_HOOKS_DOOR_H

@@ -284,6 +284,9 @@ static void put_time(struct door_feed *f, const struct keeper *k, const struct d
     line_number(&l, info->load_percent);
     line_number(&l, info->frames_per_s);
     line_integer(&l, alerts_sound(keeper_alerts(k), info->now));
+    int64_t ahead_ns;
+    line_integer(&l, keeper_bus_clock(k, &ahead_ns));
+    line_integer(&l, ahead_ns);
     line_end(&l);
     door_feed_put(f, &l);
 }

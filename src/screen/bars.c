@@ -64,25 +64,39 @@ static int parts_width(const struct grid *g, const struct part *parts, int n, in
 
 void bars_title(struct grid *g, struct rect r, const struct model *m)
 {
-    struct part parts[6] = {{.give_up = 3, .role = ROLE_TITLE}, {.give_up = 4, .role = ROLE_DIM},
-                            {.give_up = 1, .role = ROLE_TITLE}, {.give_up = 0, .role = ROLE_NOTE},
-                            {.give_up = 5, .role = ROLE_DIM},   {.give_up = 6, .role = ROLE_DIM}};
-    const int left = 4;
-    text_copy(parts[0].text, sizeof parts[0].text, m->vessel);
-    text_copy(parts[1].text, sizeof parts[1].text, m->source);
+    enum { VESSEL, SOURCE, CLOCK, BUS_CLOCK, SPEED, LOAD, RECORD, PARTS };
+    struct part parts[PARTS] = {
+        [VESSEL] = {.give_up = 3, .role = ROLE_TITLE},
+        [SOURCE] = {.give_up = 4, .role = ROLE_DIM},
+        [CLOCK] = {.give_up = 1, .role = ROLE_TITLE},
+        [BUS_CLOCK] = {.give_up = 2, .role = ROLE_NOTE},
+        [SPEED] = {.give_up = 0, .role = ROLE_NOTE},
+        [LOAD] = {.give_up = 5, .role = ROLE_DIM},
+        [RECORD] = {.give_up = 6, .role = ROLE_DIM},
+    };
+    const int left = LOAD; /* those before it stand at the left */
+    text_copy(parts[VESSEL].text, sizeof parts[VESSEL].text, m->vessel);
+    text_copy(parts[SOURCE].text, sizeof parts[SOURCE].text, m->source);
     if (!m->waiting && m->clock_known)
-        when_clock(parts[2].text, sizeof parts[2].text, m->now.wall_ns, false);
-    speed_text(m, parts[3].text, sizeof parts[3].text);
+        when_clock(parts[CLOCK].text, sizeof parts[CLOCK].text, m->now.wall_ns, false);
+    /* The bus's own clock, where the two are not the same. */
+    int64_t apart_ns = m->bus_ahead_ns < 0 ? -m->bus_ahead_ns : m->bus_ahead_ns;
+    if (m->has_bus_clock && m->clock_known && !m->waiting && apart_ns > 2 * NS_PER_S) {
+        char clock[24];
+        when_clock(clock, sizeof clock, m->now.wall_ns + m->bus_ahead_ns, false);
+        text_format(parts[BUS_CLOCK].text, sizeof parts[BUS_CLOCK].text, "bus time %s", clock);
+    }
+    speed_text(m, parts[SPEED].text, sizeof parts[SPEED].text);
     if (!m->replay.paused && !m->replay.ended)
-        parts[3].role = ROLE_DIM;
+        parts[SPEED].role = ROLE_DIM;
     if (m->bus.load_percent >= 0)
-        text_format(parts[4].text, sizeof parts[4].text, "bus %d %%",
+        text_format(parts[LOAD].text, sizeof parts[LOAD].text, "bus %d %%",
                     (int)(m->bus.load_percent + 0.5));
     if (m->record)
-        text_format(parts[5].text, sizeof parts[5].text, "rec %s", m->record);
+        text_format(parts[RECORD].text, sizeof parts[RECORD].text, "rec %s", m->record);
     int end = draw_counts(g, r.x + r.w - 1, r.y, m);
     int dropped = 7;
-    while (dropped > 0 && parts_width(g, parts, 6, dropped) > end - r.x - 1)
+    while (dropped > 0 && parts_width(g, parts, PARTS, dropped) > end - r.x - 1)
         dropped--;
     int x = r.x + 1;
     for (int i = 0; i < left; i++) {
@@ -91,7 +105,7 @@ void bars_title(struct grid *g, struct rect r, const struct model *m)
         x += grid_text(g, x, r.y, end - x, parts[i].text, parts[i].role, 0) + 2;
     }
     x = end - 2;
-    for (int i = 5; i >= left; i--) {
+    for (int i = PARTS - 1; i >= left; i--) {
         int w = grid_width(g, parts[i].text);
         if (!w || parts[i].give_up >= dropped)
             continue;

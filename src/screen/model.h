@@ -82,7 +82,9 @@ struct model_self {
 
 struct model {
     struct stamp now;
-    bool clock_known; /* wall times mean something */
+    bool clock_known;     /* wall times mean something */
+    bool has_bus_clock;   /* PGN 126992 is heard */
+    int64_t bus_ahead_ns; /* how far that clock is ahead of ours */
     char vessel[40], source[48];
     const char *waiting; /* what is waited for; NULL once frames came */
     const char *record;  /* "on", "off"; NULL where nothing can be recorded */

@@ -36,7 +36,8 @@ struct attached {
 
     struct stamp now;
     char vessel[40], source[48], record[16];
-    bool clock_known;
+    bool clock_known, has_bus_clock;
+    int64_t bus_ahead_ns;
     int64_t trend_span_ns, silence_ns;
     char engine_names[PLANT_ENGINES][20];
     enum engine_state engine_states[PLANT_ENGINES];
@@ -224,6 +225,8 @@ static void take_time(struct attached *a, struct fields *f)
     a->bus.load_percent = fields_number(f);
     a->bus.frames_per_s = fields_number(f);
     a->sound = (enum alert_sound)fields_integer(f, SOUND_NONE, SOUND_ALARM);
+    a->has_bus_clock = fields_integer(f, 0, 1) != 0;
+    a->bus_ahead_ns = fields_integer(f, INT64_MIN, INT64_MAX);
     if (f->bad)
         return;
     a->now = now;
@@ -346,6 +349,8 @@ static void attach_fill(void *ctx, struct model *m)
     struct attached *a = ctx;
     m->now = a->now;
     m->clock_known = a->clock_known;
+    m->has_bus_clock = a->has_bus_clock;
+    m->bus_ahead_ns = a->bus_ahead_ns;
     m->waiting = a->answered ? NULL : "the tend that runs";
     m->record = a->record[0] ? a->record : NULL;
     m->replay = (struct model_replay){.is_log = false};

@@ -85,6 +85,7 @@ static void live_feed_fill(void *ctx, struct model *m)
     m->clock_known = true;
     m->record = duties_record_text(l->duties);
     m->waiting = l->heard ? NULL : m->source;
+    m->has_bus_clock = keeper_bus_clock(l->live->keeper, &m->bus_ahead_ns);
     m->replay = (struct model_replay){0};
     fill_bus(l, m);
 }

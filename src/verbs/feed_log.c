@@ -210,6 +210,7 @@ static void log_fill(void *ctx, struct model *m)
         m->careful[e] = keeper_careful(r->keeper, e);
     m->clock_known = stats->clock_known;
     m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;
+    m->has_bus_clock = keeper_bus_clock(r->keeper, &m->bus_ahead_ns);
     m->replay = (struct model_replay){.is_log = true,
                                       .can_seek = r->can_rewind,
                                       .paused = r->paused,

@@ -78,7 +78,7 @@ static void say_status(struct tend *t)
 {
     const struct alert_list *alerts = keeper_alerts(t->live->keeper);
     const struct source_stats *s = source_stats(t->live->source);
-    char text[200];
+    char text[280];
     text_format(text, sizeof text,
                 "watching %s: %llu frames, %llu lost, %zu channels; alerts listed: %zu alarms, "
                 "%zu warnings, %zu cautions",
@@ -88,8 +88,15 @@ static void say_status(struct tend *t)
                     alerts_count_priority(alerts, PRIORITY_EMERGENCY),
                 alerts_count_priority(alerts, PRIORITY_WARNING),
                 alerts_count_priority(alerts, PRIORITY_CAUTION));
+    int64_t ahead_ns;
+    if (keeper_bus_clock(t->live->keeper, &ahead_ns) &&
+        (ahead_ns > 2 * NS_PER_S || ahead_ns < -2 * NS_PER_S)) {
+        char clock[40];
+        when_date(clock, sizeof clock, t->live->now.wall_ns + ahead_ns, t->options->utc);
+        text_append(text, sizeof text, "; the bus says it is %s", clock);
+    }
     put_line(t, 6, t->live->now, text);
-    char status[220];
+    char status[300];
     text_format(status, sizeof status, "STATUS=%s", text);
     notify_send(&t->notify, status);
 }

@@ -347,6 +347,33 @@ static void keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow(void 
     boat_free(b);
 }
 
+/* 126992: days since 1970 and 0.0001 s of the day. */
+static void keeper__bus_tells_another_time__is_a_label_beside(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    int64_t ahead_ns;
+    boat_run(b, 10);
+    assert_false(keeper_bus_clock(b->keeper, &ahead_ns));
+    int64_t bus_s = (BOAT_WALL_NS + b->ms * NS_PER_MS) / NS_PER_S + 3600;
+    unsigned days = (unsigned)(bus_s / 86400), tenths = (unsigned)(bus_s % 86400) * 10000;
+    uint8_t d[8] = {0xFF,
+                    0xF0,
+                    (uint8_t)days,
+                    (uint8_t)(days >> 8),
+                    (uint8_t)tenths,
+                    (uint8_t)(tenths >> 8),
+                    (uint8_t)(tenths >> 16),
+                    (uint8_t)(tenths >> 24)};
+    boat_frame(b, 126992, 50, d, 0);
+    assert_true(keeper_bus_clock(b->keeper, &ahead_ns));
+    assert_true(ahead_ns == 3600 * NS_PER_S);
+    boat_run(b, 70);
+    assert_false(keeper_bus_clock(b->keeper, &ahead_ns)); /* not heard any more */
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
 static void keeper__live_without_frames__silence_is_found(void **state)
 {
     (void)state;
@@ -428,6 +455,7 @@ int main(void)
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),
         cmocka_unit_test(keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow),
+        cmocka_unit_test(keeper__bus_tells_another_time__is_a_label_beside),
         cmocka_unit_test(keeper__live_without_frames__silence_is_found),
         cmocka_unit_test(keeper__live_stopped_for_a_minute__is_a_hole),
         cmocka_unit_test(keeper__reconfigured__standing_alert_of_a_kept_rule_stays),
