@@ -4,9 +4,8 @@
 #define STOKEHOLD_VERBS_SOUND_H
 
 #include "alerts/alert.h"
+#include "hooks/horn.h"
 #include "screen/term.h"
-
-#include <sys/types.h>
 
 struct sounder {
     const struct screen_setting *setting;
@@ -14,7 +13,7 @@ struct sounder {
     enum alert_sound last;
     int64_t since_ns; /* when the sound that stands began */
     int64_t rung;     /* strokes given since then */
-    pid_t child;      /* of a command that still runs, 0 for none */
+    struct horn horn;
 };
 
 /* now_ns is real monotonic time. emergency: the sound is an emergency alarm's. */

@@ -1,0 +1,69 @@
+/* Sound: patterns of the bell, and the user's command. */
+#include "hooks/horn.h"
+#include "support/check.h"
+#include "support/program.h"
+#include "verbs/sound.h"
+
+#include <poll.h>
+#include <stdio.h>
+#include <time.h>
+
+#define S NS_PER_S
+
+static void sound_strokes__patterns__differ_by_priority(void **state)
+{
+    (void)state;
+    assert_int_equal(sound_strokes(SOUND_NONE, false, 10 * S), 0);
+    /* A warning sounds once. */
+    assert_int_equal(sound_strokes(SOUND_WARNING, false, 0), 1);
+    assert_int_equal(sound_strokes(SOUND_WARNING, false, 100 * S), 1);
+    /* An alarm in twos, every two seconds. */
+    assert_int_equal(sound_strokes(SOUND_ALARM, false, 0), 1);
+    assert_int_equal(sound_strokes(SOUND_ALARM, false, S / 4), 2);
+    assert_int_equal(sound_strokes(SOUND_ALARM, false, 2 * S - 1), 2);
+    assert_int_equal(sound_strokes(SOUND_ALARM, false, 2 * S), 3);
+    assert_int_equal(sound_strokes(SOUND_ALARM, false, 10 * S - 1), 10);
+    /* An emergency alarm without a pause. */
+    assert_int_equal(sound_strokes(SOUND_ALARM, true, 10 * S - 1), 20);
+}
+
+static bool file_says(const char *path, const char *wanted)
+{
+    char text[64] = "";
+    FILE *f = fopen(path, "r");
+    if (!f)
+        return false;
+    size_t n = fread(text, 1, sizeof text - 1, f);
+    fclose(f);
+    text[n] = '\0';
+    return strcmp(text, wanted) == 0;
+}
+
+static void horn_blow__runs_the_words_without_a_shell(void **state)
+{
+    (void)state;
+    char line[300], path[200];
+    struct horn h = {0};
+    snprintf(path, sizeof path, "%s/said", program_scratch());
+    snprintf(line, sizeof line, "sh -c \"echo $0 >%s\"", path);
+    assert_true(horn_blow(&h, line, "emergency"));
+    for (int i = 0; i < 500 && !file_says(path, "emergency\n"); i++)
+        poll(NULL, 0, 10);
+    assert_true(file_says(path, "emergency\n"));
+    for (int i = 0; i < 500 && h.child; i++) {
+        horn_turn(&h);
+        poll(NULL, 0, 10);
+    }
+    assert_int_equal(h.child, 0);
+    assert_false(horn_blow(&h, "", "alarm"));
+    assert_false(horn_blow(&h, "/nonexistent/horn", "alarm"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sound_strokes__patterns__differ_by_priority),
+        cmocka_unit_test(horn_blow__runs_the_words_without_a_shell),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
