@@ -12,9 +12,14 @@
 
 #define BOTH_ENGINES 255 /* id.place of the situation of sea or load */
 
+/* Exhausts that begin to rise this close to each other have one cause. */
+#define TOGETHER_NS (30 * NS_PER_S)
+
 struct opinion {
     uint32_t claimant;
     bool claimed;
+    bool together;    /* of an exhaust: another engine's rose with it */
+    int64_t since_ns; /* mono, of the claim */
     int64_t said_ns;
 };
 
@@ -135,6 +140,13 @@ static bool is_cause(const struct cooling_verdict *v, enum cooling_cause cause)
     return v->level > 0 && v->cause == cause;
 }
 
+static bool up_together(const struct rules *r, int engine)
+{
+    const struct cooling_verdict *v = verdict(r, engine, COOLING_EXHAUST);
+    return v->level > 0 && (v->cause == CAUSE_SEA_OR_LOAD ||
+                            r->cooling->opinions[engine][COOLING_EXHAUST].together);
+}
+
 /* Both together: the alert that stands already, whether it began with one engine or with both. */
 static struct situation both_cooling(const struct rules *r)
 {
@@ -143,8 +155,7 @@ static struct situation both_cooling(const struct rules *r)
         return both;
     for (int e = 0; e < COOLING_ENGINES; e++) {
         struct situation one = engine_cooling(e);
-        if (is_cause(verdict(r, e, COOLING_EXHAUST), CAUSE_SEA_OR_LOAD) &&
-            alerts_standing(r->alerts, &one))
+        if (up_together(r, e) && alerts_standing(r->alerts, &one))
             return one;
     }
     return both;
@@ -153,8 +164,8 @@ static struct situation both_cooling(const struct rules *r)
 /* What burns heats everything in the space: one alert, the fire's. */
 static bool fire_situation(const struct rules *r, const struct channel *c, struct situation *s)
 {
-    if (quantity_info((enum quantity)c->id.quantity)->unit != UNIT_C ||
-        c->id.quantity == QTY_ENGINE_SPACE)
+    enum unit u = quantity_info((enum quantity)c->id.quantity)->unit;
+    if ((u != UNIT_C && u != UNIT_K_DIFF) || c->id.quantity == QTY_ENGINE_SPACE)
         return false;
     for (int i = 0; i < COOLING_SPACES; i++) {
         const struct cooling_verdict *v = verdict(r, i, COOLING_SPACE);
@@ -181,7 +192,7 @@ void rule_cooling_situation(const struct rules *r, const struct channel *c, stru
     struct situation engine = engine_cooling(e);
     switch (c->id.quantity) {
     case QTY_EXHAUST:
-        *s = is_cause(exhaust, CAUSE_SEA_OR_LOAD) ? both_cooling(r) : engine;
+        *s = up_together(r, e) ? both_cooling(r) : engine;
         return;
     case QTY_EXHAUST_GAS:
         *s = engine;
@@ -210,9 +221,9 @@ void rule_cooling_situation(const struct rules *r, const struct channel *c, stru
 
 /* ---- words ---- */
 
-static const char *advice_of(const struct cooling_verdict *v, enum cooling_sensor s)
+static const char *advice_of(const struct cooling_verdict *v, enum cooling_sensor s, bool together)
 {
-    switch (v->cause) {
+    switch (together && v->cause == CAUSE_RAW_WATER ? CAUSE_SEA_OR_LOAD : v->cause) {
     case CAUSE_RAW_WATER:
         return "check raw water";
     case CAUSE_SEACOCK:
@@ -277,6 +288,7 @@ static void withdraw(struct rules *r, struct opinion *o, struct stamp at)
     if (!o->claimed)
         return;
     o->claimed = false;
+    o->together = false;
     r->cooling->standing--;
     alerts_withdraw(r->alerts, o->claimant, at);
 }
@@ -298,7 +310,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         w.seconds = NAN;
     }
     w.more = more;
-    w.advice = advice_of(v, sensor);
+    w.advice = advice_of(v, sensor, o->together);
     words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     rule_cooling_situation(r, c, &s);
@@ -331,6 +343,18 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     alerts_claim(r->alerts, &claim, at);
 }
 
+/* Marks exhausts that began within TOGETHER_NS of each other. */
+static void find_twin(struct rules *r, int engine)
+{
+    struct opinion *o = &r->cooling->opinions[engine][COOLING_EXHAUST];
+    for (int e = 0; e < COOLING_ENGINES; e++) {
+        struct opinion *other = &r->cooling->opinions[e][COOLING_EXHAUST];
+        if (e == engine || !other->claimed || o->since_ns - other->since_ns > TOGETHER_NS)
+            continue;
+        o->together = other->together = true;
+    }
+}
+
 static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bool changed,
                      struct stamp at)
 {
@@ -351,6 +375,11 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
     }
     if (!o->claimant)
         o->claimant = rules_new_claimant(r);
+    if (!o->claimed) {
+        o->since_ns = at.mono_ns;
+        if (sensor == COOLING_EXHAUST)
+            find_twin(r, engine);
+    }
     say(r, o, c, rule, sensor, v, at);
 }
 

@@ -113,6 +113,10 @@ static void unbind(struct rules *r, struct binding *b, struct stamp at)
 static bool takes(const struct rules *r, const struct rule_setting *rule, const struct channel *c)
 {
     const struct rule_ops *ops = kinds[rule->kind];
+    /* What is worked out has no sensor of its own. */
+    if (c->derived && (rule->kind == KIND_SILENT || rule->kind == KIND_CONFLICT ||
+                       rule->kind == KIND_SPAN))
+        return false;
     return ops && settings_rule_applies(r->settings, rule, c->id) &&
            (!ops->binds || ops->binds(rule, c));
 }

@@ -22,6 +22,8 @@ static const char *quantity_words(enum quantity q)
     case QTY_BATTERY_VOLTS:
     case QTY_BATTERY_AMPS:
         return "BATTERY";
+    case QTY_SPACE_RISE:
+        return "ENGINE SPACE OVER OUTSIDE";
     case QTY_BATTERY_TEMP:
         return "BATTERY TEMPERATURE";
     default:
