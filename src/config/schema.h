@@ -20,6 +20,7 @@ enum schema_scope {
     SCOPE_HOOK,    /* struct hook_setting */
     SCOPE_KEYS,    /* struct key_setting */
     SCOPE_PANE,    /* struct pane_setting */
+    SCOPE_COUNT
 };
 
 enum schema_type {

@@ -178,6 +178,8 @@ static void every_initial_value__prints_as_it_is_written(void **state)
             struct rule_setting rule;
             struct channel_setting channel;
             struct hook_setting hook;
+            struct key_setting key;
+            struct pane_setting pane;
         } target;
         memset(&target, 0, sizeof target);
         if (key->type == TYPE_LIMIT || *key->initial == '\0')
@@ -196,7 +198,7 @@ static void every_initial_value__prints_as_it_is_written(void **state)
 static void every_key__is_known_once_and_fits_its_struct(void **state)
 {
     (void)state;
-    static const size_t sizes[] = {
+    static const size_t sizes[SCOPE_COUNT] = {
         [SCOPE_VESSEL] = sizeof(struct settings),
         [SCOPE_ENGINE] = sizeof(((struct settings *)0)->engine_names[0]),
         [SCOPE_UNITS] = sizeof(struct unit_choice),
@@ -207,11 +209,14 @@ static void every_key__is_known_once_and_fits_its_struct(void **state)
         [SCOPE_CHANNEL] = sizeof(struct channel_setting),
         [SCOPE_RULE] = sizeof(struct rule_setting),
         [SCOPE_HOOK] = sizeof(struct hook_setting),
+        [SCOPE_KEYS] = sizeof(struct key_setting),
+        [SCOPE_PANE] = sizeof(struct pane_setting),
     };
     for (size_t s = 0; s < schema_section_count; s++) {
         const struct schema_section *section = &schema_sections[s];
         assert_ptr_equal(schema_find_section(section->word), section);
         int keys = 0;
+        assert_true(sizes[section->scope] > 0); /* a new scope belongs into the table above */
         for (size_t i = 0; i < schema_key_count; i++) {
             const struct schema_key *key = &schema_keys[i];
             if (!schema_has(section, key))
