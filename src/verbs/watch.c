@@ -183,6 +183,7 @@ static int run(struct watch_options *o)
         struct feed kept = {0};
         o->kept = &kept;
         status = watch_loop(o, settings, &theme);
+        o->kept = NULL;
         if (status == WATCH_KEPT)
             return keep_watch(o, settings, &kept);
     }

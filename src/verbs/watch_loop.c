@@ -1,16 +1,9 @@
 #include "verbs/watch_loop.h"
 
 #include "base/text.h"
-#include "screen/model.h"
-#include "screen/choices.h"
-#include "screen/sun.h"
-#include "screen/term.h"
 #include "screen/trend.h"
-#include "screen/view.h"
-#include "verbs/feed.h"
-#include "verbs/sound.h"
+#include "verbs/watch_inside.h"
 
-#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdlib.h>
@@ -19,33 +12,6 @@
 #include <unistd.h>
 
 #include "base/banned.h"
-
-struct watch {
-    const struct watch_options *options;
-    struct settings *settings;
-    struct theme *theme;
-    struct term *term;
-    struct feed feed;
-    struct model *model;
-    struct grid grid;
-    struct ui ui;
-    int64_t now_ns, last_ns;       /* of the real monotonic clock, this turn and the one before */
-    int64_t wall_ns;               /* of the wall clock, this turn */
-    int64_t begin_ns, draw_ns;     /* when it began; when the last picture was drawn */
-    int64_t memory_ns, memory_kib; /* when resident memory was read last, and what it was */
-    int64_t well_since_wall_ns;
-    int64_t frame_ns; /* between pictures */
-    struct sounder sounder;
-    int64_t sun_ns; /* when the sun was looked at */
-    char sun_theme[128];
-    bool theme_chosen; /* by option or key: the sun has no say */
-    bool units_chosen;
-    struct unit_choice units_configured; /* what the configuration said */
-    bool mouse;
-    bool dirty, urgent, quit;
-    bool interrupted; /* one Ctrl-C came */
-    int status;
-};
 
 static int64_t clock_ns(clockid_t clock)
 {
@@ -99,7 +65,7 @@ static void fill_self(struct watch *w)
                                   .mouse = w->mouse};
 }
 
-static void fill_model(struct watch *w)
+void watch_fill(struct watch *w)
 {
     struct model *m = w->model;
     /* begin() has set the kind. NOLINTNEXTLINE(clang-analyzer-core.NullDereference) */
@@ -117,7 +83,7 @@ static void fill_model(struct watch *w)
 
 static void draw(struct watch *w)
 {
-    fill_model(w);
+    watch_fill(w);
     w->ui.flash = w->now_ns / half_flash(w) % 2 == 0;
     ui_draw(&w->grid, w->model, &w->ui);
     term_draw(w->term, &w->grid, w->theme);
@@ -125,115 +91,12 @@ static void draw(struct watch *w)
     w->dirty = w->urgent = false;
 }
 
-static void resize(struct watch *w)
+void watch_resize(struct watch *w)
 {
     term_resize(w->term);
     term_size(w->term, &w->ui.cols, &w->ui.rows);
     grid_resize(&w->grid, w->ui.cols, w->ui.rows);
     w->urgent = true;
-}
-
-/* ---- what keys ask for ---- */
-
-static void next_theme(struct watch *w)
-{
-    size_t n = theme_builtin_count(), at = n - 1;
-    for (size_t i = 0; i < n; i++)
-        if (strcmp(theme_builtin_name(i), w->theme->name) == 0)
-            at = i;
-    theme_builtin(w->theme, theme_builtin_name(at + 1 < n ? at + 1 : 0));
-    text_format(w->ui.notice, sizeof w->ui.notice, "theme: %s", w->theme->name);
-}
-
-static void next_units(struct watch *w)
-{
-    static const struct {
-        const char *name;
-        struct unit_choice units;
-    } sets[] = {
-        {"metric", {UNIT_C, UNIT_KPA, UNIT_L, UNIT_LPH, UNIT_KN}},
-        {"metric, bar", {UNIT_C, UNIT_BAR, UNIT_L, UNIT_LPH, UNIT_KN}},
-        {"US", {UNIT_F, UNIT_PSI, UNIT_GAL_US, UNIT_GPH_US, UNIT_KN}},
-        {"imperial", {UNIT_C, UNIT_PSI, UNIT_GAL_IMP, UNIT_GPH_IMP, UNIT_KN}},
-    };
-    const size_t n = sizeof sets / sizeof sets[0];
-    size_t at = n - 1;
-    for (size_t i = 0; i < n; i++)
-        if (memcmp(&sets[i].units, &w->settings->units, sizeof sets[i].units) == 0)
-            at = i;
-    at = (at + 1) % n;
-    w->settings->units = sets[at].units;
-    w->units_chosen = true;
-    text_format(w->ui.notice, sizeof w->ui.notice, "units: %s", sets[at].name);
-}
-
-/* Blocks, braille, ASCII; where the terminal has but ASCII there is nothing to choose. */
-static void next_glyphs(struct watch *w)
-{
-    const char *name;
-    if (term_ascii(w->term)) {
-        name = "this terminal has ASCII only";
-    } else if (w->grid.ascii) {
-        w->grid.ascii = w->ui.braille = false;
-        name = "drawing with blocks";
-    } else if (!w->ui.braille) {
-        w->ui.braille = true;
-        name = "trends in braille";
-    } else {
-        w->ui.braille = false;
-        w->grid.ascii = true;
-        name = "drawing with ASCII";
-    }
-    text_copy(w->ui.notice, sizeof w->ui.notice, name);
-}
-
-/* On a live bus the picture is held while everything goes on being watched. */
-static void freeze(struct watch *w)
-{
-    w->ui.frozen = !w->ui.frozen;
-    w->urgent = true;
-}
-
-static void obey(struct watch *w, const struct request *q)
-{
-    switch (q->kind) {
-    case REQUEST_NONE:
-        break;
-    case REQUEST_GLYPHS:
-        next_glyphs(w);
-        break;
-    case REQUEST_SOUND:
-        w->sounder.muted = !w->sounder.muted;
-        text_copy(w->ui.notice, sizeof w->ui.notice, w->sounder.muted ? "sound off" : "sound on");
-        break;
-    case REQUEST_MOUSE:
-        w->mouse = !w->mouse;
-        term_mouse(w->term, w->mouse);
-        text_copy(w->ui.notice, sizeof w->ui.notice,
-                  w->mouse ? "the mouse chooses rows" : "the mouse selects text");
-        break;
-    case REQUEST_UNITS:
-        next_units(w);
-        break;
-    case REQUEST_THEME:
-        next_theme(w);
-        break;
-    case REQUEST_REDRAW:
-        term_redraw(w->term);
-        resize(w);
-        break;
-    case REQUEST_QUIT:
-        w->quit = true;
-        break;
-    default:
-        if (q->kind == REQUEST_PAUSE && !w->model->replay.is_log)
-            freeze(w);
-        else
-            w->feed.kind->request(w->feed.ctx, q, w->ui.notice, sizeof w->ui.notice);
-        /* Alerts may have been made anew; the snapshot must not point at old ones. */
-        fill_model(w);
-        break;
-    }
 }
 
 static void take_click(struct watch *w)
@@ -256,12 +119,12 @@ static void take_keys(struct watch *w)
         w->interrupted = false;
         /* The key speaks of what is on the screen: the model of the last picture, its alerts
          * looked up anew. */
-        fill_model(w);
+        watch_fill(w);
         if (key == KEY_CODE_MOUSE)
             take_click(w);
         else if (ui_key(&w->ui, w->model, key))
             w->urgent = true;
-        obey(w, &w->ui.request);
+        watch_obey(w, &w->ui.request);
     }
     if (n == 0) {
         /* Readable, and yet nothing to read: hung up. */
@@ -278,13 +141,13 @@ static void take_signals(struct watch *w)
         switch (number) {
         case SIGWINCH:
         case SIGCONT:
-            resize(w);
+            watch_resize(w);
             break;
         case SIGTSTP:
             term_suspend(w->term);
             read_clocks(w);
             w->last_ns = w->now_ns;
-            resize(w);
+            watch_resize(w);
             break;
         case SIGHUP:
             w->quit = true;
@@ -324,30 +187,6 @@ static void sound(struct watch *w)
 {
     sound_turn(&w->sounder, w->term, w->feed.kind->sound(w->feed.ctx), emergency_sounds(w->model),
                w->now_ns);
-}
-
-/* ---- the sun ---- */
-
-/* Dusk and night bring their themes, until the user takes another; looked at once a minute. */
-static void follow_sun(struct watch *w)
-{
-    const struct screen_setting *s = &w->settings->screen;
-    if (w->theme_chosen || isnan(s->latitude) || isnan(s->longitude) ||
-        (w->sun_ns && w->now_ns - w->sun_ns < 60 * NS_PER_S))
-        return;
-    w->sun_ns = w->now_ns;
-    double altitude = sun_altitude_deg(w->wall_ns, s->latitude, s->longitude);
-    const char *name = s->theme;
-    if (altitude < SUN_CIVIL_DEG && s->theme_at_night[0])
-        name = s->theme_at_night;
-    else if (altitude < SUN_SET_DEG && s->theme_at_dusk[0])
-        name = s->theme_at_dusk;
-    struct theme t;
-    if (strcmp(name, w->sun_theme) == 0 || !theme_load(&t, name, NULL))
-        return;
-    text_copy(w->sun_theme, sizeof w->sun_theme, name);
-    *w->theme = t;
-    w->urgent = true;
 }
 
 /* ---- the loop ---- */
@@ -422,12 +261,12 @@ static void turn(struct watch *w)
     if (w->feed.kind->turn(w->feed.ctx, (struct stamp){w->wall_ns, w->now_ns},
                            w->now_ns - w->last_ns)) {
         w->dirty = true;
-        fill_model(w);
+        watch_fill(w);
         /* The first values are not kept waiting for the next picture. */
         w->urgent |= waiting && !w->model->waiting;
     }
     sound(w);
-    follow_sun(w);
+    watch_follow_sun(w);
     bool due = w->now_ns - w->draw_ns >= w->frame_ns;
     bool turned = w->now_ns / half_flash(w) != w->draw_ns / half_flash(w) && flashes(w->model);
     /* What a key asked for is seen at once; a move in the log when it has arrived. */
@@ -447,59 +286,6 @@ void watch_name_source(struct model *m, const struct watch_options *o)
         text_append(names, sizeof names, "%s%s", i ? " " : "", name);
     }
     text_clean(m->source, sizeof m->source, names, strlen(names));
-}
-
-/* ---- what is kept from run to run ---- */
-
-static void recall(struct watch *w)
-{
-    struct choices s;
-    char path[512];
-    struct theme t;
-    const struct settings *set = w->settings;
-    if (w->options->forget || !choices_path(path, sizeof path) || !choices_load(&s, path))
-        return;
-    choices_to_ui(&s, &w->ui);
-    /* The configuration was changed since: it counts. */
-    if (!w->options->theme && strcmp(s.theme_configured, set->screen.theme) == 0 &&
-        theme_load(&t, s.theme, NULL)) {
-        *w->theme = t;
-        w->theme_chosen = true;
-    }
-    if (s.has_units && memcmp(&s.units_configured, &set->units, sizeof set->units) == 0) {
-        w->units_configured = set->units;
-        w->settings->units = s.units;
-        w->units_chosen = true;
-    }
-    if (s.has_muted)
-        w->sounder.muted = s.muted;
-    if (strcmp(s.glyphs, "braille") == 0)
-        w->ui.braille = true;
-    else if (strcmp(s.glyphs, "ascii") == 0)
-        w->grid.ascii = true;
-}
-
-static void remember(struct watch *w)
-{
-    struct choices s = {.has_muted = true, .muted = w->sounder.muted};
-    char path[512];
-    if (w->options->forget || !choices_path(path, sizeof path))
-        return;
-    choices_from_ui(&s, &w->ui);
-    if (w->theme_chosen && !w->options->theme) {
-        text_copy(s.theme, sizeof s.theme, w->theme->name);
-        text_copy(s.theme_configured, sizeof s.theme_configured, w->settings->screen.theme);
-    }
-    if (w->units_chosen) {
-        s.has_units = true;
-        s.units = w->settings->units;
-        s.units_configured = w->units_configured;
-    }
-    text_copy(s.glyphs, sizeof s.glyphs,
-              w->ui.braille                           ? "braille"
-              : w->grid.ascii && !term_ascii(w->term) ? "ascii"
-                                                      : "");
-    choices_save(&s, path); /* a state that cannot be kept is no reason to complain */
 }
 
 static bool begin(struct watch *w, struct err *e)
@@ -544,8 +330,8 @@ static bool begin(struct watch *w, struct err *e)
         text_copy(w->ui.notice, sizeof w->ui.notice, term_notice(w->term));
     if (!grid_init(&w->grid, 80, 24, term_ascii(w->term)))
         return err_set(e, "out of memory");
-    recall(w);
-    resize(w);
+    watch_recall(w);
+    watch_resize(w);
     return true;
 }
 
@@ -577,7 +363,7 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
             turn(w);
     }
     if (up)
-        remember(w);
+        watch_remember(w);
     const char *failed = up ? w->feed.kind->failed(w->feed.ctx) : e.text;
     bool keep = w->status == 128 + SIGHUP && options->keep_watch && options->is_live && !failed;
     if (keep)

@@ -34,6 +34,59 @@ static void board__nothing_wrong__is_calm(void **state)
     scene_free(&s);
 }
 
+/* With nothing wrong no cell has a role that is coloured by default, none is reversed, at any size
+ * and in any half of the flash. */
+static void board__nothing_wrong__has_no_colour_and_nothing_flashes(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    for (int i = 0; i < SIZES; i++)
+        for (int flash = 0; flash < 2; flash++) {
+            struct grid g;
+            s.ui.cols = sizes[i].cols;
+            s.ui.rows = sizes[i].rows;
+            s.ui.flash = flash;
+            assert_true(grid_init(&g, sizes[i].cols, sizes[i].rows, false));
+            ui_draw(&g, s.m, &s.ui);
+            for (int c = 0; c < g.cols * g.rows; c++) {
+                assert_true(g.cells[c].role < ROLE_NOTE);
+                assert_int_equal(g.cells[c].attr & ATTR_REVERSE, 0);
+            }
+            grid_fini(&g);
+        }
+    scene_free(&s);
+}
+
+/* In monochrome two pictures that differ in one state differ in text or attributes. */
+static void board__states__differ_without_colour(void **state)
+{
+    (void)state;
+    char *seen[8];
+    int n = 0;
+    for (int k = 0; k < 8; k++) {
+        struct scene s;
+        scene_calm(&s, 2);
+        struct model_channel *c = &s.m->channels[1];
+        if (k >= 1 && k <= 4)
+            scene_alert(&s, (enum priority)(k - 1), ALERT_ACKNOWLEDGED, c->key, "PORT EXHAUST");
+        if (k == 5)
+            c->status = READING_STALE, c->age_ns = 34 * NS_PER_S;
+        if (k == 6)
+            c->status = READING_NOT_AVAILABLE;
+        if (k == 7)
+            c->status = READING_ERROR;
+        seen[n] = scene_picture(&s, 80, 24, true, "mono");
+        *strstr(seen[n], "---- roles") = '\0'; /* the text alone */
+        for (int i = 0; i < n; i++)
+            assert_string_not_equal(seen[i], seen[n]);
+        n++;
+        scene_free(&s);
+    }
+    while (n)
+        free(seen[--n]);
+}
+
 static void board__raw_water_lost__names_side_and_remedy(void **state)
 {
     (void)state;
@@ -212,6 +265,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(board__nothing_wrong__is_calm),
+        cmocka_unit_test(board__nothing_wrong__has_no_colour_and_nothing_flashes),
+        cmocka_unit_test(board__states__differ_without_colour),
         cmocka_unit_test(board__raw_water_lost__names_side_and_remedy),
         cmocka_unit_test(board__one_three_four_engines__finds_a_shape),
         cmocka_unit_test(board__stale_error_not_available__look_different),

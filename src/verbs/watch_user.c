@@ -1,0 +1,190 @@
+#include "verbs/watch_inside.h"
+
+#include "base/text.h"
+#include "screen/choices.h"
+#include "screen/sun.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* ---- what keys ask for ---- */
+
+static void next_theme(struct watch *w)
+{
+    size_t n = theme_builtin_count(), at = n - 1;
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(theme_builtin_name(i), w->theme->name) == 0)
+            at = i;
+    theme_builtin(w->theme, theme_builtin_name(at + 1 < n ? at + 1 : 0));
+    text_format(w->ui.notice, sizeof w->ui.notice, "theme: %s", w->theme->name);
+}
+
+static void next_units(struct watch *w)
+{
+    static const struct {
+        const char *name;
+        struct unit_choice units;
+    } sets[] = {
+        {"metric", {UNIT_C, UNIT_KPA, UNIT_L, UNIT_LPH, UNIT_KN}},
+        {"metric, bar", {UNIT_C, UNIT_BAR, UNIT_L, UNIT_LPH, UNIT_KN}},
+        {"US", {UNIT_F, UNIT_PSI, UNIT_GAL_US, UNIT_GPH_US, UNIT_KN}},
+        {"imperial", {UNIT_C, UNIT_PSI, UNIT_GAL_IMP, UNIT_GPH_IMP, UNIT_KN}},
+    };
+    const size_t n = sizeof sets / sizeof sets[0];
+    size_t at = n - 1;
+    for (size_t i = 0; i < n; i++)
+        if (memcmp(&sets[i].units, &w->settings->units, sizeof sets[i].units) == 0)
+            at = i;
+    at = (at + 1) % n;
+    w->settings->units = sets[at].units;
+    w->units_chosen = true;
+    text_format(w->ui.notice, sizeof w->ui.notice, "units: %s", sets[at].name);
+}
+
+/* Blocks, braille, ASCII; where the terminal has but ASCII there is nothing to choose. */
+static void next_glyphs(struct watch *w)
+{
+    const char *name;
+    if (term_ascii(w->term)) {
+        name = "this terminal has ASCII only";
+    } else if (w->grid.ascii) {
+        w->grid.ascii = w->ui.braille = false;
+        name = "drawing with blocks";
+    } else if (!w->ui.braille) {
+        w->ui.braille = true;
+        name = "trends in braille";
+    } else {
+        w->ui.braille = false;
+        w->grid.ascii = true;
+        name = "drawing with ASCII";
+    }
+    text_copy(w->ui.notice, sizeof w->ui.notice, name);
+}
+
+/* On a live bus the picture is held while everything goes on being watched. */
+static void freeze(struct watch *w)
+{
+    w->ui.frozen = !w->ui.frozen;
+    w->urgent = true;
+}
+
+void watch_obey(struct watch *w, const struct request *q)
+{
+    switch (q->kind) {
+    case REQUEST_NONE:
+        break;
+    case REQUEST_GLYPHS:
+        next_glyphs(w);
+        break;
+    case REQUEST_SOUND:
+        w->sounder.muted = !w->sounder.muted;
+        text_copy(w->ui.notice, sizeof w->ui.notice, w->sounder.muted ? "sound off" : "sound on");
+        break;
+    case REQUEST_MOUSE:
+        w->mouse = !w->mouse;
+        term_mouse(w->term, w->mouse);
+        text_copy(w->ui.notice, sizeof w->ui.notice,
+                  w->mouse ? "the mouse chooses rows" : "the mouse selects text");
+        break;
+    case REQUEST_UNITS:
+        next_units(w);
+        break;
+    case REQUEST_THEME:
+        next_theme(w);
+        break;
+    case REQUEST_REDRAW:
+        term_redraw(w->term);
+        watch_resize(w);
+        break;
+    case REQUEST_QUIT:
+        w->quit = true;
+        break;
+    default:
+        if (q->kind == REQUEST_PAUSE && !w->model->replay.is_log)
+            freeze(w);
+        else
+            w->feed.kind->request(w->feed.ctx, q, w->ui.notice, sizeof w->ui.notice);
+        /* Alerts may have been made anew; the snapshot must not point at old ones. */
+        watch_fill(w);
+        break;
+    }
+}
+
+/* ---- the sun ---- */
+
+/* Dusk and night bring their themes, until the user takes another; looked at once a minute. */
+void watch_follow_sun(struct watch *w)
+{
+    const struct screen_setting *s = &w->settings->screen;
+    if (w->theme_chosen || isnan(s->latitude) || isnan(s->longitude) ||
+        (w->sun_ns && w->now_ns - w->sun_ns < 60 * NS_PER_S))
+        return;
+    w->sun_ns = w->now_ns;
+    double altitude = sun_altitude_deg(w->wall_ns, s->latitude, s->longitude);
+    const char *name = s->theme;
+    if (altitude < SUN_CIVIL_DEG && s->theme_at_night[0])
+        name = s->theme_at_night;
+    else if (altitude < SUN_SET_DEG && s->theme_at_dusk[0])
+        name = s->theme_at_dusk;
+    struct theme t;
+    if (strcmp(name, w->sun_theme) == 0 || !theme_load(&t, name, NULL))
+        return;
+    text_copy(w->sun_theme, sizeof w->sun_theme, name);
+    *w->theme = t;
+    w->urgent = true;
+}
+
+/* ---- what is kept from run to run ---- */
+
+void watch_recall(struct watch *w)
+{
+    struct choices s;
+    char path[512];
+    struct theme t;
+    const struct settings *set = w->settings;
+    if (w->options->forget || !choices_path(path, sizeof path) || !choices_load(&s, path))
+        return;
+    choices_to_ui(&s, &w->ui);
+    /* The configuration was changed since: it counts. */
+    if (!w->options->theme && strcmp(s.theme_configured, set->screen.theme) == 0 &&
+        theme_load(&t, s.theme, NULL)) {
+        *w->theme = t;
+        w->theme_chosen = true;
+    }
+    if (s.has_units && memcmp(&s.units_configured, &set->units, sizeof set->units) == 0) {
+        w->units_configured = set->units;
+        w->settings->units = s.units;
+        w->units_chosen = true;
+    }
+    if (s.has_muted)
+        w->sounder.muted = s.muted;
+    if (strcmp(s.glyphs, "braille") == 0)
+        w->ui.braille = true;
+    else if (strcmp(s.glyphs, "ascii") == 0)
+        w->grid.ascii = true;
+}
+
+void watch_remember(struct watch *w)
+{
+    struct choices s = {.has_muted = true, .muted = w->sounder.muted};
+    char path[512];
+    if (w->options->forget || !choices_path(path, sizeof path))
+        return;
+    choices_from_ui(&s, &w->ui);
+    if (w->theme_chosen && !w->options->theme) {
+        text_copy(s.theme, sizeof s.theme, w->theme->name);
+        text_copy(s.theme_configured, sizeof s.theme_configured, w->settings->screen.theme);
+    }
+    if (w->units_chosen) {
+        s.has_units = true;
+        s.units = w->settings->units;
+        s.units_configured = w->units_configured;
+    }
+    text_copy(s.glyphs, sizeof s.glyphs,
+              w->ui.braille                           ? "braille"
+              : w->grid.ascii && !term_ascii(w->term) ? "ascii"
+                                                      : "");
+    choices_save(&s, path); /* a state that cannot be kept is no reason to complain */
+}
