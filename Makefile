@@ -175,6 +175,7 @@ help:
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
+	@echo 'make bench-detect  how early and how quiet the cooling watch is'
 	@echo 'make golden       writes the expected screens anew'
 	@echo 'make manual       writes docs/stokehold.1 anew from the tables'
 	@echo 'make deps         installs what any of these needs'

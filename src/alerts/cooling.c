@@ -7,12 +7,15 @@
 #include "base/banned.h"
 
 #define RPM_HELD_S 5.0 /* a speed is good for this long */
+#define SEA_HELD_S 15.0
+#define DRY_UNIT   10.0   /* K: dry gas moves with the throttle ten times as far as wet */
+#define SPEED_UNIT 2500.0 /* rpm: brings speeds near 1 */
 
-static void watch_init(struct watch *w, double limit_c)
+static void watch_init(struct watch *w, double limit_c, const struct predict_tuning *tuning)
 {
-    *w = (struct watch){.limit_c = limit_c, .start_c = NAN, .calm_s = NAN};
+    *w = (struct watch){.limit_c = limit_c, .unit = 1.0, .start_c = NAN, .calm_s = NAN};
     trace_init(&w->trace);
-    predict_init(&w->predict);
+    predict_init(&w->predict, tuning);
     w->verdict.value = w->verdict.expected = w->verdict.seconds_to_limit = NAN;
     w->verdict.rate_per_min = 0.0;
     w->verdict.limit_c = limit_c;
@@ -26,16 +29,20 @@ struct cooling *cooling_new(void)
     for (int i = 0; i < COOLING_ENGINES; i++) {
         struct engine_watch *e = &c->engine[i];
         e->rpm_s = NAN;
+        e->warm_s = INFINITY;
         e->load = NAN;
         for (int s = 0; s < COOLING_SENSORS; s++)
-            watch_init(&e->sensor[s], 0.0);
+            watch_init(&e->sensor[s], 0.0,
+                       s == COOLING_COOLANT || s == COOLING_OIL_TEMP ? &cooling_coolant_tuning
+                                                                     : &cooling_exhaust_tuning);
+        e->sensor[COOLING_EXHAUST_GAS].unit = DRY_UNIT;
         cooling_set_limit(c, i, COOLING_EXHAUST, 93.3);
         cooling_set_limit(c, i, COOLING_EXHAUST_GAS, 600.0);
         cooling_set_limit(c, i, COOLING_COOLANT, 100.0);
         cooling_set_limit(c, i, COOLING_OIL_TEMP, 130.0);
     }
     for (int i = 0; i < COOLING_SPACES; i++)
-        watch_init(&c->space[i], 65.0);
+        watch_init(&c->space[i], 65.0, &cooling_exhaust_tuning);
     trace_init(&c->sea);
     return c;
 }
@@ -98,6 +105,61 @@ bool cooling_has_rpm(const struct cooling *c, const struct engine_watch *e)
     return c->now_s - e->rpm_s < RPM_HELD_S;
 }
 
+void cooling_advance(const struct cooling *c, struct engine_watch *e, struct watch *w, double dt)
+{
+    double time = e->rpm_time - w->rpm_time, mean = e->rpm, square = e->rpm * e->rpm;
+    if (time > 0.0) {
+        mean = (e->rpm_sum - w->rpm_sum) / time;
+        square = (e->rpm_square_sum - w->rpm_square_sum) / time;
+    }
+    w->rpm_time = e->rpm_time;
+    w->rpm_sum = e->rpm_sum;
+    w->rpm_square_sum = e->rpm_square_sum;
+    double speed = mean / SPEED_UNIT, unit2 = square / (SPEED_UNIT * SPEED_UNIT);
+    if (!cooling_has_rpm(c, e))
+        return;
+    /* The run-up of a start is no throttle-up. */
+    if (!w->settled || c->now_s - e->since_s < COOLING_RUN_UP_S)
+        predict_settle(&w->predict, speed, unit2);
+    else
+        predict_advance(&w->predict, dt, speed, unit2);
+    w->settled = true;
+}
+
+double cooling_level(const struct watch *w)
+{
+    return w->level + w->shifted;
+}
+
+void cooling_learn(struct watch *w, double dt, double y)
+{
+    double before = predict_value(&w->predict);
+    predict_learn(&w->predict, dt, y, w->trace.sigma);
+    double shift = predict_value(&w->predict) - before;
+    w->level -= shift;
+    w->shifted += shift;
+}
+
+bool cooling_sea_known(const struct cooling *c)
+{
+    return c->sea.count > 5 && c->now_s - trace_last_time(&c->sea) < SEA_HELD_S;
+}
+
+static void sea_reading(struct cooling *c, double t, double value)
+{
+    double dt = t - trace_last_time(&c->sea);
+    if (trace_add(&c->sea, t, value) != TRACE_GOOD)
+        return;
+    if (c->sea.count == 1 || dt > 60.0) {
+        c->sea_level = value;
+        return;
+    }
+    double move = (1.0 - exp(-dt / 10.0)) * (value - c->sea_level);
+    c->sea_level += move;
+    c->sea_rate += (1.0 - exp(-dt / 8.0)) * (move / dt - c->sea_rate);
+    c->sea_climbed = fmax(c->sea_rate, c->sea_climbed * exp(-dt / 90.0));
+}
+
 void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_sensor s, bool good,
                      double value)
 {
@@ -111,8 +173,7 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
     if (!good)
         return;
     if (s == COOLING_SEA) {
-        if (trace_add(&c->sea, t, value) && c->sea.count == 1)
-            c->sea_slow = value;
+        sea_reading(c, t, value);
         return;
     }
     struct watch *w = watch_of(c, engine, s);
@@ -135,6 +196,7 @@ void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
     if (e->known && e->running == running)
         return;
     bool started = running && e->known;
+    e->started_here = started;
     e->running = running;
     e->known = true;
     e->since_s = t;
@@ -142,6 +204,7 @@ void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
         struct watch *w = &e->sensor[s];
         cusum_reset(&w->cusum);
         w->start_c = started && w->trace.count ? trace_value(&w->trace) : NAN;
+        w->settled = false;
         if (!running)
             cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
     }
@@ -183,16 +246,16 @@ void cooling_show(struct watch *w, double expected, double allowance, double sta
                   double threshold)
 {
     struct cooling_verdict *v = &w->verdict;
-    v->value = trace_value(&w->trace);
-    double rate = trace_rate(&w->trace, 8.0);
+    v->value = trace_value(&w->trace) * w->unit;
+    double rate = trace_rate(&w->trace, 8.0) * w->unit;
     v->rate_per_min = rate * 60.0;
     v->limit_c = w->limit_c;
     v->seconds_to_limit = NAN;
     if (rate > 0.02 && v->value < w->limit_c)
         v->seconds_to_limit = (w->limit_c - v->value) / rate;
-    v->expected = expected;
-    v->allowance = allowance;
-    v->noise = w->trace.sigma;
+    v->expected = expected * w->unit;
+    v->allowance = allowance * w->unit;
+    v->noise = w->trace.sigma * w->unit;
     v->statistic = statistic;
     v->threshold = threshold;
 }

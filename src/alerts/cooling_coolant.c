@@ -4,50 +4,148 @@
 
 #include "base/banned.h"
 
-#define PLATEAU_RATE (0.8 / 60) /* K/s: slower than this is not warming up */
-#define PLATEAU_S    60.0
-#define ALLOW_STEADY 2.5 /* K over the thermostat's plateau */
+#define PLATEAU_RATE (0.9 / 60) /* K/s: slower than this is not warming up */
+#define COLD_C       64.0       /* common practice: no thermostat opens below */
+#define PLATEAU_S    40.0
+#define ALLOW_STEADY 1.2  /* K: what a thermostat hunts */
+#define WARM_C       70.0 /* common practice: thermostats hold no less */
+#define ALLOW_DOUBT  2.0
+#define ALLOW_UNREST 30.0       /* K per unit of more speed: a thermostat's whole span */
+#define CLIMB        (0.4 / 60) /* K/s: how fast the level may follow upwards */
+#define FALL         (6.0 / 60)
+#define LEVEL_S      90.0
+#define USUAL_S      60.0
+#define PEAK_FADE    (0.05 / 60)
 #define HOT_C        97.0
-#define HOT_RATE     (4.0 / 60)
-#define LEVEL_S      240.0
+#define HOT_RATE     (3.0 / 60)
+#define RISE_RATE    (1.8 / 60)
+#define RISE_SURE    6.0
+#define GAP_S        15.0
+#define STUCK_LEAP_K 2.0
+#define YOUNG_S      900.0
+#define CALM_S       20.0
 #define CALM_K       1.5
+#define RUN_S        3.0 /* the rise must have stood this long */
+
+const struct predict_tuning cooling_coolant_tuning = {
+    .lag_s = {15.0, 60.0, 200.0},
+    .speed_sd = 4.0,
+    .mismatch = 0.7,
+    .span_s = 15.0,
+    .offset_walk = 0.03,
+    .weight_walk = 0.2,
+};
+
+/* Warming up tells nothing of the pump: wait until the thermostat holds. */
+static void wait_for_plateau(struct watch *w, double t, double value, double rate)
+{
+    if (fabs(rate) > PLATEAU_RATE || value < WARM_C || isnan(w->calm_s))
+        w->calm_s = t;
+    if (t - w->calm_s < PLATEAU_S)
+        return;
+    predict_init(&w->predict, w->predict.tuning);
+    w->usual.known = false;
+    w->settled = false;
+    w->level = 0.0;
+    w->peak = fmax(w->peak, value); /* what it stood at before a stop counts */
+    w->long_s = 0.0;
+    w->level_known = true;
+    w->calm_s = NAN;
+}
+
+/* How far the coolant stands above what it should, and what it may. */
+static double judge_plateau(struct cooling *c, struct engine_watch *e, struct watch *w, double dt,
+                            double y, bool good)
+{
+    cooling_advance(c, e, w, dt);
+    if (!w->predict.known)
+        predict_learn(&w->predict, dt, y, w->trace.sigma);
+    double miss = y - predict_value(&w->predict);
+    w->long_s += dt;
+    double young = w->long_s < YOUNG_S ? 1.7 : 1.0; /* a plateau of idling says little of load */
+    double allowance = ALLOW_STEADY +
+                       young * ALLOW_UNREST * predict_unrest_up(&w->predict, &w->usual) +
+                       ALLOW_DOUBT * predict_doubt(&w->predict, &w->usual);
+    double expected = fmax(y - miss + w->level, w->peak);
+    double top = cusum_add(&w->cusum, (y - expected - allowance) / w->trace.sigma);
+    cooling_show(w, expected, allowance, top, CUSUM_THRESHOLD);
+    if (good && w->verdict.level == 0) {
+        predict_follow(&w->predict, &w->usual, dt, USUAL_S);
+        double move = (1.0 - exp(-dt / LEVEL_S)) * (miss - w->level);
+        w->level += fmax(-FALL * dt, fmin(CLIMB * dt, move));
+        w->peak =
+            fmax(w->peak - PEAK_FADE * dt, fmin(trace_value(&w->trace), w->peak + CLIMB * dt));
+        if (top < 4.0)
+            cooling_learn(w, dt, y);
+    }
+    return y - expected;
+}
+
+/* K/s, over about half a minute: steps of 1 K must not pass for slopes. */
+static double slope(struct watch *w, double dt, double y, bool good)
+{
+    if (w->trace.count == 1)
+        w->smooth = w->slower = y;
+    if (good) {
+        w->smooth += (1.0 - exp(-dt / 10.0)) * (y - w->smooth);
+        w->slower += (1.0 - exp(-dt / 30.0)) * (y - w->slower);
+    }
+    return (w->smooth - w->slower) / 20.0;
+}
 
 void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, double t, double y)
 {
     struct engine_watch *e = &c->engine[engine];
     double dt = t - trace_last_time(&w->trace);
-    if (!trace_add(&w->trace, t, y))
+    double before = trace_last(&w->trace);
+    bool was_stuck = trace_is_stuck(&w->trace);
+    enum trace_taken taken = trace_add(&w->trace, t, y);
+    if (taken == TRACE_OLD || trace_is_stuck(&w->trace))
         return;
+    if (dt > GAP_S || (was_stuck && fabs(y - before) > STUCK_LEAP_K)) {
+        w->level_known = false; /* nobody knows what it missed: find the plateau again */
+        w->calm_s = NAN;
+        cusum_reset(&w->cusum);
+    }
     dt = isnan(dt) ? 0.5 : fmin(dt, 30.0);
-    double value = trace_value(&w->trace), rate = trace_rate(&w->trace, 8.0);
-    bool running = e->running || !cooling_has_rpm(c, e);
-    w->verdict.careful = !cooling_has_rpm(c, e);
-    if (!running) {
+    e->has_coolant = true;
+    e->may_open = trace_value(&w->trace) > COLD_C;
+    if (!w->level_known || trace_value(&w->trace) < w->peak - 4.0)
+        e->warm_s = INFINITY;
+    else if (isinf(e->warm_s))
+        e->warm_s = t;
+    double value = trace_value(&w->trace), rate = slope(w, dt, y, taken == TRACE_GOOD);
+    bool has_rpm = cooling_has_rpm(c, e);
+    w->verdict.careful = !has_rpm;
+    if (has_rpm && !e->running) {
         w->level_known = false;
         w->calm_s = NAN;
         cusum_reset(&w->cusum);
         cooling_show(w, value, 0.0, 0.0, CUSUM_THRESHOLD);
         return;
     }
-    if (!w->level_known) { /* warming up: wait for the thermostat */
-        if (fabs(rate) > PLATEAU_RATE || isnan(w->calm_s))
-            w->calm_s = t;
-        if (t - w->calm_s > PLATEAU_S) {
-            w->level = value;
-            w->level_known = true;
-        }
-    } else if (w->verdict.level == 0) {
-        double move = (1.0 - exp(-dt / LEVEL_S)) * (value - w->level);
-        w->level += fmax(-0.05 * dt, fmin(dt / 60.0, move));
+    double above = 0.0;
+    if (!w->level_known) {
+        wait_for_plateau(w, t, value, rate);
+        cooling_show(w, value, 0.0, 0.0, CUSUM_THRESHOLD);
+    } else {
+        above = judge_plateau(c, e, w, dt, y, taken == TRACE_GOOD);
     }
-    double above = w->level_known ? y - w->level - ALLOW_STEADY : 0.0;
-    double top = cusum_add(&w->cusum, above / w->trace.sigma);
-    cooling_show(w, w->level_known ? w->level : value, ALLOW_STEADY, top, CUSUM_THRESHOLD);
-    bool over = w->level_known && top >= CUSUM_THRESHOLD && rate > PLATEAU_RATE;
-    bool hot = value > HOT_C && rate > HOT_RATE && w->trace.count > 5;
+    bool over = w->level_known && (rate > RISE_RATE || above > RISE_SURE) &&
+                w->verdict.statistic >= CUSUM_THRESHOLD &&
+                w->cusum.run * w->trace.period >= RUN_S && w->cusum.run > 3;
+    bool hot = value > HOT_C && rate > HOT_RATE && w->trace.count > 8;
     if (w->verdict.level == 0 && !over && !hot)
         return;
-    if (w->verdict.level > 0 && w->level_known && value < w->level + CALM_K) {
+    if (w->verdict.level == 0) {
+        w->raised_s = t;
+        w->top = 0.0;
+    }
+    w->top = fmax(w->top, above);
+    if (w->verdict.level > 0 && value < HOT_C && t - w->raised_s > CALM_S &&
+        above < fmax(CALM_K, 0.3 * w->top)) {
+        cusum_reset(&w->cusum);
+        w->level += fmax(0.0, above); /* that is how it stands now */
         cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
         return;
     }

@@ -4,27 +4,20 @@
 
 #include "base/banned.h"
 
-/* First tuning by physics, not yet by the bench. */
-#define SPEED_UNIT     2500.0
-#define ALLOW_STEADY   0.8         /* K: what a settled exhaust wanders by itself */
-#define ALLOW_DOUBT    3.0         /* standard deviations of what is not known yet */
-#define ALLOW_UNREST   6.0         /* K per unit of unrest: the model is not exact */
-#define CLIMB          (4.0 / 60)  /* K/s: how fast the level may follow upwards */
-#define FALL           (20.0 / 60) /* K/s */
-#define LEVEL_S        45.0
-#define CALM_S         10.0
-#define CAREFUL_RISE_C 25.0 /* K: without engine speed a throttle-up looks the same */
-
-static void follow_level(struct watch *w, double residual, double dt)
-{
-    if (!w->level_known) {
-        w->level = residual;
-        w->level_known = true;
-        return;
-    }
-    double move = (1.0 - exp(-dt / LEVEL_S)) * (residual - w->level);
-    w->level += fmax(-FALL * dt, fmin(CLIMB * dt, move));
-}
+#define ALLOW_STEADY 0.35  /* K: what a settled exhaust wanders by itself */
+#define START_S      90.0  /* this long a start may explain a climb */
+#define SETTLE_S     300.0 /* this long it may leave heat that stays */
+#define START_ALLOW  1.5   /* K on top, while a start explains */
+#define FOUND_S      120.0 /* found running: a throttle-up may be under way */
+#define FOUND_ALLOW  8.0   /* K */
+#define FOUND_LAG_S  25.0
+#define LEARN_FROM_S 40.0 /* after a start */
+#define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
+#define SAME_LEAP_K  4.0
+#define CALM_S       10.0
+/* Without engine speed a throttle-up looks the same as lost water. */
+#define CAREFUL_RISE_C 25.0 /* K */
+#define CAREFUL_HOT_C  50.0
 
 static int level_of(const struct cooling *c, const struct watch *w, double above)
 {
@@ -36,22 +29,49 @@ static int level_of(const struct cooling *c, const struct watch *w, double above
     return (near && above > 6.0) || (stands && above > 12.0) ? 3 : 2;
 }
 
-static void judge(struct cooling *c, struct watch *w, double residual, double allowance)
+static bool starting(const struct cooling *c, const struct engine_watch *e)
 {
+    return e->started_here && c->now_s - e->since_s < SETTLE_S;
+}
+
+static void judge(struct cooling *c, int engine, struct watch *w, double y, double residual,
+                  double allowance)
+{
+    const struct engine_watch *e = &c->engine[engine];
     double above = residual - w->level - allowance;
     double top = cusum_value(&w->cusum);
-    cooling_show(w, w->verdict.value - (residual - w->level), allowance, top, CUSUM_THRESHOLD);
+    enum cooling_kind kind = COOLING_RISE;
+    cooling_show(w, y - (residual - w->level), allowance, top, CUSUM_THRESHOLD);
+    if (above <= 2.0 * w->trace.sigma)
+        cooling_quiet(w, c->now_s, residual);
     if (w->verdict.level == 0) {
-        if (top < CUSUM_THRESHOLD || w->cusum.run < 3 || above <= 0.0)
-            return;
+        bool fast = top >= CUSUM_THRESHOLD && w->trace.wild == 0 &&
+                    w->cusum.run >= (w->leaps > 0 ? 3 : 2) && above > 0.0 &&
+                    (!w->verdict.careful || y > CAREFUL_HOT_C) &&
+                    cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
+        if (!fast) {
+            double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);
+            if (slow < slow_allowance || w->verdict.careful)
+                return;
+            above = slow;
+            w->slow = true;
+        } else {
+            w->slow = false;
+        }
         w->raised_s = c->now_s;
         w->peak = 0.0;
         w->calm_s = NAN;
+        w->verdict.kind = kind;
+    } else if (w->slow) {
+        above =
+            w->verdict.kind == COOLING_SPLIT ? w->apart - w->apart_low : cooling_level(w) - w->low;
     }
     w->peak = fmax(w->peak, above);
+    bool start = e->started_here && w->raised_s - e->since_s < START_S;
     if (above > 0.4 * w->peak) {
         w->calm_s = NAN;
-        cooling_decide(c, w, level_of(c, w, above), COOLING_RISE, CAUSE_RAW_WATER);
+        cooling_decide(c, w, level_of(c, w, above), w->verdict.kind,
+                       start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);
     } else if (isnan(w->calm_s)) {
         w->calm_s = c->now_s;
     } else if (c->now_s - w->calm_s > CALM_S && w->verdict.value < w->limit_c) {
@@ -64,35 +84,58 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
 {
     struct engine_watch *e = &c->engine[engine];
     double dt = t - trace_last_time(&w->trace);
-    if (!trace_add(&w->trace, t, y))
+    y /= w->unit;
+    double before = trace_last(&w->trace);
+    int was_same = w->trace.same;
+    enum trace_taken taken = trace_add(&w->trace, t, y);
+    if (taken == TRACE_OLD)
         return;
-    bool has_rpm = cooling_has_rpm(c, e);
-    double mean = e->rpm_time > 0.0 ? e->rpm_sum / e->rpm_time : e->rpm;
-    double square = e->rpm_time > 0.0 ? e->rpm_square_sum / e->rpm_time : e->rpm * e->rpm;
-    e->rpm_sum = e->rpm_square_sum = e->rpm_time = 0.0;
+    bool good = taken == TRACE_GOOD, has_rpm = cooling_has_rpm(c, e);
     dt = isnan(dt) ? 1.0 : fmin(dt, 120.0);
-    predict_advance(&w->predict, dt, has_rpm && e->running, mean / SPEED_UNIT,
-                    square / (SPEED_UNIT * SPEED_UNIT));
-    if (!w->predict.known)
-        predict_learn(&w->predict, dt, y, w->trace.sigma);
-    double residual = y - predict_value(&w->predict);
     w->verdict.careful = !has_rpm;
-    double allowance = ALLOW_STEADY + ALLOW_UNREST * predict_unrest(&w->predict) +
-                       ALLOW_DOUBT * predict_doubt(&w->predict);
-    if (!has_rpm)
-        allowance = CAREFUL_RISE_C;
     if (has_rpm && !e->running) { /* heat soak is no cooling failure */
         cusum_reset(&w->cusum);
-        predict_learn(&w->predict, dt, y, w->trace.sigma);
-        w->level = 0.0;
-        w->level_known = true;
-        cooling_show(w, y - residual, allowance, 0.0, CUSUM_THRESHOLD);
+        w->level_known = false;
+        w->ring_count = 0;
+        w->quiet_s = w->found_s = t;
+        cooling_show(w, y, 0.0, 0.0, CUSUM_THRESHOLD);
         return;
     }
-    follow_level(w, residual, dt);
+    cooling_advance(c, e, w, dt);
+    double since_start = e->known && e->started_here ? t - e->since_s : INFINITY;
+    if (!w->level_known)
+        w->found_s = t;
+    if (!w->predict.known)
+        predict_learn(&w->predict, dt, y, w->trace.sigma);
+    double predicted = predict_value(&w->predict), residual = y - predicted;
+    double allowance = ALLOW_STEADY + cooling_transient(c, engine, w);
+    if (since_start < START_S)
+        allowance += START_ALLOW;
+    else if (t - w->found_s < FOUND_S)
+        allowance += FOUND_ALLOW * exp(-(t - w->found_s) / FOUND_LAG_S);
+    if (!has_rpm)
+        allowance = CAREFUL_RISE_C;
+    if (trace_is_stuck(&w->trace)) { /* it tells nothing, neither heat nor calm */
+        cusum_reset(&w->cusum);
+        return;
+    }
+    cooling_remember(w, t, residual);
+    if (was_same * w->trace.period > SAME_S &&
+        fabs(y - before) > SAME_LEAP_K + 4.0 * w->trace.sigma + 2.0 * w->trace.step) {
+        w->level_known = false; /* it was stuck, and nobody knows what it missed */
+        cusum_reset(&w->cusum);
+        cooling_quiet(w, t, residual);
+    }
+    if (w->level_known && w->predicted > predicted)
+        w->level += fmax(0.0, fmin(w->predicted - predicted, residual - w->level));
+    w->predicted = predicted;
+    if (good)
+        cooling_follow(c, engine, w, fmax(y, trace_value(&w->trace)) - predicted, dt, since_start);
+    w->leaps = taken == TRACE_WILD ? 3 : w->leaps - (w->leaps > 0);
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
-    judge(c, w, residual, allowance);
-    if (top < 4.0 && w->verdict.level == 0)
-        predict_learn(&w->predict, dt, y, w->trace.sigma);
+    judge(c, engine, w, y, residual, allowance);
+    if (good && top < 4.0 && w->verdict.level == 0 && since_start > LEARN_FROM_S)
+        cooling_learn(w, dt, y);
+    w->predicted = predict_value(&w->predict);
 }

@@ -5,42 +5,44 @@
 
 #include "base/banned.h"
 
-#define OFFSET_SD   30.0 /* K, before the first sample */
-#define RUNNING_SD  8.0  /* K per lag: what starting may do */
-#define SPEED_SD    6.0  /* K per SPEED_UNIT and lag */
-#define MISMATCH    0.7  /* K: the boat is not a linear model */
-#define SPAN_S      20.0 /* samples closer than this tell little news */
-#define OFFSET_WALK 0.03 /* K^2 per hour */
-#define WEIGHT_WALK 0.2  /* K^2 per hour */
+#define OFFSET_SD 30.0 /* K, before the first sample */
 
-static const double lag_s[PREDICT_LAGS] = {6.0, 25.0, 100.0};
-
-void predict_init(struct predict *p)
+void predict_init(struct predict *p, const struct predict_tuning *tuning)
 {
     memset(p, 0, sizeof *p);
+    p->tuning = tuning;
     p->feature[0] = 1.0;
     p->cov[0][0] = OFFSET_SD * OFFSET_SD;
     for (int l = 0; l < PREDICT_LAGS; l++) {
         for (int i = 0; i < PREDICT_INPUTS; i++) {
             int k = 1 + l * PREDICT_INPUTS + i;
-            double sd = i == 0 ? RUNNING_SD : SPEED_SD;
-            p->cov[k][k] = sd * sd;
+            p->cov[k][k] = tuning->speed_sd * tuning->speed_sd;
         }
     }
 }
 
-void predict_advance(struct predict *p, double dt, bool running, double speed, double square)
+static void advance(struct predict *p, const double in[PREDICT_INPUTS], double dt)
 {
-    const double in[PREDICT_INPUTS] = {running ? 1.0 : 0.0, running ? speed : 0.0,
-                                       running ? square : 0.0};
     for (int l = 0; l < PREDICT_LAGS; l++) {
-        double g = p->known ? 1.0 - exp(-dt / lag_s[l]) : 1.0;
+        double g = 1.0 - exp(-dt / p->tuning->lag_s[l]);
         for (int i = 0; i < PREDICT_INPUTS; i++) {
             double *f = &p->feature[1 + l * PREDICT_INPUTS + i];
             *f += g * (in[i] - *f);
         }
     }
-    memcpy(p->input, in, sizeof in);
+    memcpy(p->input, in, sizeof p->input);
+}
+
+void predict_advance(struct predict *p, double dt, double speed, double square)
+{
+    const double in[PREDICT_INPUTS] = {speed, square};
+    advance(p, in, dt);
+}
+
+void predict_settle(struct predict *p, double speed, double square)
+{
+    const double in[PREDICT_INPUTS] = {speed, square};
+    advance(p, in, INFINITY);
 }
 
 double predict_value(const struct predict *p)
@@ -51,55 +53,99 @@ double predict_value(const struct predict *p)
     return v;
 }
 
-static double spread(const struct predict *p, double *gain)
+/* gain = cov x, and x cov x. */
+static double spread(const struct predict *p, const double *x, double *gain)
 {
     double total = 0.0;
     for (int i = 0; i < PREDICT_SIZE; i++) {
         double row = 0.0;
         for (int j = 0; j < PREDICT_SIZE; j++)
-            row += p->cov[i][j] * p->feature[j];
+            row += p->cov[i][j] * x[j];
         gain[i] = row;
-        total += row * p->feature[i];
+        total += row * x[i];
     }
     return fmax(total, 0.0);
 }
 
-double predict_doubt(const struct predict *p)
+void predict_follow(const struct predict *p, struct usual *u, double dt, double seconds)
 {
-    double gain[PREDICT_SIZE];
-    return sqrt(spread(p, gain));
+    double g = u->known ? 1.0 - exp(-dt / seconds) : 1.0;
+    for (int k = 0; k < PREDICT_SIZE; k++)
+        u->feature[k] += g * (p->feature[k] - u->feature[k]);
+    u->known = true;
 }
 
-double predict_unrest(const struct predict *p)
+double predict_doubt(const struct predict *p, const struct usual *u)
+{
+    double gain[PREDICT_SIZE], change[PREDICT_SIZE];
+    for (int k = 0; k < PREDICT_SIZE; k++)
+        change[k] = k == 0 || !u->known ? 0.0 : p->feature[k] - u->feature[k];
+    return sqrt(spread(p, change, gain));
+}
+
+double predict_change(const struct predict *p, const struct usual *u)
+{
+    double v = 0.0;
+    for (int k = 1; k < PREDICT_SIZE && u->known; k++)
+        v += p->weight[k] * (p->feature[k] - u->feature[k]);
+    return v;
+}
+
+/* Newest input against the least lagged, and each lagged one against the usual. */
+static void unrest(const struct predict *p, const struct usual *u, double *up, double *down)
+{
+    *up = *down = 0.0;
+    for (int k = 1; k < PREDICT_SIZE; k++) {
+        double ahead = k <= PREDICT_INPUTS ? p->input[k - 1] - p->feature[k] : 0.0;
+        double late = u->known ? p->feature[k] - u->feature[k] : 0.0;
+        *up = fmax(*up, fmax(ahead, late));
+        *down = fmax(*down, -fmin(ahead, late));
+    }
+}
+
+double predict_unrest(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return fmax(up, down);
+}
+
+double predict_slow_unrest(const struct predict *p)
 {
     double most = 0.0;
-    for (int l = 0; l < PREDICT_LAGS; l++) {
-        const double *f = &p->feature[1 + l * PREDICT_INPUTS];
-        most = fmax(most, fabs(p->input[1] - f[1]));
-        most = fmax(most, fabs(p->input[2] - f[2]));
-        most = fmax(most, 0.5 * fabs(p->input[0] - f[0]));
-    }
+    for (int i = 0; i < PREDICT_INPUTS; i++)
+        most = fmax(most, fabs(p->input[i] - p->feature[PREDICT_SIZE - PREDICT_INPUTS + i]));
     return most;
+}
+
+double predict_unrest_up(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return up;
 }
 
 void predict_learn(struct predict *p, double dt, double value, double sigma)
 {
+    const struct predict_tuning *k = p->tuning;
     if (!p->known) {
         p->known = true;
         p->weight[0] = value;
     }
-    double noise = (sigma * sigma + MISMATCH * MISMATCH) * SPAN_S / fmin(fmax(dt, 0.1), SPAN_S);
+    double noise =
+        (sigma * sigma + k->mismatch * k->mismatch) * k->span_s / fmin(fmax(dt, 0.1), k->span_s);
     double gain[PREDICT_SIZE];
-    double total = spread(p, gain) + noise;
+    double total = spread(p, p->feature, gain) + noise;
     double miss = value - predict_value(p);
-    double clip = 3.0 * sqrt(spread(p, gain) + sigma * sigma + MISMATCH * MISMATCH);
+    double clip =
+        3.0 * sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
     miss = fmax(-clip, fmin(clip, miss));
     for (int i = 0; i < PREDICT_SIZE; i++)
         p->weight[i] += gain[i] / total * miss;
     for (int i = 0; i < PREDICT_SIZE; i++)
         for (int j = 0; j <= i; j++)
             p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
-    p->cov[0][0] += OFFSET_WALK / 3600.0 * dt;
+    p->cov[0][0] += k->offset_walk / 3600.0 * dt;
     for (int i = 1; i < PREDICT_SIZE; i++)
-        p->cov[i][i] += WEIGHT_WALK / 3600.0 * dt;
+        p->cov[i][i] += k->weight_walk / 3600.0 * dt;
 }

@@ -3,18 +3,28 @@
  * uncertainty opens the allowance: large on the first trip's first throttle-up, small for what was
  * seen before. It never sees what the engine is made of, only its speed and this temperature.
  *
- * Features: 1, and for each of PREDICT_LAGS time constants the lagged values of: running (0/1),
- * speed, speed squared (in units of SPEED_UNIT). */
+ * Features: 1, and for each of PREDICT_LAGS time constants the lagged values of speed and of
+ * speed squared (in units that bring them near 1). */
 #ifndef STOKEHOLD_ALERTS_COOLING_PREDICT_H
 #define STOKEHOLD_ALERTS_COOLING_PREDICT_H
 
 #include <stdbool.h>
 
 #define PREDICT_LAGS   3
-#define PREDICT_INPUTS 3
+#define PREDICT_INPUTS 2
 #define PREDICT_SIZE   (1 + PREDICT_LAGS * PREDICT_INPUTS)
 
+/* How a kind of sensor may be expected to behave, before anything is learned. */
+struct predict_tuning {
+    double lag_s[PREDICT_LAGS];
+    double running_sd, speed_sd;     /* K per lag: what starting, what one SPEED_UNIT may do */
+    double mismatch;                 /* K: no boat is a linear model */
+    double span_s;                   /* samples closer than this tell little news */
+    double offset_walk, weight_walk; /* K^2 per hour */
+};
+
 struct predict {
+    const struct predict_tuning *tuning;
     bool known; /* the offset has been set by a first sample */
     double feature[PREDICT_SIZE];
     double weight[PREDICT_SIZE];
@@ -22,14 +32,29 @@ struct predict {
     double input[PREDICT_INPUTS]; /* latest */
 };
 
-void predict_init(struct predict *p);
+void predict_init(struct predict *p, const struct predict_tuning *tuning); /* tuning outlives p */
 /* The engine ran like this for the last dt seconds. The first call settles the lags. */
-void predict_advance(struct predict *p, double dt, bool running, double speed, double square);
+void predict_advance(struct predict *p, double dt, double speed, double square);
+/* The engine has just started, or was found running: as if it had long run like this. */
+void predict_settle(struct predict *p, double speed, double square);
 double predict_value(const struct predict *p);
-/* Standard deviation of predict_value, K, from what has not been seen yet. */
-double predict_doubt(const struct predict *p);
-/* How far the engine is from having settled: 0 steady, about 1 after full throttle. */
-double predict_unrest(const struct predict *p);
+/* What was usual over some time: the features a level was last followed at. */
+struct usual {
+    bool known;
+    double feature[PREDICT_SIZE];
+};
+void predict_follow(const struct predict *p, struct usual *u, double dt, double seconds);
+/* Standard deviation, K, of the difference the prediction makes between now and the usual:
+ * nothing once the engine has long run evenly. */
+double predict_doubt(const struct predict *p, const struct usual *u);
+/* That difference itself, K. */
+double predict_change(const struct predict *p, const struct usual *u);
+/* How far the engine is from having settled: 0 steady, near 1 after full throttle. */
+double predict_unrest(const struct predict *p, const struct usual *u);
+/* The slow part of it: how far the slowest lag still is from where it goes. */
+double predict_slow_unrest(const struct predict *p);
+/* As predict_unrest, counting only what may warm: the engine was asked for more. */
+double predict_unrest_up(const struct predict *p, const struct usual *u);
 /* Learns from a sample that stood dt seconds. */
 void predict_learn(struct predict *p, double dt, double value, double sigma);
 

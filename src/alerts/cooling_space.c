@@ -5,14 +5,16 @@
 #include "base/banned.h"
 
 #define ALLOW_CLIMB (6.0 / 60) /* K/s: under the 8.3 K/min of heat detectors (UL 521, NFPA 72) */
-#define ALLOW_RISE  2.5        /* K above the allowed climb */
-#define STATIC_C    62.0       /* under the 65 °C of EN 54-5 class A1 */
+#define FALL        (20.0 / 60)
+#define ALLOW_RISE  2.5  /* K above the allowed climb */
+#define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
 #define CALM_K      5.0
 
 void cooling_space_reading(struct cooling *c, struct watch *w, double t, double y)
 {
     double dt = t - trace_last_time(&w->trace);
-    if (!trace_add(&w->trace, t, y))
+    enum trace_taken taken = trace_add(&w->trace, t, y);
+    if (taken == TRACE_OLD)
         return;
     dt = isnan(dt) ? 1.0 : fmin(dt, 60.0);
     if (!w->level_known) {
@@ -20,13 +22,14 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
         w->level_known = true;
     }
     double move = (1.0 - exp(-dt / 20.0)) * (y - w->level);
-    if (w->verdict.level == 0)
-        w->level += fmin(ALLOW_CLIMB * dt, move);
+    if (w->verdict.level == 0 && taken == TRACE_GOOD)
+        w->level += fmax(-FALL * dt, fmin(ALLOW_CLIMB * dt, move));
     double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
     double value = trace_value(&w->trace);
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
-    bool rising = top >= CUSUM_THRESHOLD && w->cusum.run >= 3;
-    bool hot = value > STATIC_C && w->trace.count >= 3;
+    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 4 &&
+                  !trace_is_stuck(&w->trace);
+    bool hot = value > STATIC_C && taken == TRACE_GOOD && w->trace.count >= 4;
     if (w->verdict.level == 0 && !rising && !hot)
         return;
     if (w->verdict.level > 0 && value < w->level + ALLOW_RISE && value < STATIC_C - CALM_K) {

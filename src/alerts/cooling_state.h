@@ -8,30 +8,59 @@
 #include "alerts/cooling_trace.h"
 #include "alerts/cusum.h"
 
+#define WATCH_RING       24
+#define COOLING_RUN_UP_S 6.0 /* from the start until the speed is that of idling */
+
 /* One temperature under watch. */
 struct watch {
     struct trace trace;
     struct predict predict;
     struct cusum cusum;
-    double level; /* what the prediction misses lately, followed no faster than allowed */
+    double rpm_sum, rpm_square_sum, rpm_time; /* the engine's integrals at the last sample */
+    struct usual usual;                       /* the speeds that level was followed at */
+    double level;       /* what the prediction misses lately, followed no faster than allowed */
+    double cold_budget; /* K of fast climb left to a thermostat that opens */
     bool level_known;
-    double excess;   /* smoothed residual above level and allowance */
+    double shifted;     /* K that learning moved from level into the prediction, in all */
+    double sea_low;     /* the sea's level when low was set */
+    double low, long_s; /* lowest level at this speed, with a leak; for how long */
+    double apart, apart_low, apart_s; /* the same for the distance to the twin */
+    double smooth, slower; /* the temperature followed in 10 and 30 s: their distance is a slope */
+    double ring_s[WATCH_RING], ring_k[WATCH_RING]; /* residuals, newest at ring_head - 1 */
+    unsigned ring_head, ring_count;
+    double rate, climbed; /* of the level, K/s: now, and the most of the last minute */
+    double quiet_k;       /* the residual then */
+    double quiet_s;       /* when the residual was last within its allowance */
+    double top_slope;     /* steepest since then, K/s */
+    double top;           /* highest since then, K */
+    double gulp_k;        /* highest excursion that went away by itself, K */
+    int leaps;            /* samples until a leap is forgotten */
+    double predicted;     /* at the last sample */
+    bool was_warm;
+    bool slow;       /* raised by the slow test */
     double peak;     /* largest residual since the verdict stands */
     double raised_s; /* since when the verdict stands */
     double calm_s;   /* since when the residual is small again; NaN: it is not */
+    bool settled;    /* the prediction's lags hold this run's speed */
+    double found_s;  /* since when it is watched without a known past */
     double start_c;  /* temperature when the engine started; NaN: not seen */
+    double unit;     /* K in one unit of what is watched: 1, more for dry gas */
     double limit_c;
     struct cooling_verdict verdict;
 };
 
 struct engine_watch {
     bool running, known;
-    double since_s;                           /* since when it runs or stands */
-    double rpm;                               /* last good */
-    double rpm_s;                             /* time of it; NaN: never */
-    double rpm_sum, rpm_square_sum, rpm_time; /* integrals since the last look */
+    bool started_here; /* the start was seen, not found running */
+    bool has_coolant;
+    bool may_open;  /* the thermostat may be opening just now */
+    double warm_s;  /* since when the coolant stands where its thermostat holds it */
+    double since_s; /* since when it runs or stands */
+    double rpm;     /* last good */
+    double rpm_s;   /* time of it; NaN: never */
     double load;
-    struct watch sensor[COOLING_SENSORS]; /* EXHAUST, EXHAUST_GAS, COOLANT, OIL_TEMP in use */
+    double rpm_sum, rpm_square_sum, rpm_time; /* integrals over time since the watch began */
+    struct watch sensor[COOLING_SENSORS];     /* EXHAUST, EXHAUST_GAS, COOLANT, OIL_TEMP in use */
 };
 
 struct cooling {
@@ -42,8 +71,38 @@ struct cooling {
     struct engine_watch engine[COOLING_ENGINES];
     struct watch space[COOLING_SPACES];
     struct trace sea;
-    double sea_slow; /* what the sea was some minutes ago */
+    double sea_level, sea_rate,
+        sea_climbed; /* followed; K/s now, and the most of the last minute */
 };
+
+extern const struct predict_tuning cooling_exhaust_tuning, cooling_coolant_tuning;
+/* Advances the prediction of one of this engine's temperatures to now. */
+void cooling_advance(const struct cooling *c, struct engine_watch *e, struct watch *w, double dt);
+
+/* Whether the sea's temperature is on the bus, and good. */
+bool cooling_sea_known(const struct cooling *c);
+/* What exhaust may do by itself (cooling_level.c). cooling_follow lets the level go after the
+ * residual, no faster than allowed; cooling_transient is what the last changes of speed may have
+ * done beyond the prediction, K; cooling_creep is how far the level has crept up, with what it
+ * may; cooling_twin is the twin's watch where it can be compared with, or NULL. */
+void cooling_follow(const struct cooling *c, int engine, struct watch *w, double residual,
+                    double dt, double since_start);
+double cooling_transient(const struct cooling *c, int engine, const struct watch *w);
+double cooling_creep(const struct cooling *c, int engine, const struct watch *w,
+                     enum cooling_kind *kind, double *allowance);
+const struct watch *cooling_twin(const struct cooling *c, int engine);
+
+/* Air in the intake (cooling_gulp.c): residuals are remembered sample by sample; a quiet one ends
+ * an excursion, and what it reached is learned. */
+void cooling_remember(struct watch *w, double t, double residual);
+void cooling_quiet(struct watch *w, double t, double residual);
+bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, double above,
+                          double allowance, bool starting);
+
+/* The level whatever has been learned. */
+double cooling_level(const struct watch *w);
+/* Learns from a sample; what is expected right now stays the same. */
+void cooling_learn(struct watch *w, double dt, double y);
 
 /* Each file takes one kind of reading; t is in seconds. */
 void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, double t, double y);

@@ -8,10 +8,14 @@
 #define SIGMA_UNKNOWN 0.5  /* K, until a dozen samples are in */
 #define SIGMA_FLOOR   0.03 /* K: three steps of the usual 0.01 K */
 #define DIFFS_ENOUGH  10
+#define SAME_STUCK    3
+#define SAME_SHARE    0.3
+#define LEAP_K        2.5
+#define LEAP_K_PER_S  6.0
 
 void trace_init(struct trace *t)
 {
-    *t = (struct trace){.sigma = SIGMA_UNKNOWN};
+    *t = (struct trace){.sigma = SIGMA_UNKNOWN, .same_share = 0.5};
 }
 
 void trace_gap(struct trace *t)
@@ -64,6 +68,9 @@ static void learn_noise(struct trace *t)
 {
     double a = t->value[slot(t, 0)], b = t->value[slot(t, 1)], c = t->value[slot(t, 2)];
     double change = fabs(a - b);
+    t->same = change > 1e-6 ? 0 : t->same + 1;
+    if (t->same < SAME_STUCK)
+        t->same_share += 0.02 * ((t->same ? 1.0 : 0.0) - t->same_share);
     if (change > 1e-6 && (t->step <= 0.0 || change < t->step))
         t->step = change;
     if (t->count < 3)
@@ -85,11 +92,27 @@ static void learn_noise(struct trace *t)
     t->sigma = fmax(fmax(sigma, 0.3 * t->step), SIGMA_FLOOR);
 }
 
-bool trace_add(struct trace *t, double time_s, double value)
+/* A probe in iron, water or hose does not leap by itself. */
+static bool leaps(const struct trace *t, double dt, double value)
+{
+    if (t->count < 4)
+        return false;
+    double reach = LEAP_K + 8.0 * t->sigma + 1.5 * t->step + LEAP_K_PER_S * fmin(dt, 10.0);
+    double expected = trace_value(t) + fmax(-1.0, fmin(1.0, trace_rate(t, 6.0))) * fmin(dt, 10.0);
+    return fabs(value - expected) > reach;
+}
+
+enum trace_taken trace_add(struct trace *t, double time_s, double value)
 {
     double dt = time_s - trace_last_time(t);
-    if (t->count && !(dt > 0.02))
-        return false;
+    if (t->count && !(dt > 0.02 && time_s > t->wild_s))
+        return TRACE_OLD;
+    t->wild_s = time_s;
+    if (t->wild < 2 && leaps(t, dt, value)) {
+        t->wild++;
+        return TRACE_WILD;
+    }
+    t->wild = 0;
     if (t->count)
         t->period = t->period > 0.0 ? t->period + 0.2 * (fmin(dt, 10.0) - t->period) : dt;
     t->time[t->head] = time_s;
@@ -98,7 +121,12 @@ bool trace_add(struct trace *t, double time_s, double value)
     t->count++;
     if (t->count >= 2)
         learn_noise(t);
-    return true;
+    return TRACE_GOOD;
+}
+
+bool trace_is_stuck(const struct trace *t)
+{
+    return t->same >= SAME_STUCK && t->same_share < SAME_SHARE;
 }
 
 double trace_rate(const struct trace *t, double seconds)

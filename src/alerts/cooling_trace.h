@@ -16,20 +16,28 @@ struct trace {
     unsigned head;
     double diff[TRACE_DIFFS]; /* |second differences| */
     unsigned diffs;
-    double step;   /* smallest change ever seen, K; 0: none yet */
-    double sigma;  /* noise of one sample, K */
-    double period; /* s, smoothed */
+    double step;       /* smallest change ever seen, K; 0: none yet */
+    double sigma;      /* noise of one sample, K */
+    double period;     /* s, smoothed */
+    int same;          /* times in a row the value came again */
+    double same_share; /* of samples that repeat the one before */
+    int wild;          /* in a row, kept aside */
+    double wild_s;     /* time of the newest sample, wild or not */
 };
 
 void trace_init(struct trace *t);
-/* Takes a sample. False where time did not go on: the sample is not used. */
-bool trace_add(struct trace *t, double time_s, double value);
+/* Takes a sample. OLD: time did not go on, it is not used. WILD: it leaps from what came before
+ * further than temperatures do, and is kept aside; the third in a row is believed. */
+enum trace_taken { TRACE_OLD, TRACE_WILD, TRACE_GOOD };
+enum trace_taken trace_add(struct trace *t, double time_s, double value);
 /* What was before says nothing of the slope any more; noise and step stay. */
 void trace_gap(struct trace *t);
 /* Median of the last three; NaN before the first. */
 double trace_value(const struct trace *t);
 double trace_last(const struct trace *t);
 double trace_last_time(const struct trace *t); /* NaN before the first */
+/* The same value again and again from a sensor that does not do so. */
+bool trace_is_stuck(const struct trace *t);
 /* Slope in K/s, by medians over about this long; 0 where too little is known. */
 double trace_rate(const struct trace *t, double seconds);
 

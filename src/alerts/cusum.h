@@ -2,13 +2,13 @@
  * side, each tuned to one size of shift in units of the noise, and the largest speaks. A sum of
  * log-likelihood ratios restarted at zero is the optimal test for a known shift (Moustakides
  * 1986; Lorden 1971 for long times between false alarms).
- * One sample may add at most CUSUM_CLIP, so that no two wild samples alone reach the threshold. */
+ * One sample may add at most CUSUM_CLIP, so that no wild sample alone reaches the threshold. */
 #ifndef STOKEHOLD_ALERTS_CUSUM_H
 #define STOKEHOLD_ALERTS_CUSUM_H
 
 #define CUSUM_SUMS      4
 #define CUSUM_THRESHOLD 15.0
-#define CUSUM_CLIP      6.0
+#define CUSUM_CLIP      8.0
 
 struct cusum {
     double sum[CUSUM_SUMS];

@@ -29,7 +29,7 @@ uint32_t glyph_arrow(int step)
 }
 
 /* Levels in ASCII: density and height grow together, so that a rise reads as one. */
-static const char ascii_levels[] = " ._-=+*%#";
+static const char ascii_levels[] = " ._-=+*#@";
 
 static const struct {
     uint32_t ch;

@@ -102,9 +102,8 @@ static void draw_tile(struct grid *g, struct rect r, const struct model *m, cons
 
 static void draw_frame(struct grid *g, struct rect r, enum role role)
 {
-    /* Half a line is enough where there are halves. */
-    grid_run(g, (struct rect){r.x, r.y, r.w, 1}, g->ascii ? '#' : 0x2580, role, 0);
-    grid_run(g, (struct rect){r.x, r.y + r.h - 1, r.w, 1}, g->ascii ? '#' : 0x2584, role, 0);
+    grid_run(g, (struct rect){r.x, r.y, r.w, 1}, 0x2580, role, 0);
+    grid_run(g, (struct rect){r.x, r.y + r.h - 1, r.w, 1}, 0x2584, role, 0);
     grid_run(g, (struct rect){r.x, r.y, 1, r.h}, 0x2588, role, 0);
     grid_run(g, (struct rect){r.x + r.w - 1, r.y, 1, r.h}, 0x2588, role, 0);
 }

@@ -57,12 +57,11 @@ static void cooling__exhaust_climbing_53_k_per_min__warns_within_8_s(void **stat
     cooling_free(c);
 }
 
-static void cusum__two_wild_samples__stay_below_threshold(void **state)
+static void cusum__one_wild_sample__stays_below_threshold(void **state)
 {
     (void)state;
     struct cusum s;
     cusum_reset(&s);
-    cusum_add(&s, 1000.0);
     assert_true(cusum_add(&s, 1000.0) < CUSUM_THRESHOLD);
     assert_true(cusum_add(&s, 1000.0) > CUSUM_THRESHOLD);
     cusum_reset(&s);
@@ -74,7 +73,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cooling__steady_exhaust__says_nothing),
         cmocka_unit_test(cooling__exhaust_climbing_53_k_per_min__warns_within_8_s),
-        cmocka_unit_test(cusum__two_wild_samples__stay_below_threshold),
+        cmocka_unit_test(cusum__one_wild_sample__stays_below_threshold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

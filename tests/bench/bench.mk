@@ -25,3 +25,15 @@ bench: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(BUILD)/bench/mixed.log $(
 	else echo "tend on a live bus: needs user-mode-linux, see tests/can/boot.sh"; fi
 
 .PHONY: bench
+
+# make bench-detect: how early and how quiet the cooling watch is. DETECT_ARGS: --seed N repeats,
+# --held-out draws from ranges not used in tuning. Exit 1 where a goal is missed; see
+# docs/detection.md.
+DETECT_OBJS = $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/bench/detect*.c))
+DETECT_ARGS ?=
+$(BUILD)/tests/bench/detect: $(DETECT_OBJS) $(LIB)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+bench-detect: $(BUILD)/tests/bench/detect
+	$(Q)$< $(DETECT_ARGS)
+.PHONY: bench-detect

@@ -1,0 +1,120 @@
+#include "alerts/cooling_state.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+/* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
+ * water is back. Chosen on the tuning trips of tests/bench/detect. */
+#define GULP_S        2.0    /* nothing is said sooner after the last quiet sample */
+#define GULP_T        7.0    /* s since the climb began, if it grew with the square of time */
+#define GULP_WINDOW   1.9    /* s: slopes are compared over two such windows */
+#define CONVEX        1.15   /* the later slope over the earlier one: still steepening */
+#define GULP_MIN_K    1.6    /* K: smaller excursions wait */
+#define GULP_LONG_S   14.0   /* a climb that goes on so long, */
+#define GULP_HOLD     0.6    /* at this share of its steepest, */
+#define GULP_SURE_S   22.0   /* or heat that stays so long, */
+#define GULP_SURE_K   3.5    /* if it is this high, is no gulp */
+#define GULP_MARGIN   1.1    /* what gulps reached before on this trip must be exceeded so far */
+#define GULP_MOST_K   8.0    /* but no more than this is learned from them, */
+#define GULP_FORGET_S 1800.0 /* and it fades */
+#define GAIN_S        30.0   /* a climb above what is allowed for so long counts by its gain */
+#define GAIN_SLOPE    0.06   /* K/s it still must have */
+#define GAIN_TWIN     3.0    /* K, where the twin or the sea tells what the water does */
+#define GAIN_ALONE    6.5    /* K, where water 5 K warmer may do it */
+#define START_SURE    10.0   /* K above the allowance: too much for any healthy start */
+
+/* Keeps the residual of this sample for the slopes. */
+void cooling_remember(struct watch *w, double t, double residual)
+{
+    w->ring_s[w->ring_head] = t;
+    w->ring_k[w->ring_head] = residual;
+    w->ring_head = (w->ring_head + 1) % WATCH_RING;
+    if (w->ring_count < WATCH_RING)
+        w->ring_count++;
+}
+
+/* The newest sample at least `seconds` older than sample `from`; -1: none. */
+static int older(const struct watch *w, int from, double seconds)
+{
+    unsigned newest = w->ring_head + WATCH_RING - 1;
+    double then = w->ring_s[(newest - (unsigned)from) % WATCH_RING] - seconds;
+    for (unsigned k = (unsigned)from + 1; k < w->ring_count; k++)
+        if (w->ring_s[(newest - k) % WATCH_RING] <= then)
+            return (int)k;
+    return -1;
+}
+
+static double slope_between(const struct watch *w, int newer, int old)
+{
+    unsigned newest = w->ring_head + WATCH_RING - 1;
+    unsigned a = (newest - (unsigned)newer) % WATCH_RING, b = (newest - (unsigned)old) % WATCH_RING;
+    return (w->ring_k[a] - w->ring_k[b]) / fmax(w->ring_s[a] - w->ring_s[b], 0.05);
+}
+
+static double gulp_bar(const struct cooling *c, int engine, const struct watch *w)
+{
+    double seen = w->gulp_k;
+    if (engine < 2)
+        seen = fmax(seen, c->engine[engine ^ 1].sensor[COOLING_EXHAUST].gulp_k);
+    return fmax(GULP_MIN_K, GULP_MARGIN * seen);
+}
+
+/* Whether the climb since the last quiet sample is more than the water alone may do. */
+static bool has_gained(const struct cooling *c, int engine, const struct watch *w)
+{
+    unsigned newest = (w->ring_head + WATCH_RING - 1) % WATCH_RING;
+    double gain = w->ring_k[newest] - w->quiet_k;
+    return gain > (cooling_twin(c, engine) || cooling_sea_known(c) ? GAIN_TWIN : GAIN_ALONE);
+}
+
+/* A gulp of air lasts 2 to 5 s. While the climb goes on steepening after that, or goes on long
+ * after, or the heat stays, no gulp explains it. What gulps did before on this trip must be
+ * exceeded. */
+bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, double above,
+                          double allowance, bool starting)
+{
+    double elapsed = c->now_s - w->quiet_s;
+    double bar = gulp_bar(c, engine, w);
+    w->top = fmax(w->top, above);
+    /* Long enough that the noise does not decide. */
+    double mean = fmax(above, 0.1) / fmax(elapsed, 1.0);
+    double window = fmin(fmax(4.0 * w->trace.sigma / mean, GULP_WINDOW), 6.0);
+    int middle = older(w, 0, window), first = middle < 0 ? -1 : older(w, middle, window);
+    double late = 0.0, early = 0.0;
+    if (middle >= 0)
+        late = slope_between(w, 0, middle);
+    if (first >= 0)
+        early = slope_between(w, middle, first);
+    w->top_slope = fmax(w->top_slope, late);
+    if (!starting && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
+        has_gained(c, engine, w))
+        return true;
+    if (elapsed < GULP_S || above < bar)
+        return false;
+    if (first < 0)
+        return elapsed > GULP_LONG_S && above > (starting ? START_SURE : GULP_SURE_K);
+    /* Since when, if it grew with the square of time from nothing. */
+    double quiet_k = allowance + 2.0 * w->trace.sigma;
+    double since = elapsed / (1.0 - sqrt(quiet_k / (above + allowance + 2.0 * w->trace.sigma)));
+    bool steady = early > -2.0 * w->trace.sigma / window && late > above / elapsed;
+    if (since > GULP_T && steady && late >= CONVEX * early && late >= 0.9 * w->top_slope)
+        return true;
+    if (starting) /* water that has come levels the climb off */
+        return above > START_SURE;
+    if (elapsed > GULP_LONG_S && above > GULP_SURE_K && late > GULP_HOLD * w->top_slope &&
+        late > 0.5 * above / elapsed)
+        return true;
+    return elapsed > GULP_SURE_S && above > GULP_SURE_K && above > 0.92 * w->top && late > 0.0;
+}
+
+/* An excursion that went back by itself: the next of its kind must be larger to count. */
+void cooling_quiet(struct watch *w, double t, double residual)
+{
+    if (w->top > 0.3)
+        w->gulp_k = fmin(fmax(w->gulp_k, w->top), GULP_MOST_K);
+    w->gulp_k *= exp(-(t - w->quiet_s) / GULP_FORGET_S);
+    w->quiet_s = t;
+    w->quiet_k = residual;
+    w->top = w->top_slope = 0.0;
+}

@@ -1,0 +1,69 @@
+/* A boat of the detection bench, whichever model moves it. Two models with different equations
+ * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h),
+ * BOAT_SECOND is written for this bench alone (detect_second.c). The watch under test sees
+ * neither. */
+#ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
+#define STOKEHOLD_BENCH_DETECT_BOAT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define BOAT_ENGINES 2
+
+/* Small generator of its own: the same seed gives the same trips on every machine. */
+struct dice {
+    uint64_t state;
+};
+uint64_t dice_next(struct dice *d);
+double dice_unit(struct dice *d);                        /* [0, 1) */
+double dice_range(struct dice *d, double lo, double hi); /* uniform */
+double dice_log(struct dice *d, double lo, double hi);   /* uniform in the logarithm */
+double dice_normal(struct dice *d);
+bool dice_chance(struct dice *d, double p);
+
+struct boat_engine_inputs {
+    bool run;
+    double share; /* ordered speed over rated, 0: idle */
+    bool neutral;
+    double water;        /* raw water over what it should be, 0..1 */
+    double coolant_pump; /* 0..1 */
+    double load_factor;  /* wind and sea: about 1 */
+};
+struct boat_inputs {
+    struct boat_engine_inputs engine[BOAT_ENGINES];
+    double sea_c, air_c, fire_k_per_min;
+};
+struct boat_engine_outputs {
+    double rpm, load, exhaust_c, coolant_c; /* at the sensors' places, without their lags */
+};
+struct boat_outputs {
+    struct boat_engine_outputs engine[BOAT_ENGINES];
+    double space_c;
+};
+
+/* wide: parameter ranges beyond those used while tuning (the held-out set). */
+struct boat_plan {
+    int engines;
+    bool dry_gas, wide;
+    double sea_c, air_c;
+};
+
+enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_MODELS };
+struct boat;
+/* Draws a boat; NULL where the model is not built in. */
+struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan);
+/* The same boat once more, in the same state: the healthy shadow. */
+struct boat *boat_copy(const struct boat *b);
+void boat_free(struct boat *b);
+void boat_step(struct boat *b, const struct boat_inputs *in, double dt);
+struct boat_outputs boat_outputs(const struct boat *b);
+
+/* The second model's own half. */
+struct second;
+struct second *second_new(struct dice *d, const struct boat_plan *plan);
+struct second *second_copy(const struct second *s);
+void second_free(struct second *s);
+void second_step(struct second *s, const struct boat_inputs *in, double dt);
+struct boat_outputs second_outputs(const struct second *s);
+
+#endif

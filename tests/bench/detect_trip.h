@@ -1,0 +1,54 @@
+/* One randomised trip of the detection bench: what is asked of the engines, what goes wrong, what
+ * the sensors make of it, and what each observer says: the watch under test, the reference
+ * observer (who runs a healthy shadow of the same boat), a fixed limit and plain rate rules. */
+#ifndef STOKEHOLD_BENCH_DETECT_TRIP_H
+#define STOKEHOLD_BENCH_DETECT_TRIP_H
+
+#include "detect_boat.h"
+
+#include <stdio.h>
+
+enum trip_fault {
+    FAULT_NONE,
+    FAULT_IMPELLER,
+    FAULT_IMPELLER_NOISY,
+    FAULT_IMPELLER_IDLE,
+    FAULT_SEACOCK,
+    FAULT_FOULED,
+    FAULT_VANES,
+    FAULT_COOLANT,
+    FAULT_FIRE,
+    FAULTS
+};
+
+enum { WITHOUT_GULPS = 1, WITHOUT_WILD = 2, WITHOUT_SEA = 4, WITHOUT_LOSS = 8 };
+enum { RATE_8, RATE_20, RATE_40, RATES };
+
+struct trip_options {
+    enum boat_model model;
+    enum trip_fault fault;
+    uint64_t seed;
+    bool wide;        /* the held-out ranges */
+    FILE *trace;      /* CSV of all readings and verdicts, or NULL */
+    bool explain;     /* print each warning as it comes */
+    unsigned without; /* WITHOUT_..., to see what one disturbance costs */
+};
+
+/* Delays in seconds from the beginning of the fault; NaN where it never came. */
+struct trip_result {
+    enum trip_fault fault;
+    int engines;
+    double hours; /* engine hours run */
+    double watch_s, reference_s, limit_s, rate_s[RATES];
+    int cause;                                     /* of the first true warning */
+    double hottest_before_c;                       /* the failing channel at the warning */
+    int false_warnings, false_alarms;              /* before the fault, or on what did not fail */
+    int false_exhaust, false_coolant, false_space; /* the warnings among them */
+    int cautions;
+    int rate_false[RATES]; /* times a plain rate rule cried without a fault */
+    int limit_false;
+};
+
+struct trip_result trip_run(const struct trip_options *o);
+
+#endif
