@@ -58,8 +58,9 @@ pid_t guest_start(const char *command, const char *output)
         posix_spawn_file_actions_adddup2(&files, 1, 2);
     }
     pid_t pid = -1;
+    /* never a process id below 1: a signal to it would go to everyone */
     if (!argv[0] || posix_spawnp(&pid, argv[0], &files, NULL, argv, environ) != 0)
-        pid = -1;
+        give_up(command);
     posix_spawn_file_actions_destroy(&files);
     return pid;
 }
@@ -68,7 +69,7 @@ int guest_run(const char *command)
 {
     int status;
     pid_t pid = guest_start(command, NULL);
-    if (pid < 0 || waitpid(pid, &status, 0) != pid)
+    if (waitpid(pid, &status, 0) != pid)
         return -1;
     return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }

@@ -11,7 +11,8 @@
 
 /* Runs a program with words split at blanks ("ip link set vcan0 down"); its exit status, or -1. */
 int guest_run(const char *command);
-/* The same without waiting; output into the file where one is named. The process's id. */
+/* The same without waiting; output into the file where one is named. The process's id; aborts when
+ * it cannot be started. */
 pid_t guest_start(const char *command, const char *output);
 /* Ends it with the signal and waits up to ms; its wait status, -1 if it did not end (then killed).
  */

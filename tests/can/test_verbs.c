@@ -43,14 +43,14 @@ static void muster__ask__sends_exactly_one_frame(void **state)
     (void)state;
     int fd = guest_socket("vcan0");
     struct can_frame f;
-    pid_t pid = guest_start(PROGRAM " muster --ask --for 1 vcan0", "/run/muster");
+    pid_t pid = guest_start(PROGRAM " muster --ask --for 1 vcan0", "/run/muster-said");
     assert_int_equal(hear(fd, 2500, &f), 1);
     assert_int_equal(f.can_id, CAN_EFF_FLAG | 0x18EAFFFE);
     assert_int_equal(f.len, 3);
     assert_memory_equal(f.data, "\x00\xEE\x00", 3);
     int status = guest_end(pid, 0, 5000);
     assert_true(WIFEXITED(status));
-    assert_non_null(strstr(file_text("/run/muster"), "sent one frame on vcan0"));
+    assert_non_null(strstr(file_text("/run/muster-said"), "sent one frame on vcan0"));
     close(fd);
 }
 
@@ -59,7 +59,7 @@ static void muster__without_ask__sends_nothing(void **state)
     (void)state;
     int fd = guest_socket("vcan0");
     struct can_frame f;
-    pid_t pid = guest_start(PROGRAM " muster --for 1 vcan0", "/run/muster");
+    pid_t pid = guest_start(PROGRAM " muster --for 1 vcan0", "/run/muster-said");
     assert_int_equal(hear(fd, 2000, &f), 0);
     guest_end(pid, 0, 5000);
     close(fd);
@@ -69,10 +69,11 @@ static void drill__onto_a_real_bus__is_refused_and_sends_nothing(void **state)
 {
     (void)state;
     struct adapter *a = adapter_start("can0");
-    pid_t pid = guest_start(PROGRAM " drill --to can0", "/run/drill");
+    pid_t pid = guest_start(PROGRAM " drill --to can0", "/run/drill-said");
     int status = guest_end(pid, 0, 5000);
-    assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 3);
-    assert_non_null(strstr(file_text("/run/drill"), "'can0' is a real bus"));
+    if (!WIFEXITED(status) || WEXITSTATUS(status) != 3)
+        fail_msg("status %d: %s", status, file_text("/run/drill-said"));
+    assert_non_null(strstr(file_text("/run/drill-said"), "'can0' is a real bus"));
     assert_int_equal(adapter_heard(a), 0);
     adapter_unplug(a);
 }
@@ -97,8 +98,8 @@ static void sift_and_export__of_a_log__send_nothing(void **state)
     assert_int_equal(guest_run(PROGRAM " drill --minutes 4 -o /run/trip.log"), 0);
     int fd = guest_socket("vcan0");
     struct can_frame f;
-    pid_t sift = guest_start(PROGRAM " sift /run/trip.log", "/run/sift");
-    pid_t export = guest_start(PROGRAM " export /run/trip.log", "/run/export");
+    pid_t sift = guest_start(PROGRAM " sift /run/trip.log", "/run/sift-said");
+    pid_t export = guest_start(PROGRAM " export /run/trip.log", "/run/export-said");
     assert_int_equal(hear(fd, 2000, &f), 0);
     assert_int_equal(guest_end(sift, 0, 10000), 0);
     assert_int_equal(guest_end(export, 0, 10000), 0);
