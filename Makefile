@@ -125,16 +125,22 @@ manual: $(BUILD)/tests/verbs/test_manual
 	$(call say,GEN,docs/stokehold.1)
 	$(Q)$< --print >$(BUILD)/stokehold.1 && cp $(BUILD)/stokehold.1 docs/stokehold.1
 
+# The board and the timeline in the README, from the trip of the demo.
+readme: demo-trip
+	$(call say,GEN,README.md)
+	$(Q)tests/tools/readme $(BUILD)/stokehold >$(BUILD)/README.md && cp $(BUILD)/README.md README.md
+
 # Installs what is missing, builds, makes up a trip on which the starboard impeller fails, and
 # replays it on the board; where stdout is no terminal the timeline is printed instead.
 demo:
 	$(Q)tests/tools/deps build
 	$(Q)$(MAKE) --no-print-directory demo-run
-demo-run: $(BUILD)/stokehold
+demo-trip: $(BUILD)/stokehold
 	@mkdir -p $(BUILD)/demo
 	$(Q)$< drill --fault impeller --at +06:00 --minutes 14 --seed 3 \
 	    -o $(BUILD)/demo/trip.log --truth $(BUILD)/demo/truth.json
-	$(Q)$< watch --speed 16 $(BUILD)/demo/trip.log
+demo-run: demo-trip
+	$(Q)$(BUILD)/stokehold watch --speed 16 $(BUILD)/demo/trip.log
 
 # Every test again with the address and undefined-behaviour sanitizers, in a tree of its own.
 SANITIZE := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=undefined
@@ -178,6 +184,7 @@ help:
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
 	@echo 'make golden       writes the expected screens anew'
 	@echo 'make manual       writes docs/stokehold.1 anew from the tables'
+	@echo 'make readme       writes the board and the timeline in README.md anew'
 	@echo 'make deps         installs what any of these needs'
 	@echo 'make clean        removes $(BUILD)'
 	@echo
@@ -187,5 +194,5 @@ help:
 clean:
 	rm -rf $(BUILD)
 
-.PHONY: all test run-all manual run-tests golden demo demo-run asan coverage deps install help clean
+.PHONY: all test run-all manual readme run-tests golden demo demo-trip demo-run asan coverage deps install help clean
 -include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)
