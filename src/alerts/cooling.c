@@ -215,18 +215,27 @@ void cooling_tick(struct cooling *c, int64_t t_ns)
     advance_clock(c, t_ns);
 }
 
+/* What was expected is of another time: begin as with an engine found running. */
+static void forget_now(struct watch *w)
+{
+    trace_gap(&w->trace);
+    cusum_reset(&w->cusum);
+    w->level_known = w->settled = false;
+    w->ring_count = 0;
+    w->calm_s = NAN;
+}
+
 void cooling_gap(struct cooling *c, int64_t t_ns)
 {
-    advance_clock(c, t_ns);
+    double t = advance_clock(c, t_ns);
     for (int i = 0; i < COOLING_ENGINES; i++)
         for (int s = 0; s < COOLING_SENSORS; s++) {
-            trace_gap(&c->engine[i].sensor[s].trace);
-            cusum_reset(&c->engine[i].sensor[s].cusum);
+            forget_now(&c->engine[i].sensor[s]);
+            c->engine[i].sensor[s].quiet_s = t;
         }
-    for (int i = 0; i < COOLING_SPACES; i++) {
-        trace_gap(&c->space[i].trace);
-        cusum_reset(&c->space[i].cusum);
-    }
+    for (int i = 0; i < COOLING_SPACES; i++)
+        forget_now(&c->space[i]);
+    trace_gap(&c->sea);
 }
 
 const struct cooling_verdict *cooling_verdict(const struct cooling *c, int engine,

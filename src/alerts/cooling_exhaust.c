@@ -45,8 +45,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     if (above <= 2.0 * w->trace.sigma)
         cooling_quiet(w, c->now_s, residual);
     if (w->verdict.level == 0) {
-        bool fast = top >= CUSUM_THRESHOLD && w->trace.wild == 0 &&
-                    w->cusum.run >= (w->leaps > 0 ? 3 : 2) && above > 0.0 &&
+        bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= 2 && above > 0.0 &&
                     (!w->verdict.careful || y > CAREFUL_HOT_C) &&
                     cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
         if (!fast) {
@@ -88,9 +87,9 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     double before = trace_last(&w->trace);
     int was_same = w->trace.same;
     enum trace_taken taken = trace_add(&w->trace, t, y);
-    if (taken == TRACE_OLD)
+    if (taken != TRACE_GOOD) /* a wild one neither makes heat nor hides it */
         return;
-    bool good = taken == TRACE_GOOD, has_rpm = cooling_has_rpm(c, e);
+    bool has_rpm = cooling_has_rpm(c, e);
     dt = isnan(dt) ? 1.0 : fmin(dt, 120.0);
     w->verdict.careful = !has_rpm;
     if (has_rpm && !e->running) { /* heat soak is no cooling failure */
@@ -129,13 +128,11 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     if (w->level_known && w->predicted > predicted)
         w->level += fmax(0.0, fmin(w->predicted - predicted, residual - w->level));
     w->predicted = predicted;
-    if (good)
-        cooling_follow(c, engine, w, fmax(y, trace_value(&w->trace)) - predicted, dt, since_start);
-    w->leaps = taken == TRACE_WILD ? 3 : w->leaps - (w->leaps > 0);
+    cooling_follow(c, engine, w, fmax(y, trace_value(&w->trace)) - predicted, dt, since_start);
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
     judge(c, engine, w, y, residual, allowance);
-    if (good && top < 4.0 && w->verdict.level == 0 && since_start > LEARN_FROM_S)
+    if (top < 4.0 && w->verdict.level == 0 && since_start > LEARN_FROM_S)
         cooling_learn(w, dt, y);
     w->predicted = predict_value(&w->predict);
 }

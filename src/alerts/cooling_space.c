@@ -27,7 +27,7 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
     double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
     double value = trace_value(&w->trace);
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
-    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 4 &&
+    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 &&
                   !trace_is_stuck(&w->trace);
     bool hot = value > STATIC_C && taken == TRACE_GOOD && w->trace.count >= 4;
     if (w->verdict.level == 0 && !rising && !hot)
@@ -37,6 +37,6 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
         cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
         return;
     }
-    bool sure = value > STATIC_C || y - w->level > 10.0;
+    bool sure = value > STATIC_C || fmin(y, value) - w->level > 10.0;
     cooling_decide(c, w, sure || w->verdict.level == 3 ? 3 : 2, COOLING_RISE, CAUSE_FIRE);
 }

@@ -34,7 +34,6 @@ struct watch {
     double top_slope;     /* steepest since then, K/s */
     double top;           /* highest since then, K */
     double gulp_k;        /* highest excursion that went away by itself, K */
-    int leaps;            /* samples until a leap is forgotten */
     double predicted;     /* at the last sample */
     bool was_warm;
     bool slow;       /* raised by the slow test */

@@ -84,7 +84,7 @@ static void learn_noise(struct trace *t)
     t->diffs++;
     if (t->diffs < DIFFS_ENOUGH)
         return;
-    if (t->diffs % 4 != 0 && t->diffs > TRACE_DIFFS)
+    if (t->diffs % 16 != 0 && t->diffs > TRACE_DIFFS)
         return;
     unsigned n = t->diffs < TRACE_DIFFS ? t->diffs : TRACE_DIFFS;
     /* Median of |second difference| of white noise: 0.6745 sqrt(6) sigma. */
@@ -92,14 +92,17 @@ static void learn_noise(struct trace *t)
     t->sigma = fmax(fmax(sigma, 0.3 * t->step), SIGMA_FLOOR);
 }
 
-/* A probe in iron, water or hose does not leap by itself. */
+/* A probe in iron, water or hose does not leap by itself; it goes on as it went, or gathers way. */
 static bool leaps(const struct trace *t, double dt, double value)
 {
     if (t->count < 4)
         return false;
-    double reach = LEAP_K + 8.0 * t->sigma + 1.5 * t->step + LEAP_K_PER_S * fmin(dt, 10.0);
-    double expected = trace_value(t) + fmax(-1.0, fmin(1.0, trace_rate(t, 6.0))) * fmin(dt, 10.0);
-    return fabs(value - expected) > reach;
+    dt = fmin(dt, 10.0);
+    double last = t->value[slot(t, 0)];
+    double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], 0.1);
+    double going = (last - t->value[slot(t, 1)]) / span * dt;
+    double reach = LEAP_K + 8.0 * t->sigma + 1.5 * t->step + LEAP_K_PER_S * dt + fabs(going);
+    return fabs(value - last - going) > reach && fabs(value - trace_value(t)) > reach;
 }
 
 enum trace_taken trace_add(struct trace *t, double time_s, double value)
