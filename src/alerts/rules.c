@@ -114,8 +114,8 @@ static bool takes(const struct rules *r, const struct rule_setting *rule, const 
 {
     const struct rule_ops *ops = kinds[rule->kind];
     /* What is worked out has no sensor of its own. */
-    if (c->derived && (rule->kind == KIND_SILENT || rule->kind == KIND_CONFLICT ||
-                       rule->kind == KIND_SPAN))
+    if (c->derived &&
+        (rule->kind == KIND_SILENT || rule->kind == KIND_CONFLICT || rule->kind == KIND_SPAN))
         return false;
     return ops && settings_rule_applies(r->settings, rule, c->id) &&
            (!ops->binds || ops->binds(rule, c));

@@ -361,8 +361,10 @@ static inline bool hex_eight(const char *p, uint32_t *out)
 
 static inline void store_four(uint8_t *dst, uint32_t v)
 {
-    for (int i = 0; i < 4; i++)
-        dst[i] = (uint8_t)(v >> 8 * i);
+#if __BYTE_ORDER__ == __ORDER_BIG_ENDIAN__
+    v = __builtin_bswap32(v);
+#endif
+    memcpy(dst, &v, sizeof v);
 }
 
 /* Six decimal digits: as above, then neighbours are joined three times. */
@@ -398,13 +400,22 @@ static bool quick_head(struct candump_quick *q, const char *p)
     return true;
 }
 
+static void quick_remember(struct candump_quick *q, int index)
+{
+    q->last = index;
+    q->last_name = load_eight(q->names[index]);
+    unsigned length = q->lengths[index];
+    q->last_mask = length > 8 ? 0 : length == 8 ? UINT64_MAX : (UINT64_C(1) << 8 * length) - 1;
+}
+
 static inline bool quick_name(struct candump_quick *q, const char *p)
 {
-    if (q->count > 0 && memcmp(p, q->names[q->last], q->lengths[q->last]) == 0)
+    /* nearly always the same short name as in the line before: compared in one piece */
+    if (((load_eight(p) ^ q->last_name) & q->last_mask) == 0 && q->last_mask != 0)
         return true;
     for (int i = 0; i < q->count; i++) {
         if (q->lengths[i] > 0 && memcmp(p, q->names[i], q->lengths[i]) == 0) {
-            q->last = i;
+            quick_remember(q, i);
             return true;
         }
     }
@@ -484,7 +495,7 @@ void candump_quick_learn(struct candump_quick *q, uint8_t index, const char *nam
     q->lengths[index] = (uint8_t)(len + 1);
     if (q->count <= index)
         q->count = index + 1;
-    q->last = index;
+    quick_remember(q, index);
 }
 
 /* ---- writing -------------------------------------------------------------------------------- */

@@ -55,6 +55,7 @@ struct candump_quick {
     char names[16][CANDUMP_NAME_MAX + 2]; /* with the blank behind */
     uint8_t lengths[16];
     int count, last;
+    uint64_t last_name, last_mask; /* of the last name, where it is short; mask 0 where not */
 };
 
 /* Bytes that candump_quick_read may look at from `p` on. */

@@ -58,8 +58,8 @@ const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sect
 
 #define KEY_ROW(index, action, shipped)                                                            \
     {                                                                                              \
-        .scope = SCOPE_KEYS, .key = (action), .type = TYPE_TEXT, .offset = (index)*KEY_NAME_SIZE,    \
-        .size = KEY_NAME_SIZE, .initial = (shipped), .help = ""                                      \
+        .scope = SCOPE_KEYS, .key = (action), .type = TYPE_TEXT, .offset = (index)*KEY_NAME_SIZE,  \
+        .size = KEY_NAME_SIZE, .initial = (shipped), .help = ""                                    \
     }
 
 static const char *const hook_event_words[] = {"raised", "escalated", "acknowledged", "rectified",
