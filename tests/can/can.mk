@@ -8,8 +8,11 @@ $(CAN_TESTS): %: %.o $(BUILD)/tests/can/guest.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
 
-test-can: $(BUILD)/stokehold $(CAN_TESTS)
+test-can:
+	$(Q)tests/tools/deps build test can
+	$(Q)$(MAKE) --no-print-directory run-test-can
+run-test-can: $(BUILD)/stokehold $(CAN_TESTS)
 	$(Q)$(CAN_IN) tests/can/all.sh $(CAN_TESTS)
 
-.PHONY: test-can
+.PHONY: test-can run-test-can
 -include $(CAN_TESTS:=.d) $(BUILD)/tests/can/guest.d
