@@ -11,6 +11,9 @@
 #define GULP_WINDOW   1.9    /* s: slopes are compared over two such windows */
 #define CONVEX        1.15   /* the later slope over the earlier one: still steepening */
 #define GULP_MIN_K    1.6    /* K: smaller excursions wait */
+#define GULP_QUICK_S  7.5    /* a climb of this length, */
+#define GULP_QUICK_K  6.0    /* this height, */
+#define GULP_STEADY   0.8    /* still at this share of its steepest, is none */
 #define GULP_LONG_S   14.0   /* a climb that goes on so long, */
 #define GULP_HOLD     0.6    /* at this share of its steepest, */
 #define GULP_SURE_S   22.0   /* or heat that stays so long, */
@@ -99,6 +102,9 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     double since = elapsed / (1.0 - sqrt(quiet_k / (above + allowance + 2.0 * w->trace.sigma)));
     bool steady = early > -2.0 * w->trace.sigma / window && late > above / elapsed;
     if (since > GULP_T && steady && late >= CONVEX * early && late >= 0.9 * w->top_slope)
+        return true;
+    /* With a quick sensor a gulp's climb ends with the gulp. */
+    if (elapsed > GULP_QUICK_S && above > GULP_QUICK_K && late > GULP_STEADY * w->top_slope)
         return true;
     if (starting) /* water that has come levels the climb off */
         return above > START_SURE;
