@@ -6,7 +6,7 @@
 
 #define ALLOW_CLIMB (6.0 / 60) /* K/s: under the 8.3 K/min of heat detectors (UL 521, NFPA 72) */
 #define FALL        (20.0 / 60)
-#define ALLOW_RISE  2.5  /* K above the allowed climb */
+#define ALLOW_RISE  3.5  /* K above the allowed climb */
 #define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
 #define CALM_K      5.0
 

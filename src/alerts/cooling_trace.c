@@ -137,7 +137,7 @@ double trace_rate(const struct trace *t, double seconds)
     unsigned have = t->count < TRACE_RING ? t->count : TRACE_RING;
     unsigned back = 0;
     double now = trace_last_time(t);
-    while (back + 1 < have && now - t->time[slot(t, back)] < seconds)
+    while (back + 1 < have && (back < 3 || now - t->time[slot(t, back)] < seconds))
         back++;
     if (back < 3)
         return 0.0;
