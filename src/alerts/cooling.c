@@ -140,6 +140,19 @@ void cooling_learn(struct watch *w, double dt, double y)
     w->shifted += shift;
 }
 
+void cooling_normal(struct cooling *c, int engine, enum cooling_sensor s, double rpm,
+                    double value_c, double spread_k)
+{
+    struct watch *w = watch_of(c, engine, s);
+    if (!w || !isfinite(rpm) || !isfinite(value_c))
+        return;
+    double u = rpm / SPEED_UNIT;
+    if (s == COOLING_EXHAUST || s == COOLING_EXHAUST_GAS)
+        predict_recall(&w->predict, u, u * u, value_c / w->unit, fmax(spread_k, 0.0) / w->unit);
+    else if (s == COOLING_COOLANT)
+        w->peak = fmax(w->peak, value_c);
+}
+
 bool cooling_sea_known(const struct cooling *c)
 {
     return c->sea.count > 5 && c->now_s - trace_last_time(&c->sea) < SEA_HELD_S;

@@ -56,6 +56,11 @@ void cooling_free(struct cooling *c);
 /* The fixed limit a channel has, for the time to it; default 93.3 °C (exhaust), 100 (coolant). */
 void cooling_set_limit(struct cooling *c, int engine, enum cooling_sensor s, double limit_c);
 
+/* What an earlier trip found normal at an even engine speed (exhaust, dry gas, coolant; others are
+ * passed over), to within spread_k. Call before the first reading. */
+void cooling_normal(struct cooling *c, int engine, enum cooling_sensor s, double rpm,
+                    double value_c, double spread_k);
+
 /* A reading. good is false for not-available, error or an implausible sample: it is remembered as
  * missing, never as a temperature. second: a second sender of the same key, kept apart. */
 void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_sensor s, bool good,

@@ -54,6 +54,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
                 return;
             above = slow;
             w->slow = true;
+            cooling_show(w, y - slow, slow_allowance, slow * w->unit, slow_allowance * w->unit);
         } else {
             w->slow = false;
         }

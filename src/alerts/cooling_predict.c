@@ -125,6 +125,28 @@ double predict_unrest_up(const struct predict *p, const struct usual *u)
     return up;
 }
 
+static void correct(struct predict *p, double miss, double noise)
+{
+    double gain[PREDICT_SIZE];
+    double total = spread(p, p->feature, gain) + noise;
+    for (int i = 0; i < PREDICT_SIZE; i++)
+        p->weight[i] += gain[i] / total * miss;
+    for (int i = 0; i < PREDICT_SIZE; i++)
+        for (int j = 0; j <= i; j++)
+            p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
+}
+
+void predict_recall(struct predict *p, double speed, double square, double value, double sd)
+{
+    if (!p->known) {
+        p->known = true;
+        p->weight[0] = value;
+    }
+    predict_settle(p, speed, square);
+    double floor = p->tuning->mismatch * p->tuning->mismatch;
+    correct(p, value - predict_value(p), sd * sd + floor);
+}
+
 void predict_learn(struct predict *p, double dt, double value, double sigma)
 {
     const struct predict_tuning *k = p->tuning;
@@ -135,16 +157,10 @@ void predict_learn(struct predict *p, double dt, double value, double sigma)
     double noise =
         (sigma * sigma + k->mismatch * k->mismatch) * k->span_s / fmin(fmax(dt, 0.1), k->span_s);
     double gain[PREDICT_SIZE];
-    double total = spread(p, p->feature, gain) + noise;
-    double miss = value - predict_value(p);
     double clip =
         3.0 * sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
-    miss = fmax(-clip, fmin(clip, miss));
-    for (int i = 0; i < PREDICT_SIZE; i++)
-        p->weight[i] += gain[i] / total * miss;
-    for (int i = 0; i < PREDICT_SIZE; i++)
-        for (int j = 0; j <= i; j++)
-            p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
+    double miss = value - predict_value(p);
+    correct(p, fmax(-clip, fmin(clip, miss)), noise);
     p->cov[0][0] += k->offset_walk / 3600.0 * dt;
     for (int i = 1; i < PREDICT_SIZE; i++)
         p->cov[i][i] += k->weight_walk / 3600.0 * dt;

@@ -55,6 +55,9 @@ double predict_unrest(const struct predict *p, const struct usual *u);
 double predict_slow_unrest(const struct predict *p);
 /* As predict_unrest, counting only what may warm: the engine was asked for more. */
 double predict_unrest_up(const struct predict *p, const struct usual *u);
+/* A figure of an earlier trip: what settles at an even speed, known to within sd. Before the first
+ * sample. The offset is left to the first sample: the water was another. */
+void predict_recall(struct predict *p, double speed, double square, double value, double sd);
 /* Learns from a sample that stood dt seconds. */
 void predict_learn(struct predict *p, double dt, double value, double sigma);
 

@@ -106,6 +106,11 @@ void keeper_free(struct keeper *k)
     free(k);
 }
 
+void keeper_baseline(struct keeper *k, const struct baseline *b)
+{
+    rules_baseline(k->rules, b);
+}
+
 void keeper_reconfigure(struct keeper *k, const struct settings *settings)
 {
     k->settings = settings;

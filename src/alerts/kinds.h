@@ -3,12 +3,15 @@
 #define STOKEHOLD_ALERTS_KINDS_H
 
 #include "alerts/rules.h"
+#include "config/baseline.h"
 
 /* rise, departure, split: rule_cooling.c feeds alerts/cooling.h and words its verdicts. */
 struct rule_cooling *rule_cooling_new(const struct rules *r); /* NULL when out of memory */
 void rule_cooling_free(struct rule_cooling *k);
 int rule_cooling_sensor(const struct channel *c); /* enum cooling_sensor, or -1 */
 void rule_cooling_configure(struct rules *r);
+/* Before the first reading. */
+void rule_cooling_baseline(struct rules *r, const struct baseline *b);
 void rule_cooling_reading(struct rules *r, const struct channel *c, int sensor, struct stamp at);
 void rule_cooling_engine(struct rules *r, int engine, struct stamp at);
 void rule_cooling_tick(struct rules *r, struct stamp now);

@@ -121,6 +121,19 @@ void rule_cooling_configure(struct rules *r)
     }
 }
 
+void rule_cooling_baseline(struct rules *r, const struct baseline *b)
+{
+    for (size_t i = 0; i < b->count; i++) {
+        const struct baseline_figure *f = &b->figures[i];
+        enum cooling_sensor s = f->id.quantity == QTY_EXHAUST       ? COOLING_EXHAUST
+                                : f->id.quantity == QTY_EXHAUST_GAS ? COOLING_EXHAUST_GAS
+                                : f->id.quantity == QTY_COOLANT     ? COOLING_COOLANT
+                                                                    : COOLING_SENSORS;
+        if (s != COOLING_SENSORS)
+            cooling_normal(r->cooling->cooling, f->id.place, s, f->rpm, f->mean, f->spread);
+    }
+}
+
 /* ---- situations ---- */
 
 static struct situation engine_cooling(int engine)

@@ -154,6 +154,11 @@ static struct binding *find_binding(const struct channel *c, const struct rule_s
     return NULL;
 }
 
+void rules_baseline(struct rules *r, const struct baseline *b)
+{
+    rule_cooling_baseline(r, b);
+}
+
 void rules_reconfigure(struct rules *r, const struct settings *settings)
 {
     struct stamp now = plant_now(r->plant);

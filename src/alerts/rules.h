@@ -119,6 +119,9 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
                         struct alert_list *alerts);
 void rules_free(struct rules *r); /* NULL is allowed */
 /* Marks and sweeps: rules of the same kind and name keep what they know, the rest goes. */
+struct baseline;
+/* What an earlier trip found normal; before the first message. */
+void rules_baseline(struct rules *r, const struct baseline *b);
 void rules_reconfigure(struct rules *r, const struct settings *settings);
 void rules_name_iface(struct rules *r, uint8_t iface, const char *name);
 

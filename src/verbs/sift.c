@@ -18,6 +18,8 @@ enum {
     OPT_ZONE,
     OPT_ESCALATE,
     OPT_EXPLAIN,
+    OPT_LEARN,
+    OPT_BASELINE,
     OPT_FAIL_ON,
     OPT_HELP,
     OPT_COUNT
@@ -32,15 +34,21 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_ESCALATE] = {"escalate", 0, NULL, "warnings nobody acknowledges become alarms in time"},
     [OPT_EXPLAIN] = {"explain", 0, NULL, "the figures that decided each alert"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "write what was normal over engine speed"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
     [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
-static bool set(struct timeline_options *o, const char **config, int option, const char *value)
+struct files {
+    const char *config, *baseline;
+};
+
+static bool set(struct timeline_options *o, struct files *files, int option, const char *value)
 {
     switch (option) {
     case OPT_CONFIG:
-        *config = value;
+        files->config = value;
         return true;
     case OPT_FROM:
         return range_set_from(&o->range, o->verb, value);
@@ -57,6 +65,12 @@ static bool set(struct timeline_options *o, const char **config, int option, con
         return o->escalate = true;
     case OPT_EXPLAIN:
         return o->explain = true;
+    case OPT_LEARN:
+        o->learn = value;
+        return true;
+    case OPT_BASELINE:
+        files->baseline = value;
+        return true;
     default:
         break;
     }
@@ -70,7 +84,9 @@ static bool set(struct timeline_options *o, const char **config, int option, con
 int verb_sift(int argc, char **argv)
 {
     struct timeline_options o = {.verb = "sift", .fail_on = PRIORITY_EMERGENCY};
-    const char *config = NULL, *value;
+    struct files files = {0};
+    struct baseline baseline = {0};
+    const char *value;
     struct option_walk w;
     int option;
     if (!option_begin(&w, "sift", rows, OPT_COUNT))
@@ -84,7 +100,7 @@ int verb_sift(int argc, char **argv)
             option_end(&w);
             return EXIT_DONE;
         }
-        if (!set(&o, &config, option, value)) {
+        if (!set(&o, &files, option, value)) {
             option = -2;
             break;
         }
@@ -96,10 +112,19 @@ int verb_sift(int argc, char **argv)
         fputs("stokehold sift: name one log, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("sift", config);
+    struct settings *settings = options_settings("sift", files.config);
     if (!settings)
         return EXIT_USAGE;
+    struct err e;
+    if (files.baseline && !baseline_read(files.baseline, &baseline, &e)) {
+        fprintf(stderr, "stokehold sift: %s\n", e.text);
+        settings_free(settings);
+        return EXIT_USAGE;
+    }
+    if (files.baseline)
+        o.baseline = &baseline;
     int status = timeline_run(argv[optind], settings, &o);
+    baseline_free(&baseline);
     settings_free(settings);
     return status;
 }

@@ -6,6 +6,10 @@
 #include "base/text.h"
 #include "verbs/read_log.h"
 
+#include "report/trial.h"
+#include "report/trial_drift.h"
+
+#include <errno.h>
 #include <math.h>
 #include <string.h>
 
@@ -184,6 +188,35 @@ static void name_iface(void *ctx, uint8_t iface, const char *name)
     keeper_name_iface(t->keeper, iface, name);
 }
 
+/* Writes what was normal in the log that t has read. */
+static int write_learned(struct trial *t, const struct timeline_options *options)
+{
+    const struct trial_report *report = trial_finish(t);
+    struct baseline b = {0};
+    if (!report || !trial_baseline_make(report, &b)) {
+        fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
+        baseline_free(&b);
+        return EXIT_SOURCE;
+    }
+    FILE *out = fopen(options->learn, "w");
+    bool bad = !out;
+    if (out) {
+        baseline_write(out, &b);
+        bad = ferror(out) != 0;
+        bad = fclose(out) != 0 || bad;
+    }
+    if (bad) {
+        char shown[256];
+        text_clean(shown, sizeof shown, options->learn, strlen(options->learn));
+        fprintf(stderr, "stokehold %s: cannot write '%s': %s\n", options->verb, shown,
+                strerror(errno));
+    } else if (b.count == 0) {
+        fprintf(stderr, "stokehold %s: no steady minutes found, nothing learned\n", options->verb);
+    }
+    baseline_free(&b);
+    return bad ? EXIT_SOURCE : EXIT_DONE;
+}
+
 int timeline_run(const char *path, const struct settings *settings,
                  const struct timeline_options *options)
 {
@@ -196,6 +229,15 @@ int timeline_run(const char *path, const struct settings *settings,
     }
     t.keeper = k;
     alerts_listen(keeper_alerts(k), on_event, &t);
+    if (options->baseline)
+        keeper_baseline(k, options->baseline);
+    struct trial *trial = NULL;
+    if (options->learn && (!(trial = trial_new(settings, NULL)) || !trial_begin(trial, k, path))) {
+        fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
+        trial_free(trial);
+        keeper_free(k);
+        return EXIT_SOURCE;
+    }
     struct source_stats stats;
     struct log_taker taker = {.ctx = &t, .iface = name_iface, .frames = take};
     int status = read_log(options->verb, path, options->zone, &taker, &stats);
@@ -205,7 +247,12 @@ int timeline_run(const char *path, const struct settings *settings,
         else
             summary_text(&t, &stats, keeper_wire_stats(k));
     }
+    if (trial)
+        trial_end(trial);
     keeper_free(k);
+    if (trial && status == EXIT_DONE)
+        status = write_learned(trial, options);
+    trial_free(trial);
     if (status == EXIT_DONE && options->fail && t.reached)
         status = EXIT_FINDINGS;
     return status;
