@@ -14,6 +14,7 @@
 #define LEARN_FROM_S 40.0 /* after a start */
 #define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
 #define SAME_LEAP_K  4.0
+#define RUN_MIN      3 /* samples: two may be wild */
 #define CALM_S       10.0
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
@@ -44,14 +45,18 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     cooling_show(w, y - (residual - w->level), allowance, top, CUSUM_THRESHOLD);
     if (above <= 2.0 * w->trace.sigma)
         cooling_quiet(w, c->now_s, residual);
-    if (w->verdict.level == 0) {
-        bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= 2 && above > 0.0 &&
+    if (w->verdict.level < 2) {
+        bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= RUN_MIN && above > 0.0 &&
                     (!w->verdict.careful || y > CAREFUL_HOT_C) &&
                     cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
         if (!fast) {
             double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);
-            if (slow < slow_allowance || w->verdict.careful)
+            bool crept = slow >= slow_allowance && !w->verdict.careful;
+            if (!crept || cooling_together(c, engine, w)) {
+                bool stays = w->verdict.level == 1 && slow > 0.5 * slow_allowance;
+                cooling_decide(c, w, crept || stays ? 1 : 0, COOLING_DEPARTURE, CAUSE_SEA_OR_LOAD);
                 return;
+            }
             above = slow;
             w->slow = true;
             cooling_show(w, y - slow, slow_allowance, slow * w->unit, slow_allowance * w->unit);
@@ -133,7 +138,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
     judge(c, engine, w, y, residual, allowance);
-    if (top < 4.0 && w->verdict.level == 0 && since_start > LEARN_FROM_S)
+    if (top < 4.0 && w->verdict.level < 2 && since_start > LEARN_FROM_S)
         cooling_learn(w, dt, y);
     w->predicted = predict_value(&w->predict);
 }

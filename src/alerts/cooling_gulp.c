@@ -21,10 +21,10 @@
 #define GULP_MARGIN   1.1    /* what gulps reached before on this trip must be exceeded so far */
 #define GULP_MOST_K   8.0    /* but no more than this is learned from them, */
 #define GULP_FORGET_S 1800.0 /* and it fades */
-#define GAIN_S        30.0   /* a climb above what is allowed for so long counts by its gain */
+#define GAIN_S        20.0   /* a climb above what is allowed for so long counts by its gain */
 #define GAIN_SLOPE    0.06   /* K/s it still must have */
-#define GAIN_TWIN     3.0    /* K, where the twin or the sea tells what the water does */
-#define GAIN_ALONE    6.5    /* K, where water 5 K warmer may do it */
+#define GAIN_TWIN     2.0    /* K, where the twin or the sea tells what the water does */
+#define GAIN_ALONE    6.0    /* K, where water 5 K warmer may do it */
 #define START_SURE    10.0   /* K above the allowance: too much for any healthy start */
 
 /* Keeps the residual of this sample for the slopes. */
@@ -91,7 +91,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
         early = slope_between(w, middle, first);
     w->top_slope = fmax(w->top_slope, late);
     if (!starting && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
-        has_gained(c, engine, w))
+        has_gained(c, engine, w) && !cooling_together(c, engine, w))
         return true;
     if (elapsed < GULP_S || above < bar)
         return false;

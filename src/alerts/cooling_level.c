@@ -31,9 +31,9 @@
 #define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
 #define LEAK_TWIN   (0.2 / 60)
 #define LONG_FROM_S 60.0
-#define LONG_ALONE  7.5   /* K: water 5 K warmer may do most of it */
-#define LONG_SEA    3.0   /* K above what the sea did */
-#define LONG_TWIN   2.5   /* K above what the twin did */
+#define LONG_ALONE  6.5   /* K: water 5 K warmer may do most of it */
+#define LONG_SEA    2.2   /* K above what the sea did */
+#define LONG_TWIN   2.0   /* K above what the twin did */
 #define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
 #define FRESH_K     3.0
 
@@ -78,7 +78,7 @@ const struct watch *cooling_twin(const struct cooling *c, int engine)
         return NULL;
     const struct engine_watch *o = &c->engine[engine ^ 1];
     const struct watch *twin = &o->sensor[COOLING_EXHAUST];
-    if (!o->running || !o->known || twin->long_s <= 0.0 || twin->verdict.level > 0 ||
+    if (!o->running || !o->known || twin->long_s <= 0.0 || twin->verdict.level > 1 ||
         !twin->trace.count || c->now_s - trace_last_time(&twin->trace) > 10.0 ||
         trace_is_stuck(&twin->trace) || c->now_s - o->since_s < LONG_FROM_S)
         return NULL;
@@ -170,6 +170,15 @@ double cooling_transient(const struct cooling *c, int engine, const struct watch
         k += ALLOW_TWIN * predict_unrest(&twin->sensor[COOLING_EXHAUST].predict,
                                          &twin->sensor[COOLING_EXHAUST].usual);
     return k;
+}
+
+bool cooling_together(const struct cooling *c, int engine, const struct watch *w)
+{
+    double own = cooling_level(w) - w->low;
+    const struct watch *twin = cooling_twin(c, engine);
+    if (twin && cooling_level(twin) - twin->low > 0.5 * own)
+        return true;
+    return cooling_sea_known(c) && c->sea_level - w->sea_low > 0.5 * own;
 }
 
 /* Four deviations of the level itself. */

@@ -90,6 +90,9 @@ double cooling_transient(const struct cooling *c, int engine, const struct watch
 double cooling_creep(const struct cooling *c, int engine, const struct watch *w,
                      enum cooling_kind *kind, double *allowance);
 const struct watch *cooling_twin(const struct cooling *c, int engine);
+/* Whether the twin or the sea has warmed by at least half as much: then it is the sea or the load,
+ * not this engine's water. */
+bool cooling_together(const struct cooling *c, int engine, const struct watch *w);
 
 /* Air in the intake (cooling_gulp.c): residuals are remembered sample by sample; a quiet one ends
  * an excursion, and what it reached is learned. */

@@ -10,6 +10,7 @@
 #define DIFFS_ENOUGH  10
 #define SAME_STUCK    3
 #define SAME_SHARE    0.3
+#define WILD_MOST     3
 #define LEAP_K        2.5
 #define LEAP_K_PER_S  6.0
 
@@ -111,7 +112,7 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
     if (t->count && !(dt > 0.02 && time_s > t->wild_s))
         return TRACE_OLD;
     t->wild_s = time_s;
-    if (t->wild < 2 && leaps(t, dt, value)) {
+    if (t->wild < WILD_MOST && leaps(t, dt, value)) {
         t->wild++;
         return TRACE_WILD;
     }

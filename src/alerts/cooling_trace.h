@@ -27,7 +27,7 @@ struct trace {
 
 void trace_init(struct trace *t);
 /* Takes a sample. OLD: time did not go on, it is not used. WILD: it leaps from what came before
- * further than temperatures do, and is kept aside; the third in a row is believed. */
+ * further than temperatures do, and is kept aside; the fourth in a row is believed. */
 enum trace_taken { TRACE_OLD, TRACE_WILD, TRACE_GOOD };
 enum trace_taken trace_add(struct trace *t, double time_s, double value);
 /* What was before says nothing of the slope any more; noise and step stay. */

@@ -72,6 +72,7 @@ static uint64_t trip_seed(const struct bench *b, int model, int fault, int k)
 
 struct tally {
     int n, found, before_limit, limit_found, rate_found[RATES], false_warnings, false_alarms;
+    double ideal[TRIPS_MAX];
     double watch[TRIPS_MAX], reference[TRIPS_MAX], ratio[TRIPS_MAX], limit[TRIPS_MAX],
         lead[TRIPS_MAX], rate[RATES][TRIPS_MAX];
     int ratios, leads;
@@ -84,6 +85,7 @@ static void add(struct tally *s, const struct trip_result *r)
     int k = s->n++;
     s->watch[k] = r->watch_s;
     s->reference[k] = r->reference_s;
+    s->ideal[k] = r->ideal_s;
     s->limit[k] = r->limit_s;
     bool found = !isnan(r->watch_s);
     s->found += found;
@@ -136,8 +138,8 @@ static void run_fault(struct bench *b, enum trip_fault f)
     met = met && !(ratio > row->ratio_goal) && !(median > row->median_goal) &&
           !(p95 > row->p95_goal) && (!row->before_limit || s.before_limit == s.n);
     b->met = b->met && met;
-    printf("%-26s %4d/%-4d %6.1f %6.1f %6.1f  %5.2f", row->name, s.found, s.n, median, p95,
-           quantile(s.reference, s.n, 0.5), ratio);
+    printf("%-26s %4d/%-4d %6.1f %6.1f %6.1f  %6.1f  %5.2f", row->name, s.found, s.n, median, p95,
+           quantile(s.reference, s.n, 0.5), quantile(s.ideal, s.n, 0.5), ratio);
     if (isnan(row->ratio_goal))
         printf("   %3.0f s", row->median_goal);
     else
@@ -306,9 +308,9 @@ int main(int argc, char **argv)
     if (b.wide)
         b.seed += UINT64_C(1) << 40;
     printf("seed %llu%s\n", (unsigned long long)b.seed, b.wide ? " (held-out ranges)" : "");
-    printf("%-26s %9s %6s %6s %6s  %5s %7s  %6s %10s %10s %10s %10s  %s\n", "fault", "found",
-           "median", "95%", "ref.", "ratio", "goal", "lead", "93.3 C", "8.3 K/min", "20 K/min",
-           "40 K/min", "false");
+    printf("%-26s %9s %6s %6s %6s %6s  %5s %7s  %6s %10s %10s %10s %10s  %s\n", "fault", "found",
+           "median", "95%", "ref.", "ideal", "ratio", "goal", "lead", "93.3 C", "8.3 K/min",
+           "20 K/min", "40 K/min", "false");
     for (int f = 1; f < FAULTS; f++)
         if (b.only < 0 || b.only == f)
             run_fault(&b, (enum trip_fault)f);

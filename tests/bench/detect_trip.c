@@ -14,9 +14,12 @@
 #define RATE_WINDOW 64
 #define LIMIT_C     93.3
 #define COOLANT_C   105.0
-#define SEA_SENSOR  0.6    /* share of boats with the water's temperature on the bus */
-#define AFTER_S     90.0   /* goes on this long after the fault is found */
-#define GIVE_UP_S   1200.0 /* a fault not found by then is missed */
+#define SEA_SENSOR  0.6 /* share of boats with the water's temperature on the bus */
+/* ln(36000 samples) = 10.5: a sum of log-likelihood ratios passes h about once in e^h samples. */
+#define IDEAL_SHIFT     2.0
+#define IDEAL_THRESHOLD 10.5
+#define AFTER_S         90.0   /* goes on this long after the fault is found */
+#define GIVE_UP_S       1200.0 /* a fault not found by then is missed */
 
 struct order {
     double t, share;
@@ -31,6 +34,7 @@ struct sensor {
     bool used, lag_known;
     enum cooling_sensor kind;
     double tau, period, sigma, step, lagged, shadow, next;
+    double ideal;
     double wild_rate, drop_from, drop_to, stuck_from, stuck_to, held;
     int wild_left;
     double ring_t[RATE_WINDOW], ring_c[RATE_WINDOW];
@@ -463,6 +467,12 @@ static void sense(struct trip *p, struct sensor *s, int place, double t, double 
     double half = s->step >= 0.5 ? 0.5 * s->step : 0.0;
     if (failing && faulty && isnan(p->r.reference_s) && y > s->shadow + 5.0 * s->sigma + 0.5 + half)
         p->r.reference_s = t - p->fault_t;
+    if (failing && faulty && isnan(p->r.ideal_s)) {
+        double z = (y - s->shadow) / fmax(s->sigma, 0.29 * s->step);
+        s->ideal = fmax(0.0, s->ideal + IDEAL_SHIFT * (z - 0.5 * IDEAL_SHIFT));
+        if (s->ideal > IDEAL_THRESHOLD)
+            p->r.ideal_s = t - p->fault_t;
+    }
     cooling_reading(p->watch, (int64_t)(t * 1e9), place, s->kind, good, y);
     if (p->o->trace) {
         const struct cooling_verdict *v = cooling_verdict(p->watch, place, s->kind);
@@ -556,7 +566,7 @@ struct trip_result trip_run(const struct trip_options *o)
     p->o = o;
     p->dice.state = o->seed;
     p->r = r;
-    p->r.watch_s = p->r.reference_s = p->r.limit_s = NAN;
+    p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = NAN;
     for (int k = 0; k < RATES; k++)
         p->r.rate_s[k] = NAN;
     plan(p);
