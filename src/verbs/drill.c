@@ -97,8 +97,9 @@ static bool set_speed(struct order *o, const char *value)
     return true;
 }
 
-static bool set(struct order *o, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct order *o = ctx;
     switch (option) {
     case OPT_FAULT:
         return drill_fault_find(value, &o->fault) || wrong("fault", value, rows[OPT_FAULT].help);
@@ -344,33 +345,24 @@ static int drill(const struct order *o)
     return status;
 }
 
+static const struct option_set options = {
+    .verb = "drill",
+    .usage = "usage: stokehold drill [OPTIONS] -o LOG\n"
+             "       stokehold drill [OPTIONS] --to IFACE\n\n"
+             "Writes the log of an invented trip with a fault put into it, or plays it.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_drill(int argc, char **argv)
 {
     struct order o = {.engine = -1, .seed = 1, .speed = 1};
-    const char *value;
-    struct option_walk w;
-    int option;
+    int status;
 
-    if (!option_begin(&w, "drill", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold drill [OPTIONS] -o LOG\n"
-                  "       stokehold drill [OPTIONS] --to IFACE\n\n"
-                  "Writes the log of an invented trip with a fault put into it, or plays it.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&o, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    if (!options_take(&options, &o, argc, argv, &status))
+        return status;
     if (optind < argc) {
         fputs("stokehold drill: takes no source; the log goes where -o says\n", stderr);
         return EXIT_USAGE;

@@ -44,6 +44,7 @@ struct exporter {
     const char *zone;
     int64_t first_ns, ticked_ns;
     bool any;
+    const char *config;
     struct wire *wire;
     struct plant *plant;
 };
@@ -133,11 +134,12 @@ static int run(struct exporter *x, const char *path, const struct settings *sett
     return status;
 }
 
-static bool set(struct exporter *x, const char **config, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct exporter *x = ctx;
     switch (option) {
     case OPT_CONFIG:
-        *config = value;
+        x->config = value;
         return true;
     case OPT_FROM:
         return range_set_from(&x->range, "export", value);
@@ -155,39 +157,30 @@ static bool set(struct exporter *x, const char **config, int option, const char 
     }
 }
 
+static const struct option_set options = {
+    .verb = "export",
+    .usage = "usage: stokehold export [OPTIONS] LOG\n\n"
+             "Prints decoded readings: time,channel,value,unit,source.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_export(int argc, char **argv)
 {
     struct exporter x = {0};
-    const char *config = NULL, *value;
-    struct option_walk w;
-    int option;
-    if (!option_begin(&w, "export", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold export [OPTIONS] LOG\n\n"
-                  "Prints decoded readings: time,channel,value,unit,source.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&x, &config, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    int status;
+    if (!options_take(&options, &x, argc, argv, &status))
+        return status;
     if (argc - optind != 1) {
         fputs("stokehold export: name one log, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("export", config);
+    struct settings *settings = options_settings("export", x.config);
     if (!settings)
         return EXIT_USAGE;
-    int status = run(&x, argv[optind], settings);
+    status = run(&x, argv[optind], settings);
     settings_free(settings);
     return status;
 }

@@ -213,8 +213,9 @@ static int write_config(const struct muster *m, const char *path, const char *ti
     return EXIT_SOURCE;
 }
 
-static bool set(struct muster_run *r, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct muster_run *r = ctx;
     switch (option) {
     case OPT_CONFIG:
         r->config = value;
@@ -266,15 +267,6 @@ static bool set(struct muster_run *r, int option, const char *value)
         r->zone = value;
         return true;
     }
-}
-
-static void print_help(void)
-{
-    fputs("usage: stokehold muster [OPTIONS] LOG | INTERFACE...\n\n"
-          "Says who is on the bus, what each sends, and what is wrong with the installation.\n"
-          "Exit status 0 clean, 1 with findings.\n\n",
-          stdout);
-    option_help(stdout, rows, OPT_COUNT);
 }
 
 /* An interface that is not there yet is waited for, but what has a dot is a log whose name was
@@ -342,27 +334,22 @@ static int run(struct muster_run *r, char **sources, int count)
     return status;
 }
 
+static const struct option_set options = {
+    .verb = "muster",
+    .usage = "usage: stokehold muster [OPTIONS] LOG | INTERFACE...\n\n"
+             "Says who is on the bus, what each sends, and what is wrong with the installation.\n"
+             "Exit status 0 clean, 1 with findings.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_muster(int argc, char **argv)
 {
     struct muster_run r = {.for_ns = 60 * NS_PER_S};
-    const char *value;
-    struct option_walk w;
-    int option;
-    if (!option_begin(&w, "muster", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            print_help();
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&r, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    int status;
+    if (!options_take(&options, &r, argc, argv, &status))
+        return status;
     return run(&r, argv + optind, argc - optind);
 }

@@ -19,20 +19,19 @@ struct option_row {
     const char *help;
 };
 
-/* Walks argv by the table. The next option's index into rows with its argument in *value, -1 at
- * the end (*first is the first SOURCE's index in argv), -2 after saying what is wrong on stderr. */
-struct option_walk {
+/* A verb's options and what to do with them. */
+struct option_set {
     const char *verb;
+    const char *usage; /* what --help prints before the table: "usage: ...\n\nWhat it does.\n" */
     const struct option_row *rows;
     int count;
-    struct option *longs;
-    char *letters;
+    int help; /* index of the row for --help */
+    /* Takes one option; false after saying on stderr what is wrong with it. */
+    bool (*set)(void *ctx, int option, const char *value);
 };
-bool option_begin(struct option_walk *w, const char *verb, const struct option_row *rows,
-                  int count);
-int option_next(struct option_walk *w, int argc, char **argv, const char **value);
-void option_end(struct option_walk *w);
-void option_help(FILE *out, const struct option_row *rows, int count);
+/* Takes all options of argv; optind then is the first SOURCE. False when the verb ends here, with
+ * *status: help was printed, or what is wrong was said on stderr. */
+bool options_take(const struct option_set *o, void *ctx, int argc, char **argv, int *status);
 
 /* The part of a log between two moments; open ends where not given. */
 struct log_range {

@@ -40,15 +40,18 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
-struct files {
+struct asked {
+    struct timeline_options timeline;
     const char *config, *baseline;
 };
 
-static bool set(struct timeline_options *o, struct files *files, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct asked *a = ctx;
+    struct timeline_options *o = &a->timeline;
     switch (option) {
     case OPT_CONFIG:
-        files->config = value;
+        a->config = value;
         return true;
     case OPT_FROM:
         return range_set_from(&o->range, o->verb, value);
@@ -69,7 +72,7 @@ static bool set(struct timeline_options *o, struct files *files, int option, con
         o->learn = value;
         return true;
     case OPT_BASELINE:
-        files->baseline = value;
+        a->baseline = value;
         return true;
     default:
         break;
@@ -81,49 +84,39 @@ static bool set(struct timeline_options *o, struct files *files, int option, con
     return false;
 }
 
+static const struct option_set options = {
+    .verb = "sift",
+    .usage = "usage: stokehold sift [OPTIONS] LOG\n\n"
+             "Runs the rules over a whole log and says what happened and when.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_sift(int argc, char **argv)
 {
-    struct timeline_options o = {.verb = "sift", .fail_on = PRIORITY_EMERGENCY};
-    struct files files = {0};
+    struct asked a = {.timeline = {.verb = "sift", .fail_on = PRIORITY_EMERGENCY}};
     struct baseline baseline = {0};
-    const char *value;
-    struct option_walk w;
-    int option;
-    if (!option_begin(&w, "sift", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold sift [OPTIONS] LOG\n\n"
-                  "Runs the rules over a whole log and says what happened and when.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&o, &files, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    int status;
+    if (!options_take(&options, &a, argc, argv, &status))
+        return status;
     if (argc - optind != 1) {
         fputs("stokehold sift: name one log, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("sift", files.config);
+    struct settings *settings = options_settings("sift", a.config);
     if (!settings)
         return EXIT_USAGE;
     struct err e;
-    if (files.baseline && !baseline_read(files.baseline, &baseline, &e)) {
+    if (a.baseline && !baseline_read(a.baseline, &baseline, &e)) {
         fprintf(stderr, "stokehold sift: %s\n", e.text);
         settings_free(settings);
         return EXIT_USAGE;
     }
-    if (files.baseline)
-        o.baseline = &baseline;
-    int status = timeline_run(argv[optind], settings, &o);
+    if (a.baseline)
+        a.timeline.baseline = &baseline;
+    status = timeline_run(argv[optind], settings, &a.timeline);
     baseline_free(&baseline);
     settings_free(settings);
     return status;

@@ -51,8 +51,9 @@ struct asked {
     long id;
 };
 
-static bool set(struct asked *a, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct asked *a = ctx;
     switch (option) {
     case OPT_CONFIG:
         a->o.config = value;
@@ -153,33 +154,24 @@ static int run(struct asked *a)
     return settings ? tend_run(&a->o, settings) : EXIT_USAGE;
 }
 
+static const struct option_set options = {
+    .verb = "tend",
+    .usage = "usage: stokehold tend [OPTIONS] IFACE... | LOG | -\n"
+             "       stokehold tend --socket PATH --acknowledge ID | --silence\n\n"
+             "Watches without a screen: a line for each change of an alert, hooks, metrics.\n"
+             "SIGTERM ends it, SIGUSR1 reads the configuration anew.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_tend(int argc, char **argv)
 {
     struct asked a = {.acknowledge = false};
-    const char *value;
-    struct option_walk w;
-    int option;
-    if (!option_begin(&w, "tend", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold tend [OPTIONS] IFACE... | LOG | -\n"
-                  "       stokehold tend --socket PATH --acknowledge ID | --silence\n\n"
-                  "Watches without a screen: a line for each change of an alert, hooks, metrics.\n"
-                  "SIGTERM ends it, SIGUSR1 reads the configuration anew.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&a, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    int status;
+    if (!options_take(&options, &a, argc, argv, &status))
+        return status;
     a.o.sources = (const char *const *)argv + optind;
     a.o.source_count = argc - optind;
     return run(&a);

@@ -82,8 +82,9 @@ static bool set_within(struct order *o, const char *value)
     return true;
 }
 
-static bool set(struct order *o, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct order *o = ctx;
     switch (option) {
     case OPT_CONFIG:
         o->config = value;
@@ -313,33 +314,24 @@ static int trial(struct order *o, int count, char **logs)
     return status;
 }
 
+static const struct option_set options = {
+    .verb = "trial",
+    .usage = "usage: stokehold trial [OPTIONS] LOG...\n\n"
+             "Finds the steady steps of a sea trial and reports speed, burn, economy and\n"
+             "temperatures over engine speed, with what passes and what does not.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_trial(int argc, char **argv)
 {
     struct order o = {.steady = steady_defaults};
-    const char *value;
-    struct option_walk w;
-    int option;
+    int status;
 
-    if (!option_begin(&w, "trial", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold trial [OPTIONS] LOG...\n\n"
-                  "Finds the steady steps of a sea trial and reports speed, burn, economy and\n"
-                  "temperatures over engine speed, with what passes and what does not.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&o, option, value)) {
-            option = -2;
-            break;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    if (!options_take(&options, &o, argc, argv, &status))
+        return status;
     if (optind >= argc) {
         fputs("stokehold trial: name one log or more, or - for standard input\n", stderr);
         return EXIT_USAGE;

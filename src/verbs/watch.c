@@ -90,8 +90,9 @@ static bool set_size(struct watch_options *o, const char *value)
     return true;
 }
 
-static bool set(struct watch_options *o, int option, const char *value)
+static bool set(void *ctx, int option, const char *value)
 {
+    struct watch_options *o = ctx;
     switch (option) {
     case OPT_CONFIG:
         o->config = value;
@@ -202,33 +203,24 @@ static int run(struct watch_options *o)
     return status;
 }
 
+static const struct option_set options = {
+    .verb = "watch",
+    .usage = "usage: stokehold watch [OPTIONS] LOG|IFACE...\n"
+             "       stokehold watch [OPTIONS] --attach SOCKET\n\n"
+             "The board in the terminal. Press ? there for its keys. Without a terminal it\n"
+             "prints what sift prints.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 int verb_watch(int argc, char **argv)
 {
     struct watch_options o = {.speed = 1};
-    const char *value;
-    struct option_walk w;
-    int option;
-    if (!option_begin(&w, "watch", rows, OPT_COUNT))
-        return EXIT_SOURCE;
-    while ((option = option_next(&w, argc, argv, &value)) >= 0) {
-        if (option == OPT_HELP) {
-            fputs("usage: stokehold watch [OPTIONS] LOG|IFACE...\n"
-                  "       stokehold watch [OPTIONS] --attach SOCKET\n\n"
-                  "The board in the terminal. Press ? there for its keys. Without a terminal it\n"
-                  "prints what sift prints.\n\n",
-                  stdout);
-            option_help(stdout, rows, OPT_COUNT);
-            option_end(&w);
-            return EXIT_DONE;
-        }
-        if (!set(&o, option, value)) {
-            option_end(&w);
-            return EXIT_USAGE;
-        }
-    }
-    option_end(&w);
-    if (option == -2)
-        return EXIT_USAGE;
+    int status;
+    if (!options_take(&options, &o, argc, argv, &status))
+        return status;
     if (o.attach && optind < argc) {
         complain("--attach takes no log");
         return EXIT_USAGE;
