@@ -92,6 +92,7 @@ struct keeper *keeper_new(const struct settings *settings, const struct keeper_o
         .engine = on_engine,
     };
     plant_listen(k->plant, l);
+    rules_baseline(k->rules, &settings->baseline);
     return k;
 }
 
@@ -104,11 +105,6 @@ void keeper_free(struct keeper *k)
     plant_free(k->plant);
     wire_free(k->wire);
     free(k);
-}
-
-void keeper_baseline(struct keeper *k, const struct baseline *b)
-{
-    rules_baseline(k->rules, b);
 }
 
 void keeper_reconfigure(struct keeper *k, const struct settings *settings)

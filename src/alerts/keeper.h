@@ -18,9 +18,6 @@ struct keeper_options {
 /* settings must outlive the keeper. NULL when out of memory. */
 struct keeper *keeper_new(const struct settings *settings, const struct keeper_options *options);
 void keeper_free(struct keeper *k);
-struct baseline;
-/* What an earlier trip found normal; before the first frame. Nothing of it is kept by address. */
-void keeper_baseline(struct keeper *k, const struct baseline *b);
 /* A new configuration; what is held stays, rules are marked and swept. */
 void keeper_reconfigure(struct keeper *k, const struct settings *settings);
 

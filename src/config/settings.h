@@ -9,6 +9,7 @@
 #include "base/quantity.h"
 #include "base/thermistor.h"
 #include "base/units.h"
+#include "config/baseline.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -233,6 +234,7 @@ struct settings {
     size_t hook_count;
     char **files;
     size_t file_count;
+    struct baseline baseline; /* what was normal before; empty where none was given */
 };
 
 /* The base unit a rule's figures are in. */

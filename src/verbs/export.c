@@ -177,7 +177,7 @@ int verb_export(int argc, char **argv)
         fputs("stokehold export: name one log, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("export", x.config);
+    struct settings *settings = options_settings("export", x.config, NULL);
     if (!settings)
         return EXIT_USAGE;
     status = run(&x, argv[optind], settings);

@@ -188,7 +188,7 @@ bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns)
     return r->has_to && wall_ns > absolute(r->to, first_ns);
 }
 
-struct settings *options_settings(const char *verb, const char *path)
+struct settings *options_settings(const char *verb, const char *path, const char *baseline)
 {
     struct config_messages *messages = NULL;
     struct settings *s = config_load(path, &messages);
@@ -197,6 +197,12 @@ struct settings *options_settings(const char *verb, const char *path)
     if (!s && config_message_count(messages) == 0)
         fprintf(stderr, "stokehold %s: out of memory\n", verb);
     config_messages_free(messages);
+    struct err e;
+    if (s && baseline && !baseline_read(baseline, &s->baseline, &e)) {
+        fprintf(stderr, "stokehold %s: %s\n", verb, e.text);
+        settings_free(s);
+        return NULL;
+    }
     return s;
 }
 

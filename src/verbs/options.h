@@ -44,8 +44,9 @@ bool range_set_to(struct log_range *r, const char *verb, const char *value);
 bool range_before(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
 bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
 
-/* The configuration at path (NULL: defaults), or NULL after saying every error on stderr. */
-struct settings *options_settings(const char *verb, const char *path);
+/* The configuration at path (NULL: defaults) with the baseline in a file of its own (NULL: none),
+ * or NULL after saying every error on stderr. */
+struct settings *options_settings(const char *verb, const char *path, const char *baseline);
 
 /* Says on stderr what was no frame in a log. */
 void options_complain(const char *verb, const char *path, const struct source_stats *stats);

@@ -97,7 +97,6 @@ static const struct option_set options = {
 int verb_sift(int argc, char **argv)
 {
     struct asked a = {.timeline = {.verb = "sift", .fail_on = PRIORITY_EMERGENCY}};
-    struct baseline baseline = {0};
     int status;
     if (!options_take(&options, &a, argc, argv, &status))
         return status;
@@ -105,19 +104,10 @@ int verb_sift(int argc, char **argv)
         fputs("stokehold sift: name one log, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("sift", a.config);
+    struct settings *settings = options_settings("sift", a.config, a.baseline);
     if (!settings)
         return EXIT_USAGE;
-    struct err e;
-    if (a.baseline && !baseline_read(a.baseline, &baseline, &e)) {
-        fprintf(stderr, "stokehold sift: %s\n", e.text);
-        settings_free(settings);
-        return EXIT_USAGE;
-    }
-    if (a.baseline)
-        a.timeline.baseline = &baseline;
     status = timeline_run(argv[optind], settings, &a.timeline);
-    baseline_free(&baseline);
     settings_free(settings);
     return status;
 }

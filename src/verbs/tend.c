@@ -18,6 +18,7 @@
 
 enum {
     OPT_CONFIG,
+    OPT_BASELINE,
     OPT_RECORD,
     OPT_RECORD_CAP,
     OPT_STATE,
@@ -33,6 +34,7 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
     [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
     [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_STATE] = {"state", 0, "FILE", "keep unacknowledged alerts there over a restart"},
@@ -55,6 +57,9 @@ static bool set(void *ctx, int option, const char *value)
 {
     struct asked *a = ctx;
     switch (option) {
+    case OPT_BASELINE:
+        a->o.baseline = value;
+        return true;
     case OPT_CONFIG:
         a->o.config = value;
         return true;
@@ -150,7 +155,7 @@ static int run(struct asked *a)
         fputs("stokehold tend: name one or several interfaces, or a log\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("tend", a->o.config);
+    struct settings *settings = options_settings("tend", a->o.config, a->o.baseline);
     return settings ? tend_run(&a->o, settings) : EXIT_USAGE;
 }
 

@@ -10,7 +10,7 @@
 struct tend_options {
     const char *const *sources;
     int source_count;
-    const char *config, *zone;
+    const char *config, *baseline, *zone;
     struct duties_options duties;
     bool utc;
 };

@@ -109,7 +109,7 @@ static void reload(struct tend *t)
     text_format(text, sizeof text, "RELOADING=1\nMONOTONIC_USEC=%lld",
                 (long long)((t->clock.mono_ns - TIMELINE_START) / NS_PER_US));
     notify_send(&t->notify, text);
-    struct settings *s = options_settings("tend", t->options->config);
+    struct settings *s = options_settings("tend", t->options->config, t->options->baseline);
     if (!s) {
         put_line(t, 3, t->live->now, "the configuration is wrong: the old one stays");
     } else {

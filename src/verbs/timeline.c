@@ -229,8 +229,6 @@ int timeline_run(const char *path, const struct settings *settings,
     }
     t.keeper = k;
     alerts_listen(keeper_alerts(k), on_event, &t);
-    if (options->baseline)
-        keeper_baseline(k, options->baseline);
     struct trial *trial = NULL;
     if (options->learn && (!(trial = trial_new(settings, NULL)) || !trial_begin(trial, k, path))) {
         fprintf(stderr, "stokehold %s: out of memory\n", options->verb);

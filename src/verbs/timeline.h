@@ -4,15 +4,13 @@
 #ifndef STOKEHOLD_VERBS_TIMELINE_H
 #define STOKEHOLD_VERBS_TIMELINE_H
 
-#include "config/baseline.h"
 #include "verbs/options.h"
 
 struct timeline_options {
     const char *verb; /* for messages */
     const char *zone; /* of a log with local dates; NULL: TZ */
     struct log_range range;
-    const char *learn;               /* writes what was normal here, or NULL */
-    const struct baseline *baseline; /* what was normal before, or NULL */
+    const char *learn; /* writes what was normal here, or NULL */
     bool json, utc, escalate, explain;
     bool fail; /* status EXIT_FINDINGS when an alert of fail_on or above was raised */
     enum priority fail_on;

@@ -288,7 +288,7 @@ static bool read_companions(const struct order *o, struct baseline *against,
 
 static int trial(struct order *o, int count, char **logs)
 {
-    struct settings *settings = options_settings("trial", o->config);
+    struct settings *settings = options_settings("trial", o->config, NULL);
     struct baseline against = {0};
     struct signoff *signoff = NULL;
     struct trial *t = NULL;

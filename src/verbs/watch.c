@@ -17,6 +17,7 @@
 
 enum {
     OPT_CONFIG,
+    OPT_BASELINE,
     OPT_FROM,
     OPT_TO,
     OPT_SPEED,
@@ -39,6 +40,7 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
     [OPT_FROM] = {"from", 0, "TIME", "begin there: epoch seconds, +MM:SS, ISO 8601"},
     [OPT_TO] = {"to", 0, "TIME", "end there"},
     [OPT_SPEED] = {"speed", 0, "N", "times real time, 1 to 64, or max"},
@@ -94,6 +96,9 @@ static bool set(void *ctx, int option, const char *value)
 {
     struct watch_options *o = ctx;
     switch (option) {
+    case OPT_BASELINE:
+        o->baseline = value;
+        return true;
     case OPT_CONFIG:
         o->config = value;
         return true;
@@ -149,7 +154,8 @@ static bool set(void *ctx, int option, const char *value)
 /* The terminal has gone: the same watch, with all it knows, goes on as `tend` does. */
 static int keep_watch(const struct watch_options *o, struct settings *settings, struct feed *kept)
 {
-    struct tend_options t = {.sources = o->names,
+    struct tend_options t = {.baseline = o->baseline,
+                             .sources = o->names,
                              .source_count = o->count,
                              .config = o->config,
                              .zone = o->zone,
@@ -166,7 +172,7 @@ static int keep_watch(const struct watch_options *o, struct settings *settings, 
 static int run(struct watch_options *o)
 {
     struct err e;
-    struct settings *settings = options_settings("watch", o->config);
+    struct settings *settings = options_settings("watch", o->config, o->baseline);
     if (!settings)
         return EXIT_USAGE;
     if (o->theme)

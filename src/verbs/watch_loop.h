@@ -12,7 +12,7 @@
 struct watch_options {
     const char *const *names; /* a log, or interfaces */
     int count;
-    const char *config, *theme, *color, *zone;
+    const char *config, *baseline, *theme, *color, *zone;
     struct log_range range;
     double speed; /* 0: max */
     double fps;   /* 0: as configured */
