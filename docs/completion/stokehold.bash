@@ -9,8 +9,9 @@ _stokehold() {
     fi
     case $verb$prev in
     drill--fault)
-        words="none impeller vanes fouled seacock coolant-pump fire sensor-open sensor-silent"
-        mapfile -t COMPREPLY < <(compgen -W "$words two-boxes" -- "$cur")
+        words=$("$program" drill --help 2>/dev/null | sed -n 's/^ *--fault NAME *//p' |
+            sed 's/; for a trial/,/; s/ or /, /' | tr ',' ' ')
+        mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")
         return
         ;;
     config*)
