@@ -42,7 +42,8 @@ struct bytes *bytes_open(const char *path, struct err *e)
         text_copy(b->name, sizeof b->name, "standard input");
     else
         text_clean(b->name, sizeof b->name, path, strlen(path));
-    b->fd = b->keep_open ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
+    /* Not blocking, or a FIFO that nobody writes yet would hold up all, signals included. */
+    b->fd = b->keep_open ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
     struct stat st;
     if (b->fd < 0 || fstat(b->fd, &st) != 0) {
         err_set(e, "cannot read '%s': %s", b->name, strerror(errno));
