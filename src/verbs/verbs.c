@@ -66,5 +66,5 @@ int verbs_flush(int status)
     if ((fflush(stdout) == 0 && !ferror(stdout)) || errno == EPIPE)
         return status;
     fprintf(stderr, "stokehold: cannot write the output: %s\n", strerror(errno));
-    return status == EXIT_DONE ? EXIT_SOURCE : status;
+    return status == EXIT_DONE || status == EXIT_FINDINGS ? EXIT_SOURCE : status;
 }
