@@ -7,6 +7,7 @@
 #include "bus/source_kind.h"
 
 #include <errno.h>
+#include <net/if.h>
 #include <poll.h>
 #include <pthread.h>
 #include <signal.h>
@@ -222,7 +223,24 @@ bool socketcan_is_name(const char *text)
         if (*p <= ' ' || *p >= 0x7F || *p == '/' || *p == ':')
             return false;
     }
-    return access(text, F_OK) != 0;
+    if (access(text, F_OK) == 0)
+        return false;
+    return if_nametoindex(text) != 0 || strchr(text, '.') == NULL;
+}
+
+bool socketcan_is_unknown(const char *text)
+{
+    return strcmp(text, "-") != 0 && access(text, F_OK) != 0 && if_nametoindex(text) == 0;
+}
+
+bool socketcan_say_unknown(const char *text, struct err *e)
+{
+    char shown[64], cause[sizeof e->text];
+    if (!socketcan_is_unknown(text))
+        return false;
+    text_clean(shown, sizeof shown, text, strlen(text));
+    text_copy(cause, sizeof cause, e->text);
+    return err_set(e, "'%s' is neither a log nor an interface that is there now: %s", shown, cause);
 }
 
 /* Says in words why the kernel gives no CAN socket. */

@@ -39,8 +39,14 @@ struct socketcan_iface {
     uint64_t frames, error_frames, lost_frames;
 };
 
-/* True for what can only be the name of an interface: no file of that name, no slash, not "-". */
+/* True for what is to be taken as an interface: no file of that name, and either an interface of
+ * this machine or a name that one could have (no slash, not "-"). What has a dot and is no
+ * interface is a log whose name was mistyped: never waited for. */
 bool socketcan_is_name(const char *text);
+/* True where there is neither a file nor an interface of that name now. */
+bool socketcan_is_unknown(const char *text);
+/* Puts that before the cause that e holds, where it is so. Always false. */
+bool socketcan_say_unknown(const char *text, struct err *e);
 
 /* Opens count interfaces (1..SOURCE_IFACES). Missing ones are waited for. NULL and e when sockets
  * are refused, the kernel has no CAN, a name is impossible, or it is no CAN interface. */

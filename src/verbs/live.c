@@ -28,7 +28,7 @@ bool live_open(struct live *l, const char *const *names, int count, const char *
     memset(l, 0, sizeof *l);
     l->source = open_source(l, names, count, zone, e);
     if (!l->source)
-        return false;
+        return count > 0 && socketcan_say_unknown(names[0], e);
     l->keeper = keeper_new(settings, &(struct keeper_options){.escalate = escalate});
     return l->keeper || err_set(e, "out of memory");
 }

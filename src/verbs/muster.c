@@ -133,6 +133,12 @@ static int muster_log(struct muster_run *r, struct muster *m, const char *path)
     struct log_pass pass = {r, m};
     struct log_taker taker = {.ctx = &pass, .iface = pass_iface, .frames = pass_frames};
     struct source_stats stats;
+    struct err e = {"no such file"};
+    if (socketcan_is_unknown(path)) {
+        socketcan_say_unknown(path, &e);
+        fprintf(stderr, "stokehold muster: %s\n", e.text);
+        return EXIT_SOURCE;
+    }
     int status = read_log("muster", path, r->zone, &taker, &stats);
     m->clock_known = stats.clock_known;
     return status;
@@ -176,9 +182,15 @@ static int read_live(const struct muster_run *r, struct muster *m, char **names,
     struct err e;
     struct source *source = socketcan_open((const char *const *)names, count, &e);
     if (!source) {
+        socketcan_say_unknown(names[0], &e);
         fprintf(stderr, "stokehold muster: %s\n", e.text);
         return EXIT_SOURCE;
     }
+    for (int i = 0; i < count; i++)
+        if (socketcan_is_unknown(names[i]))
+            fprintf(stderr,
+                    "stokehold muster: '%s' is neither a log nor an interface that is there now\n",
+                    names[i]);
     int status = EXIT_DONE;
     for (int i = 0; r->ask && i < count && status == EXIT_DONE; i++) {
         if (socketcan_ask(names[i], &e)) {
@@ -269,19 +281,12 @@ static bool set(void *ctx, int option, const char *value)
     }
 }
 
-/* An interface that is not there yet is waited for, but what has a dot is a log whose name was
- * mistyped, not an interface. */
-static bool is_live(const char *source)
-{
-    return socketcan_is_name(source) && strchr(source, '.') == NULL;
-}
-
 /* How many of the sources are interfaces; -1 after saying that they do not go together. */
 static int live_sources(const struct muster_run *r, char **sources, int count)
 {
     int live = 0;
     for (int i = 0; i < count; i++)
-        live += is_live(sources[i]);
+        live += socketcan_is_name(sources[i]);
     if (count < 1 || (live != count && count != 1)) {
         fputs("stokehold muster: name one log, - for standard input, or CAN interfaces\n", stderr);
         return -1;
@@ -319,9 +324,11 @@ static int run(struct muster_run *r, char **sources, int count)
     if (strcmp(base, "-") == 0)
         base = "standard input";
     text_clean(title, sizeof title, base, strlen(base));
-    if (r->json)
+    /* What could not be read is no bus on which nothing was heard. */
+    bool heard = status == EXIT_DONE || m->frames > 0;
+    if (heard && r->json)
         muster_print_json(m, stdout);
-    else
+    else if (heard)
         muster_print(m, title, r->utc, stdout);
     if (r->write && status == EXIT_DONE)
         status = write_config(m, r->write, title);

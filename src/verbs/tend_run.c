@@ -235,6 +235,22 @@ static void say_resumed(struct tend *t)
     }
 }
 
+/* Else a log whose name was mistyped would look like an interface that is merely late. */
+static void say_unknown(struct tend *t)
+{
+    for (int i = 0; t->live->is_live && i < t->options->source_count; i++) {
+        char text[120], shown[64];
+        const char *name = t->options->sources[i];
+        if (!socketcan_is_unknown(name))
+            continue;
+        text_clean(shown, sizeof shown, name, strlen(name));
+        text_format(text, sizeof text,
+                    "'%s' is neither a log nor an interface that is there now: waiting for one",
+                    shown);
+        put_line(t, 4, t->clock, text);
+    }
+}
+
 static bool begin(struct tend *t, struct err *e)
 {
     const struct tend_options *o = t->options;
@@ -250,6 +266,7 @@ static bool begin(struct tend *t, struct err *e)
     if (!live_open(t->live, o->sources, o->source_count, o->zone, t->settings, true, e))
         return false;
     t->live->now = t->clock;
+    say_unknown(t);
     if (!duties_begin(t->duties, t->live, t->clock, e))
         put_line(t, 4, t->clock, e->text);
     say_resumed(t);

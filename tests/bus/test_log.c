@@ -1,4 +1,5 @@
 /* Logs as a source: both supplies (memory and streams), what is no frame, time that misbehaves. */
+#include "bus/socketcan.h"
 #include "bus/source.h"
 
 #include "base/when.h"
@@ -355,6 +356,43 @@ static void log__fifo_in_small_pieces__waits_and_goes_on(void **state)
     unlink(path);
 }
 
+/* A `tend` that was held up in open could not be ended by a signal. */
+static void log__fifo_nobody_writes_yet__opens_and_waits(void **state)
+{
+    (void)state;
+    char path[] = "/tmp/stokehold-fifo-XXXXXX";
+    assert_non_null(mkdtemp(path));
+    char name[64];
+    snprintf(name, sizeof name, "%s/fifo", path);
+    assert_int_equal(mkfifo(name, 0600), 0);
+    struct err e = {""};
+    alarm(10); /* ends the test where opening waits */
+    struct source *s = source_open_log(name, NULL, &e);
+    alarm(0);
+    assert_non_null(s);
+    struct frame f[4];
+    size_t n = 0;
+    assert_int_equal(source_read(s, f, 4, &n, &e), SOURCE_WAIT);
+    source_close(s);
+    unlink(name);
+    rmdir(path);
+}
+
+/* What has a dot and is no interface is a mistyped log, not an interface to wait for. */
+static void interface_name__mistyped_log__is_not_waited_for(void **state)
+{
+    (void)state;
+    assert_false(socketcan_is_name("no-such-trip.log"));
+    assert_false(socketcan_is_name("nowhere/trip"));
+    assert_true(socketcan_is_name("can97"));
+    assert_true(socketcan_is_unknown("can97"));
+    assert_false(socketcan_is_unknown("-"));
+    struct err e = {"cannot read it"};
+    assert_false(socketcan_say_unknown("no-such-\x1b[2J.log", &e));
+    assert_string_equal(e.text, "'no-such-?[2J.log' is neither a log nor an interface that is "
+                                "there now: cannot read it");
+}
+
 static void log__cannot_be_opened__says_why(void **state)
 {
     (void)state;
@@ -384,6 +422,8 @@ int main(void)
         cmocka_unit_test(log__no_such_zone__is_refused),
         cmocka_unit_test(log__large_file__gives_the_same_as_memory),
         cmocka_unit_test(log__fifo_in_small_pieces__waits_and_goes_on),
+        cmocka_unit_test(log__fifo_nobody_writes_yet__opens_and_waits),
+        cmocka_unit_test(interface_name__mistyped_log__is_not_waited_for),
         cmocka_unit_test(log__cannot_be_opened__says_why),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

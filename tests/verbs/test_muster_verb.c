@@ -170,6 +170,8 @@ static void source__absent_or_empty(void **state)
     snprintf(path, sizeof path, "%s/nowhere.log", program_scratch());
     struct outcome o = muster("", path);
     assert_int_equal(o.status, 3);
+    assert_string_equal(o.out, "");
+    assert_non_null(strstr(o.err, "neither a log nor an interface"));
     outcome_free(&o);
     o = muster("", program_file("empty.log", ""));
     assert_int_equal(o.status, 1); /* nobody there is a finding */
@@ -178,6 +180,18 @@ static void source__absent_or_empty(void **state)
     o = muster("", program_file("bad.log", "\033[31mnot a frame\nnor this\n"));
     assert_int_equal(o.status, 1);
     assert_null(strchr(o.err, '\033'));
+    outcome_free(&o);
+}
+
+static void findings_on_a_full_disk__exit_3(void **state)
+{
+    (void)state;
+    struct outcome o = muster("", program_file("full.log", ""));
+    assert_int_equal(o.status, 1);
+    outcome_free(&o);
+    o = program_run("muster - >/dev/full", "");
+    assert_int_equal(o.status, 3);
+    assert_non_null(strstr(o.err, "cannot write the output"));
     outcome_free(&o);
 }
 
@@ -203,6 +217,7 @@ int main(void)
         cmocka_unit_test(sign_off__kept_and_resumed),
         cmocka_unit_test(usage__what_does_not_go_together__exit_2),
         cmocka_unit_test(source__absent_or_empty),
+        cmocka_unit_test(findings_on_a_full_disk__exit_3),
         cmocka_unit_test(standard_input__is_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
