@@ -13,7 +13,7 @@
 
 static void watch_init(struct watch *w, double limit_c, const struct predict_tuning *tuning)
 {
-    *w = (struct watch){.limit_c = limit_c, .unit = 1.0, .start_c = NAN, .calm_s = NAN};
+    *w = (struct watch){.limit_c = limit_c, .unit = 1.0, .calm_s = NAN};
     trace_init(&w->trace);
     predict_init(&w->predict, tuning);
     w->verdict.value = w->verdict.expected = w->verdict.seconds_to_limit = NAN;
@@ -216,7 +216,6 @@ void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
     for (int s = 0; s < COOLING_SENSORS; s++) {
         struct watch *w = &e->sensor[s];
         cusum_reset(&w->cusum);
-        w->start_c = started && w->trace.count ? trace_value(&w->trace) : NAN;
         w->settled = false;
         if (!running)
             cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);

@@ -81,6 +81,8 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         w->calm_s = c->now_s;
     } else if (c->now_s - w->calm_s > CALM_S && w->verdict.value < w->limit_c) {
         cusum_reset(&w->cusum);
+        w->top = fmax(w->top, w->peak); /* it went back by itself, like a gulp */
+        cooling_quiet(w, c->now_s, residual);
         cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
     }
 }

@@ -52,8 +52,7 @@ const struct predict_tuning cooling_exhaust_tuning = {
     .weight_walk = 0.2,
 };
 
-/* How fast the level may climb: slowly, but a start opens the way to START_RISE more, and so does
- * a thermostat that is about to open: from then on the raw water carries the jacket's heat. */
+/* What a start lets the level climb: START_RISE soon, and some more as iron and hose warm. */
 static double start_climb(double since_start)
 {
     double extra = START_RISE / START_LAG_S * exp(-since_start / START_LAG_S) +
@@ -143,6 +142,8 @@ void cooling_follow(const struct cooling *c, int engine, struct watch *w, double
         double usual_climb =
             (steady_climb(c, engine) + start_climb(since_start) + CLIMB_UNREST * slow) * dt;
         double most = hot ? usual_climb : fmin(CLIMB_COLD * dt, usual_climb + w->cold_budget);
+        if (w->verdict.level >= 2) /* what is called heat must not become what is normal */
+            most = LEAK_ALONE * dt;
         move = fmax(-FALL * dt, fmin(most, move));
         w->cold_budget -= fmax(0.0, move - usual_climb);
         if (hot && w->cold_budget < COLD_BUDGET && since_start > START_S)

@@ -42,7 +42,6 @@ struct watch {
     double calm_s;   /* since when the residual is small again; NaN: it is not */
     bool settled;    /* the prediction's lags hold this run's speed */
     double found_s;  /* since when it is watched without a known past */
-    double start_c;  /* temperature when the engine started; NaN: not seen */
     double unit;     /* K in one unit of what is watched: 1, more for dry gas */
     double limit_c;
     struct cooling_verdict verdict;

@@ -46,6 +46,26 @@ static void warning__grows_into_an_alarm__and_clears_when_water_is_back(void **s
     case_end(&c);
 }
 
+/* Fouled to a third: the exhaust settles higher, and stays called until something is done. */
+static void heat_that_stays__stays_called(void **state)
+{
+    (void)state;
+    struct engine_case c;
+    case_begin(&c, 1, 6);
+    case_cruise(&c);
+    for (int s = 0; s < 40; s++) {
+        c.engine[0].water -= 0.7 / 40.0;
+        case_run(&c, 1.0);
+    }
+    case_run(&c, 60.0);
+    assert_true(cooling_verdict(c.cooling, 0, COOLING_EXHAUST)->level >= 2);
+    uint32_t version = cooling_version(c.cooling);
+    case_run(&c, 900.0);
+    assert_true(cooling_verdict(c.cooling, 0, COOLING_EXHAUST)->level >= 2);
+    assert_true(cooling_version(c.cooling) - version <= 2);
+    case_end(&c);
+}
+
 static void stopping_the_engine__ends_the_verdict(void **state)
 {
     (void)state;
@@ -217,6 +237,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(water_lost_at_cruise__is_found_within_14_s),
         cmocka_unit_test(warning__grows_into_an_alarm__and_clears_when_water_is_back),
+        cmocka_unit_test(heat_that_stays__stays_called),
         cmocka_unit_test(stopping_the_engine__ends_the_verdict),
         cmocka_unit_test(seacock_shut_at_start__is_found_and_named),
         cmocka_unit_test(slow_loss__over_8_min__is_found_before_93_c),
