@@ -115,7 +115,7 @@ static void run_fault(struct bench *b, enum trip_fault f)
         for (int k = 0; b->model_on[m] && k < b->trips; k++) {
             struct trip_options o = {.model = (enum boat_model)m,
                                      .fault = f,
-                                     .seed = trip_seed(b, m, f, k),
+                                     .seed = trip_seed(b, m, (int)f, k),
                                      .wide = b->wide,
                                      .without = b->without};
             struct trip_result r = trip_run(&o);
