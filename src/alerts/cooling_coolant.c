@@ -4,28 +4,29 @@
 
 #include "base/banned.h"
 
-#define PLATEAU_RATE (0.9 / 60) /* K/s: slower than this is not warming up */
-#define COLD_C       64.0       /* common practice: no thermostat opens below */
-#define PLATEAU_S    40.0
-#define ALLOW_STEADY 1.2  /* K: what a thermostat hunts */
-#define WARM_C       70.0 /* common practice: thermostats hold no less */
-#define ALLOW_DOUBT  2.0
-#define ALLOW_UNREST 30.0       /* K per unit of more speed: a thermostat's whole span */
-#define CLIMB        (0.4 / 60) /* K/s: how fast the level may follow upwards */
-#define FALL         (6.0 / 60)
-#define LEVEL_S      90.0
-#define USUAL_S      60.0
-#define PEAK_FADE    (0.05 / 60)
-#define HOT_C        97.0
-#define HOT_RATE     (3.0 / 60)
-#define RISE_RATE    (1.8 / 60)
-#define RISE_SURE    6.0
-#define GAP_S        15.0
-#define STUCK_LEAP_K 2.0
-#define YOUNG_S      900.0
-#define CALM_S       20.0
-#define CALM_K       1.5
-#define RUN_S        3.0 /* the rise must have stood this long */
+#define PLATEAU_RATE  (0.9 / 60) /* K/s: slower than this is not warming up */
+#define COLD_C        64.0       /* common practice: no thermostat opens below */
+#define PLATEAU_S     40.0
+#define ALLOW_STEADY  1.2  /* K: what a thermostat hunts */
+#define WARM_C        70.0 /* common practice: thermostats hold no less */
+#define ALLOW_DOUBT   2.0
+#define ALLOW_UNREST  30.0       /* K per unit of more speed: a thermostat's whole span */
+#define CLIMB         (0.4 / 60) /* K/s: how fast the level may follow upwards */
+#define FALL          (6.0 / 60)
+#define LEVEL_S       90.0
+#define USUAL_S       60.0
+#define PEAK_FADE     (0.05 / 60)
+#define HOT_C         97.0
+#define HOT_RATE      (3.0 / 60)
+#define RISE_RATE     (1.8 / 60)
+#define RISE_SURE     6.0
+#define GAP_S         15.0
+#define STUCK_LEAP_K  2.0
+#define YOUNG_S       900.0
+#define LEARN_EVERY_S 1.9
+#define CALM_S        20.0
+#define CALM_K        1.5
+#define RUN_S         3.0 /* the rise must have stood this long */
 
 const struct predict_tuning cooling_coolant_tuning = {
     .lag_s = {15.0, 60.0, 200.0},
@@ -62,10 +63,14 @@ static double judge_plateau(struct cooling *c, struct engine_watch *e, struct wa
         predict_learn(&w->predict, dt, y, w->trace.sigma);
     double miss = y - predict_value(&w->predict);
     w->long_s += dt;
+    w->unlearned_s += dt;
+    bool due = w->unlearned_s >= LEARN_EVERY_S; /* coolant comes twice a second: no news in that */
+    if (due)
+        w->doubt = predict_doubt(&w->predict, &w->usual);
     double young = w->long_s < YOUNG_S ? 1.7 : 1.0; /* a plateau of idling says little of load */
     double allowance = ALLOW_STEADY +
                        young * ALLOW_UNREST * predict_unrest_up(&w->predict, &w->usual) +
-                       ALLOW_DOUBT * predict_doubt(&w->predict, &w->usual);
+                       ALLOW_DOUBT * w->doubt;
     double expected = fmax(y - miss + w->level, w->peak);
     double top = cusum_add(&w->cusum, (y - expected - allowance) / w->trace.sigma);
     cooling_show(w, expected, allowance, top, CUSUM_THRESHOLD);
@@ -75,9 +80,11 @@ static double judge_plateau(struct cooling *c, struct engine_watch *e, struct wa
         w->level += fmax(-FALL * dt, fmin(CLIMB * dt, move));
         w->peak =
             fmax(w->peak - PEAK_FADE * dt, fmin(trace_value(&w->trace), w->peak + CLIMB * dt));
-        if (top < 4.0)
-            cooling_learn(w, dt, y);
+        if (due && top < 4.0)
+            cooling_learn(w, w->unlearned_s, y);
     }
+    if (due)
+        w->unlearned_s = 0.0;
     return y - expected;
 }
 

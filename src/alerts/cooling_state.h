@@ -25,6 +25,7 @@ struct watch {
     double sea_low;     /* the sea's level when low was set */
     double low, long_s; /* lowest level at this speed, with a leak; for how long */
     double apart, apart_low, apart_s; /* the same for the distance to the twin */
+    double doubt, unlearned_s;        /* of the prediction, K; time since it was last asked */
     double smooth, slower; /* the temperature followed in 10 and 30 s: their distance is a slope */
     double ring_s[WATCH_RING], ring_k[WATCH_RING]; /* residuals, newest at ring_head - 1 */
     unsigned ring_head, ring_count;
