@@ -20,6 +20,9 @@
 #define HOT_RATE      (3.0 / 60)
 #define RISE_RATE     (1.8 / 60)
 #define RISE_SURE     6.0
+#define RISE_LEAST    3.2  /* K over what is expected: a thermostat hunts by less */
+#define WARM_BAND_C   82.0 /* below this every coolant may stand by itself, */
+#define RISE_COOL     6.0  /* unless it rose by this much */
 #define GAP_S         15.0
 #define STUCK_LEAP_K  2.0
 #define YOUNG_S       900.0
@@ -138,7 +141,9 @@ void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, dou
     } else {
         above = judge_plateau(c, e, w, dt, y, taken == TRACE_GOOD);
     }
-    bool over = w->level_known && (rate > RISE_RATE || above > RISE_SURE) &&
+    double gain = y - w->verdict.expected;
+    bool enough = gain >= RISE_LEAST && (value >= WARM_BAND_C || gain >= RISE_COOL);
+    bool over = w->level_known && enough && (rate > RISE_RATE || above > RISE_SURE) &&
                 w->verdict.statistic >= CUSUM_THRESHOLD &&
                 w->cusum.run * w->trace.period >= RUN_S && w->cusum.run > 3;
     bool hot = value > HOT_C && rate > HOT_RATE && w->trace.count > 8;

@@ -14,7 +14,9 @@
 #define LEARN_FROM_S 40.0 /* after a start */
 #define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
 #define SAME_LEAP_K  4.0
-#define RUN_MIN      3 /* samples: two may be wild */
+#define RUN_MIN      3    /* samples: two may be wild */
+#define CLIMB_RATE   12.0 /* K/min */
+#define CLIMB_FAR    6.0  /* K above the allowance */
 #define CALM_S       10.0
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
@@ -35,6 +37,12 @@ static bool starting(const struct cooling *c, const struct engine_watch *e)
     return e->started_here && c->now_s - e->since_s < SETTLE_S;
 }
 
+/* Lost water climbs fast or climbs far; what does neither waits for the slow test. */
+static bool climbs(const struct watch *w, double above)
+{
+    return w->verdict.rate_per_min / w->unit >= CLIMB_RATE || above >= CLIMB_FAR;
+}
+
 static void judge(struct cooling *c, int engine, struct watch *w, double y, double residual,
                   double allowance)
 {
@@ -47,7 +55,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         cooling_quiet(w, c->now_s, residual);
     if (w->verdict.level < 2) {
         bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= RUN_MIN && above > 0.0 &&
-                    (!w->verdict.careful || y > CAREFUL_HOT_C) &&
+                    (!w->verdict.careful || y > CAREFUL_HOT_C) && climbs(w, above) &&
                     cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
         if (!fast) {
             double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);

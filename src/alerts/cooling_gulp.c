@@ -10,7 +10,8 @@
 #define GULP_T        7.0    /* s since the climb began, if it grew with the square of time */
 #define GULP_WINDOW   1.9    /* s: slopes are compared over two such windows */
 #define CONVEX        1.15   /* the later slope over the earlier one: still steepening */
-#define GULP_MIN_K    1.6    /* K: smaller excursions wait */
+#define GULP_MIN_K    2.2    /* K: smaller excursions wait */
+#define START_MIN_K   1.6    /* the same while the engine starts */
 #define GULP_QUICK_S  7.5    /* a climb of this length, */
 #define GULP_QUICK_K  6.0    /* this height, */
 #define GULP_STEADY   0.8    /* still at this share of its steepest, is none */
@@ -55,12 +56,12 @@ static double slope_between(const struct watch *w, int newer, int old)
     return (w->ring_k[a] - w->ring_k[b]) / fmax(w->ring_s[a] - w->ring_s[b], 0.05);
 }
 
-static double gulp_bar(const struct cooling *c, int engine, const struct watch *w)
+static double gulp_bar(const struct cooling *c, int engine, const struct watch *w, bool starting)
 {
     double seen = w->gulp_k;
     if (engine < 2)
         seen = fmax(seen, c->engine[engine ^ 1].sensor[COOLING_EXHAUST].gulp_k);
-    return fmax(GULP_MIN_K, GULP_MARGIN * seen);
+    return fmax(starting ? START_MIN_K : GULP_MIN_K, GULP_MARGIN * seen);
 }
 
 /* Whether the climb since the last quiet sample is more than the water alone may do. */
@@ -78,7 +79,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
                           double allowance, bool starting)
 {
     double elapsed = c->now_s - w->quiet_s;
-    double bar = gulp_bar(c, engine, w);
+    double bar = gulp_bar(c, engine, w, starting);
     w->top = fmax(w->top, above);
     /* Long enough that the noise does not decide. */
     double mean = fmax(above, 0.1) / fmax(elapsed, 1.0);

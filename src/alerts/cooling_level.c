@@ -31,9 +31,9 @@
 #define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
 #define LEAK_TWIN   (0.2 / 60)
 #define LONG_FROM_S 60.0
-#define LONG_ALONE  6.5   /* K: water 5 K warmer may do most of it */
-#define LONG_SEA    2.2   /* K above what the sea did */
-#define LONG_TWIN   2.0   /* K above what the twin did */
+#define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
+#define LONG_SEA    3.0   /* K above what the sea did */
+#define LONG_TWIN   3.0   /* K above what the twin did */
 #define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
 #define FRESH_K     3.0
 
