@@ -26,3 +26,4 @@ bench-draw: $(BUILD)/tests/screen/bench_draw $(BUILD)/pictures/trip.log
 	$(Q)$^
 bench: bench-draw
 .PHONY: screens bench-draw
+-include $(BUILD)/tests/screen/picture.d $(BUILD)/tests/screen/bench_draw.d
