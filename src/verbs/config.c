@@ -2,6 +2,7 @@
 #include "verbs/verbs.h"
 
 #include "config/config.h"
+#include "screen/theme.h"
 #include "verbs/screen_check.h"
 
 #include <stdio.h>
@@ -11,7 +12,8 @@
 
 static void usage(FILE *out)
 {
-    fputs("usage: stokehold config check FILE    says everything that is wrong with FILE\n"
+    fputs("usage: stokehold config check FILE    says everything that is wrong with FILE, or a "
+          ".theme\n"
           "       stokehold config print [FILE]  the values in force, in the form of the file\n"
           "       stokehold config keys          every section and key, with bounds and defaults\n"
           "\n"
@@ -40,10 +42,18 @@ static int check(const char *path)
         return EXIT_USAGE;
     }
     fclose(f);
+    struct err e;
+    const char *dot = strrchr(path, '.');
+    if (dot && strcmp(dot, ".theme") == 0) {
+        struct theme theme;
+        if (theme_load(&theme, path, &e))
+            return EXIT_DONE;
+        printf("%s\n", e.text);
+        return EXIT_FINDINGS;
+    }
     struct settings *s = load(path, stdout);
     if (!s)
         return EXIT_FINDINGS;
-    struct err e;
     bool good = screen_check(s, &e);
     if (!good)
         printf("%s: %s\n", path, e.text);

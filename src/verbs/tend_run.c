@@ -80,8 +80,8 @@ static void say_status(struct tend *t)
     const struct source_stats *s = source_stats(t->live->source);
     char text[280];
     text_format(text, sizeof text,
-                "watching %s: %llu frames, %llu lost, %zu channels; alerts listed: %zu alarms, "
-                "%zu warnings, %zu cautions",
+                "watching %s: %llu frames, %llu lost, %zu channels; listed: alarms %zu, "
+                "warnings %zu, cautions %zu",
                 duties_source(t->duties), (unsigned long long)s->frames,
                 (unsigned long long)s->lost_frames, plant_count(keeper_plant(t->live->keeper)),
                 alerts_count_priority(alerts, PRIORITY_ALARM) +

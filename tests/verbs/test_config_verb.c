@@ -27,6 +27,22 @@ static void good_file__is_silent_and_0(void **state)
     outcome_free(&o);
 }
 
+static void theme__is_checked_as_one(void **state)
+{
+    (void)state;
+    struct outcome o = run("config check themes/night.theme");
+    assert_int_equal(o.status, 0);
+    assert_string_equal(o.out, "");
+    outcome_free(&o);
+    char arguments[300];
+    snprintf(arguments, sizeof arguments, "config check %s",
+             program_file("mine.theme", "alarm shiny\n"));
+    o = run(arguments);
+    assert_int_equal(o.status, 1);
+    assert_non_null(strstr(o.out, "mine.theme:1: "));
+    outcome_free(&o);
+}
+
 static void bad_file__says_all_on_stdout_and_1(void **state)
 {
     (void)state;
@@ -91,6 +107,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(good_file__is_silent_and_0),
         cmocka_unit_test(bad_file__says_all_on_stdout_and_1),
+        cmocka_unit_test(theme__is_checked_as_one),
         cmocka_unit_test(missing_file_and_wrong_words__are_2),
         cmocka_unit_test(print__shows_the_values_in_force),
         cmocka_unit_test(keys_and_help__go_to_stdout),

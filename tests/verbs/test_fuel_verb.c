@@ -23,7 +23,7 @@ static int make_log(void **state)
 
 static struct outcome run(const char *format)
 {
-    char arguments[1200];
+    char arguments[2048];
     snprintf(arguments, sizeof arguments, "%s '%s'", format, log_path);
     return program_run(arguments, NULL);
 }
