@@ -150,6 +150,7 @@ static void one_frame(struct keeper *k, const struct frame *f)
         }
     }
     k->offset_ns = f->wall_ns - f->mono_ns;
+    k->rules->heard_ns = f->mono_ns;
     struct message m;
     if (!wire_frame(k->wire, f, &m))
         return;

@@ -38,6 +38,12 @@ void rule_combined_gap(struct rules *r);
 struct rule_silent *rule_silent_new(void);
 void rule_silent_free(struct rule_silent *k);
 void rule_silent_sweep(struct rules *r, struct stamp now);
+/* and what was configured but never heard at all (rule_never.c). */
+struct rule_never *rule_never_new(void);
+void rule_never_free(struct rule_never *k);
+void rule_never_configure(struct rules *r);
+void rule_never_sweep(struct rules *r, struct stamp now);
+void rule_never_gap(struct rules *r, struct stamp now);
 
 /* conflict. */
 void rule_conflict_raise(struct rules *r, struct channel *second, struct channel *holder,

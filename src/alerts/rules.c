@@ -31,12 +31,15 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
     r->reported = rule_reported_new();
     r->combined = rule_combined_new();
     r->silent = rule_silent_new();
+    r->never = rule_never_new();
     r->states = rule_state_new();
-    if (!r->bindings || !r->cooling || !r->reported || !r->combined || !r->silent || !r->states) {
+    if (!r->bindings || !r->cooling || !r->reported || !r->combined || !r->silent || !r->never ||
+        !r->states) {
         rules_free(r);
         return NULL;
     }
     rule_combined_configure(r);
+    rule_never_configure(r);
     return r;
 }
 
@@ -48,6 +51,7 @@ void rules_free(struct rules *r)
     rule_reported_free(r->reported);
     rule_combined_free(r->combined);
     rule_silent_free(r->silent);
+    rule_never_free(r->never);
     rule_state_free(r->states);
     free(r->bindings);
     free(r);
@@ -197,6 +201,7 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
         of(c)->depended = depended(r, c);
     }
     rule_cooling_configure(r);
+    rule_never_configure(r);
 }
 
 /* ---- what the plant tells ---- */
@@ -250,6 +255,7 @@ void rules_tick(struct rules *r, struct stamp now)
             b->ops->sweep(r, b, now);
     }
     rule_silent_sweep(r, now);
+    rule_never_sweep(r, now);
     rule_combined_sweep(r, now);
     rule_reported_sweep(r, now);
 }
@@ -263,6 +269,7 @@ void rules_gap(struct rules *r, struct stamp now)
     }
     rule_cooling_gap(r, now);
     rule_combined_gap(r);
+    rule_never_gap(r, now);
     r->swept_ns = now.mono_ns;
 }
 

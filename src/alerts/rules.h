@@ -90,6 +90,7 @@ struct rule_cooling;
 struct rule_reported;
 struct rule_combined;
 struct rule_silent;
+struct rule_never;
 struct rule_state;
 
 struct rules {
@@ -103,11 +104,13 @@ struct rules {
     size_t channel_count;
     uint32_t last_claimant;
     int64_t swept_ns;
+    int64_t heard_ns; /* mono of the newest frame of any kind; 0: none yet */
     char iface_names[256][16];
     struct rule_cooling *cooling;
     struct rule_reported *reported;
     struct rule_combined *combined;
     struct rule_silent *silent;
+    struct rule_never *never;
     struct rule_state *states;
 };
 

@@ -119,6 +119,7 @@ struct rule_setting {
     int64_t clear_hold_ns; /* must be back inside this long before it is rectified */
     enum while_state while_state;
     int64_t settle_ns;      /* not before the engine has run (or stood) this long */
+    int64_t never_ns;       /* silent: what is configured is missed after this; 0: no such test */
     int64_t on_longest_ns;  /* state: on for longer than this; 0: no such test */
     int64_t off_longest_ns; /* state: off for longer than this */
     int times;              /* state: more than this many switch-ons ... */

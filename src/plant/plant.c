@@ -349,8 +349,8 @@ const char *plant_place(const struct plant *p, const struct channel *c)
 {
     if (c->engine >= 0 && c->engine < PLANT_ENGINES)
         return p->engines[c->engine].e.name;
-    const struct kept *k = p->channels[c->order];
-    return k->place;
+    const struct kept *k = c->order < p->count ? p->channels[c->order] : NULL;
+    return k != NULL && &k->c == c ? k->place : "";
 }
 
 const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address)

@@ -99,7 +99,8 @@ const struct engine *plant_engine(const struct plant *p, int engine); /* never N
 int plant_engine_count(const struct plant *p);
 bool plant_any_running(const struct plant *p);
 /* Place of a channel in capitals: "PORT", "STARBOARD", "ENGINE", "" for what the boat has once, the
- * number of the key for one of several tanks, batteries or switches. Never NULL. */
+ * number of the key for one of several tanks, batteries or switches. c need not be of this plant
+ * (what was never heard): then its engine or "". Never NULL. */
 const char *plant_place(const struct plant *p, const struct channel *c);
 const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address);
 const struct fuel_account *plant_fuel(const struct plant *p);
