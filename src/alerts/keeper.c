@@ -137,6 +137,13 @@ static void gap(struct keeper *k, struct stamp now)
     k->next_tick_ns = now.mono_ns + TICK_NS;
 }
 
+/* Before the time of the hole is gone through, so that nobody becomes late in it. */
+static void hole(struct keeper *k, struct stamp now)
+{
+    plant_hole(k->plant, now);
+    rules_hole(k->rules, now);
+}
+
 static void one_frame(struct keeper *k, const struct frame *f)
 {
     if (f->mono_ns >= k->next_tick_ns || (f->flags & FRAME_GAP)) {
@@ -146,6 +153,8 @@ static void one_frame(struct keeper *k, const struct frame *f)
         } else if (f->flags & FRAME_GAP) {
             gap(k, (struct stamp){f->wall_ns, f->mono_ns});
         } else {
+            if (f->flags & FRAME_HOLE)
+                hole(k, (struct stamp){f->wall_ns, f->mono_ns});
             run_until(k, f->mono_ns);
         }
     }

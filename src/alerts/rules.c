@@ -260,6 +260,13 @@ void rules_tick(struct rules *r, struct stamp now)
     rule_reported_sweep(r, now);
 }
 
+void rules_hole(struct rules *r, struct stamp now)
+{
+    for (size_t i = 0; i < r->binding_top; i++)
+        if (r->bindings[i].used && r->bindings[i].rule->kind == KIND_SILENT)
+            r->bindings[i].ops->gap(&r->bindings[i], now);
+}
+
 void rules_gap(struct rules *r, struct stamp now)
 {
     for (size_t i = 0; i < r->binding_top; i++) {

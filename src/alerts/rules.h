@@ -138,6 +138,7 @@ void rules_engine(struct rules *r, int engine, struct stamp at);
 void rules_message(struct rules *r, const struct message *m);
 void rules_tick(struct rules *r, struct stamp now);
 void rules_gap(struct rules *r, struct stamp now);
+void rules_hole(struct rules *r, struct stamp now); /* see plant_hole */
 
 /* ---- for the kinds ---- */
 

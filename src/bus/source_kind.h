@@ -36,13 +36,10 @@ void source_complain(struct source *s, uint64_t line, const char *reason);
  * printable ASCII is kept of the name. */
 int source_iface_index(struct source *s, const char *name, size_t len);
 
-/* Gives f its mono time and FRAME_GAP. */
+/* Gives f its mono time, FRAME_GAP and FRAME_HOLE. */
 static inline void source_stamp(struct source *s, struct frame *f)
 {
-    bool gap;
-    f->mono_ns = timeline_map(&s->timeline, f->wall_ns, &gap);
-    if (gap)
-        f->flags |= FRAME_GAP;
+    f->mono_ns = timeline_map(&s->timeline, f->wall_ns, &f->flags);
 }
 
 #endif

@@ -268,10 +268,8 @@ void plant_tick(struct plant *p, struct stamp now)
     derive_tick(p);
 }
 
-void plant_gap(struct plant *p, struct stamp now)
+void plant_hole(struct plant *p, struct stamp now)
 {
-    p->now = now;
-    p->next_check_ns = 0;
     for (size_t i = 0; i < p->count; i++) {
         period_pause(&p->channels[i]->period);
         if (p->channels[i]->c.status != READING_STALE)
@@ -281,6 +279,13 @@ void plant_gap(struct plant *p, struct stamp now)
         if (!p->senders[i].off)
             p->senders[i].last_ns = now.mono_ns;
     }
+}
+
+void plant_gap(struct plant *p, struct stamp now)
+{
+    p->now = now;
+    p->next_check_ns = 0;
+    plant_hole(p, now);
     engines_gap(p);
     derive_gap(p);
 }

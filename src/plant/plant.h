@@ -84,6 +84,9 @@ void plant_message(struct plant *p, const struct message *m);
 void plant_tick(struct plant *p, struct stamp now);
 /* The record has a hole that ends now: nobody is late because of it. */
 void plant_gap(struct plant *p, struct stamp now);
+/* The whole bus was quiet, or the log's clock was set, until now: nobody is late because of it. All
+ * else goes on. */
+void plant_hole(struct plant *p, struct stamp now);
 
 size_t plant_count(const struct plant *p);
 struct channel *plant_channel(const struct plant *p, size_t i); /* in order of appearance */

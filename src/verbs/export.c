@@ -98,6 +98,8 @@ static bool take(void *ctx, const struct frame *f, size_t n)
             wire_reset(w);
             plant_gap(p, (struct stamp){f[i].wall_ns, f[i].mono_ns});
         }
+        if (f[i].flags & FRAME_HOLE)
+            plant_hole(p, (struct stamp){f[i].wall_ns, f[i].mono_ns});
         if (wire_frame(w, &f[i], &m))
             plant_message(p, &m);
         /* who falls silent decides whom a shared quantity is taken from */

@@ -122,7 +122,7 @@ static void pass_time(struct replay *r, int64_t until_ns)
     if (r->at >= r->count || r->ended)
         return;
     const struct frame *next = &r->batch[r->at];
-    if (next->flags & FRAME_GAP) {
+    if (next->flags & (FRAME_GAP | FRAME_HOLE)) {
         r->owed_ns = (double)(next->mono_ns - r->now.mono_ns);
         return;
     }

@@ -178,7 +178,7 @@ static void summary_text(const struct timeline_run *t, const struct source_stats
     if (cut > 0)
         printf(", %llu messages incomplete", cut);
     if (s->gaps > 0)
-        printf(", %llu gaps", (unsigned long long)s->gaps);
+        printf(", %llu gap%s", (unsigned long long)s->gaps, s->gaps == 1 ? "" : "s");
     putchar('\n');
 }
 

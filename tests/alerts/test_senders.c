@@ -124,6 +124,30 @@ static void silent__gap_in_the_record__nobody_is_late(void **state)
     boat_free(b);
 }
 
+/* A clock set forward by 6 s: the record goes on, but nobody was silent for it. Who does not come
+ * back is told all the same. */
+static void silent__hole_in_the_record__only_who_stays_away(void **state)
+{
+    (void)state;
+    uint8_t quiet[8] = {0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->ms += 6000;
+    boat_frame(b, 127488, 99, quiet, FRAME_HOLE);
+    boat_run(b, 30);
+    assert_int_equal(b->count, 0);
+    b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 4);
+    b->ms += 6000;
+    boat_frame(b, 127488, 99, quiet, FRAME_HOLE);
+    boat_run(b, 5);
+    assert_int_equal(b->count, 0);
+    boat_run(b, 10);
+    assert_int_equal(b->count, 1);
+    assert_string_equal(b->events[0].alert.channel, "exhaust.1");
+    boat_free(b);
+}
+
 /* Acknowledging the loss of one sensor never hides the loss of the next. */
 static void silent__second_sensor_of_one_box__second_alert(void **state)
 {
@@ -221,6 +245,7 @@ int main(void)
         cmocka_unit_test(silent__engine_switched_off_with_its_box__nothing),
         cmocka_unit_test(silent__engine_box_dies_at_cruise__one_alert_each),
         cmocka_unit_test(silent__gap_in_the_record__nobody_is_late),
+        cmocka_unit_test(silent__hole_in_the_record__only_who_stays_away),
         cmocka_unit_test(silent__second_sensor_of_one_box__second_alert),
         cmocka_unit_test(conflict__two_boxes_on_one_instance__caution_names_both),
         cmocka_unit_test(conflict__second_sender_too_hot__limit_holds_for_it),

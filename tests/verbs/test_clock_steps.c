@@ -43,8 +43,7 @@ static struct outcome on_log(const char *verb)
     return program_run(arguments, NULL);
 }
 
-/* Forward by 2 to 10 s is not among them: in a log that cannot be told from silence (limits.md). */
-static const long long steps[] = {YEAR_S, -YEAR_S, 3600, -3600, 15, -5};
+static const long long steps[] = {YEAR_S, -YEAR_S, 3600, -3600, 15, 10, 9, 5, 3, 2, -5};
 
 static void clock_step__healthy_trip__raises_nothing(void **state)
 {
@@ -72,6 +71,31 @@ static void clock_step__just_before_the_water_is_lost__it_is_still_found(void **
     }
 }
 
+/* A step is no excuse for who really stays away. */
+static void clock_step__sensor_that_falls_silent__is_still_told(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof steps / sizeof *steps; i++) {
+        make_log("sensor-silent", 358, steps[i]);
+        struct outcome o = on_log("sift --json");
+        assert_int_equal(o.status, 0);
+        if (!strstr(o.out, "\"kind\":\"silent\"") || strstr(o.out, "\"warnings\":0"))
+            fail_msg("a step of %lld s: %s", steps[i], o.out);
+        outcome_free(&o);
+    }
+}
+
+/* The whole bus quiet for 6 s looks the same as a step; the summary says that something was. */
+static void clock_step__short_one__is_counted(void **state)
+{
+    (void)state;
+    make_log("none", 500, 6);
+    struct outcome o = on_log("sift");
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, ", 1 gap\n"));
+    outcome_free(&o);
+}
+
 static void clock_step__board__shows_the_trip_and_no_alert(void **state)
 {
     (void)state;
@@ -88,6 +112,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(clock_step__healthy_trip__raises_nothing),
         cmocka_unit_test(clock_step__just_before_the_water_is_lost__it_is_still_found),
+        cmocka_unit_test(clock_step__sensor_that_falls_silent__is_still_told),
+        cmocka_unit_test(clock_step__short_one__is_counted),
         cmocka_unit_test(clock_step__board__shows_the_trip_and_no_alert),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
