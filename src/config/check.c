@@ -86,6 +86,14 @@ static bool within_span(const struct rule_setting *r, double low, double high)
     return r->has_above ? r->above < high : r->below > low;
 }
 
+/* Whether a value beyond the limit can come back inside the deadband, or the alert stands for ever.
+ */
+static bool can_come_back(const struct rule_setting *r, const struct quantity_info *info)
+{
+    return r->has_above ? r->above - r->deadband >= info->lowest
+                        : r->below + r->deadband <= info->highest;
+}
+
 static void check_limit(struct load *l, const struct rule_setting *r)
 {
     struct origin o = origin_of(l, r);
@@ -110,6 +118,10 @@ static void check_limit(struct load *l, const struct rule_setting *r)
         say(l, o.title, "per 12 V", "is for voltages");
     if (r->deadband < 0)
         say(l, o.title, "deadband", "is below zero");
+    else if (r->deadband > 0 && is_given(l, o.title, "deadband") &&
+             (r->has_above || r->has_below) && !can_come_back(r, info))
+        say(l, o.title, "deadband", "no %s reading can come back so far, so it would never be over",
+            info->key);
 }
 
 static void check_state(struct load *l, const struct rule_setting *r)

@@ -356,6 +356,12 @@ static bool read_shorthand(struct load *l, const struct reader_entry *e)
     }
     r.has_above = limit.above;
     r.has_below = !limit.above;
+    if (given) {
+        /* A deadband that was meant for another limit must leave room to come back. */
+        double room = limit.above ? v - info->lowest : info->highest - v;
+        if (r.deadband > room / 2)
+            r.deadband = room > 0 ? room / 2 : 0;
+    }
     struct rule_setting *known = rule_find(l->s, KIND_LIMIT, r.name);
     if (known) {
         *known = r;

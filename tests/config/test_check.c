@@ -43,6 +43,26 @@ static void limit_that_no_reading_reaches__is_refused(void **state)
                 "be raised");
 }
 
+static void deadband_without_room__is_refused(void **state)
+{
+    (void)state;
+    assert_says(
+        "[limit a]\nchannel = exhaust.*\nabove = 60 C\ndeadband = 500 K\n[limit b]\n"
+        "channel = fuel-tank.*\nbelow = 20 %\ndeadband = 100 %\n",
+        "t.conf:4: [limit a] deadband: no exhaust reading can come back so far, so it would "
+        "never be over",
+        "t.conf:8: [limit b] deadband: no fuel-tank reading can come back so far, so it "
+        "would never be over");
+    settings_free(conf_good("[limit a]\nchannel = exhaust.*\nabove = 60 C\ndeadband = 90 K\n"));
+    /* the quantity's own deadband gives way where a channel's limit leaves no room for it */
+    struct settings *s = conf_good("[channel speed-ground]\ncaution above = 0.5 kn\n");
+    struct channel_id id = {QTY_SPEED_GROUND, 0, 0};
+    const struct rule_setting *r = settings_rule_for(s, KIND_LIMIT, id);
+    assert_non_null(r);
+    assert_true(r->above - r->deadband > 0);
+    settings_free(s);
+}
+
 static void half_a_limit__is_refused(void **state)
 {
     (void)state;
@@ -119,6 +139,7 @@ int main(void)
         cmocka_unit_test(alarm_below_the_default_warning__is_the_owners_business),
         cmocka_unit_test(span_that_ends_before_an_alarm__is_refused),
         cmocka_unit_test(limit_that_no_reading_reaches__is_refused),
+        cmocka_unit_test(deadband_without_room__is_refused),
         cmocka_unit_test(half_a_limit__is_refused),
         cmocka_unit_test(states__are_of_switches_and_look_for_something),
         cmocka_unit_test(channel_keys_for_other_quantities__are_refused),
