@@ -183,6 +183,8 @@ static void convert(const struct canfd_frame *k, size_t size, int flags, struct 
     if (flags & MSG_DONTROUTE)
         f->flags |= FRAME_SENT;
     f->len = k->len > 8 ? 8 : k->len;
+    if (k->len > 8)
+        f->flags |= FRAME_CUT;
     if (!(f->flags & FRAME_REMOTE))
         memcpy(f->data, k->data, f->len);
 }
@@ -241,6 +243,11 @@ static void count_frame(struct can_port *p, const struct frame *f, struct stamp 
         take_error_frame(p, f, at);
         return;
     }
+    if (f->flags & FRAME_CUT) {
+        p->cut_mono_ns = at.mono_ns;
+        set_condition(p, CONDITION_CUT, true, PRIORITY_CAUTION, at,
+                      ": CAN FD frames, of which only the first 8 bytes are kept and none is read");
+    }
     p->second_bits += bits_exact(f);
     p->second_bits_worst += bits_worst(f);
     /* a controller that is bus-off hears nothing */
@@ -296,6 +303,9 @@ bool port_tick(struct can_port *p, struct stamp now)
     if ((p->standing & 1u << CONDITION_LOST) && now.mono_ns - p->lost_mono_ns > LOST_STANDS_NS)
         set_condition(p, CONDITION_LOST, false, PRIORITY_CAUTION, now,
                       ": no frame was dropped for a minute");
+    if ((p->standing & 1u << CONDITION_CUT) && now.mono_ns - p->cut_mono_ns > LOST_STANDS_NS)
+        set_condition(p, CONDITION_CUT, false, PRIORITY_CAUTION, now,
+                      ": no CAN FD frame for a minute");
     int64_t elapsed = now.mono_ns - p->second_mono_ns;
     if (elapsed < NS_PER_S)
         return false;

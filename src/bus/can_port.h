@@ -18,6 +18,7 @@ struct can_port {
     struct socketcan_iface known; /* what is published */
     uint32_t dropped;             /* the socket's own counter when last seen */
     int64_t lost_mono_ns;         /* when the last loss was seen */
+    int64_t cut_mono_ns;          /* when a CAN FD frame was last cut */
     int64_t empty_mono_ns;        /* the socket held nothing then */
     int64_t second_mono_ns;       /* start of the second that load is counted over */
     uint64_t second_bits, second_bits_worst, second_frames;

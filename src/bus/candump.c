@@ -213,6 +213,13 @@ static const char *parse_direction(struct cursor *c, struct frame *f)
     return c->p == c->end ? NULL : BAD_TAIL;
 }
 
+static void keep_length(struct frame *f, int n)
+{
+    f->len = (uint8_t)(n > 8 ? 8 : n);
+    if (n > 8)
+        f->flags |= FRAME_CUT;
+}
+
 /* Behind "09F2000A#". */
 static const char *parse_log_body(struct cursor *c, struct candump_line *out)
 {
@@ -235,7 +242,7 @@ static const char *parse_log_body(struct cursor *c, struct candump_line *out)
             return BAD_DATA;
         if (n > most)
             return BAD_LONG;
-        f->len = (uint8_t)(n > 8 ? 8 : n);
+        keep_length(f, n);
         out->whole = n == most;
     }
     if (f->len == 8 && take(c, '_')) { /* a raw length code of 9 to 15 still means 8 bytes */
@@ -278,7 +285,7 @@ static const char *parse_screen_body(struct cursor *c, struct candump_line *out)
     const char *reason = take_length(c, f, &length);
     if (reason)
         return reason;
-    f->len = (uint8_t)(length > 8 ? 8 : length);
+    keep_length(f, length);
     skip_blanks(c);
     if (take_word(c, "remote request")) {
         f->flags |= FRAME_REMOTE;

@@ -72,7 +72,7 @@ void candump_quick_learn(struct candump_quick *q, uint8_t index, const char *nam
 
 /* Writes f as one line of the log form with '\n' and a NUL behind. Microseconds, as candump does:
  * canplayer refuses any other number of decimals. T for a frame marked as sent; of CAN FD the
- * bytes there are.
+ * bytes there are, so that of one that was cut the line does not show it.
  * Returns the length without the NUL, 0 if it did not fit. A stamp before 1970 is written as 0. */
 size_t candump_format(char *dst, size_t cap, const struct frame *f, const char *iface);
 

@@ -73,6 +73,8 @@ static const char *read_packet(const struct pcap_pkthdr *h, const uint8_t *b, st
         f->flags |= FRAME_REMOTE;
     f->id = id & (f->flags & (FRAME_EXTENDED | FRAME_ERROR) ? 0x1FFFFFFF : 0x7FF);
     f->len = len > 8 ? 8 : len;
+    if (len > 8)
+        f->flags |= FRAME_CUT;
     if (!(f->flags & FRAME_REMOTE)) {
         if (h->caplen < HEAD_BYTES + (uint32_t)f->len)
             return "packet was cut by the capture";

@@ -22,6 +22,7 @@ enum condition_sort {
     CONDITION_HOOK,    /* a program of [hook] failed; the hook's index above it */
     CONDITION_METRICS, /* the metrics file cannot be written */
     CONDITION_STATE,   /* the state file cannot be written */
+    CONDITION_CUT,     /* CAN FD frames lose data here; clears when there were none for a minute */
 };
 
 #define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))

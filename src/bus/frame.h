@@ -1,6 +1,6 @@
 /* One CAN frame as every layer sees it: at most 8 data bytes, two times, an interface.
  * CAN FD frames are counted by the sources and handed on with FRAME_FD set and their first 8
- * bytes; no marine protocol read here uses them. */
+ * bytes, with FRAME_CUT where they had more; no marine protocol read here uses them. */
 #ifndef STOKEHOLD_BUS_FRAME_H
 #define STOKEHOLD_BUS_FRAME_H
 
@@ -12,6 +12,7 @@
 #define FRAME_FD       0x08
 #define FRAME_SENT     0x10 /* the log marks it as sent by the logging machine */
 #define FRAME_GAP      0x20 /* the record holds nothing for a while before this frame */
+#define FRAME_CUT      0x80 /* a CAN FD frame that had more data than is kept of it */
 #define FRAME_HOLE     0x40 /* of a log: nothing at all for far longer than usual; timeline.h */
 
 struct frame {

@@ -59,6 +59,8 @@ static void count_sorts(struct source_stats *stats, const struct frame *frames, 
             stats->remote++;
         if (flags & FRAME_FD)
             stats->fd++;
+        if (flags & FRAME_CUT)
+            stats->cut++;
     }
 }
 

@@ -34,7 +34,8 @@ struct source_stats {
     uint64_t bytes, size; /* read so far; size of the whole, 0 where unknown */
     uint64_t lines, bad_lines;
     uint64_t remote, error_frames, fd, standard; /* of frames: RTR, error, CAN FD, 11-bit */
-    uint64_t lost_frames;                        /* the kernel's drop counter, live only */
+    uint64_t cut;         /* of fd: had more than the 8 bytes that are kept */
+    uint64_t lost_frames; /* the kernel's drop counter, live only */
     uint64_t steps_back, gaps;
     bool clock_known; /* false for a log from zero or of differences */
     struct source_complaint complaints[SOURCE_COMPLAINTS];

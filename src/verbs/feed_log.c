@@ -13,6 +13,7 @@
 #define USER_MARKS    64
 
 struct log_feed {
+    const char *path; /* as given; outlives the feed */
     struct replay replay;
     struct scan scan;
     struct model_mark marks[MODEL_MARKS + USER_MARKS]; /* the scan's and the user's, in order */
@@ -252,6 +253,7 @@ static const char *log_failed(void *ctx)
 static void log_close(void *ctx)
 {
     struct log_feed *l = ctx;
+    options_complain("watch", l->path, source_stats(l->replay.source));
     scan_close(&l->scan);
     replay_close(&l->replay);
     free(l);
@@ -277,6 +279,7 @@ bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e)
         free(l);
         return false;
     }
+    l->path = o->names[0];
     l->replay.speed = o->speed;
     if (l->replay.can_rewind)
         scan_open(&l->scan, o->names[0], o->zone, o->settings);

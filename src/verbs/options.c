@@ -210,12 +210,19 @@ void options_complain(const char *verb, const char *path, const struct source_st
 {
     char name[200];
     text_clean(name, sizeof name, path, strlen(path));
-    for (int i = 0; i < stats->complaint_count; i++)
-        fprintf(stderr, "%s:%llu: %s\n", name, (unsigned long long)stats->complaints[i].line,
-                stats->complaints[i].reason);
+    for (int i = 0; i < stats->complaint_count; i++) {
+        const struct source_complaint *c = &stats->complaints[i];
+        if (c->line > 0)
+            fprintf(stderr, "%s:%llu: %s\n", name, (unsigned long long)c->line, c->reason);
+        else
+            fprintf(stderr, "%s: %s\n", name, c->reason);
+    }
     if (stats->bad_lines > (uint64_t)stats->complaint_count)
         fprintf(stderr, "%s: %llu more lines are no frames\n", name,
                 (unsigned long long)(stats->bad_lines - (uint64_t)stats->complaint_count));
+    if (stats->cut > 0)
+        fprintf(stderr, "%s: %llu CAN FD frame%s longer than 8 bytes: the rest is not kept\n", name,
+                (unsigned long long)stats->cut, stats->cut == 1 ? "" : "s");
     if (stats->frames > 0 && !stats->clock_known)
         fprintf(stderr, "stokehold %s: %s has no clock times; times count from its start\n", verb,
                 name);

@@ -333,6 +333,8 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
         fprintf(stderr, "stokehold tend: %s\n", e.text);
         t->status = EXIT_SOURCE;
     }
+    if (up && !t->live->is_live)
+        options_complain("tend", options->sources[0], source_stats(t->live->source));
     end(t);
     int status = t->status;
     free(t);

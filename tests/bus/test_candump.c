@@ -46,7 +46,7 @@ static const struct row rows[] = {
                 0x12345678,
                 0,
                 8,
-                FRAME_EXTENDED | FRAME_FD,
+                FRAME_EXTENDED | FRAME_FD | FRAME_CUT,
                 {0x11, 0x22, 0x33, 0x44, 0x55, 0x66, 0x77, 0x88}}},
      "can0"},
     {"(1760000000.123456) can0 20000004#0004000000006000",
@@ -79,7 +79,7 @@ static const struct row rows[] = {
      {.frame = {T0, 0, 0x123, 0, 2, FRAME_FD, {0x11, 0x22}}, .whole = true},
      "can0"},
     {" (1760000000.123456)  can0  123  [12]  01 02 03 04 05 06 07 08 09 0A 0B 0C",
-     {.frame = {T0, 0, 0x123, 0, 8, FRAME_FD, {1, 2, 3, 4, 5, 6, 7, 8}}, .whole = true},
+     {.frame = {T0, 0, 0x123, 0, 8, FRAME_FD | FRAME_CUT, {1, 2, 3, 4, 5, 6, 7, 8}}, .whole = true},
      "can0"},
     {" (1760000000.123456)  can0  TX - -       123   [0]                            ''",
      {.frame = {T0, 0, 0x123, 0, 0, FRAME_SENT, {0}}, .whole = true},
@@ -269,6 +269,7 @@ static void format__frame__reads_back_the_same(void **state)
         assert_null(candump_parse(text, len - 1, &got));
         struct frame want = rows[i].want.frame;
         want.wall_ns -= want.wall_ns % 1000; /* microseconds are written */
+        want.flags &= (uint8_t)~FRAME_CUT;   /* what was cut is all there is to write */
         assert_same(&got.frame, &want);
     }
 }

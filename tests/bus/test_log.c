@@ -137,7 +137,28 @@ static void log__sorts_of_frames__are_counted(void **state)
     assert_int_equal(st->standard, 2);
     assert_int_equal(st->remote, 2);
     assert_int_equal(st->fd, 1);
+    assert_int_equal(st->cut, 0);
     assert_int_equal(st->error_frames, 1);
+    source_close(s);
+}
+
+/* 64 bytes do not fit a frame here: what is kept says that it is not all. */
+static void log__long_can_fd_frame__is_cut_and_counted(void **state)
+{
+    (void)state;
+#define EIGHT "1122334455667788"
+    struct source *s = open_text(
+        "(1760000000.000000) can0 123##1" EIGHT EIGHT EIGHT EIGHT EIGHT EIGHT EIGHT EIGHT "\n"
+        "(1760000000.000000)  can0  123  [12]  11 22 33 44 55 66 77 88 99 AA BB CC\n"
+        "(1760000000.000000) can0 123##1" EIGHT "\n");
+    struct frame f[8];
+    assert_int_equal(read_all(s, f, 8, 8), 3);
+    assert_int_equal(f[0].flags & (FRAME_FD | FRAME_CUT), FRAME_FD | FRAME_CUT);
+    assert_int_equal(f[0].len, 8);
+    assert_int_equal(f[1].flags & (FRAME_FD | FRAME_CUT), FRAME_FD | FRAME_CUT);
+    assert_int_equal(f[2].flags & (FRAME_FD | FRAME_CUT), FRAME_FD);
+    assert_int_equal(source_stats(s)->fd, 3);
+    assert_int_equal(source_stats(s)->cut, 2);
     source_close(s);
 }
 
@@ -414,6 +435,7 @@ int main(void)
         cmocka_unit_test(log__last_line_without_end__counts_only_when_whole),
         cmocka_unit_test(log__error_frame_explained__is_no_bad_line),
         cmocka_unit_test(log__sorts_of_frames__are_counted),
+        cmocka_unit_test(log__long_can_fd_frame__is_cut_and_counted),
         cmocka_unit_test(log__time_back_and_gap__mono_never_goes_back),
         cmocka_unit_test(log__seventeen_interfaces__the_last_is_a_complaint),
         cmocka_unit_test(log__from_zero__wall_counts_from_zero),
