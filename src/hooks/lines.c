@@ -167,8 +167,8 @@ void line_alert(struct line *l, const char *word, const struct alert *a)
 static struct stamp get_stamp(struct fields *f)
 {
     struct stamp t;
-    t.wall_ns = fields_integer(f, INT64_MIN, INT64_MAX);
-    t.mono_ns = fields_integer(f, INT64_MIN, INT64_MAX);
+    t.wall_ns = fields_integer(f, -LINE_TIME_MOST, LINE_TIME_MOST);
+    t.mono_ns = fields_integer(f, -LINE_TIME_MOST, LINE_TIME_MOST);
     return t;
 }
 
@@ -199,7 +199,7 @@ bool fields_alert(struct fields *f, struct alert *a)
     a->changed = get_stamp(f);
     a->rectified = get_stamp(f);
     a->acknowledged = get_stamp(f);
-    a->silent_until_ns = fields_integer(f, INT64_MIN, INT64_MAX);
+    a->silent_until_ns = fields_integer(f, -LINE_TIME_MOST, LINE_TIME_MOST);
     a->value = fields_number(f);
     a->figures.value = fields_number(f);
     a->figures.expected = fields_number(f);

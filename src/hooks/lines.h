@@ -12,6 +12,9 @@
 #include <stdint.h>
 
 #define LINE_SIZE 1024
+/* Times are believed no further than this (the year 2116), so that any two can be subtracted; what
+ * is beyond is a wrong field. */
+#define LINE_TIME_MOST (INT64_MAX / 2)
 
 struct line {
     char text[LINE_SIZE];

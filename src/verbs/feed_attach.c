@@ -15,9 +15,11 @@
 
 #include "base/banned.h"
 
-#define READ_SIZE (256 * 1024)
-#define ENDED_MAX 64
-#define TURN_MAX  (1024 * 1024) /* bytes taken in one turn */
+#define READ_SIZE   (256 * 1024)
+#define ENDED_MAX   64
+#define TURN_MAX    (1024 * 1024)        /* bytes taken in one turn */
+#define NUMBER_MOST 1e9                  /* beyond every quantity, in any unit */
+#define MONO_MOST   (LINE_TIME_MOST / 2) /* 73 years: a deadline can be added to it */
 
 struct remote {
     bool known, hidden;
@@ -60,20 +62,45 @@ struct attached {
 
 /* ---- what is sent ---- */
 
+static int64_t get_time(struct fields *f)
+{
+    return fields_integer(f, 0, MONO_MOST);
+}
+
+/* NaN for what no boat has: a drawing is scaled by it. */
+static double get_number(struct fields *f)
+{
+    double v = fields_number(f);
+    return fabs(v) <= NUMBER_MOST ? v : NAN;
+}
+
+static int64_t within(int64_t v, int64_t low, int64_t high)
+{
+    return v < low ? low : v > high ? high : v;
+}
+
+/* Text of the other side: nothing in it may reach the terminal but printable characters. */
+static void get_text(struct fields *f, char *dst, size_t cap)
+{
+    const char *s = fields_text(f);
+    text_clean(dst, cap, s, strlen(s));
+}
+
 static void take_boat(struct attached *a, struct fields *f)
 {
-    text_copy(a->vessel, sizeof a->vessel, fields_text(f));
-    text_copy(a->source, sizeof a->source, fields_text(f));
-    a->trend_span_ns = fields_integer(f, 0, INT64_MAX);
-    a->silence_ns = fields_integer(f, 0, INT64_MAX);
-    text_copy(a->record, sizeof a->record, fields_text(f));
+    get_text(f, a->vessel, sizeof a->vessel);
+    get_text(f, a->source, sizeof a->source);
+    a->trend_span_ns = within(get_time(f), 60 * NS_PER_S, 86400 * NS_PER_S);
+    a->silence_ns = within(get_time(f), 0, 3600 * NS_PER_S);
+    get_text(f, a->record, sizeof a->record);
     a->clock_known = fields_integer(f, 0, 1) != 0;
 }
 
 static void take_engine(struct attached *a, struct fields *f)
 {
     int64_t i = fields_integer(f, 0, PLANT_ENGINES - 1);
-    const char *name = fields_text(f);
+    char name[sizeof a->engine_names[0]];
+    get_text(f, name, sizeof name);
     int64_t state = fields_integer(f, 0, ENGINE_RUNNING);
     if (f->bad)
         return;
@@ -85,7 +112,8 @@ static void take_engine(struct attached *a, struct fields *f)
 static void take_iface(struct attached *a, struct fields *f)
 {
     int64_t i = fields_integer(f, 0, SOURCE_IFACES - 1);
-    const char *name = fields_text(f);
+    char name[sizeof a->iface_names[0]];
+    get_text(f, name, sizeof name);
     if (f->bad)
         return;
     text_copy(a->iface_names[i], sizeof a->iface_names[i], name);
@@ -99,7 +127,7 @@ static void take_station(struct attached *a, struct fields *f)
                              .address = (uint8_t)fields_integer(f, 0, UINT8_MAX),
                              .name = (uint64_t)fields_integer(f, INT64_MIN, INT64_MAX),
                              .frames = (uint64_t)fields_integer(f, 0, INT64_MAX)};
-    int64_t last_ns = fields_integer(f, 0, INT64_MAX);
+    int64_t last_ns = get_time(f);
     s.name_changes = (uint32_t)fields_integer(f, 0, UINT32_MAX);
     int i = 0;
     while (i < a->source_count &&
@@ -148,10 +176,11 @@ static void take_channel(struct attached *a, struct fields *f)
     c.nominal_volts = (int)fields_integer(f, 0, 48);
     c.has_limit = fields_integer(f, 0, 1) != 0;
     c.limit_above = fields_integer(f, 0, 1) != 0;
-    c.limit = fields_number(f);
-    text_copy(r->key, sizeof r->key, fields_text(f));
-    text_copy(r->label, sizeof r->label, fields_text(f));
-    text_copy(r->place, sizeof r->place, fields_text(f));
+    c.limit = get_number(f);
+    c.has_limit = c.has_limit && isfinite(c.limit);
+    get_text(f, r->key, sizeof r->key);
+    get_text(f, r->label, sizeof r->label);
+    get_text(f, r->place, sizeof r->place);
     if (f->bad)
         return;
     const struct quantity_info *info = quantity_info((enum quantity)c.id.quantity);
@@ -170,13 +199,14 @@ static void take_channel(struct attached *a, struct fields *f)
 static void take_past(struct attached *a, struct fields *f)
 {
     struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
-    int64_t start_ns = fields_integer(f, 0, INT64_MAX);
-    fields_integer(f, 0, INT64_MAX); /* its width: known from where it falls */
-    struct history_bucket b = {.low = (float)fields_number(f),
-                               .high = (float)fields_number(f),
-                               .mean = (float)fields_number(f)};
+    int64_t start_ns = get_time(f);
+    get_time(f); /* its width: known from where it falls */
+    struct history_bucket b = {
+        .low = (float)get_number(f), .high = (float)get_number(f), .mean = (float)get_number(f)};
     b.count = (uint32_t)fields_integer(f, 0, UINT32_MAX);
-    if (r && !f->bad && isfinite(b.low) && isfinite(b.high) && isfinite(b.mean))
+    /* The mean may be off by a rounding; far off it would be drawn off its scale. */
+    b.mean = fminf(fmaxf(b.mean, b.low), b.high);
+    if (r && !f->bad && isfinite(b.low) && b.low <= b.high)
         history_put(r->history, start_ns, &b);
 }
 
@@ -185,10 +215,13 @@ static void take_value(struct attached *a, struct fields *f)
     struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
     int64_t status = fields_integer(f, 0, READING_STALE);
     bool off = fields_integer(f, 0, 1) != 0;
-    double value = fields_number(f);
-    int64_t good_ns = fields_integer(f, 0, INT64_MAX);
+    double value = get_number(f);
+    int64_t good_ns = get_time(f);
     if (!r || f->bad)
         return;
+    /* No number is no reading, whatever the status says. */
+    if (status == READING_OK && !isfinite(value))
+        status = READING_NOT_AVAILABLE;
     r->c.status = (enum reading_status)status;
     r->c.off = off;
     r->c.value = isfinite(value) ? value : 0;
@@ -216,19 +249,21 @@ static void take_alerts(struct attached *a, struct fields *f)
 static void take_time(struct attached *a, struct fields *f)
 {
     struct stamp now;
-    now.wall_ns = fields_integer(f, INT64_MIN, INT64_MAX);
-    now.mono_ns = fields_integer(f, 0, INT64_MAX);
+    now.wall_ns = fields_integer(f, -LINE_TIME_MOST, LINE_TIME_MOST);
+    now.mono_ns = get_time(f);
     a->bus.frames = (uint64_t)fields_integer(f, 0, INT64_MAX);
     a->bus.lost = (uint64_t)fields_integer(f, 0, INT64_MAX);
     a->bus.bad_lines = (uint64_t)fields_integer(f, 0, INT64_MAX);
     a->bus.errors = (uint64_t)fields_integer(f, 0, INT64_MAX);
-    a->bus.load_percent = fields_number(f);
-    a->bus.frames_per_s = fields_number(f);
+    double load = get_number(f), rate = get_number(f);
     a->sound = (enum alert_sound)fields_integer(f, SOUND_NONE, SOUND_ALARM);
     a->has_bus_clock = fields_integer(f, 0, 1) != 0;
-    a->bus_ahead_ns = fields_integer(f, INT64_MIN, INT64_MAX);
+    int64_t ahead_ns = fields_integer(f, -MONO_MOST, MONO_MOST);
     if (f->bad)
         return;
+    a->bus.load_percent = isfinite(load) ? load : -1;
+    a->bus.frames_per_s = isfinite(rate) ? rate : -1;
+    a->bus_ahead_ns = ahead_ns;
     a->now = now;
     a->answered = true;
 }

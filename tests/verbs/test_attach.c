@@ -8,6 +8,7 @@
 #include <fcntl.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
+#include <sys/un.h>
 #include <unistd.h>
 
 struct pair {
@@ -334,6 +335,148 @@ static void door__socket__is_closed_to_others(void **state)
     end(p);
 }
 
+/* ---- a server that is none ---- */
+
+struct liar {
+    char dir[32], path[64];
+    int listening, fd;
+    struct feed feed;
+    struct model *m;
+};
+
+static struct liar *lie(void)
+{
+    struct liar *l = calloc(1, sizeof *l);
+    struct sockaddr_un a = {.sun_family = AF_UNIX};
+    struct err e;
+    text_copy(l->dir, sizeof l->dir, "/tmp/liarXXXXXX");
+    assert_non_null(mkdtemp(l->dir));
+    text_format(l->path, sizeof l->path, "%s/sock", l->dir);
+    text_copy(a.sun_path, sizeof a.sun_path, l->path);
+    l->listening = socket(AF_UNIX, SOCK_STREAM, 0);
+    assert_int_equal(bind(l->listening, (struct sockaddr *)&a, sizeof a), 0);
+    assert_int_equal(listen(l->listening, 1), 0);
+    const char *name = l->path;
+    assert_true(feed_open_attach(&l->feed, &(struct feed_options){.names = &name, .count = 1}, &e));
+    l->fd = accept(l->listening, NULL, NULL);
+    assert_true(l->fd >= 0);
+    l->m = model_new();
+    return l;
+}
+
+static void say(struct liar *l, const char *text, size_t len)
+{
+    while (len > 0) {
+        ssize_t n = send(l->fd, text, len, MSG_DONTWAIT);
+        if (n > 0) {
+            text += n;
+            len -= (size_t)n;
+        }
+        l->feed.kind->turn(l->feed.ctx, (struct stamp){0}, 0);
+    }
+    l->feed.kind->turn(l->feed.ctx, (struct stamp){0}, 0);
+    l->feed.kind->fill(l->feed.ctx, l->m);
+    assert_null(l->feed.kind->failed(l->feed.ctx));
+}
+
+static void unmask(struct liar *l)
+{
+    feed_close(&l->feed);
+    close(l->fd);
+    close(l->listening);
+    unlink(l->path);
+    rmdir(l->dir);
+    model_free(l->m);
+    free(l);
+}
+
+#define SAY(l, text) say(l, text, sizeof(text) - 1)
+#define TRUE_TIME    "time\t1760000000000000000\t2000000000000\t1\t0\t0\t0\t-\t-\t0\t0\t0\n"
+#define EXHAUST      "channel\t0\t12\t0\t0\t0\t0\t0\t0\t35\t130312\t0\t1\t1\t93.3\t"
+
+/* Missing is never zero, times beyond all reason are none, and no escape code comes through. */
+static void liar__values_and_texts__are_not_believed(void **state)
+{
+    (void)state;
+    struct liar *l = lie();
+    SAY(l, TRUE_TIME EXHAUST "exhaust.0\tex\033[2Jhaust\tPO\033]0;x\007RT\n");
+    SAY(l, "value\t0\t1\t0\t-\t1999000000000\n");
+    assert_int_equal(l->m->channel_count, 1);
+    assert_int_equal(l->m->channels[0].status, READING_NOT_AVAILABLE);
+    assert_null(strchr(l->m->channels[0].label, 27));
+    assert_null(strchr(l->m->channels[0].place, 27));
+    assert_null(strchr(l->m->channels[0].place, 7));
+    SAY(l, "value\t0\t1\t0\t1e300\t1999000000000\n");
+    assert_int_equal(l->m->channels[0].status, READING_NOT_AVAILABLE);
+    SAY(l, "value\t0\t1\t0\t61.5\t1999000000000\n");
+    assert_int_equal(l->m->channels[0].status, READING_OK);
+    assert_near(l->m->channels[0].value, 61.5, 1e-9);
+    /* wrong one by one: the last good one stays */
+    SAY(l, "value\t0\t1\t0\t99\t-9223372036854775808\n"
+           "value\t0\t1\t0\t99\t9223372036854775807\n"
+           "value\t0\t77\t0\t99\t1999000000000\nvalue\t0\t1\t0\t99\nvalue\n"
+           "value\t99999999999999999999\t1\t0\t99\t1999000000000\n"
+           "value\t1024\t1\t0\t99\t1999000000000\nvalue\t-1\t1\t0\t99\t1999000000000\n"
+           "time\t9223372036854775807\t9223372036854775807\t1\t0\t0\t0\t-\t-\t0\t1\t"
+           "-9223372036854775808\n");
+    assert_near(l->m->channels[0].value, 61.5, 1e-9);
+    assert_true(l->m->now.mono_ns == 2000 * NS_PER_S);
+    SAY(l, "boat\t\033[31mTern\t\033c\t0\t-5\ton\t1\nengine\t0\t\033[5mPORT\t2\n"
+           "iface\t0\tcan\0330\n" TRUE_TIME);
+    assert_null(strchr(l->m->vessel, 27));
+    assert_null(strchr(l->m->source, 27));
+    assert_null(strchr(l->m->engine_names[0], 27));
+    assert_null(strchr(l->m->iface_names[0], 27));
+    assert_true(l->m->trend_span_ns >= 60 * NS_PER_S);
+    unmask(l);
+}
+
+/* Lines without end cost a bounded buffer, and what follows is read. */
+static void liar__endless_and_cut_lines__are_passed_over(void **state)
+{
+    (void)state;
+    struct liar *l = lie();
+    size_t len = 3 * 1024 * 1024;
+    char *flood = malloc(len);
+    memset(flood, 'a', len);
+    say(l, flood, len);
+    SAY(l, "\n" TRUE_TIME EXHAUST "exhaust.0\t\tPORT\n");
+    for (const char *c = "value\t0\t1\t0\t61.5\t1999000000000\n"; *c; c++)
+        say(l, c, 1);
+    assert_int_equal(l->m->channel_count, 1);
+    assert_near(l->m->channels[0].value, 61.5, 1e-9);
+    memset(flood, '\n', len);
+    say(l, flood, len);
+    memset(flood, 0, len);
+    say(l, flood, len);
+    SAY(l, "\nvalue\t0\t1\t0\t62.5\t1999000000000\n");
+    assert_near(l->m->channels[0].value, 62.5, 1e-9);
+    free(flood);
+    unmask(l);
+}
+
+/* More alerts, senders and channels than there can be. */
+static void liar__too_many_of_all__are_bounded(void **state)
+{
+    (void)state;
+    struct liar *l = lie();
+    char line[200];
+    SAY(l, TRUE_TIME);
+    for (int i = 0; i < 3000; i++) {
+        size_t n = (size_t)snprintf(line, sizeof line,
+                                    "channel\t%d\t12\t0\t0\t0\t0\t0\t0\t35\t130312\t0\t0\t"
+                                    "0\t0\texhaust.%d\t\tX\nvalue\t%d\t1\t0\t5\t1\n"
+                                    "station\t%d\t%d\t0\t1\t1\t0\n",
+                                    i, i, i, i % 256, i % 251);
+        say(l, line, n);
+    }
+    assert_int_equal(l->m->channel_count, PLANT_CHANNELS);
+    assert_int_equal(l->m->source_count, MODEL_SOURCES);
+    SAY(l, "alerts\t128\t0\nalerts\t-1\t-1\nalerts\t999999\t0\n");
+    assert_int_equal(l->m->alert_count, 0);
+    unmask(l);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -345,6 +488,9 @@ int main(void)
         cmocka_unit_test(door__client_that_does_not_read__is_dropped_in_time),
         cmocka_unit_test(door__rubbish__is_refused),
         cmocka_unit_test(door__more_clients_than_places__the_next_is_turned_away),
+        cmocka_unit_test(liar__values_and_texts__are_not_believed),
+        cmocka_unit_test(liar__endless_and_cut_lines__are_passed_over),
+        cmocka_unit_test(liar__too_many_of_all__are_bounded),
         cmocka_unit_test(door__socket__is_closed_to_others),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
