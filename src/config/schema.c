@@ -112,7 +112,10 @@ const struct schema_key schema_keys[] = {
      .words = (const char *const[]){"bell", "off", "run", NULL}, .initial = "bell",
      .help = "the terminal's bell, none, or a command"},
     {SCOPE_SCREEN, 0, "sound command", TYPE_TEXT, MEMBER(struct screen_setting, sound_command),
-     .initial = "", .help = "program and arguments for `sound = run`; run without a shell"},
+     .initial = "",
+     .help =
+         "program and arguments for `sound = run`; no shell; killed after 10 s; where it fails the "
+         "bell rings"},
     {SCOPE_SCREEN, 0, "trend span", TYPE_LENGTH, MEMBER(struct screen_setting, trend_span_ns),
      .low = 60, .high = 86400, .initial = "10 min", .help = "how much time the trends show"},
     {SCOPE_SCREEN, 0, "frames per second", TYPE_NUMBER, MEMBER(struct screen_setting, fps),

@@ -12,12 +12,23 @@
 
 extern char **environ;
 
-bool horn_blow(struct horn *h, const char *line, const char *word)
+static void end_stuck(struct horn *h)
+{
+    kill(-h->child, SIGKILL);
+    kill(h->child, SIGKILL); /* one that has left its group */
+    h->failed = true;
+    if (waitpid(h->child, NULL, WNOHANG) != 0)
+        h->child = 0;
+}
+
+bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_ns)
 {
     char buf[512], last[32], *argv[HOOKS_WORDS_MAX + 2];
     horn_turn(h);
+    if (h->child > 0 && now_ns - h->begun_ns >= HORN_LONGEST_NS)
+        end_stuck(h);
     if (h->child > 0)
-        return true;
+        return !h->failed;
     int n = hooks_split(line, buf, sizeof buf, argv, HOOKS_WORDS_MAX);
     if (n == 0)
         return false;
@@ -42,13 +53,20 @@ bool horn_blow(struct horn *h, const char *line, const char *word)
     bool good = posix_spawnp(&h->child, argv[0], &files, &attr, argv, environ) == 0;
     if (!good)
         h->child = 0;
+    h->begun_ns = now_ns;
     posix_spawn_file_actions_destroy(&files);
     posix_spawnattr_destroy(&attr);
-    return good;
+    return good && !h->failed;
 }
 
 void horn_turn(struct horn *h)
 {
-    if (h->child > 0 && waitpid(h->child, NULL, WNOHANG) != 0)
-        h->child = 0;
+    int status = 0;
+    if (h->child <= 0)
+        return;
+    pid_t got = waitpid(h->child, &status, WNOHANG);
+    if (got == 0)
+        return;
+    h->failed = got == h->child && !(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+    h->child = 0;
 }

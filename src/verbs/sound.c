@@ -18,6 +18,13 @@ int64_t sound_strokes(enum alert_sound sound, bool emergency, int64_t ns)
     return 2 * cycle + (within >= STROKE_NS ? 2 : 1);
 }
 
+/* A command that cannot be run, fails or hangs must not leave an alarm without any sound. */
+static void blow(struct sounder *s, struct term *t, const char *word, int64_t now_ns)
+{
+    if (!horn_blow(&s->horn, s->setting->sound_command, word, now_ns))
+        term_bell(t);
+}
+
 void sound_turn(struct sounder *s, struct term *t, enum alert_sound sound, bool emergency,
                 int64_t now_ns)
 {
@@ -37,10 +44,7 @@ void sound_turn(struct sounder *s, struct term *t, enum alert_sound sound, bool 
     if (strcmp(s->setting->sound, "bell") == 0)
         term_bell(t);
     else if (strcmp(s->setting->sound, "run") == 0 && (first || sound == SOUND_ALARM))
-        horn_blow(&s->horn, s->setting->sound_command,
-                  emergency              ? "emergency"
-                  : sound == SOUND_ALARM ? "alarm"
-                                         : "warning");
+        blow(s, t, emergency ? "emergency" : sound == SOUND_ALARM ? "alarm" : "warning", now_ns);
 }
 
 int64_t sound_wait_ns(const struct sounder *s, bool emergency, int64_t now_ns)

@@ -70,6 +70,26 @@ static void watch__an_alarm__flashes_names_the_place_and_makes_quitting_ask(void
     pty_stop(&p);
 }
 
+/* A sound command that is not there leaves no alarm silent: the bell rings in its place. */
+static void watch__sound_command_fails__the_bell_rings(void **state)
+{
+    (void)state;
+    struct pty p;
+    char options[400];
+    const char *conf =
+        program_file("horn.conf", "[screen]\nsound = run\nsound command = /nonexistent/horn now\n");
+    snprintf(options, sizeof options, "-c '%s' --speed max", conf);
+    start(&p, UTF8, options);
+    pty_expect(&p, "A1");
+    int64_t end = pty_now_ms() + PTY_DEADLINE_MS;
+    while (!memchr(p.tail, 7, p.tail_len) && pty_now_ms() < end)
+        pty_pump(&p, 50);
+    assert_non_null(memchr(p.tail, 7, p.tail_len));
+    pty_send(&p, "qy");
+    assert_int_equal(pty_wait(&p, 5000), 0);
+    pty_stop(&p);
+}
+
 static void watch__a_fatal_signal__restores_and_stays_that_signal(void **state)
 {
     (void)state;
@@ -569,6 +589,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(watch__a_log__shows_the_board_and_quits_clean),
         cmocka_unit_test(watch__an_alarm__flashes_names_the_place_and_makes_quitting_ask),
+        cmocka_unit_test(watch__sound_command_fails__the_bell_rings),
         cmocka_unit_test(watch__a_fatal_signal__restores_and_stays_that_signal),
         cmocka_unit_test(watch__term_and_int__end_with_128_and_the_signal),
         cmocka_unit_test(watch__terminal_closed__ends_within_a_second),

@@ -5,6 +5,7 @@
 #include "verbs/sound.h"
 
 #include <poll.h>
+#include <signal.h>
 #include <stdio.h>
 #include <time.h>
 
@@ -46,7 +47,7 @@ static void horn_blow__runs_the_words_without_a_shell(void **state)
     struct horn h = {0};
     snprintf(path, sizeof path, "%s/said", program_scratch());
     snprintf(line, sizeof line, "sh -c \"echo $0 >%s\"", path);
-    assert_true(horn_blow(&h, line, "emergency"));
+    assert_true(horn_blow(&h, line, "emergency", 0));
     for (int i = 0; i < 500 && !file_says(path, "emergency\n"); i++)
         poll(NULL, 0, 10);
     assert_true(file_says(path, "emergency\n"));
@@ -55,8 +56,53 @@ static void horn_blow__runs_the_words_without_a_shell(void **state)
         poll(NULL, 0, 10);
     }
     assert_int_equal(h.child, 0);
-    assert_false(horn_blow(&h, "", "alarm"));
-    assert_false(horn_blow(&h, "/nonexistent/horn", "alarm"));
+    assert_false(horn_blow(&h, "", "alarm", 0));
+    assert_false(horn_blow(&h, "/nonexistent/horn", "alarm", 0));
+}
+
+static void wait_for_horn(struct horn *h)
+{
+    for (int i = 0; i < 500 && h->child; i++) {
+        horn_turn(h);
+        poll(NULL, 0, 10);
+    }
+    assert_int_equal(h->child, 0);
+}
+
+/* A player that hangs (a sound device that is gone) must not keep the next alarm silent. */
+static void horn_blow__hangs_and_is_deaf__is_killed_and_said(void **state)
+{
+    (void)state;
+    struct horn h = {0};
+    const char *deaf = "sh -c \"trap '' TERM HUP INT; while :; do sleep 1000; done\"";
+    assert_true(horn_blow(&h, deaf, "alarm", S));
+    pid_t first = h.child;
+    assert_true(first > 0);
+    assert_true(horn_blow(&h, deaf, "alarm", S + HORN_LONGEST_NS - 1)); /* may still be at it */
+    assert_int_equal(h.child, first);
+    assert_false(horn_blow(&h, deaf, "alarm", S + HORN_LONGEST_NS));
+    for (int i = 0; i < 500 && h.child == first; i++) {
+        horn_turn(&h);
+        poll(NULL, 0, 10);
+    }
+    assert_int_not_equal(h.child, first);
+    if (h.child > 0) {
+        kill(-h.child, SIGKILL);
+        wait_for_horn(&h);
+    }
+    assert_true(h.failed);
+}
+
+static void horn_blow__failed_last_time__asks_for_another_sound_until_it_works(void **state)
+{
+    (void)state;
+    struct horn h = {0};
+    assert_true(horn_blow(&h, "sh -c \"exit 1\"", "alarm", S));
+    wait_for_horn(&h);
+    assert_false(horn_blow(&h, "sh -c \"exit 0\"", "alarm", 2 * S));
+    wait_for_horn(&h);
+    assert_true(horn_blow(&h, "sh -c \"exit 0\"", "alarm", 3 * S));
+    wait_for_horn(&h);
 }
 
 int main(void)
@@ -64,6 +110,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_strokes__patterns__differ_by_priority),
         cmocka_unit_test(horn_blow__runs_the_words_without_a_shell),
+        cmocka_unit_test(horn_blow__hangs_and_is_deaf__is_killed_and_said),
+        cmocka_unit_test(horn_blow__failed_last_time__asks_for_another_sound_until_it_works),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
