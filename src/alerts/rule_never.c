@@ -15,7 +15,7 @@
 #include "base/banned.h"
 
 #define EXPECTED_MAX 1024
-#define GROUPS_MAX   32
+#define GROUPS_MAX   128
 #define TOGETHER     3 /* so many of one sender or engine are one alert */
 #define QUIET_NS     (5 * NS_PER_S)
 /* Codes of the situations, apart from those of rule_silent.c. */

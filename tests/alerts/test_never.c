@@ -79,6 +79,31 @@ static void never__many_of_one_sender__one_alert(void **state)
     boat_free(b);
 }
 
+/* A bank of switches on the wrong number is one mistake, however many senders are missing too. */
+static void never__hundreds__few_alerts(void **state)
+{
+    (void)state;
+    char *text = calloc(1, 40000);
+    size_t at = 0;
+    for (int i = 0; i < 160; i++)
+        at += (size_t)snprintf(text + at, 40000 - at, "[channel %s.%d]\nsource = %d\n",
+                               i % 4 == 0   ? "cabin"
+                               : i % 4 == 1 ? "oil-tank"
+                               : i % 4 == 2 ? "sea"
+                                            : "freezer",
+                               i / 4, 100 + i / 4);
+    for (int i = 1; i <= 28; i++)
+        at +=
+            (size_t)snprintf(text + at, 40000 - at,
+                             "[state s%d]\nchannel = switch.9.%d\non longer than = 5 min\n", i, i);
+    struct boat *b = boat_new(text);
+    boat_run(b, 150);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 41);
+    assert_non_null(strstr(boat_last(b)->alert.text, "SWITCH 9.1 and 27 more never heard"));
+    boat_free(b);
+    free(text);
+}
+
 static void never__engine_off__not_missed_until_it_runs(void **state)
 {
     (void)state;
@@ -231,6 +256,7 @@ int main(void)
         cmocka_unit_test(never__all_there_or_nothing_configured__nothing),
         cmocka_unit_test(never__configured_sender__named_and_told_whether_it_speaks),
         cmocka_unit_test(never__many_of_one_sender__one_alert),
+        cmocka_unit_test(never__hundreds__few_alerts),
         cmocka_unit_test(never__engine_off__not_missed_until_it_runs),
         cmocka_unit_test(never__engine_boxes_off__nothing),
         cmocka_unit_test(never__speed_missing_while_the_box_speaks__told),
