@@ -50,7 +50,7 @@ bool replace_file(const char *path, const char *text, size_t len, bool sync, str
         return err_set(e, "the name '%.200s' is too long", path);
     int fd = open(beside, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC | O_NOFOLLOW, 0644);
     if (fd < 0)
-        return err_set(e, "cannot write '%s': %s", beside, strerror(errno));
+        return err_set(e, "cannot write '%s': %s", path, strerror(errno));
     bool good = write_all(fd, text, len) && (!sync || fsync(fd) == 0);
     int why = errno;
     if (close(fd) < 0 && good) {

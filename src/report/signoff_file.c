@@ -193,7 +193,8 @@ bool signoff_append(const char *path, const struct signoff_entry *entry, struct 
     if (f == NULL)
         return err_set(e, "cannot write '%s': %s", path, strerror(errno));
     fseek(f, 0, SEEK_END);
-    if (ftell(f) == 0)
+    long before = ftell(f);
+    if (before == 0)
         fputs(
             "# Sign-off list of an engine-room installation. Each section is one confirmation;\n"
             "# it is only added to, and may be edited. `stokehold muster --sign-off FILE SOURCE`\n"
@@ -203,5 +204,8 @@ bool signoff_append(const char *path, const struct signoff_entry *entry, struct 
     bool good = fflush(f) == 0 && !ferror(f) && (fsync(fileno(f)) == 0 || errno == EINVAL);
     int why = errno;
     good = fclose(f) == 0 && good;
+    /* Half an entry would make a list of confirmations that cannot be read. */
+    if (!good && before >= 0 && truncate(path, before) != 0)
+        return err_set(e, "cannot write '%s', and its last entry is cut: %s", path, strerror(why));
     return good || err_set(e, "cannot write '%s': %s", path, strerror(why));
 }

@@ -8,6 +8,7 @@
 #include "report/muster.h"
 #include "verbs/muster_signoff.h"
 #include "verbs/read_log.h"
+#include "verbs/whole_file.h"
 
 #include <errno.h>
 #include <poll.h>
@@ -210,19 +211,21 @@ static int read_live(const struct muster_run *r, struct muster *m, char **names,
     return status;
 }
 
+struct start {
+    const struct muster *muster;
+    const char *title;
+};
+
+static void put_config(FILE *out, const void *ctx)
+{
+    const struct start *s = ctx;
+    muster_write_config(s->muster, s->title, out);
+}
+
 static int write_config(const struct muster *m, const char *path, const char *title)
 {
-    FILE *out = fopen(path, "w");
-    bool good = out != NULL;
-    if (good) {
-        muster_write_config(m, title, out);
-        good = !ferror(out);
-        good = fclose(out) == 0 && good;
-    }
-    if (good)
-        return EXIT_DONE;
-    fprintf(stderr, "stokehold muster: cannot write '%s': %s\n", path, strerror(errno));
-    return EXIT_SOURCE;
+    struct start start = {m, title};
+    return whole_file("muster", path, put_config, &start) ? EXIT_DONE : EXIT_SOURCE;
 }
 
 static bool set(void *ctx, int option, const char *value)

@@ -5,11 +5,11 @@
 #include "base/json.h"
 #include "base/text.h"
 #include "verbs/read_log.h"
+#include "verbs/whole_file.h"
 
 #include "report/trial.h"
 #include "report/trial_drift.h"
 
-#include <errno.h>
 #include <math.h>
 #include <string.h>
 
@@ -188,6 +188,11 @@ static void name_iface(void *ctx, uint8_t iface, const char *name)
     keeper_name_iface(t->keeper, iface, name);
 }
 
+static void put_baseline(FILE *out, const void *ctx)
+{
+    baseline_write(out, ctx);
+}
+
 /* Writes what was normal in the log that t has read. */
 static int write_learned(struct trial *t, const struct timeline_options *options)
 {
@@ -198,21 +203,12 @@ static int write_learned(struct trial *t, const struct timeline_options *options
         baseline_free(&b);
         return EXIT_SOURCE;
     }
-    FILE *out = fopen(options->learn, "w");
-    bool bad = !out;
-    if (out) {
-        baseline_write(out, &b);
-        bad = ferror(out) != 0;
-        bad = fclose(out) != 0 || bad;
-    }
-    if (bad) {
-        char shown[256];
-        text_clean(shown, sizeof shown, options->learn, strlen(options->learn));
-        fprintf(stderr, "stokehold %s: cannot write '%s': %s\n", options->verb, shown,
-                strerror(errno));
-    } else if (b.count == 0) {
+    /* What was learned before is better than nothing. */
+    bool bad = false;
+    if (b.count == 0)
         fprintf(stderr, "stokehold %s: no steady minutes found, nothing learned\n", options->verb);
-    }
+    else
+        bad = !whole_file(options->verb, options->learn, put_baseline, &b);
     baseline_free(&b);
     return bad ? EXIT_SOURCE : EXIT_DONE;
 }

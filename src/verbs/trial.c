@@ -1,6 +1,7 @@
 /* `stokehold trial LOG...`: the sea-trial report. */
 #include "verbs/options.h"
 #include "verbs/verbs.h"
+#include "verbs/whole_file.h"
 
 #include "alerts/keeper.h"
 #include "base/text.h"
@@ -8,7 +9,6 @@
 #include "report/trial.h"
 #include "report/trial_write.h"
 
-#include <errno.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -188,35 +188,33 @@ static int add_log(const struct order *o, struct trial *t, const struct settings
     return status;
 }
 
-/* Ends a file that was written; says so where it could not be. */
-static int written(FILE *out, const char *path)
-{
-    bool bad = !out || ferror(out) != 0;
+struct page {
+    const struct trial_report *report;
+    const struct trial_write_options *options;
+};
 
-    if (out && fclose(out) != 0)
-        bad = true;
-    if (!bad)
-        return EXIT_DONE;
-    char shown[200];
-    text_clean(shown, sizeof shown, path, strlen(path));
-    fprintf(stderr, "stokehold trial: cannot write '%s': %s\n", shown, strerror(errno));
-    return EXIT_SOURCE;
+static void put_page(FILE *out, const void *ctx)
+{
+    const struct page *p = ctx;
+    trial_write_html(out, p->report, p->options);
+}
+
+static void put_baseline(FILE *out, const void *ctx)
+{
+    baseline_write(out, ctx);
 }
 
 static int write_html(const struct trial_report *r, const struct order *o,
                       const struct trial_write_options *w)
 {
-    FILE *out = fopen(o->html, "w");
+    struct page page = {r, w};
 
-    if (out)
-        trial_write_html(out, r, w);
-    return written(out, o->html);
+    return whole_file("trial", o->html, put_page, &page) ? EXIT_DONE : EXIT_SOURCE;
 }
 
 static int write_baseline(const struct trial_report *r, const struct order *o)
 {
     struct baseline b = {0};
-    FILE *out;
     int status;
 
     if (!trial_baseline_make(r, &b)) {
@@ -224,10 +222,7 @@ static int write_baseline(const struct trial_report *r, const struct order *o)
         baseline_free(&b);
         return EXIT_SOURCE;
     }
-    out = fopen(o->baseline, "w");
-    if (out)
-        baseline_write(out, &b);
-    status = written(out, o->baseline);
+    status = whole_file("trial", o->baseline, put_baseline, &b) ? EXIT_DONE : EXIT_SOURCE;
     baseline_free(&b);
     return status;
 }

@@ -7,8 +7,12 @@
 #include "config/config.h"
 #include "report/signoff.h"
 
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -234,6 +238,21 @@ static void file__written_and_read_again__says_the_same(void **state)
     assert_near(97.2 * gain + offset, 100.0, 1e-9);
     assert_int_equal(signoff_failures(s), 2);
     signoff_free(s);
+
+    /* A disk that takes half an entry leaves the list as it was. */
+    struct rlimit before, tight;
+    struct stat st, after;
+    assert_int_equal(stat(path, &st), 0);
+    signal(SIGXFSZ, SIG_IGN);
+    getrlimit(RLIMIT_FSIZE, &before);
+    tight = before;
+    tight.rlim_cur = (rlim_t)st.st_size + 20;
+    setrlimit(RLIMIT_FSIZE, &tight);
+    assert_false(signoff_append(path, &cold, &e));
+    setrlimit(RLIMIT_FSIZE, &before);
+    assert_non_null(strstr(e.text, "cannot write"));
+    assert_int_equal(stat(path, &after), 0);
+    assert_int_equal(after.st_size, st.st_size);
 
     cold.verdict = SIGNOFF_PASS; /* tried again: the latest counts */
     cold.reading = 0.3;
