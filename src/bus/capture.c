@@ -1,6 +1,7 @@
 #include "bus/capture.h"
 
 #include "base/text.h"
+#include "bus/capture_ifaces.h"
 #include "bus/source_kind.h"
 
 #include <errno.h>
@@ -23,6 +24,7 @@
 
 struct capture {
     pcap_t *pcap;
+    struct capture_ifaces *ifaces; /* NULL: one, "can0" */
     bool ended;
     char path[4096];
 };
@@ -85,6 +87,16 @@ static const char *read_packet(const struct pcap_pkthdr *h, const uint8_t *b, st
     return NULL;
 }
 
+/* -1 where there are too many. One call for each packet, whatever becomes of it. */
+static int next_iface(struct source *s)
+{
+    struct capture *c = s->state;
+    const char *name = c->ifaces ? capture_ifaces_next(c->ifaces) : NULL;
+    if (!name)
+        name = "can0";
+    return source_iface_index(s, name, strlen(name));
+}
+
 static enum source_state capture_read(struct source *s, struct frame *out, size_t max, size_t *n,
                                       struct err *e)
 {
@@ -101,11 +113,15 @@ static enum source_state capture_read(struct source *s, struct frame *out, size_
             break;
         }
         s->stats.lines++;
+        int iface = next_iface(s);
         const char *reason = read_packet(h, bytes, &out[*n]);
+        if (!reason && iface < 0)
+            reason = "one interface more than can be told apart";
         if (reason) {
             source_complain(s, s->stats.lines, reason);
             continue;
         }
+        out[*n].iface = (uint8_t)iface;
         source_stamp(s, &out[*n]);
         ++*n;
     }
@@ -124,6 +140,8 @@ static bool capture_rewind(struct source *s)
         return false;
     pcap_close(c->pcap);
     c->pcap = again;
+    capture_ifaces_close(c->ifaces);
+    c->ifaces = capture_ifaces_open(c->path);
     c->ended = false;
     return true;
 }
@@ -133,6 +151,7 @@ static void capture_close(struct source *s)
     struct capture *c = s->state;
     if (c->pcap)
         pcap_close(c->pcap);
+    capture_ifaces_close(c->ifaces);
     free(c);
 }
 
@@ -157,7 +176,9 @@ struct source *capture_open(const char *path, struct err *e)
     struct stat st;
     if (stat(path, &st) == 0)
         s->stats.size = (uint64_t)st.st_size;
-    source_iface_index(s, "can0", 4);
+    c->ifaces = strcmp(path, "-") == 0 ? NULL : capture_ifaces_open(path);
+    if (!c->ifaces)
+        source_iface_index(s, "can0", 4);
     return s;
 }
 

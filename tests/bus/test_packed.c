@@ -257,6 +257,161 @@ static void capture__pcapng__gives_its_frames(void **state)
 #endif
 }
 
+#ifdef WITH_PCAP
+/* A pcapng file by hand, after draft-ietf-opsawg-pcapng, in either byte order. */
+struct hand {
+    uint8_t b[4096];
+    size_t len;
+    bool big;
+};
+
+static void put32(struct hand *h, uint32_t v)
+{
+    for (int i = 0; i < 4; i++)
+        h->b[h->len++] = (uint8_t)(v >> 8 * (h->big ? 3 - i : i));
+}
+
+static void put16(struct hand *h, unsigned v)
+{
+    for (int i = 0; i < 2; i++)
+        h->b[h->len++] = (uint8_t)(v >> 8 * (h->big ? 1 - i : i));
+}
+
+static size_t begin_block(struct hand *h, uint32_t type)
+{
+    size_t at = h->len;
+    put32(h, type);
+    put32(h, 0);
+    return at;
+}
+
+static void end_block(struct hand *h, size_t at)
+{
+    while (h->len % 4)
+        h->b[h->len++] = 0;
+    uint32_t len = (uint32_t)(h->len - at + 4);
+    put32(h, len);
+    size_t end = h->len;
+    h->len = at + 4;
+    put32(h, len);
+    h->len = end;
+}
+
+static void put_section(struct hand *h, bool big)
+{
+    h->big = big;
+    size_t at = begin_block(h, 0x0A0D0D0A);
+    put32(h, 0x1A2B3C4D);
+    put16(h, 1);
+    put16(h, 0);
+    put32(h, 0xFFFFFFFF);
+    put32(h, 0xFFFFFFFF);
+    end_block(h, at);
+}
+
+static void put_interface(struct hand *h, const char *name)
+{
+    size_t at = begin_block(h, 1);
+    put16(h, 227);
+    put16(h, 0);
+    put32(h, 64);
+    if (name) {
+        put16(h, 3); /* if_description, passed over */
+        put16(h, 5);
+        memcpy(h->b + h->len, "bow\0\0\0\0", 8);
+        h->len += 8;
+        put16(h, 2); /* if_name */
+        put16(h, (unsigned)strlen(name));
+        memcpy(h->b + h->len, name, strlen(name));
+        h->len += strlen(name);
+        while (h->len % 4)
+            h->b[h->len++] = 0;
+        put32(h, 0);
+    }
+    end_block(h, at);
+}
+
+static void put_packet(struct hand *h, unsigned iface, uint8_t source)
+{
+    const uint8_t frame[16] = {0x89, 0xF2, 0x00, source, 8};
+    size_t at = begin_block(h, 6);
+    put32(h, iface);
+    put32(h, 0x00063F0A); /* microseconds since 1970, high word */
+    put32(h, 0x5B5A8000);
+    put32(h, 16);
+    put32(h, 16);
+    memcpy(h->b + h->len, frame, 16);
+    h->len += 16;
+    end_block(h, at);
+}
+
+/* Which interfaces the frames are said to be of, apart by blanks. */
+static void say_ifaces(struct source *s, char *out, size_t cap)
+{
+    struct frame f[16];
+    struct err e;
+    size_t n, at = 0;
+    out[0] = '\0';
+    while (source_read(s, f, 16, &n, &e) == SOURCE_READY)
+        for (size_t i = 0; i < n; i++)
+            at += (size_t)snprintf(out + at, cap - at, "%d:%s ", (int)(f[i].id & 0xFF),
+                                   source_iface_name(s, f[i].iface));
+}
+#endif
+
+static void capture__pcapng_of_several_interfaces__names_each(void **state)
+{
+    (void)state;
+#ifdef WITH_PCAP
+    struct hand h = {.len = 0};
+    char said[200];
+    struct err e = {""};
+    put_section(&h, false);
+    put_interface(&h, "vcan1");
+    put_interface(&h, "ca\033n2");
+    put_packet(&h, 1, 1);
+    put_packet(&h, 0, 2);
+    put_interface(&h, NULL);
+    put_packet(&h, 2, 3);
+    put_packet(&h, 1, 4);
+    write_path(h.b, h.len);
+    struct source *s = source_open_log(path, NULL, &e);
+    if (!s)
+        fail_msg("%s", e.text);
+    for (int i = 0; i < 2; i++) { /* and again from the start */
+        say_ifaces(s, said, sizeof said);
+        assert_null(strchr(said, 27));
+        assert_non_null(strstr(said, "2:vcan1 3:can2 4:ca"));
+        assert_int_equal(strncmp(said, "1:ca", 4), 0);
+        assert_true(source_rewind(s));
+    }
+    assert_int_equal(source_iface_count(s), 3);
+    source_close(s);
+    unlink(path);
+    /* big-endian, and every prefix of it */
+    h.len = 0;
+    put_section(&h, true);
+    put_interface(&h, "port");
+    put_interface(&h, "starboard");
+    put_packet(&h, 1, 1);
+    put_packet(&h, 0, 2);
+    for (size_t len = 4; len <= h.len; len++) {
+        write_path(h.b, len);
+        s = source_open_log(path, NULL, &e);
+        said[0] = '\0';
+        if (s)
+            say_ifaces(s, said, sizeof said);
+        source_close(s);
+        unlink(path);
+        if (said[0])
+            assert_int_equal(strncmp(said, "1:starboard ", 12), 0);
+    }
+    assert_string_equal(said, "1:starboard 2:port ");
+#else
+    skip();
+#endif
+}
+
 static void capture__of_ethernet__is_refused(void **state)
 {
     (void)state;
@@ -301,6 +456,7 @@ int main(void)
         cmocka_unit_test(packed__gzip_in_two_members__reads_as_text),
         cmocka_unit_test(capture__pcap_of_libpcap__gives_its_frames),
         cmocka_unit_test(capture__pcapng__gives_its_frames),
+        cmocka_unit_test(capture__pcapng_of_several_interfaces__names_each),
         cmocka_unit_test(capture__of_ethernet__is_refused),
         cmocka_unit_test(incident__directory__reads_its_frames),
     };
