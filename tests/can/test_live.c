@@ -13,6 +13,7 @@
 #include <errno.h>
 #include <linux/can.h>
 #include <linux/can/error.h>
+#include <linux/can/raw.h>
 #include <linux/filter.h>
 #include <linux/seccomp.h>
 #include <poll.h>
@@ -110,6 +111,28 @@ static void live__frames_of_two_interfaces__carry_kernel_time_and_name(void **st
     assert_false(next_frame(s, f, 50));
     close(a);
     close(b);
+    source_close(s);
+}
+
+/* Of 64 bytes 8 are kept: the frame says so, and a condition does. */
+static void live__long_can_fd_frame__is_cut_and_said(void **state)
+{
+    (void)state;
+    struct source *s = open_ifaces("vcan0", NULL);
+    int a = guest_socket("vcan0"), on = 1;
+    char text[120] = "";
+    assert_int_equal(setsockopt(a, SOL_CAN_RAW, CAN_RAW_FD_FRAMES, &on, sizeof on), 0);
+    struct canfd_frame k = {.can_id = EFF(0x18FEF121), .len = 64};
+    memset(k.data, 0x5A, sizeof k.data);
+    assert_int_equal(write(a, &k, sizeof k), (long)sizeof k);
+    struct frame f;
+    assert_true(next_frame(s, &f, 1000));
+    assert_int_equal(f.flags & (FRAME_FD | FRAME_CUT), FRAME_FD | FRAME_CUT);
+    assert_int_equal(f.len, 8);
+    assert_int_equal(source_stats(s)->cut, 1);
+    assert_true(await_condition(s, CONDITION_CUT, 0, true, 1000, text) >= 0);
+    assert_non_null(strstr(text, "vcan0: CAN FD frames, of which only the first 8 bytes"));
+    close(a);
     source_close(s);
 }
 
@@ -471,6 +494,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(live__frames_of_two_interfaces__carry_kernel_time_and_name),
+        cmocka_unit_test(live__long_can_fd_frame__is_cut_and_said),
         cmocka_unit_test(live__wall_clock_steps_an_hour__mono_does_not),
         cmocka_unit_test(live__down_and_up__said_and_picked_up_within_a_second),
         cmocka_unit_test(live__deleted_and_made_again__picked_up_within_a_second),
