@@ -156,11 +156,54 @@ static const char *alert_words(const struct alert *a, char *dst, size_t cap)
     return dst;
 }
 
+/* An engine under way whose speed is not on the bus. One whose box is off with it said its speed
+ * while there was one. */
+static bool lacks_speed(const struct model *m, int engine)
+{
+    if (!m->careful[engine])
+        return false;
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *c = &m->channels[i];
+        if (c->id.quantity == QTY_RPM && c->engine == engine && c->off)
+            return false;
+    }
+    return true;
+}
+
+/* What stands in the alert's place where there is none. */
+static const char *calm_words(const struct model *m, char *dst, size_t cap)
+{
+    char clock[16];
+    if (m->waiting) {
+        text_format(dst, cap, "waiting for %s", m->waiting);
+        return dst;
+    }
+    if (m->clock_known && m->well_since_wall_ns) {
+        when_clock(clock, sizeof clock, m->well_since_wall_ns, false);
+        clock[5] = '\0';
+        text_format(dst, cap, "all well since %s", clock);
+    } else {
+        text_copy(dst, cap, "all well");
+    }
+    int lacking = 0, last = 0;
+    for (int e = 0; e < m->engines; e++)
+        if (lacks_speed(m, e))
+            lacking++, last = e;
+    if (lacking > 1 && lacking == m->engines)
+        text_append(dst, cap, "; no engine sends its speed: watched less closely");
+    else if (lacking > 1)
+        text_append(dst, cap, "; %d engines send no speed: watched less closely", lacking);
+    else if (lacking)
+        text_append(dst, cap, "; %s sends no speed: watched less closely", m->engine_names[last]);
+    return dst;
+}
+
 int bars_alert_lines(int cols, const struct model *m)
 {
     char words[ALERT_TEXT_SIZE + 8];
     const struct alert *a = model_worst(m);
-    return a ? lines_for(alert_words(a, words, sizeof words), cols - 2) : 1;
+    return lines_for(a ? alert_words(a, words, sizeof words) : calm_words(m, words, sizeof words),
+                     cols - 2);
 }
 
 /* Columns of the leading words in capitals: the place, which flashes with the letter. */
@@ -226,25 +269,12 @@ int bars_text(struct grid *g, struct rect r, const char *text, enum role role)
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
 {
     const struct alert *a = model_worst(m);
-    char text[160], clock[16];
-    if (a) {
+    char text[ALERT_TEXT_SIZE + 8];
+    if (a)
         bars_alert_text(g, r, a, ui->flash);
-        return;
-    }
-    if (m->waiting) {
-        text_format(text, sizeof text, "waiting for %s", m->waiting);
-    } else if (m->clock_known && m->well_since_wall_ns) {
-        when_clock(clock, sizeof clock, m->well_since_wall_ns, false);
-        clock[5] = '\0';
-        text_format(text, sizeof text, "all well since %s", clock);
-    } else {
-        text_copy(text, sizeof text, "all well");
-    }
-    for (int e = 0; !m->waiting && e < m->engines; e++)
-        if (m->careful[e])
-            text_append(text, sizeof text, "; %s sends no speed: watched less closely",
-                        m->engine_names[e]);
-    grid_text(g, r.x + 1, r.y, r.w - 1, text, ROLE_LABEL, 0);
+    else
+        bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h}, calm_words(m, text, sizeof text),
+                  ROLE_LABEL);
 }
 
 /* ---- time bar ---- */

@@ -117,6 +117,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
     }
     struct spark spark = {.now_ns = p->m->now.mono_ns,
                           .span_ns = p->m->trend_span_ns,
+                          .period_ns = c->period_ns,
                           .scale = scale_for(c, twin),
                           .has_limit = c->has_limit,
                           .limit_above = c->limit_above,
@@ -131,22 +132,47 @@ static const char *unit_words(const struct pen *p, const struct model_channel *c
     return p->g->ascii ? unit_ascii(u) : unit_text(u);
 }
 
+/* A limit is a mark, not a reading: no blank between thousands, no noughts after the point. */
+static void limit_words(const struct model *m, const struct model_channel *c, char *dst, size_t cap)
+{
+    char text[32];
+    size_t n = 0;
+    model_value_text(m, c, c->limit, text, sizeof text);
+    for (const char *s = text; *s && n + 1 < cap; s++)
+        if (*s != ' ')
+            dst[n++] = *s;
+    dst[n] = '\0';
+    if (!strchr(dst, '.'))
+        return;
+    while (dst[n - 1] == '0')
+        dst[--n] = '\0';
+    if (dst[n - 1] == '.')
+        dst[--n] = '\0';
+}
+
 /* Label, unit and limit from x on. */
 static void draw_label(const struct pen *p, const struct label_layout *l, int x, int y,
                        const char *label, const struct model_channel *c)
 {
-    grid_text(p->g, x, y, l->label_w, label, ROLE_LABEL, 0);
+    int used = grid_text(p->g, x, y, l->label_w, label, ROLE_LABEL, 0);
     x += l->label_w + 1;
-    /* A long unit may use the room of a limit that is not there. */
+    /* A long unit may use the room of a limit that is not there, or what the label left. */
+    int unit_w = l->unit_w + (c->has_limit ? 0 : l->limit_w);
+    int over = grid_width(p->g, unit_words(p, c)) - unit_w;
+    if (over > l->label_w - used)
+        over = l->label_w - used;
+    if (over < 0)
+        over = 0;
     if (l->unit_w)
-        grid_text(p->g, x, y, l->unit_w + (c->has_limit ? 0 : l->limit_w), unit_words(p, c),
-                  ROLE_DIM, 0);
+        grid_text(p->g, x - over, y, unit_w + over, unit_words(p, c), ROLE_DIM, 0);
     x += l->unit_w;
     char text[32];
     if (l->limit_w && c->has_limit) {
-        model_value_text(p->m, c, c->limit, text, sizeof text);
-        /* The limit is a mark, not a reading: whole numbers are enough where it is one. */
-        grid_text_right(p->g, x, y, l->limit_w, text, ROLE_LIMIT, 0);
+        limit_words(p->m, c, text, sizeof text);
+        /* Never run together with the unit: a long one goes up to the keel. */
+        bool tight =
+            grid_width(p->g, text) >= l->limit_w && grid_width(p->g, unit_words(p, c)) >= l->unit_w;
+        grid_text_right(p->g, x, y, l->limit_w + tight, text, ROLE_LIMIT, 0);
     }
 }
 

@@ -100,6 +100,8 @@ static struct label_layout keel_label(int cols)
         return (struct label_layout){24, 12, 3, 4};
     if (cols >= 56)
         return (struct label_layout){20, 12, 4, 0};
+    if (cols >= 40)
+        return (struct label_layout){18, 10, 3, 0};
     return (struct label_layout){most(6, least(14, cols - 2 * 12)), most(2, least(10, cols - 28)),
                                  0, 0};
 }

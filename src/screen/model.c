@@ -90,6 +90,7 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
         .status = c->status,
         .value = c->value,
         .age_ns = now.mono_ns - c->good.mono_ns,
+        .period_ns = c->period_ns,
         .steady_per_min = info->steady_per_min,
         .nominal_volts = c->nominal_volts,
         .history = c->history,

@@ -30,7 +30,8 @@ struct model_channel {
     uint32_t pgn;
     enum reading_status status;
     double value;
-    int64_t age_ns; /* since the last good reading */
+    int64_t age_ns;    /* since the last good reading */
+    int64_t period_ns; /* of its messages; 0 where not known */
     bool has_rate;
     double rate_per_min, steady_per_min;
     bool has_limit, limit_above; /* the fixed limit that stands nearest in priority: the worst */

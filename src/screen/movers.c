@@ -167,6 +167,7 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     if (trend >= 8) {
         struct spark s = {.now_ns = m->now.mono_ns,
                           .span_ns = 120 * NS_PER_S,
+                          .period_ns = c->period_ns,
                           .scale = {c->low, c->high > c->low ? c->high : c->low + 1}};
         spark_draw(g, (struct rect){x, r.y, trend, 1}, c->history, &s);
     }

@@ -72,6 +72,20 @@ static void draw_column(struct grid *g, struct rect r, int x, int level, enum ro
     }
 }
 
+bool spark_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                  int64_t period_ns, struct history_bucket *b)
+{
+    struct history_bucket after;
+    if (from_ns < 0)
+        return false;
+    if (history_span(h, from_ns, to_ns, b))
+        return true;
+    int64_t reach = period_ns + period_ns / 2, before = from_ns > reach ? from_ns - reach : 0;
+    if (reach <= 0 || to_ns - from_ns >= 2 * reach || !history_span(h, before, from_ns, b))
+        return false;
+    return to_ns + reach > now_ns || history_span(h, to_ns, to_ns + reach, &after);
+}
+
 void spark_draw(struct grid *g, struct rect r, const struct history *h, const struct spark *s)
 {
     if (r.w <= 0 || r.h <= 0 || !h)
@@ -83,7 +97,7 @@ void spark_draw(struct grid *g, struct rect r, const struct history *h, const st
     for (int i = 0; i < r.w; i++) {
         int64_t from = (last - (r.w - 1 - i)) * width;
         struct history_bucket b;
-        if (from < 0 || !history_span(h, from, from + width, &b))
+        if (!spark_column(h, from, from + width, s->now_ns, s->period_ns, &b))
             continue;
         /* The peak that matters is what is shown, never averaged away. */
         double v = !s->has_limit ? (double)b.mean : s->limit_above ? (double)b.high : (double)b.low;

@@ -16,6 +16,7 @@ struct scale {
 
 struct spark {
     int64_t now_ns, span_ns; /* mono; span > 0 */
+    int64_t period_ns;       /* of the channel's messages; 0 where not known */
     struct scale scale;
     bool has_limit, limit_above;
     double limit;
@@ -31,5 +32,11 @@ double scale_nice(double v);
 int scale_level(struct scale s, double v, int h);
 
 void spark_draw(struct grid *g, struct rect r, const struct history *h, const struct spark *s);
+
+/* What stands in the column of [from, to): what was heard there; or, between two messages of a
+ * sender that is slower than the columns, what it said last. No silence is bridged that is longer
+ * than three periods: that is a gap. false for a gap and where from is before the start. */
+bool spark_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                  int64_t period_ns, struct history_bucket *b);
 
 #endif

@@ -23,6 +23,7 @@ enum { AXIS_W = 8 };
 struct plan {
     struct rect legend, plot, axis; /* plot: curves; axis: one line of times below */
     int64_t column_ns, last;        /* a column's width; index of the newest column */
+    int64_t now_ns;
 };
 
 static struct plan plan_of(struct rect body, const struct model *m, const struct ui *ui)
@@ -41,7 +42,8 @@ static struct plan plan_of(struct rect body, const struct model *m, const struct
     p.column_ns = trend_spans_ns[ui->trend.span] / p.plot.w;
     if (p.column_ns < NS_PER_S)
         p.column_ns = NS_PER_S;
-    p.last = m->now.mono_ns / p.column_ns;
+    p.now_ns = m->now.mono_ns;
+    p.last = p.now_ns / p.column_ns;
     return p;
 }
 
@@ -59,7 +61,7 @@ static bool column_read(const struct plan *p, const struct model_channel *c, int
                         struct history_bucket *b)
 {
     int64_t from = column_from(p, i);
-    return from >= 0 && history_span(c->history, from, from + p->column_ns, b);
+    return spark_column(c->history, from, from + p->column_ns, p->now_ns, c->period_ns, b);
 }
 
 struct trend_axis trend_axis(const struct model *m, const struct model_channel *c,
@@ -133,7 +135,7 @@ static void draw_braille(struct grid *g, struct rect r, const struct plan *p,
     for (int i = 0; i < 2 * p->plot.w; i++) {
         struct history_bucket b;
         int64_t half = p->column_ns / 2, from = column_from(p, i / 2) + (i % 2 ? half : 0);
-        if (from < 0 || !history_span(c->history, from, from + half, &b)) {
+        if (!spark_column(c->history, from, from + half, p->now_ns, c->period_ns, &b)) {
             before = -1;
             continue;
         }

@@ -59,6 +59,8 @@ static void seek(struct log_feed *l, int64_t wall_ns, char *notice, size_t cap)
         wall_ns = l->scan.first_ns;
     if (!replay_seek(&l->replay, wall_ns))
         text_copy(notice, cap, "this log cannot be moved back in");
+    else if (l->replay.speed <= 0) /* what was asked for would be gone before it is seen */
+        l->replay.paused = true;
 }
 
 /* The first alert after now, or the last one before: with some grace, so that one can go back past

@@ -1,0 +1,135 @@
+/* What a reader must be able to trust at a glance: units that stand beside their figures, trends
+ * without false gaps, lines that say only what is so. */
+#include "scene.h"
+#include "screen/spark.h"
+#include "verbs/feed.h"
+#include "config/config.h"
+#include "support/program.h"
+
+#include <string.h>
+
+/* The line of the picture's text that holds `word`; "" where none does. */
+static const char *line_with(struct scene *s, int cols, int rows, const char *word)
+{
+    static char line[800];
+    char *text = scene_picture(s, cols, rows, false, "day");
+    line[0] = '\0';
+    for (char *at = strtok(text, "\n"); at && strcmp(at, "---- roles") != 0;
+         at = strtok(NULL, "\n"))
+        if (strstr(at, word) && !line[0])
+            snprintf(line, sizeof line, "%s", at);
+    free(text);
+    return line;
+}
+
+static void board__forty_columns__a_twin_row_has_its_unit(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    assert_string_equal(line_with(&s, 40, 10, "│ exhaust"),
+                        "      28 → │ exhaust    °C  │ ↑     61 A");
+    scene_free(&s);
+}
+
+static void board__limit_in_bar__stands_apart_from_its_unit(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    s.m->units = (struct unit_choice){UNIT_C, UNIT_BAR, UNIT_L, UNIT_LPH, UNIT_KN};
+    assert_non_null(strstr(line_with(&s, 80, 24, "oil press."), "│ oil press.   bar   1 │"));
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (s.m->channels[i].id.quantity == QTY_OIL_PRESSURE)
+            s.m->channels[i].limit = 105;
+    assert_non_null(strstr(line_with(&s, 80, 24, "oil press."), "│ oil press.   bar 1.05│"));
+    scene_free(&s);
+}
+
+static void spark_column__a_slow_sender__leaves_no_gap_but_silence_does(void **state)
+{
+    (void)state;
+    const int64_t period = 5 * NS_PER_S / 2;
+    struct history *h = history_new();
+    struct history_bucket b;
+    for (int64_t t = 100 * NS_PER_S; t < 200 * NS_PER_S; t += period)
+        if (t < 140 * NS_PER_S || t >= 160 * NS_PER_S)
+            history_add(h, t, 7);
+    int bridged = 0;
+    for (int t = 100; t < 200; t++) {
+        bool heard = spark_column(h, t * NS_PER_S, (t + 1) * NS_PER_S, 199 * NS_PER_S, period, &b);
+        assert_int_equal(heard, t < 138 || t >= 160);
+        bridged += heard && !history_span(h, t * NS_PER_S, (t + 1) * NS_PER_S, &b);
+    }
+    assert_true(bridged > 30);
+    /* Where no period is known nothing is made up. */
+    assert_false(spark_column(h, 101 * NS_PER_S, 102 * NS_PER_S, 199 * NS_PER_S, 0, &b));
+    history_free(h);
+}
+
+static void calm_line__engines_switched_off__are_not_blamed_for_their_speed(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    s.m->careful[0] = s.m->careful[1] = true;
+    assert_string_equal(line_with(&s, 80, 24, "all well"),
+                        " all well since 13:58; no engine sends its speed: watched less closely");
+    /* On a narrow screen it takes a second line rather than lose its end. */
+    assert_string_equal(line_with(&s, 40, 10, "closely"), " its speed: watched less closely");
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (s.m->channels[i].id.quantity == QTY_RPM)
+            s.m->channels[i].off = true;
+    assert_string_equal(line_with(&s, 80, 24, "all well"), " all well since 13:58");
+    scene_free(&s);
+}
+
+/* At full speed a log is at its end before the moment asked for can be looked at. */
+static void moving__at_full_speed__holds_where_it_went(void **state)
+{
+    (void)state;
+    char path[200], arguments[400], notice[80] = "";
+    snprintf(path, sizeof path, "%s/moving.log", program_scratch());
+    snprintf(arguments, sizeof arguments, "drill --minutes 5 -o '%s'", path);
+    struct outcome made = program_run(arguments, NULL);
+    assert_int_equal(made.status, 0);
+    outcome_free(&made);
+    struct config_messages *messages = NULL;
+    struct settings *settings = config_load(NULL, &messages);
+    const char *names[] = {path};
+    struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 0};
+    struct feed feed;
+    struct err e;
+    struct model *m = model_new();
+    assert_non_null(settings);
+    assert_true(feed_open_log(&feed, &o, &e));
+    for (int i = 0; i < 1000 && !m->replay.ended; i++) {
+        feed.kind->turn(feed.ctx, (struct stamp){0}, NS_PER_S);
+        feed.kind->fill(feed.ctx, m);
+    }
+    assert_true(m->replay.ended);
+    struct request q = {.kind = REQUEST_GO_TO, .moment = {.relative = true, .ns = 120 * NS_PER_S}};
+    feed.kind->request(feed.ctx, &q, notice, sizeof notice);
+    for (int i = 0; i < 1000; i++)
+        feed.kind->turn(feed.ctx, (struct stamp){0}, NS_PER_S);
+    feed.kind->fill(feed.ctx, m);
+    assert_string_equal(notice, "");
+    assert_true(m->replay.paused && !m->replay.ended);
+    assert_near((double)(m->now.wall_ns - m->replay.first_ns) / 1e9, 120, 0.5);
+    feed.kind->close(feed.ctx);
+    model_free(m);
+    config_messages_free(messages);
+    settings_free(settings);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(board__forty_columns__a_twin_row_has_its_unit),
+        cmocka_unit_test(board__limit_in_bar__stands_apart_from_its_unit),
+        cmocka_unit_test(spark_column__a_slow_sender__leaves_no_gap_but_silence_does),
+        cmocka_unit_test(calm_line__engines_switched_off__are_not_blamed_for_their_speed),
+        cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
