@@ -348,11 +348,13 @@ void bars_foot(struct grid *g, struct rect r, const struct model *m, const struc
                 !view_offers(row->action) || row->action == views[ui->view].action)
                 continue;
             keys_name(ui->keys.key[row->action], name, sizeof name);
-            int w = grid_width(g, name) + 1 + grid_width(g, row->brief);
+            const char *brief =
+                row->action == ACTION_PAUSE && m->replay.paused ? "go on" : row->brief;
+            int w = grid_width(g, name) + 1 + grid_width(g, brief);
             if (x + w > end)
                 continue;
             int key_w = grid_text(g, x, r.y, w, name, ROLE_KEY, 0);
-            grid_text(g, x + key_w + 1, r.y, w, row->brief, ROLE_DIM, 0);
+            grid_text(g, x + key_w + 1, r.y, w, brief, ROLE_DIM, 0);
             x += w + 2;
         }
     if (x + help_w <= r.x + r.w) {

@@ -132,17 +132,20 @@ static const char *unit_words(const struct pen *p, const struct model_channel *c
     return p->g->ascii ? unit_ascii(u) : unit_text(u);
 }
 
-/* A limit is a mark, not a reading: no blank between thousands, no noughts after the point. */
-static void limit_words(const struct model *m, const struct model_channel *c, char *dst, size_t cap)
+/* A limit is a mark, not a reading: where it is too long it goes without the blank between
+ * thousands and without noughts after the point. */
+static void limit_words(const struct pen *p, const struct model_channel *c, int w, char *dst,
+                        size_t cap)
 {
     char text[32];
     size_t n = 0;
-    model_value_text(m, c, c->limit, text, sizeof text);
+    model_value_text(p->m, c, c->limit, text, sizeof text);
+    bool tight = grid_width(p->g, text) > w;
     for (const char *s = text; *s && n + 1 < cap; s++)
-        if (*s != ' ')
+        if (*s != ' ' || !tight)
             dst[n++] = *s;
     dst[n] = '\0';
-    if (!strchr(dst, '.'))
+    if (!tight || !strchr(dst, '.'))
         return;
     while (dst[n - 1] == '0')
         dst[--n] = '\0';
@@ -168,10 +171,10 @@ static void draw_label(const struct pen *p, const struct label_layout *l, int x,
     x += l->unit_w;
     char text[32];
     if (l->limit_w && c->has_limit) {
-        limit_words(p->m, c, text, sizeof text);
         /* Never run together with the unit: a long one goes up to the keel. */
-        bool tight =
-            grid_width(p->g, text) >= l->limit_w && grid_width(p->g, unit_words(p, c)) >= l->unit_w;
+        int w = l->limit_w - (grid_width(p->g, unit_words(p, c)) >= l->unit_w);
+        limit_words(p, c, w, text, sizeof text);
+        bool tight = grid_width(p->g, text) > w;
         grid_text_right(p->g, x, y, l->limit_w + tight, text, ROLE_LIMIT, 0);
     }
 }
@@ -245,6 +248,21 @@ static void draw_twins(const struct pen *p, const struct board_layout *b,
     }
 }
 
+/* Over where the trends of the port side begin, for both: how long ago that was. */
+static void draw_span(const struct pen *p, const struct side_layout *s, int inner, int y,
+                      const char *name)
+{
+    char text[24];
+    int minutes = (int)(p->m->trend_span_ns / (60 * NS_PER_S));
+    if (minutes >= 120 && minutes % 60 == 0)
+        text_format(text, sizeof text, "%d h", minutes / 60);
+    else
+        text_format(text, sizeof text, "%d min", minutes);
+    int w = grid_width(p->g, text), x = outward(inner, s->trend_at, s->trend_w, true);
+    if (minutes > 0 && w <= s->trend_w && x + w < inner - grid_width(p->g, name))
+        grid_text(p->g, x, y, w, text, ROLE_DIM, 0);
+}
+
 static void draw_heading(const struct pen *p, const struct board_layout *b, int sides)
 {
     int y = b->heading.y, x = b->keel_x + b->keel.width;
@@ -260,6 +278,7 @@ static void draw_heading(const struct pen *p, const struct board_layout *b, int 
                             ROLE_DIM, 0);
         if (b->side.rate_w && grid_width(p->g, p->m->engine_names[1]) < 10)
             grid_text_right(p->g, x + b->side.rate_at, y, 5, "/min", ROLE_DIM, 0);
+        draw_span(p, &b->side, b->keel_x - 1, y, p->m->engine_names[0]);
         return;
     }
     for (int s = 0; s < sides; s++, x += b->side.width) {
@@ -281,7 +300,7 @@ static void draw_plains(const struct pen *p, const struct board_layout *b,
         const struct model_channel *c = rows->plains[i].side[0];
         const struct plain_layout *l = &b->plain;
         grid_text(p->g, x + l->label_at, y, l->label_w,
-                  rows_plain_label(p->m, c, label, sizeof label), ROLE_LABEL, 0);
+                  rows_short_label(p->g, p->m, c, l->label_w, label, sizeof label), ROLE_LABEL, 0);
         draw_side(p, &l->side, x, y, b->plain_h, c, NULL, false);
         grid_text(p->g, x + l->unit_at, y, l->unit_w, unit_words(p, c), ROLE_DIM, 0);
         if (l->limit_w && c->has_limit)
@@ -319,7 +338,10 @@ void board_draw(struct grid *g, struct rect body, const struct model *m, const s
         panes_draw(g, b.panes, m, ui);
     if (left_out) {
         char text[64];
-        text_format(text, sizeof text, "and %d more: choose with the arrow keys", left_out);
+        text_format(text, sizeof text,
+                    body.w >= 48 ? "and %d more: choose with the arrow keys"
+                                 : "and %d more: arrow keys",
+                    left_out);
         if (b.more.h)
             grid_text(g, b.more.x + 2, b.more.y, b.more.w - 3, text, ROLE_DIM, 0);
         else /* too low even for a line of words: a sign in the corner */

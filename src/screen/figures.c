@@ -49,6 +49,20 @@ static void draw_form(struct grid *g, int x, int y, int form, int wide, int high
                          role, 0);
 }
 
+/* Two points to a cell, one above the other: figures three lines high. */
+static void draw_half(struct grid *g, int x, int y, int form, int wide, enum role role)
+{
+    for (int line = 0; line < (ROWS + 1) / 2; line++)
+        for (int column = 0; column < forms[form].columns; column++) {
+            int bit = 4 >> column, low = 2 * line + 1;
+            bool upper = forms[form].rows[2 * line] & bit;
+            bool lower = low < ROWS && (forms[form].rows[low] & bit);
+            uint32_t ch = upper && lower ? 0x2588 : upper ? 0x2580 : 0x2584;
+            if (upper || lower)
+                grid_run(g, (struct rect){x + column * wide, y + line, wide, 1}, ch, role, 0);
+        }
+}
+
 bool figures_draw(struct grid *g, struct rect r, const char *text, int places, enum role role)
 {
     int width = width_of(text), meant = places * (COLUMNS + 1) - 1;
@@ -57,17 +71,25 @@ bool figures_draw(struct grid *g, struct rect r, const char *text, int places, e
     if (meant < width)
         meant = width;
     int wide = r.w / meant, high = r.h / ROWS;
-    if (wide < 1 || high < 1)
+    /* Half blocks have no form in ASCII. */
+    bool half = high < 1 && r.h >= (ROWS + 1) / 2 && !g->ascii;
+    if (wide < 1 || (high < 1 && !half))
         return false;
+    if (half && wide > 2)
+        wide = 2;
     /* A point of text is about twice as high as wide; stay near square. */
-    if (wide > 3 * high)
+    if (!half && wide > 3 * high)
         wide = 3 * high;
     if (high > wide)
         high = wide;
-    int x = r.x + r.w - width * wide, y = r.y + (r.h - high * ROWS) / 2;
+    int x = r.x + r.w - width * wide;
+    int y = r.y + (r.h - (half ? (ROWS + 1) / 2 : high * ROWS)) / 2;
     for (const char *s = text; *s; s++) {
         int form = form_of(*s);
-        draw_form(g, x, y, form, wide, high, role);
+        if (half)
+            draw_half(g, x, y, form, wide, role);
+        else
+            draw_form(g, x, y, form, wide, high, role);
         x += (forms[form].columns + 1) * wide;
     }
     return true;

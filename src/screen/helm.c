@@ -65,7 +65,7 @@ static void draw_tile(struct grid *g, struct rect r, const struct model *m, cons
         grid_put(g, r.x, r.y, (uint32_t)alert_priority_letter(a->priority), role,
                  pending && ui->flash ? ATTR_REVERSE : 0);
     }
-    grid_text(g, r.x + 2, r.y, r.w - 3, label, ROLE_TITLE, ATTR_BOLD | chosen);
+    grid_text(g, r.x + 2, r.y, r.w - 2, label, ROLE_TITLE, ATTR_BOLD | chosen);
     model_reading_text(m, c, text, sizeof text);
     /* No blank between thousands here: it would cost a place. */
     char tight[64];

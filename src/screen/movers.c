@@ -136,7 +136,7 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     if (chosen)
         grid_put(g, r.x, r.y, GLYPH_CHOSEN, ROLE_KEY, 0);
     int label_w = r.w >= 60 ? 22 : 16;
-    rows_plain_label(m, c, text, sizeof text);
+    rows_short_label(g, m, c, label_w, text, sizeof text);
     grid_text(g, x, r.y, label_w, text, moves ? ROLE_VALUE : ROLE_LABEL,
               chosen ? ATTR_UNDERLINE : 0);
     x += label_w + 1;
@@ -173,10 +173,18 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     }
 }
 
+/* Lines for rows: below the heading, and above a line about the sender where that has no columns.
+ */
+static int list_room(struct rect body, int n)
+{
+    return body.h - 1 - (body.w < 60 && body.h >= 4 && n > 0);
+}
+
 void movers_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     struct mover movers[MOVERS_SHOWN];
-    int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), room = body.h - 1, chosen = -1;
+    int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), room = list_room(body, n);
+    int chosen = -1;
     for (int i = 0; i < n; i++)
         if (strcmp(movers[i].channel->key, ui->chosen) == 0)
             chosen = i;
@@ -187,6 +195,16 @@ void movers_draw(struct grid *g, struct rect body, const struct model *m, const 
     if (body.w >= 60) {
         grid_text_right(g, x + 22, body.y, 7, "since", ROLE_DIM, 0);
         grid_text(g, x + 30, body.y, body.w - x - 31, "src ins    pgn", ROLE_DIM, 0);
+    }
+    /* Where there is no room for the columns, the sender of the one that is looked at. */
+    if (room < body.h - 1) {
+        const struct model_channel *c = movers[chosen < 0 ? 0 : chosen].channel;
+        char text[96];
+        text_format(text, sizeof text, "%s: src %d ins %d pgn %u", c->key, c->source, c->id.place,
+                    c->pgn);
+        if (grid_width(g, text) > body.w - 2)
+            text_format(text, sizeof text, "src %d ins %d pgn %u", c->source, c->id.place, c->pgn);
+        grid_text(g, body.x + 1, body.y + body.h - 1, body.w - 2, text, ROLE_TEXT, 0);
     }
     int top = list_top(n, room, chosen);
     for (int i = 0; i < room && top + i < n; i++) {
@@ -255,9 +273,9 @@ bool movers_pick(struct ui *ui, const struct model *m, struct rect body, int x, 
     for (int i = 0; i < n; i++)
         if (strcmp(movers[i].channel->key, ui->chosen) == 0)
             chosen = i;
-    int row = y - body.y - 1;
-    if (row < 0 || row >= body.h - 1)
+    int row = y - body.y - 1, room = list_room(body, n);
+    if (row < 0 || row >= room)
         return false;
-    choose(ui, movers, n, list_top(n, body.h - 1, chosen) + row);
+    choose(ui, movers, n, list_top(n, room, chosen) + row);
     return true;
 }

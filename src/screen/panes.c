@@ -77,7 +77,7 @@ static void draw_tanks(struct grid *g, struct rect r, const struct model *m)
         char text[64];
         if (!is_tank(c))
             continue;
-        rows_plain_label(m, c, text, sizeof text);
+        rows_short_label(g, m, c, 14, text, sizeof text);
         grid_text(g, r.x + 2, y, 14, text, ROLE_LABEL, 0);
         model_reading_text(m, c, text, sizeof text);
         bool fresh = c->status == READING_OK;

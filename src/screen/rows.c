@@ -258,3 +258,36 @@ const char *rows_plain_label(const struct model *m, const struct model_channel *
         text_append(dst, cap, " %s", at);
     return dst;
 }
+
+const char *rows_short_label(const struct grid *g, const struct model *m,
+                             const struct model_channel *c, int w, char *dst, size_t cap)
+{
+    static const char side[] = "starboard ";
+    char text[96], tail[24] = "";
+    rows_plain_label(m, c, text, sizeof text);
+    if (grid_width(g, text) > w && strncmp(text, side, sizeof side - 1) == 0) {
+        text_format(dst, cap, "stbd %s", text + sizeof side - 1);
+        text_copy(text, sizeof text, dst);
+    }
+    char *at = c->second ? strrchr(text, ' ') : NULL;
+    if (!at || grid_width(g, text) <= w) {
+        text_copy(dst, cap, text);
+        return dst;
+    }
+    text_copy(tail, sizeof tail, at);
+    text_copy(text, sizeof text, c->label); /* the place is in the alert's words, and in the key */
+    if (grid_width(g, text) + grid_width(g, tail) <= w) {
+        text_format(dst, cap, "%s%s", text, tail);
+        return dst;
+    }
+    int room = w - grid_width(g, tail) - 1;
+    const char *end = text;
+    for (const char *s = text; *s && room >= 0;) {
+        room -= char_width(utf8_next(&s));
+        if (room >= 0)
+            end = s;
+    }
+    text[end - text] = '\0';
+    text_format(dst, cap, "%s\u2026%s", text, tail);
+    return dst;
+}

@@ -3,6 +3,7 @@
 #ifndef STOKEHOLD_SCREEN_ROWS_H
 #define STOKEHOLD_SCREEN_ROWS_H
 
+#include "screen/cells.h"
 #include "screen/model.h"
 
 #define ROW_SIDES  4
@@ -43,5 +44,9 @@ int rows_keep(struct board_row *rows, int *count, int keep, const char *chosen);
  * they are not clear from the column. dst of at least 64 bytes. */
 const char *rows_plain_label(const struct model *m, const struct model_channel *c, char *dst,
                              size_t cap);
+/* The same in w columns: where it is too long "starboard" is written "stbd", and a second sender's
+ * "@33" is never what is cut off, for nothing else tells it from the first. */
+const char *rows_short_label(const struct grid *g, const struct model *m,
+                             const struct model_channel *c, int w, char *dst, size_t cap);
 
 #endif

@@ -48,6 +48,8 @@ unsigned ui_context(const struct ui *ui, const struct model *m)
         bits |= WHEN_REPLAY | WHEN_MARKABLE;
     if (m->record && strcmp(m->record, "on") == 0)
         bits |= WHEN_MARKABLE;
+    if (!m->replay.is_log || !m->replay.ended)
+        bits |= WHEN_GOES_ON;
     if (m->alert_count)
         bits |= WHEN_ALERT;
     if (m->unacknowledged)
@@ -84,10 +86,14 @@ static void draw_question(struct grid *g, const struct model *m, const struct ui
     char text[128] = "";
     int y = ui->rows - 1;
     if (ui->overlay == OVERLAY_QUIT)
-        text_copy(text, sizeof text, "an alarm stands: quit? y yes, any other key no");
+        text_copy(text, sizeof text,
+                  ui->cols >= 50 ? "an alarm stands: quit? y yes, any other key no"
+                                 : "an alarm stands: quit? y yes, else no");
     else if (ui->overlay == OVERLAY_GO_TO)
         text_format(text, sizeof text, "go to %s_  %s", ui->input,
-                    ui->complaint ? ui->complaint : "HH:MM, HH:MM:SS, or +MM:SS into the log");
+                    ui->complaint    ? ui->complaint
+                    : ui->cols >= 60 ? "HH:MM, HH:MM:SS, or +MM:SS into the log"
+                                     : "HH:MM[:SS] or +MM:SS");
     else if (ui->overlay == OVERLAY_FIND)
         text_format(text, sizeof text, "find %s_", ui->input);
     if (!text[0])

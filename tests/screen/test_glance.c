@@ -1,6 +1,7 @@
 /* What a reader must be able to trust at a glance: units that stand beside their figures, trends
  * without false gaps, lines that say only what is so. */
 #include "scene.h"
+#include "screen/rows.h"
 #include "screen/spark.h"
 #include "verbs/feed.h"
 #include "config/config.h"
@@ -84,6 +85,111 @@ static void calm_line__engines_switched_off__are_not_blamed_for_their_speed(void
     scene_free(&s);
 }
 
+static void board__second_sender__keeps_what_tells_it_from_the_first(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    struct model_channel *c = scene_channel(&s, QTY_EXHAUST, 0, 27);
+    c->second = true;
+    c->key = "exhaust.0@33";
+    assert_non_null(strstr(line_with(&s, 80, 24, "@33"), "  exhaust @33 "));
+    assert_non_null(strstr(line_with(&s, 120, 40, "@33"), "  port exhaust @33 "));
+    scene_free(&s);
+}
+
+static void label__too_long_for_its_column__shortens_the_side_first(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct grid g;
+    char label[64];
+    scene_calm(&s, 2);
+    assert_true(grid_init(&g, 40, 10, false));
+    struct model_channel *c = scene_channel(&s, QTY_GEAR_OIL_PRESSURE, 1, 1700);
+    assert_string_equal(rows_short_label(&g, s.m, c, 22, label, sizeof label),
+                        "starboard gear press.");
+    assert_string_equal(rows_short_label(&g, s.m, c, 16, label, sizeof label), "stbd gear press.");
+    c->second = true;
+    c->key = "gear-oil-pressure.1@19";
+    assert_string_equal(rows_short_label(&g, s.m, c, 12, label, sizeof label), "gear pr… @19");
+    grid_fini(&g);
+    scene_free(&s);
+}
+
+/* What a trend shows is little worth without the time it spans. */
+static void board__heading__says_how_long_its_trends_are(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    assert_non_null(strstr(line_with(&s, 80, 24, "STARBOARD"), " 10 min "));
+    assert_non_null(strstr(line_with(&s, 200, 60, "STARBOARD"), " 10 min "));
+    s.m->trend_span_ns = 7200 * NS_PER_S;
+    assert_non_null(strstr(line_with(&s, 80, 24, "STARBOARD"), " 2 h "));
+    scene_free(&s);
+}
+
+static void movers__forty_columns__still_say_who_sends(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'm');
+    assert_string_equal(line_with(&s, 40, 10, "pgn"), " exhaust.1: src 21 ins 1 pgn 127488");
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    assert_string_not_equal(s.ui.chosen, "exhaust.1");
+    assert_non_null(strstr(line_with(&s, 40, 10, "pgn"), s.ui.chosen));
+    scene_free(&s);
+}
+
+static void helm__forty_by_ten__has_figures_of_three_lines(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'h');
+    assert_non_null(strstr(line_with(&s, 40, 10, "▀▀█"), "█▀▀ ▄█"));
+    assert_non_null(strstr(line_with(&s, 40, 10, "STARBOARD exh"), "STARBOARD exhaust"));
+    scene_free(&s);
+}
+
+/* A footer that offers what does nothing is a lie. */
+static void footer__at_the_end_of_a_log__offers_no_pause(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    assert_non_null(strstr(line_with(&s, 80, 24, "? help"), "space pause"));
+    s.m->replay.paused = true;
+    assert_non_null(strstr(line_with(&s, 80, 24, "? help"), "space go on"));
+    s.m->replay.paused = false;
+    s.m->replay.ended = true;
+    assert_null(strstr(line_with(&s, 80, 24, "? help"), "space"));
+    assert_null(strstr(line_with(&s, 160, 50, "? help"), "faster"));
+    assert_non_null(strstr(line_with(&s, 160, 50, "? help"), "g go to"));
+    ui_key(&s.ui, s.m, ' ');
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    s.m->replay.is_log = false; /* a bus never ends */
+    assert_non_null(strstr(line_with(&s, 80, 24, "? help"), "space pause"));
+    scene_free(&s);
+}
+
+static void narrow__questions_and_hints__are_whole(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    assert_string_equal(line_with(&s, 40, 10, " more"), "  and 9 more: arrow keys");
+    ui_key(&s.ui, s.m, 'q');
+    assert_string_equal(line_with(&s, 40, 10, "quit"), " an alarm stands: quit? y yes, else no");
+    ui_key(&s.ui, s.m, 'n');
+    ui_key(&s.ui, s.m, 'g');
+    assert_string_equal(line_with(&s, 40, 10, "go to"), " go to _  HH:MM[:SS] or +MM:SS");
+    scene_free(&s);
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -129,6 +235,13 @@ int main(void)
         cmocka_unit_test(board__limit_in_bar__stands_apart_from_its_unit),
         cmocka_unit_test(spark_column__a_slow_sender__leaves_no_gap_but_silence_does),
         cmocka_unit_test(calm_line__engines_switched_off__are_not_blamed_for_their_speed),
+        cmocka_unit_test(board__second_sender__keeps_what_tells_it_from_the_first),
+        cmocka_unit_test(label__too_long_for_its_column__shortens_the_side_first),
+        cmocka_unit_test(board__heading__says_how_long_its_trends_are),
+        cmocka_unit_test(movers__forty_columns__still_say_who_sends),
+        cmocka_unit_test(helm__forty_by_ten__has_figures_of_three_lines),
+        cmocka_unit_test(footer__at_the_end_of_a_log__offers_no_pause),
+        cmocka_unit_test(narrow__questions_and_hints__are_whole),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
