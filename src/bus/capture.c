@@ -83,6 +83,9 @@ static const char *read_packet(const struct pcap_pkthdr *h, const uint8_t *b, st
         memcpy(f->data, b + HEAD_BYTES, f->len);
     }
     /* with nanosecond precision asked for, tv_usec holds nanoseconds */
+    if (h->ts.tv_sec < 0 || h->ts.tv_sec >= INT64_MAX / NS_PER_S || h->ts.tv_usec < 0 ||
+        h->ts.tv_usec >= NS_PER_S)
+        return "time is beyond what a clock can show";
     f->wall_ns = (int64_t)h->ts.tv_sec * NS_PER_S + h->ts.tv_usec;
     return NULL;
 }

@@ -412,6 +412,34 @@ static void capture__pcapng_of_several_interfaces__names_each(void **state)
 #endif
 }
 
+/* A time 200,000 years from now: a 64-bit count of microseconds can say that. */
+static void capture__time_beyond_reason__is_a_complaint(void **state)
+{
+    (void)state;
+#ifdef WITH_PCAP
+    struct hand h = {.len = 0};
+    struct err e = {""};
+    put_section(&h, false);
+    put_interface(&h, "can0");
+    put_packet(&h, 0, 1);
+    size_t high = h.len + 12; /* of the next packet: behind type, length and interface */
+    put_packet(&h, 0, 2);
+    put_packet(&h, 0, 3);
+    memset(h.b + high, 0x5A, 4);
+    write_path(h.b, h.len);
+    struct source *s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    char said[200];
+    say_ifaces(s, said, sizeof said);
+    assert_string_equal(said, "1:can0 3:can0 ");
+    assert_int_equal(source_stats(s)->bad_lines, 1);
+    source_close(s);
+    unlink(path);
+#else
+    skip();
+#endif
+}
+
 static void capture__of_ethernet__is_refused(void **state)
 {
     (void)state;
@@ -457,6 +485,7 @@ int main(void)
         cmocka_unit_test(capture__pcap_of_libpcap__gives_its_frames),
         cmocka_unit_test(capture__pcapng__gives_its_frames),
         cmocka_unit_test(capture__pcapng_of_several_interfaces__names_each),
+        cmocka_unit_test(capture__time_beyond_reason__is_a_complaint),
         cmocka_unit_test(capture__of_ethernet__is_refused),
         cmocka_unit_test(incident__directory__reads_its_frames),
     };
