@@ -372,13 +372,22 @@ static bool read_shorthand(struct load *l, const struct reader_entry *e)
 
 /* ---- a whole file ---- */
 
+/* Where each key was bound: that two clash is found later, by the screen. */
+static void place_keys(struct load *l, size_t section)
+{
+    for (size_t i = 0; i < l->d->entry_count; i++) {
+        const struct reader_entry *e = &l->d->entries[i];
+        if (e->section == section)
+            l->s->keys.at[e->key->offset / KEY_NAME_SIZE] = e->at;
+    }
+}
+
 static bool read_section(struct load *l, size_t i)
 {
     struct settings *s = l->s;
     void *targets[] = {
         [SCOPE_VESSEL] = s,          [SCOPE_UNITS] = &s->units, [SCOPE_ALERTS] = &s->alerts,
-        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel,
-        [SCOPE_KEYS] = &s->keys};
+        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel};
     enum schema_scope scope = l->d->sections[i].schema->scope;
     switch (scope) {
     case SCOPE_ENGINE:
@@ -392,6 +401,10 @@ static bool read_section(struct load *l, size_t i)
         return read_hook(l, i);
     case SCOPE_PANE:
         return read_pane(l, i);
+    case SCOPE_KEYS:
+        read_entries(l, i, &s->keys, UNIT_NONE, false);
+        place_keys(l, i);
+        return true;
     default:
         read_entries(l, i, targets[scope], UNIT_NONE, false);
         return true;

@@ -165,6 +165,7 @@ struct screen_setting {
 #define KEYS_MAX      48
 struct key_setting {
     char key[KEYS_MAX][KEY_NAME_SIZE];
+    struct config_place at[KEYS_MAX];
 };
 
 /* [pane NAME]: which rows the board has, in this order. */

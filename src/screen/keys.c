@@ -142,29 +142,57 @@ int keys_parse(const char *name)
     return ch > ' ' && ch != 0xFFFD && *name == '\0' && char_width(ch) > 0 ? (int)ch : 0;
 }
 
-bool keys_load(struct key_map *m, const struct key_setting *names, struct err *e)
+/* What the user's names make of the table; a name that is no key is 0. */
+static void bind(struct key_map *m, const struct key_setting *names)
 {
     keys_init(m);
     for (size_t i = 0; i < key_table_count && i < KEYS_MAX; i++) {
-        const struct key_row *row = &key_table[i];
+        enum action a = key_table[i].action;
         int key = keys_parse(names->key[i]);
-        if (!key)
-            return err_set(e, "[keys] %s: there is no key '%s'", row->name, names->key[i]);
-        if (key == KEY_ESCAPE_CODE && row->action != ACTION_BACK)
-            return err_set(e, "[keys] %s: esc only goes back", row->name);
-        if (key != m->key[row->action])
-            m->also[row->action] = 0;
-        m->key[row->action] = key;
+        if (key != m->key[a])
+            m->also[a] = 0;
+        m->key[a] = key;
     }
-    for (size_t i = 0; i < key_table_count; i++)
-        for (size_t k = 0; k < i; k++) {
-            int key = m->key[key_table[i].action], other = m->key[key_table[k].action];
-            if (key == other || key == m->also[key_table[k].action] ||
-                other == m->also[key_table[i].action])
-                return err_set(e, "[keys] %s: '%s' is the key of %s already", key_table[i].name,
-                               names->key[i], key_table[k].name);
+}
+
+static bool clash(const struct key_map *m, enum action a, enum action b)
+{
+    int key = m->key[a], other = m->key[b];
+    return key && other && (key == other || key == m->also[b] || other == m->also[a]);
+}
+
+size_t keys_wrong(const struct key_setting *names, size_t from, struct err *e)
+{
+    struct key_map m;
+    bind(&m, names);
+    for (size_t i = from; i < key_table_count; i++) {
+        const struct key_row *row = &key_table[i];
+        if (!m.key[row->action]) {
+            err_set(e, "[keys] %s: there is no key '%s'", row->name, names->key[i]);
+            return i;
         }
-    return true;
+        if (m.key[row->action] == KEY_ESCAPE_CODE && row->action != ACTION_BACK) {
+            err_set(e, "[keys] %s: esc only goes back", row->name);
+            return i;
+        }
+        /* Of two that clash the one that the user bound is at fault, or the later one. */
+        for (size_t k = 0; k < key_table_count; k++) {
+            bool later = names->at[i].file > names->at[k].file ||
+                         (names->at[i].file == names->at[k].file && i > k);
+            if (k != i && later && clash(&m, row->action, key_table[k].action)) {
+                err_set(e, "[keys] %s: '%s' is the key of %s already", row->name, names->key[i],
+                        key_table[k].name);
+                return i;
+            }
+        }
+    }
+    return key_table_count;
+}
+
+bool keys_load(struct key_map *m, const struct key_setting *names, struct err *e)
+{
+    bind(m, names);
+    return keys_wrong(names, 0, e) == key_table_count;
 }
 
 bool keys_works(enum action a, unsigned context)

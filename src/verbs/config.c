@@ -54,9 +54,7 @@ static int check(const char *path)
     struct settings *s = load(path, stdout);
     if (!s)
         return EXIT_FINDINGS;
-    bool good = screen_check(s, &e);
-    if (!good)
-        printf("%s: %s\n", path, e.text);
+    bool good = screen_check(s, path, stdout);
     settings_free(s);
     return good ? EXIT_DONE : EXIT_FINDINGS;
 }

@@ -2,10 +2,12 @@
 #ifndef STOKEHOLD_VERBS_SCREEN_CHECK_H
 #define STOKEHOLD_VERBS_SCREEN_CHECK_H
 
-#include "base/err.h"
 #include "config/settings.h"
 
-/* False with the first thing that is wrong. */
-bool screen_check(const struct settings *s, struct err *e);
+#include <stdio.h>
+
+/* Writes a line to out for everything that is wrong, with the line of the file where it is known;
+ * path: the file to name where it is not. True where all is well. */
+bool screen_check(const struct settings *s, const char *path, FILE *out);
 
 #endif

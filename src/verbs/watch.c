@@ -171,7 +171,6 @@ static int keep_watch(const struct watch_options *o, struct settings *settings, 
 
 static int run(struct watch_options *o)
 {
-    struct err e;
     struct settings *settings = options_settings("watch", o->config, o->baseline);
     if (!settings)
         return EXIT_USAGE;
@@ -179,8 +178,8 @@ static int run(struct watch_options *o)
         text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
     struct theme theme;
     int status = WATCH_NO_SCREEN;
-    if (!screen_check(settings, &e) || !theme_load(&theme, settings->screen.theme, &e)) {
-        complain(e.text);
+    if (!screen_check(settings, "stokehold watch", stderr) ||
+        !theme_load(&theme, settings->screen.theme, NULL)) {
         status = EXIT_USAGE;
     } else if (o->once) {
         status = watch_once(o, settings);

@@ -365,7 +365,7 @@ static void keys_load__clashes_are_said_and_swaps_are_fine(void **state)
     (void)state;
     check_keys("", NULL);
     check_keys("acknowledge = s\nsilence = a\n", NULL);
-    check_keys("acknowledge = s\n", "[keys] silence: 's' is the key of acknowledge already");
+    check_keys("acknowledge = s\n", "[keys] acknowledge: 's' is the key of silence already");
     check_keys("acknowledge = qq\n", "[keys] acknowledge: there is no key 'qq'");
     check_keys("quit = esc\n", "[keys] quit: esc only goes back");
     check_keys("quit = =\n", "[keys] quit: '=' is the key of add already");

@@ -89,6 +89,23 @@ static void print__shows_the_values_in_force(void **state)
     outcome_free(&o);
 }
 
+/* Keys that clash or are none: each with its own line, all in one run. */
+static void keys_that_clash__are_all_said_with_their_lines(void **state)
+{
+    (void)state;
+    struct outcome o = run_on("check", "[keys]\n# swapped: fine\nup = down\ndown = up\n"
+                                       "helm = t\nquit = esc\ntrend = F5\nmark = k\n");
+    assert_int_equal(o.status, 1);
+    assert_non_null(strstr(o.out, "mine.conf:6: [keys] quit: esc only goes back\n"));
+    assert_non_null(strstr(o.out, "mine.conf:7: [keys] trend: there is no key 'F5'\n"));
+    outcome_free(&o);
+    o = run_on("check", "[keys]\nhelm = t\nsilence = helm\n");
+    assert_non_null(strstr(o.out, "mine.conf:2: [keys] helm: 't' is the key of trend already\n"));
+    assert_non_null(strstr(o.out, "mine.conf:3: [keys] silence: there is no key 'helm'\n"));
+    assert_int_equal(o.status, 1);
+    outcome_free(&o);
+}
+
 static void keys_and_help__go_to_stdout(void **state)
 {
     (void)state;
@@ -110,6 +127,7 @@ int main(void)
         cmocka_unit_test(theme__is_checked_as_one),
         cmocka_unit_test(missing_file_and_wrong_words__are_2),
         cmocka_unit_test(print__shows_the_values_in_force),
+        cmocka_unit_test(keys_that_clash__are_all_said_with_their_lines),
         cmocka_unit_test(keys_and_help__go_to_stdout),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
