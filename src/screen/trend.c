@@ -332,11 +332,18 @@ static void draw_legend(struct grid *g, const struct plan *p, const struct model
     if (history_span(c->history, column_from(p, 0) < 0 ? 0 : column_from(p, 0),
                      (p->last + 1) * p->column_ns, &b)) {
         bool apart = ui->trend.together && i > 0 && c->unit != axis_unit(m, ui);
+        int end = p->legend.x + p->legend.w - 1;
         text_format(text, sizeof text, "%s to %s%s",
                     model_value_text(m, c, (double)b.low, low, sizeof low),
                     model_value_text(m, c, (double)b.high, high, sizeof high),
                     apart ? ", on a scale of its own" : "");
-        grid_text(g, x, y, p->legend.x + p->legend.w - x - 1, text, ROLE_DIM, 0);
+        x += grid_text(g, x, y, end - x, text, ROLE_DIM, 0) + 2;
+        /* The axis has round numbers: the line that is drawn at the limit is named here. The span
+         * stands at the end of the first line. */
+        text_format(text, sizeof text, "limit %s",
+                    model_value_text(m, c, c->limit, value, sizeof value));
+        if (c->has_limit && x + grid_width(g, text) + (i == 0 ? 9 : 0) <= end)
+            grid_text(g, x, y, end - x, text, ROLE_LIMIT, 0);
     }
 }
 

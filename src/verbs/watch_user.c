@@ -18,6 +18,7 @@ static void next_theme(struct watch *w)
         if (strcmp(theme_builtin_name(i), w->theme->name) == 0)
             at = i;
     theme_builtin(w->theme, theme_builtin_name(at + 1 < n ? at + 1 : 0));
+    w->theme_chosen = true;
     text_format(w->ui.notice, sizeof w->ui.notice, "theme: %s", w->theme->name);
 }
 

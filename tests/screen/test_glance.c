@@ -190,6 +190,20 @@ static void narrow__questions_and_hints__are_whole(void **state)
     scene_free(&s);
 }
 
+static void trend__limit__is_named_as_its_line_is_not_on_the_axis(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 't');
+    assert_non_null(strstr(line_with(&s, 80, 24, "1 port exhaust"), "  limit 93  "));
+    assert_non_null(strstr(line_with(&s, 80, 24, "1 port exhaust"), "10 min"));
+    assert_non_null(strstr(line_with(&s, 80, 24, "2 starboard exhaust"), "  limit 93"));
+    /* Where it has no room it is left out whole. */
+    assert_null(strstr(line_with(&s, 40, 10, "1 port exhaust"), "lim"));
+    scene_free(&s);
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -242,6 +256,7 @@ int main(void)
         cmocka_unit_test(helm__forty_by_ten__has_figures_of_three_lines),
         cmocka_unit_test(footer__at_the_end_of_a_log__offers_no_pause),
         cmocka_unit_test(narrow__questions_and_hints__are_whole),
+        cmocka_unit_test(trend__limit__is_named_as_its_line_is_not_on_the_axis),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -532,6 +532,8 @@ static void watch__choices__come_back(void **state)
     pty_expect(&p, "units:");
     pty_send(&p, "l");
     pty_expect(&p, "nothing was raised");
+    pty_send(&p, "c");
+    pty_expect(&p, "theme: dusk");
     pty_send(&p, "q");
     assert_int_equal(pty_wait(&p, 5000), 0);
     pty_stop(&p);
@@ -539,6 +541,8 @@ static void watch__choices__come_back(void **state)
     pty_expect(&p, "nothing was raised");
     pty_send(&p, "o");
     pty_expect(&p, " bar ");
+    pty_send(&p, "c"); /* from the theme that was chosen on */
+    pty_expect(&p, "theme: night");
     pty_send(&p, "q");
     assert_int_equal(pty_wait(&p, 5000), 0);
     pty_stop(&p);
