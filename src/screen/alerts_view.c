@@ -130,12 +130,14 @@ static void moment_fact(struct fact *f, const struct model *m, const char *name,
         when_elapsed(f->text, sizeof f->text, at.wall_ns - m->replay.first_ns);
 }
 
-/* Figures are shown in the channel's base unit: those that the rule compared. */
+/* What the rule compared, in the user's unit. */
 static int gather(const struct model *m, const struct alert *a, struct fact f[16])
 {
     const struct alert_figures *v = &a->figures;
-    const char *unit = unit_text(a->unit);
-    const char *difference = a->unit == UNIT_C ? "K" : unit;
+    enum unit u = model_unit(&m->units, a->unit);
+    const char *unit = unit_text(u);
+    const char *difference = u == UNIT_C ? "K" : unit;
+    int decimals = u == UNIT_BAR ? 2 : 1;
     char per_min[24];
     int n = 0;
     f[n] = (struct fact){.name = "rule"};
@@ -149,14 +151,15 @@ static int gather(const struct model *m, const struct alert *a, struct fact f[16
     moment_fact(&f[n++], m, "raised", a->raised);
     moment_fact(&f[n++], m, "over since", a->active ? (struct stamp){0} : a->rectified);
     moment_fact(&f[n++], m, "acknowledged", a->acknowledged);
-    number_fact(&f[n++], "value", v->value, 1, unit);
-    number_fact(&f[n++], "expected", v->expected, 1, unit);
-    number_fact(&f[n++], "allowance", v->allowance, 1, difference);
-    number_fact(&f[n++], "limit", v->limit, 1, unit);
+    number_fact(&f[n++], "value", unit_from_base(u, v->value), decimals, unit);
+    number_fact(&f[n++], "expected", unit_from_base(u, v->expected), decimals, unit);
+    number_fact(&f[n++], "allowance", unit_from_base_difference(u, v->allowance), decimals,
+                difference);
+    number_fact(&f[n++], "limit", unit_from_base(u, v->limit), decimals, unit);
     text_format(per_min, sizeof per_min, "%s/min", difference);
-    number_fact(&f[n++], "rate", v->rate_per_min, 1, per_min);
+    number_fact(&f[n++], "rate", unit_from_base_difference(u, v->rate_per_min), decimals, per_min);
     number_fact(&f[n++], "to the limit", v->seconds_to_limit, 0, "s");
-    number_fact(&f[n++], "noise", v->noise, 2, difference);
+    number_fact(&f[n++], "noise", unit_from_base_difference(u, v->noise), 2, difference);
     number_fact(&f[n++], "statistic", v->statistic, 1, "");
     number_fact(&f[n++], "threshold", v->threshold, 1, "");
     return n;
@@ -183,7 +186,10 @@ static void draw_facts(struct grid *g, struct rect r, const struct model *m, con
 static int split(struct rect body)
 {
     int facts = body.h >= 30 ? 9 : body.h >= 16 ? 6 : body.h >= 10 ? 3 : 0;
-    return body.h - 1 - (facts ? facts + 1 : 0);
+    if (facts)
+        return body.h - 1 - (facts + 1);
+    /* Low ones keep two lines, for the whole text of a row that is cut. */
+    return body.h - 1 - (body.h >= 5 ? 2 : 0);
 }
 
 static int window(const struct rows *rows, const struct ui *ui, int room)
@@ -221,9 +227,12 @@ void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, c
         }
         draw_row(g, r, m, ui, rows.alert[top + i], top + i < rows.listed, top + i == chosen);
     }
-    int below = body.y + 1 + room + 1;
+    bool ruled = body.h >= 10;
+    int below = body.y + 1 + room + ruled;
     if (below < body.y + body.h && chosen >= 0) {
-        grid_run(g, (struct rect){body.x + 1, below - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL, 0);
+        if (ruled)
+            grid_run(g, (struct rect){body.x + 1, below - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL,
+                     0);
         draw_facts(g, (struct rect){body.x, below, body.w, body.y + body.h - below}, m,
                    rows.alert[chosen]);
     }

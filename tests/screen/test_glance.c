@@ -204,6 +204,35 @@ static void trend__limit__is_named_as_its_line_is_not_on_the_axis(void **state)
     scene_free(&s);
 }
 
+static void alerts__figures__are_in_the_users_unit(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'l');
+    assert_non_null(strstr(line_with(&s, 80, 24, "limit  "), "93.3 °C"));
+    assert_non_null(strstr(line_with(&s, 80, 24, "rate  "), "96.0 K/min"));
+    s.m->units.temperature = UNIT_F;
+    /* By hand: 93.3 °C = 199.9 °F, 61 °C = 141.8 °F, 96 K = 172.8 °F as a difference. */
+    assert_non_null(strstr(line_with(&s, 80, 24, "limit  "), "199.9 °F"));
+    assert_non_null(strstr(line_with(&s, 80, 24, "value  "), "141.8 °F"));
+    assert_non_null(strstr(line_with(&s, 80, 24, "rate  "), "172.8 °F/min"));
+    scene_free(&s);
+}
+
+/* The line at the top speaks of the worst one: the chosen one must be readable somewhere. */
+static void alerts__forty_by_ten__the_chosen_one_is_there_in_full(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    ui_key(&s.ui, s.m, 'l');
+    ui_key(&s.ui, s.m, KEY_CODE_DOWN);
+    assert_non_null(strstr(line_with(&s, 40, 10, "›C"), "…"));
+    assert_string_equal(line_with(&s, 40, 10, "at its"), " at its lowest");
+    scene_free(&s);
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -257,6 +286,8 @@ int main(void)
         cmocka_unit_test(footer__at_the_end_of_a_log__offers_no_pause),
         cmocka_unit_test(narrow__questions_and_hints__are_whole),
         cmocka_unit_test(trend__limit__is_named_as_its_line_is_not_on_the_axis),
+        cmocka_unit_test(alerts__figures__are_in_the_users_unit),
+        cmocka_unit_test(alerts__forty_by_ten__the_chosen_one_is_there_in_full),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
