@@ -72,7 +72,7 @@ static uint64_t trip_seed(const struct bench *b, int model, int fault, int k)
 
 struct tally {
     int n, found, before_limit, limit_found, rate_found[RATES], false_warnings, false_alarms;
-    double ideal[TRIPS_MAX];
+    double ideal[TRIPS_MAX], gulp[TRIPS_MAX], gulp_ratio[TRIPS_MAX];
     double watch[TRIPS_MAX], reference[TRIPS_MAX], ratio[TRIPS_MAX], limit[TRIPS_MAX],
         lead[TRIPS_MAX], rate[RATES][TRIPS_MAX];
     int ratios, leads;
@@ -86,6 +86,7 @@ static void add(struct tally *s, const struct trip_result *r)
     s->watch[k] = r->watch_s;
     s->reference[k] = r->reference_s;
     s->ideal[k] = r->ideal_s;
+    s->gulp[k] = r->gulp_s;
     s->limit[k] = r->limit_s;
     bool found = !isnan(r->watch_s);
     s->found += found;
@@ -93,6 +94,8 @@ static void add(struct tally *s, const struct trip_result *r)
         s->causes[r->cause]++;
     s->before_limit += found && (isnan(r->limit_s) || r->watch_s < r->limit_s);
     s->limit_found += !isnan(r->limit_s);
+    if (!isnan(r->reference_s))
+        s->gulp_ratio[s->ratios] = r->gulp_s / r->reference_s;
     if (!isnan(r->reference_s))
         s->ratio[s->ratios++] = found ? r->watch_s / r->reference_s : INFINITY;
     if (!isnan(r->limit_s) && found)
@@ -150,6 +153,11 @@ static void run_fault(struct bench *b, enum trip_fault f)
         printf(" %5.1f/%-3.0f%%", quantile(s.rate[i], s.n, 0.5),
                100.0 * s.rate_found[i] / fmax(1, s.n));
     printf("  %d+%d  %s\n", s.false_warnings, s.false_alarms, met ? "met" : "MISSED");
+    if (f == FAULT_IMPELLER || f == FAULT_IMPELLER_NOISY || f == FAULT_IMPELLER_IDLE) {
+        double late = quantile(s.gulp, s.n, 0.95);
+        printf("  not air drawn in for 5 s       %6.1f %6.1f                 %5.2f\n",
+               quantile(s.gulp, s.n, 0.5), late, quantile(s.gulp_ratio, s.ratios, 0.5));
+    }
     if (b->verbose)
         printf("#   causes: raw water %d, seacock %d, circulation %d, sea or load %d, fire %d; "
                "before the limit %d\n",

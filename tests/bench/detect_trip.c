@@ -19,6 +19,7 @@
 #define IDEAL_SHIFT     2.0
 #define IDEAL_THRESHOLD 10.5
 #define AFTER_S         90.0   /* goes on this long after the fault is found */
+#define GULP_LONGEST_S 5.0
 #define GIVE_UP_S       1200.0 /* a fault not found by then is missed */
 
 struct order {
@@ -33,7 +34,7 @@ struct gulp {
 struct sensor {
     bool used, lag_known;
     enum cooling_sensor kind;
-    double tau, period, sigma, step, lagged, shadow, next;
+    double tau, period, sigma, step, lagged, shadow, gulped, next;
     double ideal;
     double wild_rate, drop_from, drop_to, stuck_from, stuck_to, held;
     int wild_left;
@@ -447,13 +448,15 @@ static void hear(struct trip *p, struct sensor *s, int place, double t)
     s->level = v->level;
 }
 
+/* shadow: what it would show in health; gulped: what a gulp of air in place of the fault would. */
 static void sense(struct trip *p, struct sensor *s, int place, double t, double truth,
-                  double shadow)
+                  double shadow, double gulped)
 {
     double g = 1.0 - exp(-DT / s->tau);
     s->lagged = s->lag_known ? s->lagged + g * (truth - s->lagged) : truth;
     bool faulty = t >= p->fault_t;
     s->shadow = faulty ? s->shadow + g * (shadow - s->shadow) : s->lagged;
+    s->gulped = faulty ? s->gulped + g * (gulped - s->gulped) : s->lagged;
     s->lag_known = true;
     if (t < s->next)
         return;
@@ -465,8 +468,11 @@ static void sense(struct trip *p, struct sensor *s, int place, double t, double 
     if (good)
         plain_rules(p, s, t, y, failing);
     double half = s->step >= 0.5 ? 0.5 * s->step : 0.0;
-    if (failing && faulty && isnan(p->r.reference_s) && y > s->shadow + 5.0 * s->sigma + 0.5 + half)
+    double clear = 5.0 * s->sigma + 0.5 + half;
+    if (failing && faulty && isnan(p->r.reference_s) && y > s->shadow + clear)
         p->r.reference_s = t - p->fault_t;
+    if (failing && faulty && isnan(p->r.gulp_s) && y > fmax(s->shadow, s->gulped) + clear)
+        p->r.gulp_s = t - p->fault_t;
     if (failing && faulty && isnan(p->r.ideal_s)) {
         double z = (y - s->shadow) / fmax(s->sigma, 0.29 * s->step);
         s->ideal = fmax(0.0, s->ideal + IDEAL_SHIFT * (z - 0.5 * IDEAL_SHIFT));
@@ -527,32 +533,42 @@ static void plan(struct trip *p)
 
 static bool sail(struct trip *p, struct boat *b)
 {
-    struct boat *shadow = NULL;
+    struct boat *shadow = NULL, *gulped = NULL;
     for (long k = 0; (double)k * DT < p->length; k++) {
         double t = (double)k * DT;
         struct boat_inputs in = inputs_at(p, t);
         if (t >= p->fault_t) {
-            if (!shadow && !(shadow = boat_copy(b)))
+            if (!shadow && (!(shadow = boat_copy(b)) || !(gulped = boat_copy(b)))) {
+                boat_free(shadow);
                 return false;
+            }
+            struct boat_inputs gulp = in;
+            if (t < p->fault_t + GULP_LONGEST_S)
+                apply_fault(p, t, &gulp);
             boat_step(shadow, &in, DT);
+            boat_step(gulped, &gulp, DT);
         }
         apply_fault(p, t, &in);
         boat_step(b, &in, DT);
-        struct boat_outputs o = boat_outputs(b), h = boat_outputs(shadow ? shadow : b);
+        struct boat_outputs o = boat_outputs(b), h = boat_outputs(shadow ? shadow : b),
+                            g = boat_outputs(gulped ? gulped : b);
         for (int i = 0; i < p->plan.engines; i++) {
             sense_rpm(p, i, t, o.engine[i].rpm);
-            sense(p, &p->exhaust[i], i, t, o.engine[i].exhaust_c, h.engine[i].exhaust_c);
-            sense(p, &p->coolant[i], i, t, o.engine[i].coolant_c, h.engine[i].coolant_c);
+            sense(p, &p->exhaust[i], i, t, o.engine[i].exhaust_c, h.engine[i].exhaust_c,
+                  g.engine[i].exhaust_c);
+            sense(p, &p->coolant[i], i, t, o.engine[i].coolant_c, h.engine[i].coolant_c,
+                  g.engine[i].coolant_c);
         }
-        sense(p, &p->space, 0, t, o.space_c, h.space_c);
+        sense(p, &p->space, 0, t, o.space_c, h.space_c, g.space_c);
         if (p->has_sea)
-            sense(p, &p->sea, 0, t, in.sea_c, in.sea_c);
+            sense(p, &p->sea, 0, t, in.sea_c, in.sea_c, in.sea_c);
         if (t - p->fault_t > AFTER_S + p->r.watch_s && !isnan(p->r.limit_s))
             break;
         if (p->o->fault == FAULT_FIRE && t - p->fault_t > 400.0)
             break;
     }
     boat_free(shadow);
+    boat_free(gulped);
     return true;
 }
 
@@ -566,7 +582,7 @@ struct trip_result trip_run(const struct trip_options *o)
     p->o = o;
     p->dice.state = o->seed;
     p->r = r;
-    p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = NAN;
+    p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = p->r.gulp_s = NAN;
     for (int k = 0; k < RATES; k++)
         p->r.rate_s[k] = NAN;
     plan(p);

@@ -36,12 +36,14 @@ struct trip_options {
 
 /* ideal_s is a cumulative sum that knows what the healthy engine shows and the sensor's noise, at
  * about one false alarm in 20 h of white noise: what theory could do with that knowledge.
+ * gulp_s is the reference observer who also knows that air may have been drawn in for 5 s, and waits
+ * until the reading stands as far above what that would show by now.
  * Delays in seconds from the beginning of the fault; NaN where it never came. */
 struct trip_result {
     enum trip_fault fault;
     int engines;
     double hours; /* engine hours run */
-    double watch_s, reference_s, ideal_s, limit_s, rate_s[RATES];
+    double watch_s, reference_s, ideal_s, gulp_s, limit_s, rate_s[RATES];
     int cause;                                     /* of the first true warning */
     double hottest_before_c;                       /* the failing channel at the warning */
     int false_warnings, false_alarms;              /* before the fault, or on what did not fail */
