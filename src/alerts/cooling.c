@@ -29,7 +29,7 @@ struct cooling *cooling_new(void)
     for (int i = 0; i < COOLING_ENGINES; i++) {
         struct engine_watch *e = &c->engine[i];
         e->rpm_s = NAN;
-        e->warm_s = INFINITY;
+        e->opening_s = -INFINITY;
         e->load = NAN;
         for (int s = 0; s < COOLING_SENSORS; s++)
             watch_init(&e->sensor[s], 0.0,

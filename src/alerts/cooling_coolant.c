@@ -6,6 +6,9 @@
 
 #define PLATEAU_RATE  (0.9 / 60) /* K/s: slower than this is not warming up */
 #define COLD_C        64.0       /* common practice: no thermostat opens below */
+#ifndef OPEN_RATE
+#define OPEN_RATE     (0.8 / 60) /* K/s */
+#endif
 #define PLATEAU_S     40.0
 #define ALLOW_STEADY  1.2  /* K: what a thermostat hunts */
 #define WARM_C        70.0 /* common practice: thermostats hold no less */
@@ -119,12 +122,11 @@ void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, dou
     }
     dt = isnan(dt) ? 0.5 : fmin(dt, 30.0);
     e->has_coolant = true;
-    e->may_open = trace_value(&w->trace) > COLD_C;
-    if (!w->level_known || trace_value(&w->trace) < w->peak - 4.0)
-        e->warm_s = INFINITY;
-    else if (isinf(e->warm_s))
-        e->warm_s = t;
     double value = trace_value(&w->trace), rate = slope(w, dt, y, taken == TRACE_GOOD);
+    /* A thermostat opens while the coolant rises to it. */
+    if (value > COLD_C && rate > OPEN_RATE)
+        e->opening_s = t;
+    e->coolant_s = t;
     bool has_rpm = cooling_has_rpm(c, e);
     w->verdict.careful = !has_rpm;
     if (has_rpm && !e->running) {

@@ -18,6 +18,8 @@
 #define CLIMB_RATE   12.0 /* K/min */
 #define CLIMB_FAR    6.0  /* K above the allowance */
 #define CALM_S       10.0
+#define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
+#define DRY_START_K  60.0  /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
 #define CAREFUL_HOT_C  50.0
@@ -135,6 +137,13 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         return;
     }
     cooling_remember(w, t, residual);
+    bool dry = w->unit > 1.0;
+    if (dry && since_start < DRY_START_S) { /* gas that was cold gets hot: that is a start */
+        w->level = residual;
+        w->level_known = true;
+        cooling_quiet(w, t, residual);
+        allowance = DRY_START_K;
+    }
     if (was_same * w->trace.period > SAME_S &&
         fabs(y - before) > SAME_LEAP_K + 4.0 * w->trace.sigma + 2.0 * w->trace.step) {
         w->level_known = false; /* it was stuck, and nobody knows what it missed */

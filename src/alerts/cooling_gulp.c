@@ -7,25 +7,45 @@
 /* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
  * water is back. Chosen on the tuning trips of tests/bench/detect. */
 #define GULP_S        2.0    /* nothing is said sooner after the last quiet sample */
+#ifndef GULP_T
 #define GULP_T        7.0    /* s since the climb began, if it grew with the square of time */
+#endif
+#ifndef GULP_WINDOW
 #define GULP_WINDOW   1.9    /* s: slopes are compared over two such windows */
+#endif
+#ifndef CONVEX
 #define CONVEX        1.15   /* the later slope over the earlier one: still steepening */
+#endif
+#ifndef GULP_MIN_K
 #define GULP_MIN_K    2.2    /* K: smaller excursions wait */
+#endif
+#ifndef START_MIN_K
 #define START_MIN_K   1.6    /* the same while the engine starts */
+#endif
 #define GULP_QUICK_S  7.5    /* a climb of this length, */
 #define GULP_QUICK_K  6.0    /* this height, */
 #define GULP_STEADY   0.8    /* still at this share of its steepest, is none */
+#ifndef GULP_LONG_S
 #define GULP_LONG_S   14.0   /* a climb that goes on so long, */
+#endif
 #define GULP_HOLD     0.6    /* at this share of its steepest, */
+#ifndef GULP_SURE_S
 #define GULP_SURE_S   22.0   /* or heat that stays so long, */
+#endif
 #define GULP_SURE_K   3.5    /* if it is this high, is no gulp */
+#ifndef GULP_MARGIN
 #define GULP_MARGIN   1.1    /* what gulps reached before on this trip must be exceeded so far */
+#endif
 #define GULP_MOST_K   8.0    /* but no more than this is learned from them, */
 #define GULP_FORGET_S 1800.0 /* and it fades */
 #define GAIN_S        20.0   /* a climb above what is allowed for so long counts by its gain */
 #define GAIN_SLOPE    0.06   /* K/s it still must have */
+#ifndef GAIN_TWIN
 #define GAIN_TWIN     2.0    /* K, where the twin or the sea tells what the water does */
+#endif
+#ifndef GAIN_ALONE
 #define GAIN_ALONE    6.0    /* K, where water 5 K warmer may do it */
+#endif
 #define START_SURE    10.0   /* K above the allowance: too much for any healthy start */
 
 /* Keeps the residual of this sample for the slopes. */
@@ -91,7 +111,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     if (first >= 0)
         early = slope_between(w, middle, first);
     w->top_slope = fmax(w->top_slope, late);
-    if (!starting && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
+    if (!starting && w->was_warm && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
         has_gained(c, engine, w) && !cooling_together(c, engine, w))
         return true;
     if (elapsed < GULP_S || above < bar)

@@ -6,13 +6,23 @@
 
 /* What a settled exhaust may do by itself. Common practice where no other reason is given, and
  * tried on the tuning trips of tests/bench/detect. */
+#ifndef CLIMB
 #define CLIMB        (5.0 / 60)  /* K/s: into water 5 K warmer within a minute */
+#endif
 #define CLIMB_KNOWN  (1.5 / 60)  /* K/s above what the twin or the sea itself does */
+#ifndef CLIMB_UNREST
 #define CLIMB_UNREST (25.0 / 60) /* K/s per unit of slow unrest */
+#endif
+#ifndef CLIMB_COLD
 #define CLIMB_COLD   (15.0 / 60) /* K/s while a thermostat may open */
+#endif
+#ifndef COLD_BUDGET
 #define COLD_BUDGET  15.0        /* K that an opening thermostat may add in all */
+#endif
 #define BUDGET_S     600.0       /* and after so long once more */
+#ifndef WARM_S
 #define WARM_S       120.0       /* after the coolant has settled */
+#endif
 #define WARM_BLIND_S 1200.0      /* after the start, where no coolant is seen */
 #define FALL         (30.0 / 60) /* K/s */
 #define LEVEL_S      15.0
@@ -31,9 +41,15 @@
 #define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
 #define LEAK_TWIN   (0.2 / 60)
 #define LONG_FROM_S 60.0
+#ifndef LONG_ALONE
 #define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
+#endif
+#ifndef LONG_SEA
 #define LONG_SEA    3.0   /* K above what the sea did */
+#endif
+#ifndef LONG_TWIN
 #define LONG_TWIN   3.0   /* K above what the twin did */
+#endif
 #define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
 #define FRESH_K     3.0
 
@@ -61,13 +77,15 @@ static double start_climb(double since_start)
 }
 
 /* Whether a thermostat may not open just now. */
-static bool is_warm(const struct engine_watch *e, double since_start, double now_s)
+static bool is_warm(const struct engine_watch *e, const struct watch *w, double since_start,
+                    double now_s)
 {
     if (!e->has_coolant)
         return since_start > WARM_BLIND_S || since_start < START_S;
     if (since_start < START_S)
         return true;
-    return now_s - e->warm_s > WARM_S || !e->may_open;
+    /* What lost water does to the coolant comes after it has warmed the exhaust. */
+    return fmin(fmin(now_s, e->coolant_s), w->quiet_s) - e->opening_s > WARM_S;
 }
 
 /* Whether the twin runs evenly enough to be compared with, and its watch. */
@@ -101,7 +119,7 @@ static void follow_creep(const struct cooling *c, int engine, struct watch *w, d
 {
     double slow = predict_slow_unrest(&w->predict);
     /* Slow failures are looked for within one speed, and from a thermostat's opening on. */
-    bool warm = is_warm(&c->engine[engine], since_start, c->now_s);
+    bool warm = is_warm(&c->engine[engine], w, since_start, c->now_s);
     w->long_s += dt;
     if (slow > ANCHOR || warm != w->was_warm || since_start < START_S)
         w->long_s = 0.0;
@@ -135,7 +153,7 @@ void cooling_follow(const struct cooling *c, int engine, struct watch *w, double
         w->level_known = true;
         w->usual.known = false;
     } else {
-        bool hot = is_warm(e, since_start, c->now_s);
+        bool hot = is_warm(e, w, since_start, c->now_s);
         double lag = hot && since_start > 3.0 * SOAK_LAG_S ? LEVEL_S : LEVEL_COLD_S;
         lag = fmin(lag, fmax(LEVEL_COLD_S, 1.0 / fmax(slow, 1e-3)));
         double move = (1.0 - exp(-dt / lag)) * (residual - w->level);

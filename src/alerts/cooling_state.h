@@ -52,8 +52,8 @@ struct engine_watch {
     bool running, known;
     bool started_here; /* the start was seen, not found running */
     bool has_coolant;
-    bool may_open;  /* the thermostat may be opening just now */
-    double warm_s;  /* since when the coolant stands where its thermostat holds it */
+    double opening_s; /* when the coolant last rose as while a thermostat opens */
+    double coolant_s; /* time of the latest coolant reading that says anything */
     double since_s; /* since when it runs or stands */
     double rpm;     /* last good */
     double rpm_s;   /* time of it; NaN: never */
