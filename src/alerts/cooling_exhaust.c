@@ -55,6 +55,8 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     cooling_show(w, y - (residual - w->level), allowance, top, CUSUM_THRESHOLD);
     if (above <= 2.0 * w->trace.sigma)
         cooling_quiet(w, c->now_s, residual);
+    else if (!starting(c, e))
+        cooling_turn_back(c, w, above);
     if (w->verdict.level < 2) {
         bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= RUN_MIN && above > 0.0 &&
                     (!w->verdict.careful || y > CAREFUL_HOT_C) && climbs(w, above) &&

@@ -6,6 +6,12 @@
 
 /* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
  * water is back. Chosen on the tuning trips of tests/bench/detect. */
+#ifndef VALLEY
+#define VALLEY 0.15
+#endif
+#ifndef VALLEY_K
+#define VALLEY_K 0.3
+#endif
 #define GULP_S        2.0    /* nothing is said sooner after the last quiet sample */
 #ifndef GULP_T
 #define GULP_T        7.0    /* s since the climb began, if it grew with the square of time */
@@ -76,6 +82,31 @@ static double slope_between(const struct watch *w, int newer, int old)
     return (w->ring_k[a] - w->ring_k[b]) / fmax(w->ring_s[a] - w->ring_s[b], 0.05);
 }
 
+/* Whether the newest sample goes on from the two before it, and is no wild one. */
+static bool goes_on(const struct watch *w)
+{
+    if (w->ring_count < 3)
+        return false;
+    unsigned newest = w->ring_head + WATCH_RING - 1;
+    double a = w->ring_k[newest % WATCH_RING], b = w->ring_k[(newest - 1) % WATCH_RING],
+           c = w->ring_k[(newest - 2) % WATCH_RING];
+    return a - b < 3.0 * fmax(b - c, 0.0) + 1.0 + 6.0 * w->trace.sigma + w->trace.step;
+}
+
+/* A climb that turned back is over; what follows it is another. */
+void cooling_turn_back(const struct cooling *c, struct watch *w, double above)
+{
+    w->top = fmax(w->top, above);
+    if (above > w->top - fmax(VALLEY_K + 4.0 * w->trace.sigma, VALLEY * w->top))
+        return;
+    unsigned newest = (w->ring_head + WATCH_RING - 1) % WATCH_RING;
+    w->gulp_k = fmin(fmax(w->gulp_k, w->top), GULP_MOST_K);
+    w->quiet_s = c->now_s;
+    w->quiet_k = w->ring_k[newest];
+    w->top = above;
+    w->top_slope = 0.0;
+}
+
 static double gulp_bar(const struct cooling *c, int engine, const struct watch *w, bool starting)
 {
     double seen = w->gulp_k;
@@ -100,7 +131,6 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
 {
     double elapsed = c->now_s - w->quiet_s;
     double bar = gulp_bar(c, engine, w, starting);
-    w->top = fmax(w->top, above);
     /* Long enough that the noise does not decide. */
     double mean = fmax(above, 0.1) / fmax(elapsed, 1.0);
     double window = fmin(fmax(4.0 * w->trace.sigma / mean, GULP_WINDOW), 6.0);
@@ -114,7 +144,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     if (!starting && w->was_warm && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
         has_gained(c, engine, w) && !cooling_together(c, engine, w))
         return true;
-    if (elapsed < GULP_S || above < bar)
+    if (elapsed < GULP_S || above < bar || !goes_on(w))
         return false;
     if (first < 0)
         return elapsed > GULP_LONG_S && above > (starting ? START_SURE : GULP_SURE_K);

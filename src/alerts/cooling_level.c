@@ -14,14 +14,14 @@
 #define CLIMB_UNREST (25.0 / 60) /* K/s per unit of slow unrest */
 #endif
 #ifndef CLIMB_COLD
-#define CLIMB_COLD   (15.0 / 60) /* K/s while a thermostat may open */
+#define CLIMB_COLD   (25.0 / 60) /* K/s while a thermostat may open */
 #endif
 #ifndef COLD_BUDGET
 #define COLD_BUDGET  15.0        /* K that an opening thermostat may add in all */
 #endif
 #define BUDGET_S     600.0       /* and after so long once more */
 #ifndef WARM_S
-#define WARM_S       120.0       /* after the coolant has settled */
+#define WARM_S       60.0        /* after the coolant has settled */
 #endif
 #define WARM_BLIND_S 1200.0      /* after the start, where no coolant is seen */
 #define FALL         (30.0 / 60) /* K/s */

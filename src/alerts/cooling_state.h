@@ -98,6 +98,7 @@ bool cooling_together(const struct cooling *c, int engine, const struct watch *w
  * an excursion, and what it reached is learned. */
 void cooling_remember(struct watch *w, double t, double residual);
 void cooling_quiet(struct watch *w, double t, double residual);
+void cooling_turn_back(const struct cooling *c, struct watch *w, double above);
 bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, double above,
                           double allowance, bool starting);
 
