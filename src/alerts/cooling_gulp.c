@@ -6,6 +6,20 @@
 
 /* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
  * water is back. Chosen on the tuning trips of tests/bench/detect. */
+#ifndef GULP_RATIO
+#define GULP_RATIO 0.5
+#endif
+#ifndef GULP_MODEL
+#define GULP_MODEL 0.01
+#endif
+#ifndef GULP_LONGEST_S
+#define GULP_LONGEST_S 5.0
+#endif
+#ifndef GULP_VIEW_S
+#define GULP_VIEW_S 14.0
+#endif
+#define ONSET_FIRST_S 3.0
+#define ONSET_LAST_S 16.0
 #ifndef VALLEY
 #define VALLEY 0.15
 #endif
@@ -123,6 +137,96 @@ static bool has_gained(const struct cooling *c, int engine, const struct watch *
     return gain > (cooling_twin(c, engine) || cooling_sea_known(c) ? GAIN_TWIN : GAIN_ALONE);
 }
 
+/* --- how a sensor answers to lost water, in general: three lags in series, none known */
+
+#ifndef DRAIN
+#define DRAIN 1.2
+#endif
+static const double lags[GULP_SHAPES][2] = {{2.0, 8.0}, {2.0, 20.0}, {2.0, 60.0}, {4.0, 8.0},
+                                            {4.0, 20.0}, {4.0, 60.0}, {8.0, 8.0},  {8.0, 20.0},
+                                            {8.0, 60.0}, {14.0, 8.0}, {14.0, 20.0}, {14.0, 60.0}};
+
+void gulp_init(struct gulp_bank *b)
+{
+    const double dt = 0.05;
+    for (int k = 0; k < GULP_SHAPES; k++) {
+        double x = 0.0, y = 0.0, z = 0.0;
+        for (int i = 0; i < GULP_STEPS; i++) {
+            b->answer[k][i] = (float)z;
+            for (double u = 0.0; u < GULP_STEP_S - 1e-9; u += dt) {
+                x += dt / DRAIN * (1.0 - x);
+                y += dt / lags[k][0] * (x - y);
+                z += dt / lags[k][1] * (y - z);
+            }
+        }
+    }
+}
+
+static double answer(const float *a, double u)
+{
+    if (u <= 0.0)
+        return 0.0;
+    double at = fmin(u / GULP_STEP_S, GULP_STEPS - 2.0);
+    int i = (int)at;
+    return (double)a[i] + (at - i) * (double)(a[i + 1] - a[i]);
+}
+
+/* What is left of the samples when a shape is fitted to them, K^2. */
+static double left_over(const double *x, const double *g, int n, double total, double mean)
+{
+    double sum = 0.0, cross = 0.0, square = 0.0;
+    for (int i = 0; i < n; i++) {
+        sum += g[i];
+        cross += g[i] * (x[i] - mean);
+        square += g[i] * g[i];
+    }
+    square -= sum * sum / n;
+    return cross > 0.0 && square > 1e-12 ? total - cross * cross / square : total;
+}
+
+/* How much better lost water explains the last samples than any gulp of air does, K^2. */
+static double beyond_gulps(const struct gulp_bank *b, const double *t, const double *x, int n)
+{
+    static const double spans[] = {2.0, 3.5, GULP_LONGEST_S};
+    double mean = 0.0, total = 0.0, lost = INFINITY, gulp = INFINITY;
+    double now[WATCH_RING], g[WATCH_RING];
+    for (int i = 0; i < n; i++)
+        mean += x[i] / n;
+    for (int i = 0; i < n; i++)
+        total += (x[i] - mean) * (x[i] - mean);
+    for (double age = ONSET_FIRST_S; age <= ONSET_LAST_S; age += age < 10.0 ? 0.5 : 1.0) {
+        for (int k = 0; k < GULP_SHAPES; k++) {
+            for (int i = 0; i < n; i++)
+                now[i] = answer(b->answer[k], t[i] + age);
+            lost = fmin(lost, left_over(x, now, n, total, mean));
+            for (size_t d = 0; d < sizeof spans / sizeof *spans; d++) {
+                for (int i = 0; i < n; i++)
+                    g[i] = now[i] - answer(b->answer[k], t[i] + age - spans[d]);
+                gulp = fmin(gulp, left_over(x, g, n, total, mean));
+            }
+        }
+    }
+    return gulp - lost;
+}
+
+static bool no_gulp_explains(const struct cooling *c, struct watch *w, double above)
+{
+    double t[WATCH_RING], x[WATCH_RING];
+    unsigned newest = w->ring_head + WATCH_RING - 1;
+    int n = 0;
+    for (unsigned k = 0; k < w->ring_count; k++) {
+        unsigned i = (newest - k) % WATCH_RING;
+        if (c->now_s - w->ring_s[i] > fmax(GULP_VIEW_S, 6.5 * w->trace.period))
+            break;
+        t[n] = w->ring_s[i] - c->now_s;
+        x[n++] = w->ring_k[i];
+    }
+    if (n < 5)
+        return false;
+    double sure = w->trace.sigma * w->trace.sigma + GULP_MODEL * above * GULP_MODEL * above;
+    return beyond_gulps(&c->gulps, t, x, n) > GULP_RATIO * sure;
+}
+
 /* A gulp of air lasts 2 to 5 s. While the climb goes on steepening after that, or goes on long
  * after, or the heat stays, no gulp explains it. What gulps did before on this trip must be
  * exceeded. */
@@ -141,13 +245,16 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     if (first >= 0)
         early = slope_between(w, middle, first);
     w->top_slope = fmax(w->top_slope, late);
-    if (!starting && w->was_warm && !w->verdict.careful && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
+    if (!starting && w->was_warm && !w->verdict.careful && goes_on(w) && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
         has_gained(c, engine, w) && !cooling_together(c, engine, w))
         return true;
     if (elapsed < GULP_S || above < bar || !goes_on(w))
         return false;
+    if (!starting && no_gulp_explains(c, w, above + allowance))
+        return true;
     if (first < 0)
         return elapsed > GULP_LONG_S && above > (starting ? START_SURE : GULP_SURE_K);
+    if (starting) {
     /* Since when, if it grew with the square of time from nothing. */
     double quiet_k = allowance + 2.0 * w->trace.sigma;
     double since = elapsed / (1.0 - sqrt(quiet_k / (above + allowance + 2.0 * w->trace.sigma)));
@@ -157,6 +264,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     /* With a quick sensor a gulp's climb ends with the gulp. */
     if (elapsed > GULP_QUICK_S && above > GULP_QUICK_K && late > GULP_STEADY * w->top_slope)
         return true;
+    }
     if (starting) /* water that has come levels the climb off */
         return above > START_SURE;
     if (elapsed > GULP_LONG_S && above > GULP_SURE_K && late > GULP_HOLD * w->top_slope &&

@@ -11,6 +11,15 @@
 #define WATCH_RING       24
 #define COOLING_RUN_UP_S 6.0 /* from the start until the speed is that of idling */
 
+/* How sensors of many kinds answer to lost water: shares of the whole, every GULP_STEP_S. */
+#define GULP_SHAPES 12
+#define GULP_STEPS  128
+#define GULP_STEP_S 0.25
+struct gulp_bank {
+    float answer[GULP_SHAPES][GULP_STEPS];
+};
+void gulp_init(struct gulp_bank *b);
+
 /* One temperature under watch. */
 struct watch {
     struct trace trace;
@@ -70,6 +79,7 @@ struct cooling {
     struct engine_watch engine[COOLING_ENGINES];
     struct watch space[COOLING_SPACES];
     struct trace sea;
+    struct gulp_bank gulps;
     double sea_level, sea_rate,
         sea_climbed; /* followed; K/s now, and the most of the last minute */
 };
