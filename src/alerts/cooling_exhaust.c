@@ -138,7 +138,6 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         cusum_reset(&w->cusum);
         return;
     }
-    cooling_remember(w, t, residual);
     bool dry = w->unit > 1.0;
     if (dry && since_start < DRY_START_S) { /* gas that was cold gets hot: that is a start */
         w->level = residual;
@@ -156,6 +155,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         w->level += fmax(0.0, fmin(w->predicted - predicted, residual - w->level));
     w->predicted = predicted;
     cooling_follow(c, engine, w, fmax(y, trace_value(&w->trace)) - predicted, dt, since_start);
+    cooling_remember(w, t, residual);
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
     judge(c, engine, w, y, residual, allowance);

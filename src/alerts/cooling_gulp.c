@@ -7,7 +7,7 @@
 /* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
  * water is back. Chosen on the tuning trips of tests/bench/detect. */
 #ifndef GULP_RATIO
-#define GULP_RATIO 0.5
+#define GULP_RATIO 0.4
 #endif
 #ifndef GULP_MODEL
 #define GULP_MODEL 0.01
@@ -20,6 +20,18 @@
 #endif
 #define ONSET_FIRST_S 3.0
 #define ONSET_LAST_S 16.0
+#ifndef CHANGE_K
+#define CHANGE_K 1.5
+#endif
+#ifndef CHANGE_SURE
+#define CHANGE_SURE 2.0
+#endif
+#ifndef CHANGE_WINDOW
+#define CHANGE_WINDOW 4.0
+#endif
+#ifndef CHANGE_STEEPER
+#define CHANGE_STEEPER 1.0
+#endif
 #ifndef VALLEY
 #define VALLEY 0.15
 #endif
@@ -68,9 +80,10 @@
 #endif
 #define START_SURE    10.0   /* K above the allowance: too much for any healthy start */
 
-/* Keeps the residual of this sample for the slopes. */
+/* Keeps the residual of this sample for the slopes, and what of it the level does not explain. */
 void cooling_remember(struct watch *w, double t, double residual)
 {
+    w->ring_above[w->ring_head] = residual - w->level;
     w->ring_s[w->ring_head] = t;
     w->ring_k[w->ring_head] = residual;
     w->ring_head = (w->ring_head + 1) % WATCH_RING;
@@ -119,6 +132,16 @@ void cooling_turn_back(const struct cooling *c, struct watch *w, double above)
     w->quiet_k = w->ring_k[newest];
     w->top = above;
     w->top_slope = 0.0;
+}
+
+/* After a change of speed a healthy exhaust goes to where it belongs, ever slower. */
+static bool levels_off(const struct watch *w, double above, double allowance)
+{
+    if (allowance < CHANGE_K || above > CHANGE_SURE * allowance)
+        return false;
+    double window = fmax(CHANGE_WINDOW, 2.0 * w->trace.period);
+    int middle = older(w, 0, window), first = middle < 0 ? -1 : older(w, middle, window);
+    return first < 0 || slope_between(w, 0, middle) < CHANGE_STEEPER * slope_between(w, middle, first);
 }
 
 static double gulp_bar(const struct cooling *c, int engine, const struct watch *w, bool starting)
@@ -219,7 +242,7 @@ static bool no_gulp_explains(const struct cooling *c, struct watch *w, double ab
         if (c->now_s - w->ring_s[i] > fmax(GULP_VIEW_S, 6.5 * w->trace.period))
             break;
         t[n] = w->ring_s[i] - c->now_s;
-        x[n++] = w->ring_k[i];
+        x[n++] = w->ring_above[i];
     }
     if (n < 5)
         return false;
@@ -245,6 +268,8 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     if (first >= 0)
         early = slope_between(w, middle, first);
     w->top_slope = fmax(w->top_slope, late);
+    if (!starting && levels_off(w, above, allowance))
+        return false;
     if (!starting && w->was_warm && !w->verdict.careful && goes_on(w) && elapsed > GAIN_S && above > 0.3 && late > GAIN_SLOPE &&
         has_gained(c, engine, w) && !cooling_together(c, engine, w))
         return true;

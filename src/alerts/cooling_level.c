@@ -28,8 +28,12 @@
 #define LEVEL_S      15.0
 #define LEVEL_COLD_S 5.0
 #define USUAL_S      25.0
+#ifndef START_RISE
 #define START_RISE   8.0 /* K that wet exhaust may gain by starting, in all */
+#endif
+#ifndef SOAK_RISE
 #define SOAK_RISE    4.0 /* K more, by iron and hose that warm slowly */
+#endif
 #define SOAK_LAG_S   100.0
 #define START_LAG_S  30.0
 #define START_S      90.0
@@ -38,9 +42,13 @@
 #define ANCHOR      0.15 /* of slow unrest: more is another speed */
 #define SETTLED     0.02 /* of slow unrest: the tail of a change of speed is over */
 #define TAIL_S      40.0
+#ifndef LEAK_ALONE
 #define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
+#endif
 #define LEAK_TWIN   (0.2 / 60)
+#ifndef LONG_FROM_S
 #define LONG_FROM_S 60.0
+#endif
 #ifndef LONG_ALONE
 #define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
 #endif
@@ -51,17 +59,30 @@
 #define LONG_TWIN   3.0   /* K above what the twin did */
 #endif
 #define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
+#ifndef FRESH_K
 #define FRESH_K     3.0
+#endif
 
 /* What a change of speed may do beyond the prediction. */
+#ifndef ALLOW_DOUBT
 #define ALLOW_DOUBT  3.0 /* standard deviations of what is not known yet */
+#endif
+#ifndef ALLOW_UNREST
 #define ALLOW_UNREST 6.0 /* K per unit of unrest: the model is not exact */
+#endif
+#ifndef ALLOW_CHANGE
 #define ALLOW_CHANGE 0.5 /* of the change predicted */
+#endif
+#ifndef ALLOW_TWIN
 #define ALLOW_TWIN   5.0 /* K per unit of the twin's unrest */
+#endif
 
 const struct predict_tuning cooling_exhaust_tuning = {
     .lag_s = {6.0, 25.0, 100.0},
-    .speed_sd = 6.0,
+    #ifndef SPEED_SD
+#define SPEED_SD 9.0
+#endif
+    .speed_sd = SPEED_SD,
     .mismatch = 1.5,
     .span_s = 20.0,
     .offset_walk = 0.03,

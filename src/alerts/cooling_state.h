@@ -37,6 +37,7 @@ struct watch {
     double doubt, unlearned_s;        /* of the prediction, K; time since it was last asked */
     double smooth, slower; /* the temperature followed in 10 and 30 s: their distance is a slope */
     double ring_s[WATCH_RING], ring_k[WATCH_RING]; /* residuals, newest at ring_head - 1 */
+    double ring_above[WATCH_RING];                 /* the same above the level of that time */
     unsigned ring_head, ring_count;
     double rate, climbed; /* of the level, K/s: now, and the most of the last minute */
     double quiet_k;       /* the residual then */
