@@ -18,6 +18,7 @@
 #define CLIMB_RATE   12.0 /* K/min */
 #define CLIMB_FAR    6.0  /* K above the allowance */
 #define CALM_S       10.0
+#define OVER_S       10.0
 #define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
 #define DRY_START_K  60.0  /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
@@ -45,6 +46,14 @@ static bool climbs(const struct watch *w, double above)
     return w->verdict.rate_per_min / w->unit >= CLIMB_RATE || above >= CLIMB_FAR;
 }
 
+/* However slowly it got there: no healthy wet exhaust stays above its limit. */
+static bool over_limit(const struct cooling *c, struct watch *w)
+{
+    if (!(w->verdict.value > w->limit_c))
+        w->under_s = c->now_s;
+    return c->now_s - w->under_s > OVER_S;
+}
+
 static void judge(struct cooling *c, int engine, struct watch *w, double y, double residual,
                   double allowance)
 {
@@ -61,6 +70,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= RUN_MIN && above > 0.0 &&
                     (!w->verdict.careful || y > CAREFUL_HOT_C) && climbs(w, above) &&
                     cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
+        fast = fast || over_limit(c, w);
         if (!fast) {
             double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);
             bool crept = slow >= slow_allowance && !w->verdict.careful;
@@ -85,7 +95,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     }
     w->peak = fmax(w->peak, above);
     bool start = e->started_here && w->raised_s - e->since_s < START_S;
-    if (above > 0.4 * w->peak) {
+    if (above > 0.4 * w->peak || w->verdict.value > w->limit_c) {
         w->calm_s = NAN;
         cooling_decide(c, w, level_of(c, w, above), w->verdict.kind,
                        start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);
@@ -116,7 +126,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         cusum_reset(&w->cusum);
         w->level_known = false;
         w->ring_count = 0;
-        w->quiet_s = w->found_s = t;
+        w->quiet_s = w->found_s = w->under_s = t;
         cooling_show(w, y, 0.0, 0.0, CUSUM_THRESHOLD);
         return;
     }

@@ -32,6 +32,12 @@
 #ifndef CHANGE_STEEPER
 #define CHANGE_STEEPER 1.0
 #endif
+#ifndef VALLEY_N
+#define VALLEY_N 4.0
+#endif
+#ifndef LOST_FIRST_S
+#define LOST_FIRST_S 3.0
+#endif
 #ifndef VALLEY
 #define VALLEY 0.15
 #endif
@@ -52,10 +58,14 @@
 #define GULP_MIN_K    2.2    /* K: smaller excursions wait */
 #endif
 #ifndef START_MIN_K
-#define START_MIN_K   1.6    /* the same while the engine starts */
+#define START_MIN_K   2.0    /* the same while the engine starts */
 #endif
+#ifndef GULP_QUICK_S
 #define GULP_QUICK_S  7.5    /* a climb of this length, */
+#endif
+#ifndef GULP_QUICK_K
 #define GULP_QUICK_K  6.0    /* this height, */
+#endif
 #define GULP_STEADY   0.8    /* still at this share of its steepest, is none */
 #ifndef GULP_LONG_S
 #define GULP_LONG_S   14.0   /* a climb that goes on so long, */
@@ -78,7 +88,9 @@
 #ifndef GAIN_ALONE
 #define GAIN_ALONE    6.0    /* K, where water 5 K warmer may do it */
 #endif
+#ifndef START_SURE
 #define START_SURE    10.0   /* K above the allowance: too much for any healthy start */
+#endif
 
 /* Keeps the residual of this sample for the slopes, and what of it the level does not explain. */
 void cooling_remember(struct watch *w, double t, double residual)
@@ -124,11 +136,11 @@ static bool goes_on(const struct watch *w)
 void cooling_turn_back(const struct cooling *c, struct watch *w, double above)
 {
     w->top = fmax(w->top, above);
-    if (above > w->top - fmax(VALLEY_K + 4.0 * w->trace.sigma, VALLEY * w->top))
+    if (above > w->top - fmax(VALLEY_K + VALLEY_N * w->trace.sigma, VALLEY * w->top))
         return;
     unsigned newest = (w->ring_head + WATCH_RING - 1) % WATCH_RING;
     w->gulp_k = fmin(fmax(w->gulp_k, w->top), GULP_MOST_K);
-    w->quiet_s = c->now_s;
+    w->quiet_s = w->turned_s = c->now_s;
     w->quiet_k = w->ring_k[newest];
     w->top = above;
     w->top_slope = 0.0;
@@ -221,7 +233,8 @@ static double beyond_gulps(const struct gulp_bank *b, const double *t, const dou
         for (int k = 0; k < GULP_SHAPES; k++) {
             for (int i = 0; i < n; i++)
                 now[i] = answer(b->answer[k], t[i] + age);
-            lost = fmin(lost, left_over(x, now, n, total, mean));
+            if (age >= LOST_FIRST_S)
+                lost = fmin(lost, left_over(x, now, n, total, mean));
             for (size_t d = 0; d < sizeof spans / sizeof *spans; d++) {
                 for (int i = 0; i < n; i++)
                     g[i] = now[i] - answer(b->answer[k], t[i] + age - spans[d]);
@@ -239,7 +252,8 @@ static bool no_gulp_explains(const struct cooling *c, struct watch *w, double ab
     int n = 0;
     for (unsigned k = 0; k < w->ring_count; k++) {
         unsigned i = (newest - k) % WATCH_RING;
-        if (c->now_s - w->ring_s[i] > fmax(GULP_VIEW_S, 6.5 * w->trace.period))
+        if (c->now_s - w->ring_s[i] > fmax(GULP_VIEW_S, 6.5 * w->trace.period) ||
+            w->ring_s[i] < w->turned_s)
             break;
         t[n] = w->ring_s[i] - c->now_s;
         x[n++] = w->ring_above[i];

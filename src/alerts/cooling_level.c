@@ -29,7 +29,7 @@
 #define LEVEL_COLD_S 5.0
 #define USUAL_S      25.0
 #ifndef START_RISE
-#define START_RISE   8.0 /* K that wet exhaust may gain by starting, in all */
+#define START_RISE   10.0 /* K that wet exhaust may gain by starting, in all */
 #endif
 #ifndef SOAK_RISE
 #define SOAK_RISE    4.0 /* K more, by iron and hose that warm slowly */

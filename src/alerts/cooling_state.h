@@ -41,6 +41,8 @@ struct watch {
     unsigned ring_head, ring_count;
     double rate, climbed; /* of the level, K/s: now, and the most of the last minute */
     double quiet_k;       /* the residual then */
+    double under_s;       /* when it was last within its limit */
+    double turned_s;      /* when a climb last turned back */
     double quiet_s;       /* when the residual was last within its allowance */
     double top_slope;     /* steepest since then, K/s */
     double top;           /* highest since then, K */
