@@ -10,29 +10,63 @@
 #define OPEN_RATE     (0.8 / 60) /* K/s */
 #endif
 #define PLATEAU_S     40.0
-#define ALLOW_STEADY  1.2  /* K: what a thermostat hunts */
+#ifndef C_STEADY
+#define C_STEADY 0.9
+#endif
+#define ALLOW_STEADY  C_STEADY /* K: what a thermostat hunts */
 #define WARM_C        70.0 /* common practice: thermostats hold no less */
-#define ALLOW_DOUBT   2.0
+#ifndef ALLOW_SOAK
+#define ALLOW_SOAK    6.0 /* K per unit: iron gives up its heat when the throttle closes */
+#endif
+#ifndef C_DOUBT
+#define C_DOUBT 2.0
+#endif
+#define ALLOW_DOUBT   C_DOUBT
 #define ALLOW_UNREST  30.0       /* K per unit of more speed: a thermostat's whole span */
 #define CLIMB         (0.4 / 60) /* K/s: how fast the level may follow upwards */
 #define FALL          (6.0 / 60)
 #define LEVEL_S       90.0
 #define USUAL_S       60.0
+#ifndef USUAL_YOUNG_S
+#define USUAL_YOUNG_S 60.0
+#endif
+#ifndef LOW_CLIMB
+#define LOW_CLIMB     (1.0 / 60) /* K/s: what it stood at lately */
+#endif
 #define PEAK_FADE     (0.05 / 60)
 #define HOT_C         97.0
 #define HOT_RATE      (3.0 / 60)
-#define RISE_RATE     (1.8 / 60)
+#ifndef RISE_RATE
+#define RISE_RATE     (2.4 / 60)
+#endif
 #define RISE_SURE     6.0
+#ifndef RISE_EVEN
+#define RISE_EVEN 1.3
+#endif
+#ifndef EVEN
+#define EVEN 0.03
+#endif
+#ifndef EVEN_S
+#define EVEN_S 120.0
+#endif
+#ifndef RISE_LEAST
 #define RISE_LEAST    3.2  /* K over what is expected: a thermostat hunts by less */
-#define WARM_BAND_C   82.0 /* below this every coolant may stand by itself, */
+#endif
+#ifndef WARM_BAND_C
+#define WARM_BAND_C   78.0 /* below this every coolant may stand by itself, */
+#endif
+#ifndef RISE_COOL
 #define RISE_COOL     6.0  /* unless it rose by this much */
+#endif
 #define GAP_S         15.0
 #define STUCK_LEAP_K  2.0
 #define YOUNG_S       900.0
 #define LEARN_EVERY_S 1.9
 #define CALM_S        20.0
 #define CALM_K        1.5
+#ifndef RUN_S
 #define RUN_S         3.0 /* the rise must have stood this long */
+#endif
 
 const struct predict_tuning cooling_coolant_tuning = {
     .lag_s = {15.0, 60.0, 200.0},
@@ -56,6 +90,7 @@ static void wait_for_plateau(struct watch *w, double t, double value, double rat
     w->level = 0.0;
     w->peak = fmax(w->peak, value); /* what it stood at before a stop counts */
     w->long_s = 0.0;
+    w->low = value;
     w->level_known = true;
     w->calm_s = NAN;
 }
@@ -76,18 +111,21 @@ static double judge_plateau(struct cooling *c, struct engine_watch *e, struct wa
     double young = w->long_s < YOUNG_S ? 1.7 : 1.0; /* a plateau of idling says little of load */
     double allowance = ALLOW_STEADY +
                        young * ALLOW_UNREST * predict_unrest_up(&w->predict, &w->usual) +
+                       ALLOW_SOAK * predict_unrest(&w->predict, &w->usual) +
                        ALLOW_DOUBT * w->doubt;
     double expected = fmax(y - miss + w->level, w->peak);
     double top = cusum_add(&w->cusum, (y - expected - allowance) / w->trace.sigma);
     cooling_show(w, expected, allowance, top, CUSUM_THRESHOLD);
     if (good && w->verdict.level == 0) {
-        predict_follow(&w->predict, &w->usual, dt, USUAL_S);
+        predict_follow(&w->predict, &w->usual, dt,
+                       w->long_s < YOUNG_S ? USUAL_YOUNG_S : USUAL_S);
         double move = (1.0 - exp(-dt / LEVEL_S)) * (miss - w->level);
         w->level += fmax(-FALL * dt, fmin(CLIMB * dt, move));
         w->peak =
             fmax(w->peak - PEAK_FADE * dt, fmin(trace_value(&w->trace), w->peak + CLIMB * dt));
         if (due && top < 4.0)
             cooling_learn(w, w->unlearned_s, y);
+        w->low = fmin(w->low + LOW_CLIMB * dt, w->slower);
     }
     if (due)
         w->unlearned_s = 0.0;
@@ -143,8 +181,9 @@ void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, dou
     } else {
         above = judge_plateau(c, e, w, dt, y, taken == TRACE_GOOD);
     }
-    double gain = y - w->verdict.expected;
-    bool enough = gain >= RISE_LEAST && (value >= WARM_BAND_C || gain >= RISE_COOL);
+    double gain = fmin(y, value) - fmax(w->verdict.expected, w->low);
+    double unrest = predict_unrest_up(&w->predict, &w->usual);
+    bool enough = gain >= (unrest < EVEN && w->long_s > EVEN_S ? RISE_EVEN : RISE_LEAST) && (value >= WARM_BAND_C || gain >= RISE_COOL);
     bool over = w->level_known && enough && (rate > RISE_RATE || above > RISE_SURE) &&
                 w->verdict.statistic >= CUSUM_THRESHOLD &&
                 w->cusum.run * w->trace.period >= RUN_S && w->cusum.run > 3;

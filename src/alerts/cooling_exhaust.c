@@ -18,7 +18,8 @@
 #define CLIMB_RATE   12.0 /* K/min */
 #define CLIMB_FAR    6.0  /* K above the allowance */
 #define CALM_S       10.0
-#define OVER_S       10.0
+#define OVER_K       5.0 /* K over its limit, */
+#define OVER_S       10.0 /* s long */
 #define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
 #define DRY_START_K  60.0  /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
@@ -49,7 +50,7 @@ static bool climbs(const struct watch *w, double above)
 /* However slowly it got there: no healthy wet exhaust stays above its limit. */
 static bool over_limit(const struct cooling *c, struct watch *w)
 {
-    if (!(w->verdict.value > w->limit_c))
+    if (!(w->verdict.value > w->limit_c + OVER_K))
         w->under_s = c->now_s;
     return c->now_s - w->under_s > OVER_S;
 }
@@ -95,7 +96,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     }
     w->peak = fmax(w->peak, above);
     bool start = e->started_here && w->raised_s - e->since_s < START_S;
-    if (above > 0.4 * w->peak || w->verdict.value > w->limit_c) {
+    if (above > 0.4 * w->peak || over_limit(c, w)) {
         w->calm_s = NAN;
         cooling_decide(c, w, level_of(c, w, above), w->verdict.kind,
                        start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);

@@ -33,7 +33,7 @@
 #define CHANGE_STEEPER 1.0
 #endif
 #ifndef VALLEY_N
-#define VALLEY_N 4.0
+#define VALLEY_N 3.0
 #endif
 #ifndef LOST_FIRST_S
 #define LOST_FIRST_S 3.0
@@ -42,8 +42,9 @@
 #define VALLEY 0.15
 #endif
 #ifndef VALLEY_K
-#define VALLEY_K 0.3
+#define VALLEY_K 0.1
 #endif
+#define DRY_MIN 6.0 /* the same for dry gas, in its units */
 #define GULP_S        2.0    /* nothing is said sooner after the last quiet sample */
 #ifndef GULP_T
 #define GULP_T        7.0    /* s since the climb began, if it grew with the square of time */
@@ -161,7 +162,8 @@ static double gulp_bar(const struct cooling *c, int engine, const struct watch *
     double seen = w->gulp_k;
     if (engine < 2)
         seen = fmax(seen, c->engine[engine ^ 1].sensor[COOLING_EXHAUST].gulp_k);
-    return fmax(starting ? START_MIN_K : GULP_MIN_K, GULP_MARGIN * seen);
+    double least = starting ? START_MIN_K : w->unit > 1.0 ? DRY_MIN : GULP_MIN_K;
+    return fmax(least, GULP_MARGIN * seen);
 }
 
 /* Whether the climb since the last quiet sample is more than the water alone may do. */

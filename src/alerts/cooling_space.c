@@ -9,6 +9,7 @@
 #define ALLOW_RISE  3.5  /* K above the allowed climb */
 #define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
 #define CALM_K      5.0
+#define FIRST       3 /* samples */
 
 void cooling_space_reading(struct cooling *c, struct watch *w, double t, double y)
 {
@@ -17,17 +18,15 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
     if (taken == TRACE_OLD)
         return;
     dt = isnan(dt) ? 1.0 : fmin(dt, 60.0);
-    if (!w->level_known) {
-        w->level = y;
-        w->level_known = true;
-    }
+    if (w->trace.count <= FIRST) /* one of them may be wild */
+        w->level = trace_value(&w->trace);
     double move = (1.0 - exp(-dt / 20.0)) * (y - w->level);
     if (w->verdict.level == 0 && taken == TRACE_GOOD)
         w->level += fmax(-FALL * dt, fmin(ALLOW_CLIMB * dt, move));
     double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
     double value = trace_value(&w->trace);
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
-    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 &&
+    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 && value - w->level > ALLOW_RISE &&
                   !trace_is_stuck(&w->trace);
     bool hot = value > STATIC_C && taken == TRACE_GOOD && w->trace.count >= 4;
     if (w->verdict.level == 0 && !rising && !hot)

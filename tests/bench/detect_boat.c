@@ -66,6 +66,8 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
         b->params.sea_c = plan->sea_c;
         b->params.air_c = plan->air_c;
         b->params.start_c = plan->air_c + (dice_chance(d, 0.3) ? dice_range(d, 0.0, 30.0) : 0.0);
+        /* An engine space above 62 °C is too hot by itself, and is no benign trip. */
+        b->params.start_c = fmin(b->params.start_c, 55.0);
         for (int i = 0; i < DRILL_ENGINES; i++)
             b->params.engine[i].dry_gas = plan->dry_gas;
         drill_world_init(&b->world, &b->params);
