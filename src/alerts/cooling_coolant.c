@@ -35,11 +35,12 @@
 #endif
 #define PEAK_FADE     (0.05 / 60)
 #define HOT_C         97.0
-#define HOT_RATE      (3.0 / 60)
+#define HOT_RATE      (1.0 / 60)
 #ifndef RISE_RATE
 #define RISE_RATE     (2.4 / 60)
 #endif
-#define RISE_SURE     6.0
+#define RISE_SURE     6.0  /* K above what it may: counts */
+#define SURE_RATE     (0.5 / 60) /* at this rate too */
 #ifndef RISE_EVEN
 #define RISE_EVEN 1.3
 #endif
@@ -184,7 +185,7 @@ void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, dou
     double gain = fmin(y, value) - fmax(w->verdict.expected, w->low);
     double unrest = predict_unrest_up(&w->predict, &w->usual);
     bool enough = gain >= (unrest < EVEN && w->long_s > EVEN_S ? RISE_EVEN : RISE_LEAST) && (value >= WARM_BAND_C || gain >= RISE_COOL);
-    bool over = w->level_known && enough && (rate > RISE_RATE || above > RISE_SURE) &&
+    bool over = w->level_known && enough && (rate > RISE_RATE || (above > RISE_SURE && rate > SURE_RATE)) &&
                 w->verdict.statistic >= CUSUM_THRESHOLD &&
                 w->cusum.run * w->trace.period >= RUN_S && w->cusum.run > 3;
     bool hot = value > HOT_C && rate > HOT_RATE && w->trace.count > 8;

@@ -48,6 +48,22 @@ struct boat {
     struct drill_world world;
 };
 
+/* Healthy wet exhaust at full throttle stays under this; boats above it are drawn again. */
+#define HEALTHY_MOST_C 88.0
+
+static bool drill_plausible(const struct drill_params *p, const struct boat_plan *plan)
+{
+    struct drill_params warm = *p;
+    warm.sea_c = plan->sea_c;
+    warm.air_c = plan->air_c;
+    struct drill_world w;
+    drill_world_settle(&w, &warm, 1.0);
+    for (int i = 0; i < p->engines; i++)
+        if (w.engine[i].exhaust_c > HEALTHY_MOST_C)
+            return false;
+    return true;
+}
+
 struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan)
 {
     struct boat *b = calloc(1, sizeof *b);
@@ -62,7 +78,9 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
     if (m == BOAT_DRILL) {
         struct rng r;
         rng_seed(&r, dice_next(d));
-        drill_params_random(&b->params, &r, plan->engines);
+        do
+            drill_params_random(&b->params, &r, plan->engines);
+        while (!drill_plausible(&b->params, plan));
         b->params.sea_c = plan->sea_c;
         b->params.air_c = plan->air_c;
         b->params.start_c = plan->air_c + (dice_chance(d, 0.3) ? dice_range(d, 0.0, 30.0) : 0.0);

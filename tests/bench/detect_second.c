@@ -82,7 +82,8 @@ static void draw(struct second *s, struct dice *d, const struct boat_plan *plan)
     s->soak_gain = dice_range(d, 3.0, 12.0);
 }
 
-/* Exhaust after 20 min at cruise: boats outside 25..85 °C are drawn again. */
+/* Exhaust after 20 min at cruise: boats outside 25..85 °C, or over 88 °C after five more minutes at
+ * full throttle, are drawn again. */
 static bool plausible(const struct second *s, const struct boat_plan *plan)
 {
     struct second t = *s;
@@ -93,7 +94,11 @@ static bool plausible(const struct second *s, const struct boat_plan *plan)
     for (int k = 0; k < 2400; k++)
         second_step(&t, &in, 0.5);
     double c = t.e[0].wall_c;
-    return plan->dry_gas || (c > 25.0 && c < 85.0);
+    for (int i = 0; i < BOAT_ENGINES; i++)
+        in.engine[i].share = 1.0;
+    for (int k = 0; k < 600; k++)
+        second_step(&t, &in, 0.5);
+    return plan->dry_gas || (c > 25.0 && c < 85.0 && t.e[0].wall_c < 88.0);
 }
 
 struct second *second_new(struct dice *d, const struct boat_plan *plan)
