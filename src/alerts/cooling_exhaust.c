@@ -4,7 +4,9 @@
 
 #include "base/banned.h"
 
+#ifndef ALLOW_STEADY
 #define ALLOW_STEADY 0.35  /* K: what a settled exhaust wanders by itself */
+#endif
 #define START_S      90.0  /* this long a start may explain a climb */
 #define SETTLE_S     300.0 /* this long it may leave heat that stays */
 #define START_ALLOW  1.5   /* K on top, while a start explains */
@@ -15,8 +17,12 @@
 #define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
 #define SAME_LEAP_K  4.0
 #define RUN_MIN      3    /* samples: two may be wild */
+#ifndef CLIMB_RATE
 #define CLIMB_RATE   12.0 /* K/min */
+#endif
+#ifndef CLIMB_FAR
 #define CLIMB_FAR    6.0  /* K above the allowance */
+#endif
 #define CALM_S       10.0
 #define OVER_K       5.0 /* K over its limit, */
 #define OVER_S       10.0 /* s long */

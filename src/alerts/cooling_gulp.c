@@ -7,7 +7,10 @@
 /* Air drawn into an intake takes the water away for 2 to 5 s, and looks like its loss until the
  * water is back. Chosen on the tuning trips of tests/bench/detect. */
 #ifndef GULP_RATIO
-#define GULP_RATIO 0.4
+#define GULP_RATIO 1.5
+#endif
+#ifndef GULP_NOISE
+#define GULP_NOISE 0.3
 #endif
 #ifndef GULP_MODEL
 #define GULP_MODEL 0.01
@@ -262,8 +265,9 @@ static bool no_gulp_explains(const struct cooling *c, struct watch *w, double ab
     }
     if (n < 5)
         return false;
-    double sure = w->trace.sigma * w->trace.sigma + GULP_MODEL * above * GULP_MODEL * above;
-    return beyond_gulps(&c->gulps, t, x, n) > GULP_RATIO * sure;
+    double sure = GULP_NOISE * w->trace.sigma * w->trace.sigma +
+                  GULP_RATIO * GULP_MODEL * above * GULP_MODEL * above;
+    return beyond_gulps(&c->gulps, t, x, n) > sure;
 }
 
 /* A gulp of air lasts 2 to 5 s. While the climb goes on steepening after that, or goes on long

@@ -13,6 +13,9 @@
 #ifndef CLIMB_UNREST
 #define CLIMB_UNREST (25.0 / 60) /* K/s per unit of slow unrest */
 #endif
+#ifndef CLIMB_DOWN
+#define CLIMB_DOWN   (2.0 / 60) /* the same when it was asked for less, too */
+#endif
 #ifndef CLIMB_COLD
 #define CLIMB_COLD   (25.0 / 60) /* K/s while a thermostat may open */
 #endif
@@ -22,6 +25,9 @@
 #define BUDGET_S     600.0       /* and after so long once more */
 #ifndef WARM_S
 #define WARM_S       60.0        /* after the coolant has settled */
+#endif
+#ifndef QUIET_S
+#define QUIET_S      8.0
 #endif
 #define WARM_BLIND_S 1200.0      /* after the start, where no coolant is seen */
 #define FALL         (30.0 / 60) /* K/s */
@@ -106,7 +112,9 @@ static bool is_warm(const struct engine_watch *e, const struct watch *w, double 
     if (since_start < START_S)
         return true;
     /* What lost water does to the coolant comes after it has warmed the exhaust. */
-    return fmin(fmin(now_s, e->coolant_s), w->quiet_s) - e->opening_s > WARM_S;
+    if (now_s - w->quiet_s > QUIET_S)
+        return w->was_warm;
+    return fmin(now_s, e->coolant_s) - e->opening_s > WARM_S;
 }
 
 /* Whether the twin runs evenly enough to be compared with, and its watch. */
@@ -179,7 +187,9 @@ void cooling_follow(const struct cooling *c, int engine, struct watch *w, double
         lag = fmin(lag, fmax(LEVEL_COLD_S, 1.0 / fmax(slow, 1e-3)));
         double move = (1.0 - exp(-dt / lag)) * (residual - w->level);
         double usual_climb =
-            (steady_climb(c, engine) + start_climb(since_start) + CLIMB_UNREST * slow) * dt;
+            (steady_climb(c, engine) + start_climb(since_start) +
+             CLIMB_UNREST * predict_slow_up(&w->predict) + CLIMB_DOWN * slow) *
+            dt;
         double most = hot ? usual_climb : fmin(CLIMB_COLD * dt, usual_climb + w->cold_budget);
         if (w->verdict.level >= 2) /* what is called heat must not become what is normal */
             most = LEAK_ALONE * dt;

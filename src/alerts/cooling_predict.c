@@ -118,6 +118,14 @@ double predict_slow_unrest(const struct predict *p)
     return most;
 }
 
+double predict_slow_up(const struct predict *p)
+{
+    double most = 0.0;
+    for (int i = 0; i < PREDICT_INPUTS; i++)
+        most = fmax(most, p->input[i] - p->feature[PREDICT_SIZE - PREDICT_INPUTS + i]);
+    return most;
+}
+
 double predict_unrest_up(const struct predict *p, const struct usual *u)
 {
     double up, down;

@@ -51,8 +51,10 @@ double predict_doubt(const struct predict *p, const struct usual *u);
 double predict_change(const struct predict *p, const struct usual *u);
 /* How far the engine is from having settled: 0 steady, near 1 after full throttle. */
 double predict_unrest(const struct predict *p, const struct usual *u);
-/* The slow part of it: how far the slowest lag still is from where it goes. */
+/* The slow part of it: how far the slowest lag still is from where it goes; and of that what may
+ * still warm, the engine having been asked for more. */
 double predict_slow_unrest(const struct predict *p);
+double predict_slow_up(const struct predict *p);
 /* As predict_unrest, counting only what may warm: the engine was asked for more. */
 double predict_unrest_up(const struct predict *p, const struct usual *u);
 /* A figure of an earlier trip: what settles at an even speed, known to within sd. Before the first
