@@ -44,7 +44,7 @@ struct cooling *cooling_new(void)
     for (int i = 0; i < COOLING_SPACES; i++)
         watch_init(&c->space[i], 65.0, &cooling_exhaust_tuning);
     trace_init(&c->sea);
-    gulp_init(&c->gulps);
+    answers_init(&c->answers);
     return c;
 }
 

@@ -6,68 +6,37 @@
 
 #define PLATEAU_RATE  (0.9 / 60) /* K/s: slower than this is not warming up */
 #define COLD_C        64.0       /* common practice: no thermostat opens below */
-#ifndef OPEN_RATE
-#define OPEN_RATE     (0.8 / 60) /* K/s */
-#endif
+#define OPEN_RATE     (0.8 / 60) /* K/s: the coolant climbs to its thermostat */
 #define PLATEAU_S     40.0
-#ifndef C_STEADY
-#define C_STEADY 0.9
-#endif
-#define ALLOW_STEADY  C_STEADY /* K: what a thermostat hunts */
+#define ALLOW_STEADY  0.9  /* K: what a thermostat hunts */
 #define WARM_C        70.0 /* common practice: thermostats hold no less */
-#ifndef ALLOW_SOAK
-#define ALLOW_SOAK    6.0 /* K per unit: iron gives up its heat when the throttle closes */
-#endif
-#ifndef C_DOUBT
-#define C_DOUBT 2.0
-#endif
-#define ALLOW_DOUBT   C_DOUBT
+#define ALLOW_SOAK    6.0  /* K per unit: iron gives up its heat when the throttle closes */
+#define ALLOW_DOUBT   2.0
 #define ALLOW_UNREST  30.0       /* K per unit of more speed: a thermostat's whole span */
 #define CLIMB         (0.4 / 60) /* K/s: how fast the level may follow upwards */
 #define FALL          (6.0 / 60)
 #define LEVEL_S       90.0
 #define USUAL_S       60.0
-#ifndef USUAL_YOUNG_S
-#define USUAL_YOUNG_S 60.0
-#endif
-#ifndef LOW_CLIMB
 #define LOW_CLIMB     (1.0 / 60) /* K/s: what it stood at lately */
-#endif
 #define PEAK_FADE     (0.05 / 60)
 #define HOT_C         97.0
 #define HOT_RATE      (1.0 / 60)
-#ifndef RISE_RATE
 #define RISE_RATE     (2.4 / 60)
-#endif
-#define RISE_SURE     6.0  /* K above what it may: counts */
+#define RISE_SURE     6.0        /* K above what it may: counts */
 #define SURE_RATE     (0.5 / 60) /* at this rate too */
-#ifndef RISE_EVEN
-#define RISE_EVEN 1.3
-#endif
-#ifndef EVEN
-#define EVEN 0.03
-#endif
-#ifndef EVEN_S
-#define EVEN_S 120.0
-#endif
-#ifndef RISE_LEAST
-#define RISE_LEAST    3.2  /* K over what is expected: a thermostat hunts by less */
-#endif
-#ifndef WARM_BAND_C
-#define WARM_BAND_C   78.0 /* below this every coolant may stand by itself, */
-#endif
-#ifndef RISE_COOL
-#define RISE_COOL     6.0  /* unless it rose by this much */
-#endif
+#define RISE_EVEN     1.3        /* K over what is expected, */
+#define EVEN          0.03       /* of unrest: an even speed, */
+#define EVEN_S        120.0      /* once the plateau is this old */
+#define RISE_LEAST    3.2        /* the same otherwise */
+#define WARM_BAND_C   78.0       /* below this every coolant may stand by itself, */
+#define RISE_COOL     6.0        /* unless it rose by this much */
 #define GAP_S         15.0
 #define STUCK_LEAP_K  2.0
 #define YOUNG_S       900.0
 #define LEARN_EVERY_S 1.9
 #define CALM_S        20.0
 #define CALM_K        1.5
-#ifndef RUN_S
 #define RUN_S         3.0 /* the rise must have stood this long */
-#endif
 
 const struct predict_tuning cooling_coolant_tuning = {
     .lag_s = {15.0, 60.0, 200.0},
@@ -112,14 +81,12 @@ static double judge_plateau(struct cooling *c, struct engine_watch *e, struct wa
     double young = w->long_s < YOUNG_S ? 1.7 : 1.0; /* a plateau of idling says little of load */
     double allowance = ALLOW_STEADY +
                        young * ALLOW_UNREST * predict_unrest_up(&w->predict, &w->usual) +
-                       ALLOW_SOAK * predict_unrest(&w->predict, &w->usual) +
-                       ALLOW_DOUBT * w->doubt;
+                       ALLOW_SOAK * predict_unrest(&w->predict, &w->usual) + ALLOW_DOUBT * w->doubt;
     double expected = fmax(y - miss + w->level, w->peak);
     double top = cusum_add(&w->cusum, (y - expected - allowance) / w->trace.sigma);
     cooling_show(w, expected, allowance, top, CUSUM_THRESHOLD);
     if (good && w->verdict.level == 0) {
-        predict_follow(&w->predict, &w->usual, dt,
-                       w->long_s < YOUNG_S ? USUAL_YOUNG_S : USUAL_S);
+        predict_follow(&w->predict, &w->usual, dt, USUAL_S);
         double move = (1.0 - exp(-dt / LEVEL_S)) * (miss - w->level);
         w->level += fmax(-FALL * dt, fmin(CLIMB * dt, move));
         w->peak =
@@ -184,8 +151,10 @@ void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, dou
     }
     double gain = fmin(y, value) - fmax(w->verdict.expected, w->low);
     double unrest = predict_unrest_up(&w->predict, &w->usual);
-    bool enough = gain >= (unrest < EVEN && w->long_s > EVEN_S ? RISE_EVEN : RISE_LEAST) && (value >= WARM_BAND_C || gain >= RISE_COOL);
-    bool over = w->level_known && enough && (rate > RISE_RATE || (above > RISE_SURE && rate > SURE_RATE)) &&
+    double least = unrest < EVEN && w->long_s > EVEN_S ? RISE_EVEN : RISE_LEAST;
+    bool enough = gain >= least && (value >= WARM_BAND_C || gain >= RISE_COOL);
+    bool over = w->level_known && enough &&
+                (rate > RISE_RATE || (above > RISE_SURE && rate > SURE_RATE)) &&
                 w->verdict.statistic >= CUSUM_THRESHOLD &&
                 w->cusum.run * w->trace.period >= RUN_S && w->cusum.run > 3;
     bool hot = value > HOT_C && rate > HOT_RATE && w->trace.count > 8;

@@ -4,9 +4,7 @@
 
 #include "base/banned.h"
 
-#ifndef ALLOW_STEADY
 #define ALLOW_STEADY 0.35  /* K: what a settled exhaust wanders by itself */
-#endif
 #define START_S      90.0  /* this long a start may explain a climb */
 #define SETTLE_S     300.0 /* this long it may leave heat that stays */
 #define START_ALLOW  1.5   /* K on top, while a start explains */
@@ -17,15 +15,16 @@
 #define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
 #define SAME_LEAP_K  4.0
 #define RUN_MIN      3    /* samples: two may be wild */
-#ifndef CLIMB_RATE
-#define CLIMB_RATE   12.0 /* K/min */
-#endif
-#ifndef CLIMB_FAR
+#define CLIMB_RATE   10.0 /* K/min */
 #define CLIMB_FAR    6.0  /* K above the allowance */
-#endif
 #define CALM_S       10.0
-#define OVER_K       5.0 /* K over its limit, */
-#define OVER_S       10.0 /* s long */
+#define FLAT_RATE    (2.0 / 60) /* K/s */
+#define FLAT_SHORT_S 15.0
+#define FLAT_LONG_S  45.0
+#define FLAT_S       60.0  /* this long */
+#define FLAT_BELOW_K 25.0  /* K below the limit */
+#define OVER_K       5.0   /* K over its limit, */
+#define OVER_S       10.0  /* s long */
 #define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
 #define DRY_START_K  60.0  /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
@@ -61,8 +60,20 @@ static bool over_limit(const struct cooling *c, struct watch *w)
     return c->now_s - w->under_s > OVER_S;
 }
 
+/* A shut seacock ends in boiling water: what levels off far below was a start like any other. */
+static bool levelled_off(const struct cooling *c, struct watch *w, double y, double dt)
+{
+    bool here = w->verdict.cause == CAUSE_SEACOCK;
+    w->smooth = here ? w->smooth + (1.0 - exp(-dt / FLAT_SHORT_S)) * (y - w->smooth) : y;
+    w->slower = here ? w->slower + (1.0 - exp(-dt / FLAT_LONG_S)) * (y - w->slower) : y;
+    double rate = (w->smooth - w->slower) / (FLAT_LONG_S - FLAT_SHORT_S);
+    if (!here || rate > FLAT_RATE || w->verdict.value > w->limit_c - FLAT_BELOW_K)
+        w->steep_s = c->now_s;
+    return c->now_s - w->steep_s > FLAT_S;
+}
+
 static void judge(struct cooling *c, int engine, struct watch *w, double y, double residual,
-                  double allowance)
+                  double allowance, double dt)
 {
     const struct engine_watch *e = &c->engine[engine];
     double above = residual - w->level - allowance;
@@ -100,6 +111,13 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         above =
             w->verdict.kind == COOLING_SPLIT ? w->apart - w->apart_low : cooling_level(w) - w->low;
     }
+    if (levelled_off(c, w, y, dt)) {
+        cusum_reset(&w->cusum);
+        w->level = residual;
+        cooling_quiet(w, c->now_s, residual);
+        cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
+        return;
+    }
     w->peak = fmax(w->peak, above);
     bool start = e->started_here && w->raised_s - e->since_s < START_S;
     if (above > 0.4 * w->peak || over_limit(c, w)) {
@@ -133,7 +151,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         cusum_reset(&w->cusum);
         w->level_known = false;
         w->ring_count = 0;
-        w->quiet_s = w->found_s = w->under_s = t;
+        w->quiet_s = w->found_s = w->under_s = w->steep_s = t;
         cooling_show(w, y, 0.0, 0.0, CUSUM_THRESHOLD);
         return;
     }
@@ -175,7 +193,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     cooling_remember(w, t, residual);
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
-    judge(c, engine, w, y, residual, allowance);
+    judge(c, engine, w, y, residual, allowance, dt);
     if (top < 4.0 && w->verdict.level < 2 && since_start > LEARN_FROM_S)
         cooling_learn(w, dt, y);
     w->predicted = predict_value(&w->predict);

@@ -6,40 +6,22 @@
 
 /* What a settled exhaust may do by itself. Common practice where no other reason is given, and
  * tried on the tuning trips of tests/bench/detect. */
-#ifndef CLIMB
 #define CLIMB        (5.0 / 60)  /* K/s: into water 5 K warmer within a minute */
-#endif
 #define CLIMB_KNOWN  (1.5 / 60)  /* K/s above what the twin or the sea itself does */
-#ifndef CLIMB_UNREST
 #define CLIMB_UNREST (25.0 / 60) /* K/s per unit of slow unrest */
-#endif
-#ifndef CLIMB_DOWN
-#define CLIMB_DOWN   (2.0 / 60) /* the same when it was asked for less, too */
-#endif
-#ifndef CLIMB_COLD
+#define CLIMB_DOWN   (2.0 / 60)  /* the same when it was asked for less, too */
 #define CLIMB_COLD   (25.0 / 60) /* K/s while a thermostat may open */
-#endif
-#ifndef COLD_BUDGET
 #define COLD_BUDGET  15.0        /* K that an opening thermostat may add in all */
-#endif
 #define BUDGET_S     600.0       /* and after so long once more */
-#ifndef WARM_S
 #define WARM_S       60.0        /* after the coolant has settled */
-#endif
-#ifndef QUIET_S
-#define QUIET_S      8.0
-#endif
+#define QUIET_S      8.0         /* an excursion this long does not change whether it is */
 #define WARM_BLIND_S 1200.0      /* after the start, where no coolant is seen */
 #define FALL         (30.0 / 60) /* K/s */
 #define LEVEL_S      15.0
 #define LEVEL_COLD_S 5.0
 #define USUAL_S      25.0
-#ifndef START_RISE
 #define START_RISE   10.0 /* K that wet exhaust may gain by starting, in all */
-#endif
-#ifndef SOAK_RISE
-#define SOAK_RISE    4.0 /* K more, by iron and hose that warm slowly */
-#endif
+#define SOAK_RISE    4.0  /* K more, by iron and hose that warm slowly */
 #define SOAK_LAG_S   100.0
 #define START_LAG_S  30.0
 #define START_S      90.0
@@ -48,47 +30,24 @@
 #define ANCHOR      0.15 /* of slow unrest: more is another speed */
 #define SETTLED     0.02 /* of slow unrest: the tail of a change of speed is over */
 #define TAIL_S      40.0
-#ifndef LEAK_ALONE
 #define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
-#endif
 #define LEAK_TWIN   (0.2 / 60)
-#ifndef LONG_FROM_S
 #define LONG_FROM_S 60.0
-#endif
-#ifndef LONG_ALONE
 #define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
-#endif
-#ifndef LONG_SEA
 #define LONG_SEA    3.0   /* K above what the sea did */
-#endif
-#ifndef LONG_TWIN
 #define LONG_TWIN   3.0   /* K above what the twin did */
-#endif
 #define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
-#ifndef FRESH_K
 #define FRESH_K     3.0
-#endif
 
 /* What a change of speed may do beyond the prediction. */
-#ifndef ALLOW_DOUBT
 #define ALLOW_DOUBT  3.0 /* standard deviations of what is not known yet */
-#endif
-#ifndef ALLOW_UNREST
 #define ALLOW_UNREST 6.0 /* K per unit of unrest: the model is not exact */
-#endif
-#ifndef ALLOW_CHANGE
 #define ALLOW_CHANGE 0.5 /* of the change predicted */
-#endif
-#ifndef ALLOW_TWIN
 #define ALLOW_TWIN   5.0 /* K per unit of the twin's unrest */
-#endif
 
 const struct predict_tuning cooling_exhaust_tuning = {
     .lag_s = {6.0, 25.0, 100.0},
-    #ifndef SPEED_SD
-#define SPEED_SD 9.0
-#endif
-    .speed_sd = SPEED_SD,
+    .speed_sd = 9.0,
     .mismatch = 1.5,
     .span_s = 20.0,
     .offset_walk = 0.03,
@@ -186,10 +145,9 @@ void cooling_follow(const struct cooling *c, int engine, struct watch *w, double
         double lag = hot && since_start > 3.0 * SOAK_LAG_S ? LEVEL_S : LEVEL_COLD_S;
         lag = fmin(lag, fmax(LEVEL_COLD_S, 1.0 / fmax(slow, 1e-3)));
         double move = (1.0 - exp(-dt / lag)) * (residual - w->level);
-        double usual_climb =
-            (steady_climb(c, engine) + start_climb(since_start) +
-             CLIMB_UNREST * predict_slow_up(&w->predict) + CLIMB_DOWN * slow) *
-            dt;
+        double usual_climb = (steady_climb(c, engine) + start_climb(since_start) +
+                              CLIMB_UNREST * predict_slow_up(&w->predict) + CLIMB_DOWN * slow) *
+                             dt;
         double most = hot ? usual_climb : fmin(CLIMB_COLD * dt, usual_climb + w->cold_budget);
         if (w->verdict.level >= 2) /* what is called heat must not become what is normal */
             most = LEAK_ALONE * dt;

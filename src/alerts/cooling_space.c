@@ -26,8 +26,8 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
     double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
     double value = trace_value(&w->trace);
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
-    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 && value - w->level > ALLOW_RISE &&
-                  !trace_is_stuck(&w->trace);
+    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 &&
+                  value - w->level > ALLOW_RISE && !trace_is_stuck(&w->trace);
     bool hot = value > STATIC_C && taken == TRACE_GOOD && w->trace.count >= 4;
     if (w->verdict.level == 0 && !rising && !hot)
         return;

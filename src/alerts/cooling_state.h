@@ -4,21 +4,13 @@
 #define STOKEHOLD_ALERTS_COOLING_STATE_H
 
 #include "alerts/cooling.h"
+#include "alerts/cooling_answer.h"
 #include "alerts/cooling_predict.h"
 #include "alerts/cooling_trace.h"
 #include "alerts/cusum.h"
 
-#define WATCH_RING       24
+#define WATCH_RING       ANSWER_MOST
 #define COOLING_RUN_UP_S 6.0 /* from the start until the speed is that of idling */
-
-/* How sensors of many kinds answer to lost water: shares of the whole, every GULP_STEP_S. */
-#define GULP_SHAPES 12
-#define GULP_STEPS  128
-#define GULP_STEP_S 0.25
-struct gulp_bank {
-    float answer[GULP_SHAPES][GULP_STEPS];
-};
-void gulp_init(struct gulp_bank *b);
 
 /* One temperature under watch. */
 struct watch {
@@ -41,6 +33,7 @@ struct watch {
     unsigned ring_head, ring_count;
     double rate, climbed; /* of the level, K/s: now, and the most of the last minute */
     double quiet_k;       /* the residual then */
+    double steep_s;       /* when a heat from the start last climbed */
     double under_s;       /* when it was last within its limit */
     double turned_s;      /* when a climb last turned back */
     double quiet_s;       /* when the residual was last within its allowance */
@@ -66,9 +59,9 @@ struct engine_watch {
     bool has_coolant;
     double opening_s; /* when the coolant last rose as while a thermostat opens */
     double coolant_s; /* time of the latest coolant reading that says anything */
-    double since_s; /* since when it runs or stands */
-    double rpm;     /* last good */
-    double rpm_s;   /* time of it; NaN: never */
+    double since_s;   /* since when it runs or stands */
+    double rpm;       /* last good */
+    double rpm_s;     /* time of it; NaN: never */
     double load;
     double rpm_sum, rpm_square_sum, rpm_time; /* integrals over time since the watch began */
     struct watch sensor[COOLING_SENSORS];     /* EXHAUST, EXHAUST_GAS, COOLANT, OIL_TEMP in use */
@@ -82,7 +75,7 @@ struct cooling {
     struct engine_watch engine[COOLING_ENGINES];
     struct watch space[COOLING_SPACES];
     struct trace sea;
-    struct gulp_bank gulps;
+    struct answers answers;
     double sea_level, sea_rate,
         sea_climbed; /* followed; K/s now, and the most of the last minute */
 };
@@ -111,6 +104,7 @@ bool cooling_together(const struct cooling *c, int engine, const struct watch *w
  * an excursion, and what it reached is learned. */
 void cooling_remember(struct watch *w, double t, double residual);
 void cooling_quiet(struct watch *w, double t, double residual);
+/* A sample above its allowance: the climb goes on, or has turned back and another may begin. */
 void cooling_turn_back(const struct cooling *c, struct watch *w, double above);
 bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, double above,
                           double allowance, bool starting);

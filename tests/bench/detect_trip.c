@@ -18,8 +18,8 @@
 /* ln(36000 samples) = 10.5: a sum of log-likelihood ratios passes h about once in e^h samples. */
 #define IDEAL_SHIFT     2.0
 #define IDEAL_THRESHOLD 10.5
-#define AFTER_S         90.0   /* goes on this long after the fault is found */
-#define GULP_LONGEST_S 5.0
+#define AFTER_S         90.0 /* goes on this long after the fault is found */
+#define GULP_LONGEST_S  5.0
 #define GIVE_UP_S       1200.0 /* a fault not found by then is missed */
 
 struct order {

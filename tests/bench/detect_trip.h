@@ -36,9 +36,9 @@ struct trip_options {
 
 /* ideal_s is a cumulative sum that knows what the healthy engine shows and the sensor's noise, at
  * about one false alarm in 20 h of white noise: what theory could do with that knowledge.
- * gulp_s is the reference observer who also knows that air may have been drawn in for 5 s, and waits
- * until the reading stands as far above what that would show by now.
- * Delays in seconds from the beginning of the fault; NaN where it never came. */
+ * gulp_s is the reference observer who also knows that air may have been drawn in for 5 s, and
+ * waits until the reading stands as far above what that would show by now. Delays in seconds from
+ * the beginning of the fault; NaN where it never came. */
 struct trip_result {
     enum trip_fault fault;
     int engines;
