@@ -19,7 +19,7 @@ struct err {
 };
 
 /* Fills e with a formatted line and returns false, so that a function can `return err_set(...)`.
- * e may be NULL. */
+ * What cannot be printed becomes '?', whatever a name in it holds. e may be NULL. */
 bool err_set(struct err *e, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 #endif

@@ -13,7 +13,9 @@ struct outcome {
 /* Runs `stokehold ARGUMENTS` through the shell (so that pipes and variables can be written), with
  * input (may be NULL) as standard input. Fails the test when it cannot be run. */
 struct outcome program_run(const char *arguments, const char *input);
-/* The same with variables before the program: "LC_ALL=de_DE.UTF-8 TZ=UTC". */
+/* The same with variables before the program: "LC_ALL=C TZ=UTC". COMMA_LOCALE: one that writes 3,5
+ * for three and a half, made by the Makefile. */
+#define COMMA_LOCALE "LOCPATH=${STOKEHOLD_LOCALES:-build/locale} LC_ALL=de_DE.UTF-8"
 struct outcome program_run_with(const char *variables, const char *arguments, const char *input);
 void outcome_free(struct outcome *o);
 

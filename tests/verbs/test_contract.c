@@ -127,7 +127,7 @@ static void export__a_locale_with_a_comma__changes_nothing(void **state)
 {
     (void)state;
     struct outcome plain = program_run_with("LC_ALL=C TZ=UTC", "export -", worked);
-    struct outcome comma = program_run_with("LC_ALL=de_DE.UTF-8 TZ=UTC", "export -", worked);
+    struct outcome comma = program_run_with(COMMA_LOCALE " TZ=UTC", "export -", worked);
     assert_string_equal(plain.out, comma.out);
     outcome_free(&plain);
     outcome_free(&comma);
