@@ -80,9 +80,10 @@ $(BUILD)/tests/%.o: tests/%.c
 	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' -c -o $@ $<
 # Tests of the verbs run the program itself.
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
-# The terminal of the screen's tests is an emulator.
-$(BUILD)/tests/screen/test_terminal: TESTLIBS += -lvterm -lutil
-$(BUILD)/tests/screen/test_terminal: | $(BUILD)/stokehold
+# The terminal of these is an emulator.
+EMULATED := $(addprefix $(BUILD)/tests/screen/test_,terminal term terms soak)
+$(EMULATED): TESTLIBS += -lvterm -lutil
+$(EMULATED): | $(BUILD)/stokehold
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)

@@ -174,15 +174,18 @@ static void set_keys(struct term *t)
     keypad(t->keys, TRUE);
     nodelay(t->keys, TRUE);
     set_escdelay(25);
-    /* Some terminals send the other form than their description says. */
-    define_key("\033[A", KEY_UP);
-    define_key("\033[B", KEY_DOWN);
-    define_key("\033[C", KEY_RIGHT);
-    define_key("\033[D", KEY_LEFT);
-    define_key("\033OA", KEY_UP);
-    define_key("\033OB", KEY_DOWN);
-    define_key("\033OC", KEY_RIGHT);
-    define_key("\033OD", KEY_LEFT);
+    /* Some terminals send another form than their description says. */
+    static const struct {
+        const char *bytes;
+        int key;
+    } forms[] = {{"\033[A", KEY_UP},    {"\033[B", KEY_DOWN}, {"\033[C", KEY_RIGHT},
+                 {"\033[D", KEY_LEFT},  {"\033OA", KEY_UP},   {"\033OB", KEY_DOWN},
+                 {"\033OC", KEY_RIGHT}, {"\033OD", KEY_LEFT}, {"\033[H", KEY_HOME},
+                 {"\033[F", KEY_END},   {"\033OH", KEY_HOME}, {"\033OF", KEY_END},
+                 {"\033[1~", KEY_HOME}, {"\033[4~", KEY_END}, {"\033[5~", KEY_PPAGE},
+                 {"\033[6~", KEY_NPAGE}};
+    for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++)
+        define_key(forms[i].bytes, forms[i].key);
 }
 
 static void free_parts(struct term *t)
@@ -429,6 +432,8 @@ void term_redraw(struct term *t)
 
 void term_bell(struct term *t)
 {
+    if (term_pending(t)) /* nor may what waits for a stalled terminal grow without end */
+        return;
     beep();
     fflush(t->out);
     collect(t);

@@ -58,6 +58,7 @@ bool term_resize(struct term *t);
 bool term_draw(struct term *t, const struct grid *g, const struct theme *theme);
 /* Next draw paints everything anew. */
 void term_redraw(struct term *t);
+/* Rings; not while bytes wait, for strokes kept for later would ring all at once. */
 void term_bell(struct term *t);
 /* Bytes wait: poll term_fd for writing and call term_flush. */
 bool term_pending(const struct term *t);

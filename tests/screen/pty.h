@@ -147,6 +147,17 @@ static inline bool pty_shows(struct pty *p, const char *words)
     return false;
 }
 
+/* The number behind a word on the screen; -1 where the word is not there. */
+static inline long pty_number(struct pty *p, const char *word)
+{
+    for (int y = 0; y < p->rows; y++) {
+        const char *at = strstr(pty_row(p, y), word);
+        if (at)
+            return strtol(at + strlen(word), NULL, 10);
+    }
+    return -1;
+}
+
 static inline void pty_dump(struct pty *p)
 {
     for (int y = 0; y < p->rows; y++)

@@ -21,7 +21,7 @@ docs/screens/%.svg: $(BUILD)/tests/screen/picture $(BUILD)/pictures/trip.log
 
 screens: $(PICTURES)
 
-# What drawing costs, behind the rest of make bench.
+# What drawing costs; make bench begins with it.
 bench-draw: $(BUILD)/tests/screen/bench_draw $(BUILD)/pictures/trip.log
 	$(Q)$^
 bench: bench-draw
