@@ -356,22 +356,29 @@ static void tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lo
     assert_int_equal(r.bad_lines, 0);
 }
 
-/* Ctrl-S on the board's terminal for 10 s. Its own drop counter is asked at the end. */
-static void watch__terminal_stopped_for_10_s__shows_all_frames_afterwards(void **state)
+/* Ctrl-S on the board's terminal for 10 s, and an alarm at their middle: its hook runs at once, the
+ * record has every frame, and the board has the alarm afterwards. Its own drop counter is asked at
+ * the end. */
+static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(void **state)
 {
     (void)state;
     unsigned sent = 0;
     struct winsize size = {.ws_row = 24, .ws_col = 80};
     int terminal;
+    write_config();
     pid_t pid = forkpty(&terminal, NULL, NULL, &size);
     if (pid == 0) {
         setenv("TERM", "xterm-256color", 1);
-        execl(PROGRAM, "stokehold", "watch", "vcan0", (char *)NULL);
+        execl(PROGRAM, "stokehold", "watch", "--config", "/run/hot.conf", "--record",
+              "/run/watched", "vcan0", (char *)NULL);
         _exit(127);
     }
     static char shown[1 << 20];
-    size_t len = 0;
+    size_t len = 0, stood_at = 0;
     bool stopped = false;
+    int delay = -1;
+    struct pollfd first = {.fd = terminal, .events = POLLIN}; /* it listens before it draws */
+    assert_int_equal(poll(&first, 1, 10000), 1);
     int64_t start = guest_ms();
     int fd = guest_socket("vcan0");
     for (int second = 0; second < 13; second++) {
@@ -379,8 +386,18 @@ static void watch__terminal_stopped_for_10_s__shows_all_frames_afterwards(void *
             char key = second == 1 ? 'S' - '@' : 'Q' - '@';
             assert_int_equal(write(terminal, &key, 1), 1);
             stopped = second == 1;
+            stood_at = len;
         }
         sent += guest_flood(fd, 1909, 1);
+        if (second == 6) {
+            send_cabin(fd, 20);
+            guest_sleep_ms(200);
+            int64_t raised = guest_ms();
+            for (int i = 0; i < 3; i++)
+                send_cabin(fd, 80);
+            delay = hook_delay_ms(raised);
+            sent += 4;
+        }
         struct pollfd p = {.fd = terminal, .events = POLLIN};
         while (!stopped && poll(&p, 1, 0) > 0) {
             ssize_t n = read(terminal, shown + len, sizeof shown - 1 - len);
@@ -409,6 +426,11 @@ static void watch__terminal_stopped_for_10_s__shows_all_frames_afterwards(void *
     assert_int_equal(WEXITSTATUS(status), 0);
     assert_true(len > 2000);                   /* a board was drawn */
     assert_null(strstr(shown, "drop frames")); /* the alert of lost frames */
+    int cost = script_cost_ms();
+    print_message("hook ran %d ms after the frame, starting it costs up to %d ms\n", delay, cost);
+    assert_in_range(delay, 0, 100 + 2 * cost);
+    assert_non_null(strstr(shown + stood_at, "look there"));
+    assert_int_equal(read_record("/run/watched").frames, sent);
 }
 
 /* Reads from a terminal for ms, so that what draws there is not held up. */
@@ -593,7 +615,7 @@ int main(void)
         cmocka_unit_test(tend__real_driver__passive_bus_off_unplugged_and_silent),
         cmocka_unit_test(tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing),
         cmocka_unit_test(tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost),
-        cmocka_unit_test(watch__terminal_stopped_for_10_s__shows_all_frames_afterwards),
+        cmocka_unit_test(watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost),
         cmocka_unit_test(watch__terminal_goes_away__keeps_the_watch),
         cmocka_unit_test(watch__terminal_goes_away__ends),
         cmocka_unit_test(watch__attached_to_a_live_tend__shows_and_acknowledges),
