@@ -127,6 +127,30 @@ static void draw_sources(struct grid *g, struct rect r, const struct model *m, i
         grid_text(g, r.x + 1, r.y + 1, r.w - 2, "nobody was heard yet", ROLE_DIM, 0);
 }
 
+/* A week is no number of seconds. */
+static struct fact up_fact(int64_t s)
+{
+    if (s < 120)
+        return (struct fact){"up", (double)s, 0, "s"};
+    if (s < 120 * 60)
+        return (struct fact){"up", (double)(s / 60), 0, "min"};
+    if (s < 48 * 3600)
+        return (struct fact){"up", (double)(s / 3600), 0, "h"};
+    return (struct fact){"up", (double)(s / 86400), 0, "days"};
+}
+
+/* What a low screen has room for: whether the bus is well. */
+static void draw_brief(struct grid *g, struct rect r, const struct model_bus *b)
+{
+    char load[32] = "--", text[128];
+    if (b->load_percent >= 0)
+        text_number(load, sizeof load, b->load_percent, 1);
+    text_format(text, sizeof text, "load %s %%  lost %llu  errors %llu  bad %llu", load,
+                (unsigned long long)b->lost, (unsigned long long)b->errors,
+                (unsigned long long)b->bad_lines);
+    grid_text(g, r.x + 1, r.y, r.w - 2, text, ROLE_TEXT, 0);
+}
+
 void bus_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     const struct model_bus *b = &m->bus;
@@ -140,7 +164,7 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
         {"pictures", (double)s->pictures, 0, ""},
         {"skipped", (double)s->skipped, 0, ""},
         {"bytes drawn", (double)s->bytes, 0, ""},
-        {"up", (double)(s->up_ns / NS_PER_S), 0, "s"},
+        up_fact(s->up_ns / NS_PER_S),
         {"channels", (double)m->channel_count, 0, ""},
     };
     bool beside = body.w >= 70;
@@ -151,6 +175,10 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
             draw_facts(g, (struct rect){body.x + 38, body.y, 34, facts}, "this program", self, 6);
     }
     int top = facts ? facts + 1 : 0;
+    if (!facts && body.h >= 5) {
+        draw_brief(g, body, b);
+        top = 1;
+    }
     draw_sources(g, (struct rect){body.x, body.y + top, body.w, body.h - top}, m, ui->bus_top);
 }
 

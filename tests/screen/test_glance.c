@@ -233,6 +233,35 @@ static void alerts__forty_by_ten__the_chosen_one_is_there_in_full(void **state)
     scene_free(&s);
 }
 
+static void bus__forty_by_ten__says_whether_it_is_well(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    s.m->bus.lost = 7;
+    ui_key(&s.ui, s.m, 'b');
+    assert_string_equal(line_with(&s, 40, 10, "load"), " load 31.0 %  lost 7  errors 0  bad 0");
+    scene_free(&s);
+}
+
+static void bus__long_up__is_not_said_in_seconds(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t up_s;
+        const char *wanted;
+    } rows[] = {{119, " 119 s"},   {120, " 2 min"},     {7199, " 119 min"},      {7200, " 2 h"},
+                {172799, " 47 h"}, {172800, " 2 days"}, {30 * 86400, " 30 days"}};
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 'b');
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        s.m->self.up_ns = rows[i].up_s * NS_PER_S;
+        assert_non_null(strstr(line_with(&s, 80, 24, " up "), rows[i].wanted));
+    }
+    scene_free(&s);
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -288,6 +317,8 @@ int main(void)
         cmocka_unit_test(trend__limit__is_named_as_its_line_is_not_on_the_axis),
         cmocka_unit_test(alerts__figures__are_in_the_users_unit),
         cmocka_unit_test(alerts__forty_by_ten__the_chosen_one_is_there_in_full),
+        cmocka_unit_test(bus__forty_by_ten__says_whether_it_is_well),
+        cmocka_unit_test(bus__long_up__is_not_said_in_seconds),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
