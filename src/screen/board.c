@@ -147,9 +147,9 @@ static void limit_words(const struct pen *p, const struct model_channel *c, int 
     dst[n] = '\0';
     if (!tight || !strchr(dst, '.'))
         return;
-    while (dst[n - 1] == '0')
+    while (n > 0 && dst[n - 1] == '0')
         dst[--n] = '\0';
-    if (dst[n - 1] == '.')
+    if (n > 0 && dst[n - 1] == '.')
         dst[--n] = '\0';
 }
 
