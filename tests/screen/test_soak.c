@@ -11,6 +11,14 @@
 #define STEP_S     4
 #define KEYS_HOUR  12
 
+/* What may come and go between two looks: pages that a resize left half empty. Runs of this test
+ * differed by up to 180 KiB, and by 950 with the sanitizer's allocator. */
+#ifdef __SANITIZE_ADDRESS__
+#define SLACK_KIB 4096
+#else
+#define SLACK_KIB 512
+#endif
+
 static const int64_t begin_s = 1777903200; /* 2026-05-04 14:00:00 UTC */
 
 struct soak {
@@ -145,8 +153,8 @@ static void watch__four_days_more__takes_no_more_memory(void **state)
                   WARM_HOURS, after, HOURS, more);
     assert_true(pictures > 0);
     assert_true(more > 500);
-    /* A picture that leaked 1 KiB, or an hour that kept 6, would be seen. */
-    assert_in_range(after, 1, warm + 512);
+    /* Without the sanitizer a picture that leaked 1 KiB, or an hour that kept 6, would be seen. */
+    assert_in_range(after, 1, warm + SLACK_KIB);
     pty_send(&s.p, "l");
     pty_expect(&s.p, "EXHAUST");
     close(s.feed);
