@@ -4,7 +4,7 @@ PREFIX  ?= /usr/local
 ifeq ($(origin CC),default)
 CC       = gcc
 endif
-CFLAGS  ?= -O2 -g
+CFLAGS  ?= -O3 -g
 WARN     = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE $(WARN) -Isrc -I$(BUILD)/gen -MMD -MP $(EXTRA_CFLAGS) $(CFLAGS)
 # -ffp-contract=off: the same log must give the same alerts on every processor.
