@@ -26,6 +26,7 @@
 #define OVER_K       5.0   /* K over its limit, */
 #define OVER_S       10.0  /* s long */
 #define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
+#define DRY_SLOW     2.0
 #define DRY_START_K  60.0  /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
@@ -91,6 +92,8 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         fast = fast || over_limit(c, w);
         if (!fast) {
             double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);
+            if (w->unit > 1.0) /* dry gas goes with the load of the hour */
+                slow_allowance *= DRY_SLOW;
             bool crept = slow >= slow_allowance && !w->verdict.careful;
             if (!crept || cooling_together(c, engine, w)) {
                 bool stays = w->verdict.level == 1 && slow > 0.5 * slow_allowance;

@@ -36,7 +36,7 @@
 #define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
 #define LONG_SEA    3.0   /* K above what the sea did */
 #define LONG_TWIN   3.0   /* K above what the twin did */
-#define FRESH_S     600.0 /* so long after a start iron and hoses still warm up */
+#define FRESH_S     900.0 /* so long after a start iron and hoses still warm up */
 #define FRESH_K     3.0
 
 /* What a change of speed may do beyond the prediction. */

@@ -9,7 +9,7 @@
 #define ALLOW_RISE  3.5  /* K above the allowed climb */
 #define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
 #define CALM_K      5.0
-#define FIRST       3 /* samples */
+#define FIRST       8 /* samples */
 
 void cooling_space_reading(struct cooling *c, struct watch *w, double t, double y)
 {
@@ -18,7 +18,7 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
     if (taken == TRACE_OLD)
         return;
     dt = isnan(dt) ? 1.0 : fmin(dt, 60.0);
-    if (w->trace.count <= FIRST) /* one of them may be wild */
+    if (w->trace.count <= FIRST) /* some of them may be wild */
         w->level = trace_value(&w->trace);
     double move = (1.0 - exp(-dt / 20.0)) * (y - w->level);
     if (w->verdict.level == 0 && taken == TRACE_GOOD)
