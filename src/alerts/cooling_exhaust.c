@@ -27,7 +27,7 @@
 #define OVER_S       10.0  /* s long */
 #define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
 #define DRY_SLOW     2.0
-#define DRY_START_K  60.0  /* whatever it does */
+#define DRY_START_K  60.0 /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
 #define CAREFUL_HOT_C  50.0
@@ -143,7 +143,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     double dt = t - trace_last_time(&w->trace);
     y /= w->unit;
     double before = trace_last(&w->trace);
-    int was_same = w->trace.same;
+    int was_same = trace_is_stuck(&w->trace) ? w->trace.same : 0;
     enum trace_taken taken = trace_add(&w->trace, t, y);
     if (taken != TRACE_GOOD) /* a wild one neither makes heat nor hides it */
         return;

@@ -6,6 +6,7 @@
 
 #define ALLOW_CLIMB (6.0 / 60) /* K/s: under the 8.3 K/min of heat detectors (UL 521, NFPA 72) */
 #define FALL        (20.0 / 60)
+#define FALL_S      5.0  /* a hole in the record does not let one wild sample pull it far */
 #define ALLOW_RISE  3.5  /* K above the allowed climb */
 #define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
 #define CALM_K      5.0
@@ -22,7 +23,7 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
         w->level = trace_value(&w->trace);
     double move = (1.0 - exp(-dt / 20.0)) * (y - w->level);
     if (w->verdict.level == 0 && taken == TRACE_GOOD)
-        w->level += fmax(-FALL * dt, fmin(ALLOW_CLIMB * dt, move));
+        w->level += fmax(-FALL * fmin(dt, FALL_S), fmin(ALLOW_CLIMB * dt, move));
     double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
     double value = trace_value(&w->trace);
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
