@@ -4,40 +4,44 @@
 
 #include "base/banned.h"
 
-#define ALLOW_STEADY 0.35  /* K: what a settled exhaust wanders by itself */
-#define START_S      90.0  /* this long a start may explain a climb */
-#define SETTLE_S     300.0 /* this long it may leave heat that stays */
-#define START_ALLOW  1.5   /* K on top, while a start explains */
-#define FOUND_S      120.0 /* found running: a throttle-up may be under way */
-#define FOUND_ALLOW  8.0   /* K */
-#define FOUND_LAG_S  25.0
-#define LEARN_FROM_S 40.0 /* after a start */
-#define SAME_S       20.0 /* unchanged for so long, then a leap: it was stuck */
-#define SAME_LEAP_K  4.0
-#define RUN_MIN      3    /* samples: two may be wild */
-#define CLIMB_RATE   10.0 /* K/min */
-#define CLIMB_FAR    6.0  /* K above the allowance */
-#define CALM_S       10.0
-#define FLAT_RATE    (2.0 / 60) /* K/s */
-#define FLAT_SHORT_S 15.0
-#define FLAT_LONG_S  45.0
-#define FLAT_S       60.0  /* this long */
-#define FLAT_BELOW_K 25.0  /* K below the limit */
-#define OVER_K       5.0   /* K over its limit, */
-#define OVER_S       10.0  /* s long */
-#define DRY_START_S  300.0 /* this long after a start dry gas tells nothing, */
-#define DRY_SLOW     2.0
-#define DRY_START_K  60.0 /* whatever it does */
+#define ALLOW_STEADY   0.35  /* K: what a settled exhaust wanders by itself */
+#define START_S        90.0  /* this long a start may explain a climb */
+#define SETTLE_S       300.0 /* this long it may leave heat that stays */
+#define START_ALLOW    1.5   /* K on top, while a start explains */
+#define FOUND_S        120.0 /* found running: a throttle-up may be under way */
+#define FOUND_ALLOW    8.0   /* K */
+#define FOUND_LAG_S    25.0
+#define LEARN_FROM_S   40.0 /* after a start */
+#define SAME_S         20.0 /* unchanged for so long, then a leap: it was stuck */
+#define SAME_LEAP_K    4.0
+#define RUN_MIN        3    /* samples: two may be wild */
+#define CLIMB_RATE     10.0 /* K/min */
+#define CLIMB_FAR      6.0  /* K above the allowance */
+#define CALM_S         10.0
+#define FLAT_RATE      (2.0 / 60) /* K/s */
+#define FLAT_SHORT_S   15.0
+#define FLAT_LONG_S    45.0
+#define FLAT_S         60.0  /* this long */
+#define FLAT_BELOW_K   25.0  /* K below the limit */
+#define START_STANDS_S 5.0   /* a warning of a start stands before it may be an alarm */
+#define OVER_K         5.0   /* K over its limit, */
+#define OVER_S         10.0  /* s long */
+#define DRY_START_S    300.0 /* this long after a start dry gas tells nothing, */
+#define DRY_SLOW       2.0
+#define DRY_START_K    60.0 /* whatever it does */
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
 #define CAREFUL_HOT_C  50.0
 
-static int level_of(const struct cooling *c, const struct watch *w, double above)
+static int level_of(const struct cooling *c, const struct watch *w, double above, bool start)
 {
     const struct cooling_verdict *v = &w->verdict;
     if (v->level == 3)
         return 3;
     bool near = v->value >= w->limit_c || v->seconds_to_limit < 60.0;
+    /* A start is steep by itself: it is no alarm before the water has had its time to come. */
+    if (start && v->value < w->limit_c && (v->level < 2 || c->now_s - w->raised_s < START_STANDS_S))
+        return 2;
     bool stands = v->level == 2 && c->now_s - w->raised_s > 15.0;
     return (near && above > 6.0) || (stands && above > 12.0) ? 3 : 2;
 }
@@ -125,7 +129,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     bool start = e->started_here && w->raised_s - e->since_s < START_S;
     if (above > 0.4 * w->peak || over_limit(c, w)) {
         w->calm_s = NAN;
-        cooling_decide(c, w, level_of(c, w, above), w->verdict.kind,
+        cooling_decide(c, w, level_of(c, w, above, start), w->verdict.kind,
                        start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);
     } else if (isnan(w->calm_s)) {
         w->calm_s = c->now_s;
@@ -143,7 +147,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     double dt = t - trace_last_time(&w->trace);
     y /= w->unit;
     double before = trace_last(&w->trace);
-    int was_same = trace_is_stuck(&w->trace) ? w->trace.same : 0;
+    int was_same = w->trace.same;
     enum trace_taken taken = trace_add(&w->trace, t, y);
     if (taken != TRACE_GOOD) /* a wild one neither makes heat nor hides it */
         return;
