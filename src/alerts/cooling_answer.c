@@ -5,10 +5,12 @@
 
 #include "base/banned.h"
 
-#define DRAIN_S 1.2  /* the first lag: pipes and pump run dry, and fill again */
-#define ONSET_S 3.0  /* when the water may have gone: from so long ago */
-#define FIRST_S 16.0 /* to so long, */
-#define FINE_S  10.0 /* half a second apart up to here, a second beyond */
+#define DRAIN_S 1.2 /* the first lag: pipes and pump run dry, and fill again */
+/* When the water may have gone: 3 to 9.5 s ago in half seconds, then to 16 s ago in seconds. */
+#define NEWEST_S 3.0
+#define OLDEST_S 16.0
+#define FINE     14
+#define ONSETS   21
 
 /* Seconds: the probe's lag, and that of the wall or hose it sits on. */
 static const double lags[ANSWER_SHAPES][2] = {{2.0, 8.0},  {2.0, 20.0}, {2.0, 60.0},  {4.0, 8.0},
@@ -66,7 +68,8 @@ double lost_water_fits(const struct answers *a, const double *age_s, const doubl
         total += flat[i] * flat[i];
     }
     double best_lost = total, best_gulp = total;
-    for (double onset = ONSET_S; onset <= FIRST_S; onset += onset < FINE_S ? 0.5 : 1.0) {
+    for (int o = 0; o < ONSETS; o++) {
+        double onset = o < FINE ? NEWEST_S + 0.5 * o : OLDEST_S - (ONSETS - 1 - o);
         for (int k = 0; k < ANSWER_SHAPES; k++) {
             for (int i = 0; i < n; i++)
                 lost[i] = share_at(a->share[k], onset - age_s[i]);
