@@ -120,14 +120,15 @@ void port_refresh(struct can_port *p, int netlink_fd, struct stamp now)
         p->known.tx_errors = l->tx_errors;
         p->known.rx_errors = l->rx_errors;
     }
-    set_condition(p, CONDITION_MISSING, !present, PRIORITY_WARNING, now,
-                  present      ? " is back"
-                  : l->present ? " is no CAN interface: waiting for one"
-                               : ": no such interface, waiting for it");
     if (!present)
         close_socket(p);
     else if (p->fd < 0 || p->bound_index != l->index)
         open_socket(p, now);
+    /* after the socket: whoever reads that it is back may count on its being listened to */
+    set_condition(p, CONDITION_MISSING, !present, PRIORITY_WARNING, now,
+                  present      ? " is back"
+                  : l->present ? " is no CAN interface: waiting for one"
+                               : ": no such interface, waiting for it");
     char text[100];
     text_format(text, sizeof text, " is down: ip link set %s up%s", p->known.name,
                 l->is_virtual ? "" : " type can bitrate 250000");

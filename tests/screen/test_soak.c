@@ -161,7 +161,7 @@ static void watch__four_days_more__takes_no_more_memory(void **state)
     pty_send(&s.p, "o");
     pty_expect(&s.p, "ENDED");
     kill(s.p.pid, SIGTERM);
-    assert_int_equal(pty_wait(&s.p, 5000), 128 + SIGTERM);
+    assert_int_equal(pty_wait(&s.p, PTY_DEADLINE_MS), 128 + SIGTERM);
     pty_check_restored(&s.p);
     pty_stop(&s.p);
 }

@@ -268,7 +268,7 @@ static int press(struct desk *d, VTermKey special, int plain)
     bytes[n] = '\0';
     pty_send(&d->p, bytes);
     struct pollfd f = {.fd = term_fd(d->term), .events = POLLIN};
-    if (poll(&f, 1, 1000) != 1)
+    if (poll(&f, 1, PTY_DEADLINE_MS) != 1)
         return -1;
     int key = term_key(d->term);
     return term_key(d->term) == KEY_CODE_NONE ? key : -2;

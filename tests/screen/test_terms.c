@@ -85,7 +85,7 @@ static void watch__every_kind_of_terminal__shows_the_alarm(void **state)
                 assert_int_equal(pty_row(&p, 1)[0], 'A');
                 assert_true(is_marked(&p, 0, 1));
                 pty_send(&p, "qy");
-                assert_int_equal(pty_wait(&p, 5000), 0);
+                assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
                 pty_check_restored(&p);
                 pty_stop(&p);
             }
@@ -104,7 +104,7 @@ static void watch__dumb_terminal__prints_lines(void **state)
         start(&p, variables, "--speed max");
         pty_expect(&p, "STARBOARD EXHAUST");
         pty_expect(&p, "frames over");
-        assert_int_equal(pty_wait(&p, 5000), 0);
+        assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
         assert_int_equal(p.escapes, 0);
         pty_stop(&p);
     }
@@ -122,7 +122,7 @@ static void batch_output__on_a_terminal__has_no_escape(void **state)
         snprintf(command, sizeof command, "\"$PROGRAM\" %s '%s'", verbs[i],
                  strcmp(verbs[i], "--help") == 0 ? "" : trip);
         pty_start(&p, 80, 24, "TERM=xterm-256color LC_ALL=C.UTF-8 COLORTERM=truecolor", command);
-        int status = pty_wait(&p, 30000);
+        int status = pty_wait(&p, PTY_DEADLINE_MS);
         assert_in_range(status, 0, 1);
         assert_true(p.bytes > 100);
         assert_int_equal(p.escapes, 0);
@@ -157,7 +157,7 @@ static void watch__crash_in_every_state__restores(void **state)
         pty_send(&p, states[i].keys);
         pty_expect(&p, states[i].shows);
         kill(p.pid, SIGSEGV);
-        assert_int_equal(pty_wait(&p, 5000), 128 + SIGSEGV);
+        assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 128 + SIGSEGV);
         pty_check_restored(&p);
         pty_stop(&p);
     }

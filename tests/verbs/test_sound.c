@@ -48,10 +48,10 @@ static void horn_blow__runs_the_words_without_a_shell(void **state)
     snprintf(path, sizeof path, "%s/said", program_scratch());
     snprintf(line, sizeof line, "sh -c \"echo $0 >%s\"", path);
     assert_true(horn_blow(&h, line, "emergency", 0));
-    for (int i = 0; i < 500 && !file_says(path, "emergency\n"); i++)
+    for (int i = 0; i < 6000 && !file_says(path, "emergency\n"); i++)
         poll(NULL, 0, 10);
     assert_true(file_says(path, "emergency\n"));
-    for (int i = 0; i < 500 && h.child; i++) {
+    for (int i = 0; i < 6000 && h.child; i++) {
         horn_turn(&h);
         poll(NULL, 0, 10);
     }
@@ -62,7 +62,7 @@ static void horn_blow__runs_the_words_without_a_shell(void **state)
 
 static void wait_for_horn(struct horn *h)
 {
-    for (int i = 0; i < 500 && h->child; i++) {
+    for (int i = 0; i < 6000 && h->child; i++) {
         horn_turn(h);
         poll(NULL, 0, 10);
     }
@@ -81,7 +81,7 @@ static void horn_blow__hangs_and_is_deaf__is_killed_and_said(void **state)
     assert_true(horn_blow(&h, deaf, "alarm", S + HORN_LONGEST_NS - 1)); /* may still be at it */
     assert_int_equal(h.child, first);
     assert_false(horn_blow(&h, deaf, "alarm", S + HORN_LONGEST_NS));
-    for (int i = 0; i < 500 && h.child == first; i++) {
+    for (int i = 0; i < 6000 && h.child == first; i++) {
         horn_turn(&h);
         poll(NULL, 0, 10);
     }

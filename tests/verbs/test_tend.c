@@ -17,7 +17,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#define LIMIT_MS 20000
+#define LIMIT_MS 60000
 
 struct tending {
     pid_t pid;
