@@ -54,8 +54,7 @@ int scale_level(struct scale s, double v, int h)
     double part = (v - s.low) / (s.high - s.low);
     if (!(part > 0))
         return 1;
-    int level = 1 + (int)floor(part * (top - 1) + 0.5);
-    return level > top ? top : level;
+    return part < 1 ? 1 + (int)floor(part * (top - 1) + 0.5) : top;
 }
 
 /* One column: the level in eighths, filled from below. */

@@ -177,6 +177,9 @@ static void scale_level__the_lowest_block_is_a_real_low(void **state)
     assert_int_equal(scale_level(s, -50, 1), 1);
     assert_int_equal(scale_level(s, 100, 1), 7); /* the top eighth stays free */
     assert_int_equal(scale_level(s, 1e9, 1), 7);
+    assert_int_equal(scale_level(s, 1e300, 1), 7);
+    assert_int_equal(scale_level(s, INFINITY, 1), 7);
+    assert_int_equal(scale_level(s, NAN, 1), 1);
     assert_int_equal(scale_level(s, 50, 3), 12);
     assert_int_equal(scale_level(s, NAN, 1), 1);
 }
