@@ -236,8 +236,8 @@ bool socketcan_is_unknown(const char *text)
 bool socketcan_say_unknown(const char *text, struct err *e)
 {
     char shown[64], cause[sizeof e->text];
-    if (!socketcan_is_unknown(text) || strstr(e->text, "is neither a log nor"))
-        return false; /* known, or said already */
+    if (!socketcan_is_unknown(text))
+        return false;
     text_clean(shown, sizeof shown, text, strlen(text));
     text_copy(cause, sizeof cause, e->text);
     return err_set(e, "'%s' is neither a log nor an interface that is there now: %s", shown, cause);

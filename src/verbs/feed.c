@@ -14,8 +14,9 @@ bool feed_open_any(struct feed *f, const struct feed_options *o, struct err *e)
         return feed_open_attach(f, o, e);
     if (o->count > 1 && ifaces < o->count)
         return err_set(e, "name one log or several interfaces, not both");
-    bool opened = ifaces ? feed_open_live(f, o, e) : feed_open_log(f, o, e);
-    return opened || socketcan_say_unknown(o->names[0], e);
+    if (ifaces)
+        return feed_open_live(f, o, e);
+    return feed_open_log(f, o, e) || socketcan_say_unknown(o->names[0], e);
 }
 
 void feed_close(struct feed *f)

@@ -245,6 +245,32 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
     }
 }
 
+/* As many times as the words stand in text. */
+static int times(const char *text, const char *words)
+{
+    int n = 0;
+    for (const char *at = strstr(text, words); at; at = strstr(at + 1, words))
+        n++;
+    return n;
+}
+
+static void source__neither_log_nor_interface__is_said_once(void **state)
+{
+    (void)state;
+    static const char *const runs[] = {"watch --once no-such.log", "watch --plain no-such.log",
+                                       "tend no-such.log", "muster no-such.log"};
+    for (size_t i = 0; i < sizeof runs / sizeof runs[0]; i++) {
+        struct outcome o = program_run(runs[i], NULL);
+        assert_int_equal(o.status, 3);
+        assert_int_equal(times(o.err, "is neither a log nor an interface"), 1);
+        outcome_free(&o);
+    }
+    /* A name that an interface could have: refused too where the kernel has no CAN. */
+    struct outcome o = program_run("watch --once nosuch7", NULL);
+    assert_int_equal(times(o.err, "is neither a log nor an interface"), o.status == 3);
+    outcome_free(&o);
+}
+
 static void output__no_reader__ends_quietly(void **state)
 {
     (void)state;
@@ -279,6 +305,7 @@ int main(void)
         cmocka_unit_test(sift__reported_faults__have_every_field),
         cmocka_unit_test(sift__fail_on__says_it_by_its_status),
         cmocka_unit_test(statuses__usage_is_2_and_a_missing_source_is_3),
+        cmocka_unit_test(source__neither_log_nor_interface__is_said_once),
         cmocka_unit_test(output__no_reader__ends_quietly),
         cmocka_unit_test(output__full_disk__is_said),
     };
