@@ -274,8 +274,11 @@ size_t port_read(struct can_port *p, struct frame *out, int64_t *floor_ns, bool 
     int got = recvmmsg(p->fd, messages, PORT_BATCH, MSG_DONTWAIT, NULL);
     struct stamp now = clock_now();
     if (got < 0) {
-        *lost_link = errno != EAGAIN && errno != EINTR;
-        if (errno == EAGAIN)
+        int why = errno;
+        *lost_link = why != EAGAIN && why != EINTR;
+        if (why == ENODEV) /* deleted; another may stand there by now, under the same index */
+            close_socket(p);
+        if (why == EAGAIN)
             p->empty_mono_ns = before_ns;
         return 0;
     }

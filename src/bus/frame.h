@@ -12,8 +12,8 @@
 #define FRAME_FD       0x08
 #define FRAME_SENT     0x10 /* the log marks it as sent by the logging machine */
 #define FRAME_GAP      0x20 /* the record holds nothing for a while before this frame */
-#define FRAME_CUT      0x80 /* a CAN FD frame that had more data than is kept of it */
 #define FRAME_HOLE     0x40 /* of a log: nothing at all for far longer than usual; timeline.h */
+#define FRAME_CUT      0x80 /* a CAN FD frame that had more data than is kept of it */
 
 struct frame {
     int64_t wall_ns; /* as the log or the kernel stamped it; may step either way */

@@ -31,7 +31,8 @@
 #define FULL_MS  5
 /* After frames the thread lets more come: 50 wake-ups a second on the busiest bus, and times
  * are the kernel's, so nothing gets less exact. */
-#define GATHER_MS 20
+#define GATHER_MS   20
+#define LAST_ROUNDS 64
 
 struct live {
     struct ring ring;
@@ -115,6 +116,15 @@ static nfds_t wait_list(const struct live *v, struct pollfd *p, bool full)
     return 2 + (nfds_t)v->count;
 }
 
+/* What the sockets hold when it is time to end; a bus that never pauses does not keep us. */
+static void pump_last(struct live *v)
+{
+    for (int i = 0; i < v->count; i++)
+        for (int round = 0; round < LAST_ROUNDS && pump(v, &v->ports[i]); round++)
+            ;
+    publish(v);
+}
+
 static void *read_thread(void *arg)
 {
     struct live *v = arg;
@@ -126,8 +136,10 @@ static void *read_thread(void *arg)
         int ready = poll(p, n, full ? FULL_MS : RETRY_MS);
         if (ready < 0 && errno != EINTR)
             return NULL;
-        if (ready > 0 && p[0].revents)
+        if (ready > 0 && p[0].revents) {
+            pump_last(v);
             return NULL;
+        }
         bool changed = false;
         struct stamp now = clock_now();
         bool word = ready > 0 && p[1].revents && link_changed(v->watch_fd);
@@ -192,14 +204,21 @@ static void close_fd(int fd)
         close(fd);
 }
 
+void socketcan_stop(struct source *s)
+{
+    struct live *v = s->state;
+    if (!v->running)
+        return;
+    uint64_t one = 1;
+    (void)!write(v->stop_fd, &one, sizeof one);
+    pthread_join(v->thread, NULL);
+    v->running = false;
+}
+
 static void live_close(struct source *s)
 {
     struct live *v = s->state;
-    if (v->running) {
-        uint64_t one = 1;
-        (void)!write(v->stop_fd, &one, sizeof one);
-        pthread_join(v->thread, NULL);
-    }
+    socketcan_stop(s);
     for (int i = 0; i < v->count; i++)
         port_fini(&v->ports[i]);
     close_fd(v->netlink_fd);

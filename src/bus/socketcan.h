@@ -54,6 +54,9 @@ struct source *socketcan_open(const char *const *names, int count, struct err *e
 
 /* The functions below are for sources of socketcan_open alone. */
 
+/* Ends the reading; what the kernel had received by now can still be read, and nothing more comes.
+ */
+void socketcan_stop(struct source *s);
 /* The next change since the last call; false when there is none. source_fd wakes for these too. */
 bool socketcan_condition(struct source *s, struct bus_condition *out);
 /* What is known of interface i; false past the last one. */

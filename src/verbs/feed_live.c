@@ -10,8 +10,7 @@
 
 #include "base/banned.h"
 
-#define FRAMES_A_TURN 20000
-#define TICK_NS       (250 * NS_PER_MS) /* what is stale is found without frames too */
+#define TICK_NS (250 * NS_PER_MS) /* what is stale is found without frames too */
 
 struct live_feed {
     struct live *live;
@@ -25,7 +24,7 @@ static bool live_feed_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
     struct live_feed *l = ctx;
     (void)elapsed_ns;
     l->now_ns = clock.mono_ns;
-    bool changed = live_turn(l->live, clock, FRAMES_A_TURN);
+    bool changed = live_turn(l->live, clock, LIVE_FRAMES_A_TURN);
     duties_turn(l->duties, clock);
     l->heard |= source_stats(l->live->source)->frames > 0;
     if (clock.mono_ns - l->turned_ns >= TICK_NS) {
@@ -119,6 +118,8 @@ static const char *live_feed_failed(void *ctx)
 static void live_feed_close(void *ctx)
 {
     struct live_feed *l = ctx;
+    if (l->live && l->live->keeper)
+        duties_turn(l->duties, live_drain(l->live));
     duties_close(l->duties);
     if (l->live)
         live_close(l->live);

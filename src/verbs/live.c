@@ -1,5 +1,6 @@
 #include "verbs/live.h"
 
+#include "bus/clock.h"
 #include "bus/socketcan.h"
 
 #include <string.h>
@@ -97,4 +98,14 @@ bool live_turn(struct live *l, struct stamp clock, size_t max_frames)
         keeper_tick(l->keeper, clock);
     }
     return read > 0;
+}
+
+struct stamp live_drain(struct live *l)
+{
+    struct stamp clock = clock_now();
+    if (l->is_live)
+        socketcan_stop(l->source);
+    while (l->is_live && !l->failed && live_turn(l, clock, LIVE_FRAMES_A_TURN))
+        clock = clock_now();
+    return clock;
 }

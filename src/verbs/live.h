@@ -8,7 +8,8 @@
 #include "bus/condition.h"
 #include "bus/source.h"
 
-#define LIVE_BATCH 512
+#define LIVE_BATCH         512
+#define LIVE_FRAMES_A_TURN 20000
 
 /* Sees every batch before the rules do (the record). */
 typedef void live_tap(void *ctx, const struct frame *f, size_t n);
@@ -37,6 +38,9 @@ void live_close(struct live *l); /* good after a failed live_open */
 /* Takes what is there, at most about max_frames, then lets time go on to `clock` where it is
  * live. True when there was something. */
 bool live_turn(struct live *l, struct stamp clock, size_t max_frames);
+/* Before the end: what the kernel had received by now is watched and recorded too, and nothing
+ * after it. Returns the clock of its last turn. */
+struct stamp live_drain(struct live *l);
 /* For poll; -1 where reading never waits. */
 int live_fd(const struct live *l);
 /* A condition of the bus, the record, a hook: becomes an alert of kind `bus`, or ends one. */

@@ -22,9 +22,8 @@
 
 #include "base/banned.h"
 
-#define FRAMES_A_TURN 20000
-#define TURN_MS       250
-#define STATUS_NS     (3600 * NS_PER_S)
+#define TURN_MS   250
+#define STATUS_NS (3600 * NS_PER_S)
 
 struct tend {
     const struct tend_options *options;
@@ -203,24 +202,11 @@ static void loop(struct tend *t)
         wait_for_something(t, busy);
         if (t->quit)
             break;
-        busy = live_turn(t->live, t->clock, FRAMES_A_TURN);
+        busy = live_turn(t->live, t->clock, LIVE_FRAMES_A_TURN);
         turn(t);
         if (t->live->failed || (t->live->ended && !duties_busy(t->duties)))
             t->quit = true;
     }
-}
-
-/* What the kernel had received before we were told to end is watched and recorded too. */
-static void drain(struct tend *t)
-{
-    for (int i = 0; i < 10 && t->live->is_live && !t->live->failed; i++) {
-        struct pollfd p = {.fd = live_fd(t->live), .events = POLLIN};
-        poll(&p, 1, 10);
-        t->clock = clock_now();
-        if (!live_turn(t->live, t->clock, FRAMES_A_TURN))
-            break;
-    }
-    turn(t);
 }
 
 static void say_resumed(struct tend *t)
@@ -303,7 +289,8 @@ static void run(struct tend *t)
     }
     notify_send(&t->notify, "READY=1");
     loop(t);
-    drain(t);
+    t->clock = live_drain(t->live);
+    turn(t);
 }
 
 int tend_take_over(const struct tend_options *options, struct settings *settings, struct live *live,

@@ -14,6 +14,7 @@
 #include <linux/can/error.h>
 #include <linux/filter.h>
 #include <linux/seccomp.h>
+#include <net/if.h>
 #include <poll.h>
 #include <pthread.h>
 #include <pty.h>
@@ -240,6 +241,42 @@ static void tend__interface_deleted_and_made_again__reads_on(void **state)
     assert_int_equal(r.frames, sent);
 }
 
+/* Sockets of any process that hear every frame of iface, by the kernel's own list. */
+static int listeners(const char *iface)
+{
+    char line[200], name[32];
+    int n = 0;
+    FILE *in = fopen("/proc/net/can/rcvlist_all", "r");
+    assert_non_null(in);
+    while (fgets(line, sizeof line, in))
+        n += sscanf(line, " %31s", name) == 1 && strcmp(name, iface) == 0;
+    fclose(in);
+    return n;
+}
+
+/* Deleted and made again under the same index before anybody looks: nothing seems to have changed,
+ * but the socket that was bound to it hears nothing any more. */
+static void tend__interface_replaced_under_its_index__reads_on(void **state)
+{
+    (void)state;
+    char command[100];
+    unsigned sent, index = if_nametoindex("vcan1");
+    pid_t pid = start_tend("--record /run/replaced vcan1");
+    kill(pid, SIGSTOP);
+    assert_int_equal(guest_run("ip link del vcan1"), 0);
+    snprintf(command, sizeof command, "ip link add dev vcan1 index %u type vcan", index);
+    assert_int_equal(guest_run(command), 0);
+    assert_int_equal(guest_run("ip link set vcan1 up"), 0);
+    assert_int_equal(if_nametoindex("vcan1"), index);
+    assert_int_equal(listeners("vcan1"), 0);
+    kill(pid, SIGCONT);
+    for (int64_t until = guest_ms() + 30000; listeners("vcan1") == 0 && guest_ms() < until;)
+        guest_sleep_ms(20);
+    flood("vcan1", 200, 1, &sent);
+    end_tend(pid);
+    assert_int_equal(read_record("/run/replaced").frames, sent);
+}
+
 static void tend__missing_at_start__waits(void **state)
 {
     (void)state;
@@ -407,10 +444,8 @@ static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(vo
         }
     }
     print_message("%u frames in %lld ms\n", sent, (long long)(guest_ms() - start));
-    /* it still lives, takes keys and ends as it should */
-    (void)!write(terminal, "q", 1);
-    guest_sleep_ms(100);
-    (void)!write(terminal, "y", 1);
+    /* it still lives, takes keys and ends as it should; the last frames wait in its socket */
+    (void)!write(terminal, "qy", 2);
     struct pollfd p = {.fd = terminal, .events = POLLIN};
     for (int64_t until = guest_ms() + 2000; guest_ms() < until && poll(&p, 1, 100) >= 0;) {
         ssize_t n = p.revents & POLLIN ? read(terminal, shown + len, sizeof shown - 1 - len) : 0;
@@ -611,6 +646,7 @@ int main(void)
         cmocka_unit_test(tend__full_bus_recorded__no_frame_lost),
         cmocka_unit_test(tend__interface_down_and_back__said_within_a_second),
         cmocka_unit_test(tend__interface_deleted_and_made_again__reads_on),
+        cmocka_unit_test(tend__interface_replaced_under_its_index__reads_on),
         cmocka_unit_test(tend__missing_at_start__waits),
         cmocka_unit_test(tend__real_driver__passive_bus_off_unplugged_and_silent),
         cmocka_unit_test(tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing),
