@@ -15,20 +15,22 @@
 #define SAME_S         20.0 /* unchanged for so long, then a leap: it was stuck */
 #define SAME_LEAP_K    4.0
 #define RUN_MIN        3    /* samples: two may be wild */
+#define FIRST          5    /* samples: the same, and a median of three over them */
 #define CLIMB_RATE     10.0 /* K/min */
 #define CLIMB_FAR      6.0  /* K above the allowance */
 #define CALM_S         10.0
-#define FLAT_RATE      (2.0 / 60) /* K/s */
-#define FLAT_SHORT_S   15.0
+#define FLAT_RATE      (2.0 / 60) /* K/s: heat of a start that climbs no faster, */
+#define FLAT_SHORT_S   15.0       /* by the distance of two lags, */
 #define FLAT_LONG_S    45.0
-#define FLAT_S         60.0  /* this long */
-#define FLAT_BELOW_K   25.0  /* K below the limit */
+#define FLAT_S         60.0  /* s long, */
+#define FLAT_BELOW_K   25.0  /* this far below the limit, was a start like any other */
 #define START_STANDS_S 5.0   /* a warning of a start stands before it may be an alarm */
 #define OVER_K         5.0   /* K over its limit, */
 #define OVER_S         10.0  /* s long */
-#define DRY_START_S    300.0 /* this long after a start dry gas tells nothing, */
-#define DRY_SLOW       2.0
-#define DRY_START_K    60.0 /* whatever it does */
+#define OVER_DT_S      2.0   /* a sample tells of no longer than this: one may be wild */
+#define DRY_START_S    300.0 /* this long after a start dry gas tells nothing, whatever it does */
+#define DRY_START      60.0  /* in its units */
+#define DRY_SLOW       2.0   /* and slow changes must be so many times as large */
 /* Without engine speed a throttle-up looks the same as lost water. */
 #define CAREFUL_RISE_C 25.0 /* K */
 #define CAREFUL_HOT_C  50.0
@@ -58,11 +60,11 @@ static bool climbs(const struct watch *w, double above)
 }
 
 /* However slowly it got there: no healthy wet exhaust stays above its limit. */
-static bool over_limit(const struct cooling *c, struct watch *w)
+static bool stays_over(struct watch *w, double dt)
 {
-    if (!(w->verdict.value > w->limit_c + OVER_K))
-        w->under_s = c->now_s;
-    return c->now_s - w->under_s > OVER_S;
+    bool over = w->verdict.value > w->limit_c + OVER_K;
+    w->over_s = over ? w->over_s + fmin(dt, OVER_DT_S) : 0.0;
+    return w->over_s > OVER_S;
 }
 
 /* A shut seacock ends in boiling water: what levels off far below was a start like any other. */
@@ -85,6 +87,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     double top = cusum_value(&w->cusum);
     enum cooling_kind kind = COOLING_RISE;
     cooling_show(w, y - (residual - w->level), allowance, top, CUSUM_THRESHOLD);
+    bool over = stays_over(w, dt);
     if (above <= 2.0 * w->trace.sigma)
         cooling_quiet(w, c->now_s, residual);
     else if (!starting(c, e))
@@ -93,8 +96,7 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
         bool fast = top >= CUSUM_THRESHOLD && w->cusum.run >= RUN_MIN && above > 0.0 &&
                     (!w->verdict.careful || y > CAREFUL_HOT_C) && climbs(w, above) &&
                     cooling_gulp_is_over(c, engine, w, above, allowance, starting(c, e));
-        fast = fast || over_limit(c, w);
-        if (!fast) {
+        if (!fast && !over) {
             double slow_allowance, slow = cooling_creep(c, engine, w, &kind, &slow_allowance);
             if (w->unit > 1.0) /* dry gas goes with the load of the hour */
                 slow_allowance *= DRY_SLOW;
@@ -121,13 +123,14 @@ static void judge(struct cooling *c, int engine, struct watch *w, double y, doub
     if (levelled_off(c, w, y, dt)) {
         cusum_reset(&w->cusum);
         w->level = residual;
+        w->top = 0.0; /* and no gulp that the next one must exceed */
         cooling_quiet(w, c->now_s, residual);
         cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
         return;
     }
     w->peak = fmax(w->peak, above);
     bool start = e->started_here && w->raised_s - e->since_s < START_S;
-    if (above > 0.4 * w->peak || over_limit(c, w)) {
+    if (above > 0.4 * w->peak || over) {
         w->calm_s = NAN;
         cooling_decide(c, w, level_of(c, w, above, start), w->verdict.kind,
                        start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);
@@ -158,7 +161,8 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         cusum_reset(&w->cusum);
         w->level_known = false;
         w->ring_count = 0;
-        w->quiet_s = w->found_s = w->under_s = w->steep_s = t;
+        w->quiet_s = w->found_s = w->steep_s = t;
+        w->over_s = 0.0;
         cooling_show(w, y, 0.0, 0.0, CUSUM_THRESHOLD);
         return;
     }
@@ -166,8 +170,9 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     double since_start = e->known && e->started_here ? t - e->since_s : INFINITY;
     if (!w->level_known)
         w->found_s = t;
-    if (!w->predict.known)
-        predict_learn(&w->predict, dt, y, w->trace.sigma);
+    bool young = w->trace.count <= FIRST;
+    if (!w->predict.known && !young)
+        cooling_learn(w, dt, y);
     double predicted = predict_value(&w->predict), residual = y - predicted;
     double allowance = ALLOW_STEADY + cooling_transient(c, engine, w);
     if (since_start < START_S)
@@ -185,7 +190,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
         w->level = residual;
         w->level_known = true;
         cooling_quiet(w, t, residual);
-        allowance = DRY_START_K;
+        allowance = DRY_START;
     }
     if (was_same * w->trace.period > SAME_S &&
         fabs(y - before) > SAME_LEAP_K + 4.0 * w->trace.sigma + 2.0 * w->trace.step) {
@@ -196,12 +201,14 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     if (w->level_known && w->predicted > predicted)
         w->level += fmax(0.0, fmin(w->predicted - predicted, residual - w->level));
     w->predicted = predicted;
+    if (young) /* of a record, or behind a hole: one of them may be wild, and tells no level */
+        w->level_known = false;
     cooling_follow(c, engine, w, fmax(y, trace_value(&w->trace)) - predicted, dt, since_start);
     cooling_remember(w, t, residual);
     double z = (residual - w->level - allowance) / w->trace.sigma;
     double top = cusum_add(&w->cusum, z);
     judge(c, engine, w, y, residual, allowance, dt);
-    if (top < 4.0 && w->verdict.level < 2 && since_start > LEARN_FROM_S)
+    if (top < 4.0 && w->verdict.level < 2 && since_start > LEARN_FROM_S && !young)
         cooling_learn(w, dt, y);
     w->predicted = predict_value(&w->predict);
 }

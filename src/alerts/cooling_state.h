@@ -27,14 +27,14 @@ struct watch {
     double low, long_s; /* lowest level at this speed, with a leak; for how long */
     double apart, apart_low, apart_s; /* the same for the distance to the twin */
     double doubt, unlearned_s;        /* of the prediction, K; time since it was last asked */
-    double smooth, slower; /* the temperature followed in 10 and 30 s: their distance is a slope */
+    double smooth, slower; /* the temperature followed by two lags: their distance is a slope */
     double ring_s[WATCH_RING], ring_k[WATCH_RING]; /* residuals, newest at ring_head - 1 */
     double ring_above[WATCH_RING];                 /* the same above the level of that time */
     unsigned ring_head, ring_count;
     double rate, climbed; /* of the level, K/s: now, and the most of the last minute */
     double quiet_k;       /* the residual then */
     double steep_s;       /* when a heat from the start last climbed */
-    double under_s;       /* when it was last within its limit */
+    double over_s;        /* so long it has stood far over its limit */
     double turned_s;      /* when a climb last turned back */
     double quiet_s;       /* when the residual was last within its allowance */
     double top_slope;     /* steepest since then, K/s */
