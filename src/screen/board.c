@@ -253,13 +253,9 @@ static void draw_span(const struct pen *p, const struct side_layout *s, int inne
                       const char *name)
 {
     char text[24];
-    int minutes = (int)(p->m->trend_span_ns / (60 * NS_PER_S));
-    if (minutes >= 120 && minutes % 60 == 0)
-        text_format(text, sizeof text, "%d h", minutes / 60);
-    else
-        text_format(text, sizeof text, "%d min", minutes);
+    model_span_text(p->m->trend_span_ns, text, sizeof text);
     int w = grid_width(p->g, text), x = outward(inner, s->trend_at, s->trend_w, true);
-    if (minutes > 0 && w <= s->trend_w && x + w < inner - grid_width(p->g, name))
+    if (p->m->trend_span_ns > 0 && w <= s->trend_w && x + w < inner - grid_width(p->g, name))
         grid_text(p->g, x, y, w, text, ROLE_DIM, 0);
 }
 

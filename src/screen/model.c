@@ -257,6 +257,17 @@ const char *model_number_text(const struct model *m, const struct model_channel 
     return dst;
 }
 
+void model_span_text(int64_t ns, char *dst, size_t cap)
+{
+    long long s = ns / NS_PER_S;
+    if (s % 3600 == 0)
+        text_format(dst, cap, "%lld h", s / 3600);
+    else if (s % 60 == 0)
+        text_format(dst, cap, "%lld min", s / 60);
+    else
+        text_format(dst, cap, "%lld s", s);
+}
+
 const char *model_value_text(const struct model *m, const struct model_channel *c, double value,
                              char *dst, size_t cap)
 {

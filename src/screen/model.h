@@ -141,6 +141,8 @@ const struct model_channel *model_find(const struct model *m, const char *key);
 /* Whether an alarm or emergency alarm stands: then quitting asks. */
 bool model_alarm_stands(const struct model *m);
 
+/* A span of time in its largest whole unit: "90 s", "10 min", "36 h". */
+void model_span_text(int64_t ns, char *dst, size_t cap);
 /* A value or limit in the user's unit, as text with fixed decimals and a blank for thousands; a
  * rate or difference has its sign. dst of at least 24 bytes. */
 enum unit model_unit(const struct unit_choice *u, enum unit base);

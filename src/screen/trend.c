@@ -358,15 +358,6 @@ static void draw_cursor(struct grid *g, const struct plan *p, int cursor)
         grid_put(g, p->plot.x + cursor, p->plot.y, GLYPH_POINTER_DOWN, ROLE_KEY, 0);
 }
 
-static void span_text(int64_t ns, char *dst, size_t cap)
-{
-    int minutes = (int)(ns / MIN_NS);
-    if (minutes < 60)
-        text_format(dst, cap, "%d min", minutes);
-    else
-        text_format(dst, cap, "%d h", minutes / 60);
-}
-
 /* ---- the view ---- */
 
 static int channels_of(const struct model *m, const struct ui *ui,
@@ -430,7 +421,7 @@ void trend_draw(struct grid *g, struct rect body, const struct model *m, const s
         draw_legend(g, &p, m, ui, i, channels[i], cursor);
     }
     draw_cursor(g, &p, cursor);
-    span_text(trend_spans_ns[ui->trend.span], text, sizeof text);
+    model_span_text(trend_spans_ns[ui->trend.span], text, sizeof text);
     grid_text_right(g, body.x, body.y, body.w - 1, text, ROLE_DIM, 0);
 }
 

@@ -483,9 +483,24 @@ static void choices__rubbish__is_passed_over(void **state)
     assert_false(choices_save(&s, "/proc/nonexistent/screen"));
 }
 
+static void span__largest_whole_unit(void **state)
+{
+    (void)state;
+    static const struct {
+        int s;
+        const char *text;
+    } spans[] = {{90, "90 s"}, {120, "2 min"}, {5400, "90 min"}, {3600, "1 h"}, {129600, "36 h"}};
+    for (size_t i = 0; i < sizeof spans / sizeof spans[0]; i++) {
+        char text[24];
+        model_span_text(spans[i].s * NS_PER_S, text, sizeof text);
+        assert_string_equal(text, spans[i].text);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(span__largest_whole_unit),
         cmocka_unit_test(grid_text__too_long__ends_in_a_sign),
         cmocka_unit_test(grid_text__wide_and_combining__are_measured),
         cmocka_unit_test(grid_text__control_and_bad_bytes__become_question_marks),
