@@ -277,4 +277,12 @@ static inline void pty_stop(struct pty *p)
     vterm_free(p->vt);
 }
 
+/* Whether the cell stands out without colour. */
+static inline bool pty_is_marked(struct pty *p, int x, int y)
+{
+    VTermScreenCell c;
+    vterm_screen_get_cell(p->screen, (VTermPos){y, x}, &c);
+    return c.attrs.bold || c.attrs.reverse || c.attrs.underline;
+}
+
 #endif

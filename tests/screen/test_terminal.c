@@ -4,26 +4,14 @@
 
 #define UTF8 "TERM=xterm-256color LC_ALL=C.UTF-8"
 
-static char trip[200]; /* a trip of eight minutes; raw water lost at its fourth */
-static char hour[200]; /* one of an hour */
+static char trip[PROGRAM_PATH]; /* a trip of eight minutes; raw water lost at its fourth */
+static char hour[PROGRAM_PATH]; /* one of an hour */
 
 static int make_trip(void **state)
 {
     (void)state;
-    char arguments[400];
-    snprintf(trip, sizeof trip, "%s/trip.log", program_scratch());
-    snprintf(arguments, sizeof arguments,
-             "drill --fault impeller --at +04:00 --minutes 8 --seed 3 -o '%s'", trip);
-    struct outcome o = program_run(arguments, NULL);
-    int failed = o.status;
-    outcome_free(&o);
-    snprintf(hour, sizeof hour, "%s/hour.log", program_scratch());
-    snprintf(arguments, sizeof arguments,
-             "drill --fault fouled --at +20:00 --minutes 60 --seed 5 -o '%s'", hour);
-    o = program_run(arguments, NULL);
-    failed |= o.status;
-    outcome_free(&o);
-    return failed;
+    return program_drill(trip, "trip.log", "--fault impeller --at +04:00 --minutes 8 --seed 3") ||
+           program_drill(hour, "hour.log", "--fault fouled --at +20:00 --minutes 60 --seed 5");
 }
 
 static void start(struct pty *p, const char *variables, const char *options)
@@ -325,13 +313,6 @@ static int coloured(struct pty *p)
     return n;
 }
 
-static bool letter_is_marked(struct pty *p, int x, int y)
-{
-    VTermScreenCell c;
-    vterm_screen_get_cell(p->screen, (VTermPos){y, x}, &c);
-    return c.attrs.bold || c.attrs.reverse || c.attrs.underline;
-}
-
 static void watch__no_color__has_none_and_still_shows_severity(void **state)
 {
     (void)state;
@@ -341,7 +322,7 @@ static void watch__no_color__has_none_and_still_shows_severity(void **state)
     pty_expect(&p, "STARBOARD EXHAUST");
     assert_int_equal(coloured(&p), 0);
     assert_int_equal(pty_row(&p, 1)[0], 'A');
-    assert_true(letter_is_marked(&p, 0, 1));
+    assert_true(pty_is_marked(&p, 0, 1));
     pty_stop(&p);
     /* An option says more than the variable; an empty variable says nothing. */
     start(&p, UTF8 " NO_COLOR=1", "--speed max --color 256");
@@ -355,7 +336,7 @@ static void watch__no_color__has_none_and_still_shows_severity(void **state)
     start(&p, "TERM=xterm LC_ALL=C.UTF-8", "--speed max");
     pty_expect(&p, "ENDED");
     assert_true(coloured(&p) > 0);
-    assert_true(letter_is_marked(&p, 0, 1));
+    assert_true(pty_is_marked(&p, 0, 1));
     pty_stop(&p);
 }
 

@@ -2,19 +2,12 @@
  * same alarm; and the way out of every state that a screen can be in. */
 #include "pty.h"
 
-static char trip[200]; /* eight minutes; raw water lost at the fourth */
+static char trip[PROGRAM_PATH]; /* eight minutes; raw water lost at the fourth */
 
 static int make_trip(void **state)
 {
     (void)state;
-    char arguments[400];
-    snprintf(trip, sizeof trip, "%s/trip.log", program_scratch());
-    snprintf(arguments, sizeof arguments,
-             "drill --fault impeller --at +04:00 --minutes 8 --seed 3 -o '%s'", trip);
-    struct outcome o = program_run(arguments, NULL);
-    int failed = o.status;
-    outcome_free(&o);
-    return failed;
+    return program_drill(trip, "trip.log", "--fault impeller --at +04:00 --minutes 8 --seed 3");
 }
 
 static void start(struct pty *p, const char *variables, const char *options)
@@ -39,13 +32,6 @@ static int highest_color(struct pty *p)
                     highest = both[i]->indexed.idx;
         }
     return highest;
-}
-
-static bool is_marked(struct pty *p, int x, int y)
-{
-    VTermScreenCell c;
-    vterm_screen_get_cell(p->screen, (VTermPos){y, x}, &c);
-    return c.attrs.bold || c.attrs.reverse || c.attrs.underline;
 }
 
 /* Colours as terminfo says (ncurses 6.4: linux, xterm and screen have 8, vt100
@@ -83,7 +69,7 @@ static void watch__every_kind_of_terminal__shows_the_alarm(void **state)
                 if ((p.high_bytes > 0) != (l == 0 && kinds[k].blocks))
                     fail_msg("%s: %d bytes beyond ASCII", variables, (int)p.high_bytes);
                 assert_int_equal(pty_row(&p, 1)[0], 'A');
-                assert_true(is_marked(&p, 0, 1));
+                assert_true(pty_is_marked(&p, 0, 1));
                 pty_send(&p, "qy");
                 assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
                 pty_check_restored(&p);

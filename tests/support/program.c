@@ -85,3 +85,14 @@ void outcome_free(struct outcome *o)
     free(o->err);
     o->out = o->err = NULL;
 }
+
+int program_drill(char path[PROGRAM_PATH], const char *name, const char *options)
+{
+    char arguments[500];
+    snprintf(path, PROGRAM_PATH, "%s/%s", program_scratch(), name);
+    snprintf(arguments, sizeof arguments, "drill %s -o '%s'", options, path);
+    struct outcome o = program_run(arguments, NULL);
+    int status = o.status;
+    outcome_free(&o);
+    return status;
+}

@@ -23,5 +23,9 @@ void outcome_free(struct outcome *o);
 const char *program_scratch(void);
 /* Writes a file there; returns its path, good until the next call. */
 const char *program_file(const char *name, const char *text);
+/* Drills a trip with these options into a file there, whose path is put into path; the drill's exit
+ * status, for a set-up to return. */
+#define PROGRAM_PATH 200
+int program_drill(char path[PROGRAM_PATH], const char *name, const char *options);
 
 #endif

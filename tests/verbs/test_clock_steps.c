@@ -11,14 +11,9 @@
 /* Drills a trip and adds `step_s` to every stamp from the given time into the log on. */
 static void make_log(const char *fault, long long after_s, long long step_s)
 {
-    char arguments[300], path[200], line[256];
-    snprintf(arguments, sizeof arguments,
-             "drill --fault %s --at +06:00 --minutes 14 --seed 3 -o %s/whole.log", fault,
-             program_scratch());
-    struct outcome o = program_run(arguments, NULL);
-    assert_int_equal(o.status, 0);
-    outcome_free(&o);
-    snprintf(path, sizeof path, "%s/whole.log", program_scratch());
+    char options[100], path[PROGRAM_PATH], line[256];
+    snprintf(options, sizeof options, "--fault %s --at +06:00 --minutes 14 --seed 3", fault);
+    assert_int_equal(program_drill(path, "whole.log", options), 0);
     FILE *in = fopen(path, "r");
     snprintf(path, sizeof path, "%s/stepped.log", program_scratch());
     FILE *out = fopen(path, "w");

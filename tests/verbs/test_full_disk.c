@@ -8,7 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static char trip[200];
+static char trip[PROGRAM_PATH];
 static bool allowed;
 
 /* Runs the program with DISK/x on the full disk and `was` in it; its output ends with what the file
@@ -27,12 +27,7 @@ static struct outcome on_full_disk(const char *was, const char *arguments)
 static int set_up(void **state)
 {
     (void)state;
-    char command[300];
-    snprintf(trip, sizeof trip, "%s/trip.log", program_scratch());
-    snprintf(command, sizeof command, "drill --fault none --minutes 14 --seed 3 -o %s", trip);
-    struct outcome o = program_run(command, NULL);
-    int failed = o.status;
-    outcome_free(&o);
+    int failed = program_drill(trip, "trip.log", "--fault none --minutes 14 --seed 3");
     allowed = system("unshare -rm mount -t tmpfs -o size=16k x /mnt 2>/dev/null") == 0;
     return failed;
 }

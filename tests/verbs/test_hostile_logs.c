@@ -61,15 +61,10 @@ static void long_can_fd_frames__every_verb__says_that_data_is_missing(void **sta
 /* The first 200 kB of a trip, packed. The caller frees. */
 static char *packed_log(size_t *len)
 {
-    char command[300], path[200];
-    snprintf(command, sizeof command, "drill --fault none --minutes 5 --seed 4 -o %s/whole.log",
-             program_scratch());
-    struct outcome o = program_run(command, NULL);
-    assert_int_equal(o.status, 0);
-    outcome_free(&o);
+    char path[PROGRAM_PATH];
+    assert_int_equal(program_drill(path, "whole.log", "--fault none --minutes 5 --seed 4"), 0);
     size_t room = 200000, n;
     char *text = malloc(room), *packed = malloc(room);
-    snprintf(path, sizeof path, "%s/whole.log", program_scratch());
     FILE *f = fopen(path, "rb");
     assert_non_null(f);
     n = fread(text, 1, room, f);

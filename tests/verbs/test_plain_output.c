@@ -11,18 +11,13 @@
 
 #define LOUD "TERM=xterm-256color COLORTERM=truecolor LC_ALL=C.UTF-8 TZ=UTC"
 
-static char trip[200], calm_conf[200], evil_conf[200], evil_log[200];
+static char trip[PROGRAM_PATH], calm_conf[200], evil_conf[200], evil_log[200];
 
 static int make_files(void **state)
 {
     (void)state;
-    char arguments[400];
-    snprintf(trip, sizeof trip, "%s/trip.log", program_scratch());
-    snprintf(arguments, sizeof arguments,
-             "drill --fault impeller --at +02:00 --minutes 5 --seed 3 -o '%s'", trip);
-    struct outcome o = program_run(arguments, NULL);
-    int failed = o.status;
-    outcome_free(&o);
+    int failed =
+        program_drill(trip, "trip.log", "--fault impeller --at +02:00 --minutes 5 --seed 3");
     snprintf(calm_conf, sizeof calm_conf, "%s",
              program_file("calm.conf", "[vessel]\nname = Tern Point\n"));
     snprintf(evil_conf, sizeof evil_conf, "%s",
