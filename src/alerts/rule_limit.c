@@ -13,6 +13,12 @@
  * 7.102(b)(2) stops a dry exhaust conditioner at 302 °F, 150 °C). */
 #define DRY_GAS_C 150.0
 
+/* Probes in iron, water or hose do not leap by themselves. */
+#define LEAP_K       10.0
+#define LEAP_K_PER_S 6.0
+#define LEAP_LONG_NS (10 * NS_PER_S) /* behind a longer pause anything may be so */
+#define LEAP_SAMPLES 4 /* up to three wild ones in a row are no alarm, as in cooling_trace.c */
+
 static bool limit_binds(const struct rule_setting *rule, const struct channel *c)
 {
     (void)c;
@@ -41,6 +47,21 @@ static bool may_be_dry(const struct binding *b)
     const struct channel *c = b->channel;
     return c->id.quantity == QTY_EXHAUST && !(c->setting && c->setting->wet) &&
            !b->u.limit.been_inside && c->value > DRY_GAS_C;
+}
+
+static bool leaps(const struct limit_state *s, const struct channel *c, int64_t now_ns)
+{
+    int64_t since_ns = now_ns - s->inside_ns;
+    if (c->unit != UNIT_C || !s->been_inside || since_ns < 0 || since_ns > LEAP_LONG_NS)
+        return false;
+    return fabs(c->value - s->inside_c) > LEAP_K + LEAP_K_PER_S * when_seconds(since_ns);
+}
+
+static bool is_raised(const struct binding *b)
+{
+    const struct limit_state *s = &b->u.limit;
+    return held_long_enough(&s->outside, b->channel, b->rule->hold_ns) &&
+           (!s->leapt || s->outside.samples >= LEAP_SAMPLES);
 }
 
 static void say(struct rules *r, struct binding *b, struct stamp at)
@@ -76,6 +97,8 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     if (s->side != side)
         s->outside.samples = 0;
     s->side = (uint8_t)side;
+    if (s->outside.samples == 0)
+        s->leapt = leaps(s, c, at.mono_ns);
     held_add(&s->outside, c, at.mono_ns);
     bool question = may_be_dry(b);
     if (b->claimed) {
@@ -87,7 +110,7 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
         } else if (!SAID_LATER(b, at)) {
             say(r, b, at);
         }
-    } else if (held_long_enough(&s->outside, c, b->rule->hold_ns)) {
+    } else if (is_raised(b)) {
         s->question = question;
         say(r, b, at);
     }
@@ -98,6 +121,8 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
     const struct channel *c = b->channel;
     struct limit_state *s = &b->u.limit;
     s->outside.samples = 0;
+    s->inside_c = c->value;
+    s->inside_ns = at.mono_ns;
     if (!b->claimed) {
         s->been_inside = true;
         return;

@@ -41,8 +41,11 @@ struct held {
 struct limit_state {
     struct held outside, inside;
     uint8_t side;     /* enum words_side that is claimed or being held */
-    bool been_inside; /* some good reading was within the limit */
-    bool question;    /* claimed as "wet or dry?" */
+    bool been_inside; /* some good reading was within the limit: */
+    double inside_c;  /* the last one, and when */
+    int64_t inside_ns;
+    bool leapt;    /* what is outside came there by a leap no temperature makes */
+    bool question; /* claimed as "wet or dry?" */
 };
 
 struct span_state {

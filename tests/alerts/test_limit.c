@@ -17,7 +17,8 @@ static void exhaust__steady_above_93__alarm_within_three_periods(void **state)
     assert_string_equal(e->alert.rule, "exhaust-hot");
     assert_non_null(strstr(e->alert.text, "check raw water"));
     assert_non_null(strstr(e->alert.text, "STARBOARD EXHAUST 95 °C"));
-    assert_near(e->at, 62.05, 2.1); /* first sample beyond at 60.05, hold 2 s */
+    /* First sample beyond at 60.05, and three more: it leapt there. */
+    assert_near(e->at, 66.05, 0.1);
     boat_free(b);
 }
 
@@ -40,6 +41,38 @@ static void exhaust__one_wild_sample__raises_nothing(void **state)
         boat_run(b, 60);
         b->exhaust[1] = 250;
         boat_run(b, period);
+        b->exhaust[1] = 45;
+        boat_run(b, 60);
+        assert_int_equal(b->count, 0);
+        boat_free(b);
+    }
+}
+
+static void exhaust__climbs_over_the_limit__alarm_at_the_second_sample(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 60);
+    for (int i = 0; i < 5; i++) { /* 60, 75, 90, 105, 120 °C: 7.5 K/s */
+        b->exhaust[1] = 60 + 15 * i;
+        boat_run(b, 2);
+    }
+    assert_int_equal(b->count, 1);
+    assert_near(b->events[0].at, 68.05, 0.1); /* 105 °C at 66.05, hold 2 s */
+    boat_free(b);
+}
+
+static void exhaust__three_wild_samples__raise_nothing(void **state)
+{
+    (void)state;
+    for (double period = 0.5; period <= 5; period += 0.5) {
+        struct boat *b = boat_new(NO_COOLING_WATCH);
+        b->temp_period_s = period;
+        boat_run(b, 60);
+        b->exhaust[1] = 250;
+        boat_run(b, period);
+        b->exhaust[1] = 170;
+        boat_run(b, 2 * period);
         b->exhaust[1] = 45;
         boat_run(b, 60);
         assert_int_equal(b->count, 0);
@@ -411,6 +444,8 @@ int main(void)
         cmocka_unit_test(exhaust__steady_above_93__alarm_within_three_periods),
         cmocka_unit_test(exhaust__at_the_limit__is_not_beyond_it),
         cmocka_unit_test(exhaust__one_wild_sample__raises_nothing),
+        cmocka_unit_test(exhaust__climbs_over_the_limit__alarm_at_the_second_sample),
+        cmocka_unit_test(exhaust__three_wild_samples__raise_nothing),
         cmocka_unit_test(exhaust__wild_sample_every_minute__raises_nothing),
         cmocka_unit_test(exhaust__within_deadband__still_stands),
         cmocka_unit_test(exhaust__flapping_faster_than_the_holds__one_alert),
