@@ -6,10 +6,12 @@
 
 #include "base/banned.h"
 
-#define RPM_HELD_S 5.0 /* a speed is good for this long */
-#define SEA_HELD_S 15.0
-#define DRY_UNIT   10.0   /* K: dry gas moves with the throttle ten times as far as wet */
-#define SPEED_UNIT 2500.0 /* rpm: brings speeds near 1 */
+#define RPM_HELD_S  5.0 /* a speed is good for this long */
+#define LOAD_HELD_S 5.0
+#define LOAD_MOST   125.0 /* %: SPN 92 of SAE J1939-71 ends there */
+#define SEA_HELD_S  15.0
+#define DRY_UNIT    10.0   /* K: dry gas moves with the throttle ten times as far as wet */
+#define SPEED_UNIT  2500.0 /* rpm: brings speeds near 1 */
 
 static void watch_init(struct watch *w, double limit_c, const struct predict_tuning *tuning)
 {
@@ -30,11 +32,12 @@ struct cooling *cooling_new(void)
         struct engine_watch *e = &c->engine[i];
         e->rpm_s = NAN;
         e->opening_s = -INFINITY;
-        e->load = NAN;
+        e->load_s = NAN;
         for (int s = 0; s < COOLING_SENSORS; s++)
             watch_init(&e->sensor[s], 0.0,
-                       s == COOLING_COOLANT || s == COOLING_OIL_TEMP ? &cooling_coolant_tuning
-                                                                     : &cooling_exhaust_tuning);
+                       s == COOLING_COOLANT    ? &cooling_coolant_tuning
+                       : s == COOLING_OIL_TEMP ? &cooling_oil_tuning
+                                               : &cooling_exhaust_tuning);
         e->sensor[COOLING_EXHAUST_GAS].unit = DRY_UNIT;
         cooling_set_limit(c, i, COOLING_EXHAUST, 93.3);
         cooling_set_limit(c, i, COOLING_EXHAUST_GAS, 600.0);
@@ -101,6 +104,19 @@ static void rpm_reading(struct engine_watch *e, double t, bool good, double rpm)
     e->rpm_s = t;
 }
 
+static void load_reading(struct engine_watch *e, double t, bool good, double percent)
+{
+    double dt = t - e->load_s;
+    if (dt > 0.0 && dt < LOAD_HELD_S) {
+        e->load_time += dt;
+        e->load_sum += e->load * dt;
+    }
+    if (!good || percent < 0.0 || percent > LOAD_MOST)
+        return;
+    e->load = percent / 100.0;
+    e->load_s = t;
+}
+
 bool cooling_has_rpm(const struct cooling *c, const struct engine_watch *e)
 {
     return c->now_s - e->rpm_s < RPM_HELD_S;
@@ -120,10 +136,18 @@ void cooling_advance(const struct cooling *c, struct engine_watch *e, struct wat
     if (!cooling_has_rpm(c, e))
         return;
     /* The run-up of a start is no throttle-up. */
-    if (!w->settled || c->now_s - e->since_s < COOLING_RUN_UP_S)
+    bool settle = !w->settled || c->now_s - e->since_s < COOLING_RUN_UP_S;
+    if (settle)
         predict_settle(&w->predict, speed, unit2);
     else
         predict_advance(&w->predict, dt, speed, unit2);
+    if (c->now_s - e->load_s < LOAD_HELD_S) { /* false where load was never told */
+        double span = e->load_time - w->load_time;
+        double load = span > 0.0 ? (e->load_sum - w->load_sum) / span : e->load;
+        predict_load(&w->predict, settle ? INFINITY : dt, load);
+    }
+    w->load_time = e->load_time;
+    w->load_sum = e->load_sum;
     w->settled = true;
 }
 
@@ -184,6 +208,11 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
             rpm_reading(&c->engine[engine], t, good, value);
         return;
     }
+    if (s == COOLING_LOAD) {
+        if (engine >= 0 && engine < COOLING_ENGINES)
+            load_reading(&c->engine[engine], t, good, value);
+        return;
+    }
     if (!good)
         return;
     if (s == COOLING_SEA) {
@@ -197,8 +226,8 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
         cooling_space_reading(c, w, t, value);
     else if (s == COOLING_EXHAUST || s == COOLING_EXHAUST_GAS)
         cooling_exhaust_reading(c, engine, w, t, value);
-    else if (s == COOLING_COOLANT)
-        cooling_coolant_reading(c, engine, w, t, value);
+    else if (s == COOLING_COOLANT || s == COOLING_OIL_TEMP)
+        cooling_plateau_reading(c, engine, s, t, value);
 }
 
 void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)

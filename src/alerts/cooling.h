@@ -27,11 +27,13 @@ enum cooling_sensor {
 
 enum cooling_cause {
     CAUSE_NONE,
-    CAUSE_RAW_WATER,   /* exhaust up, this engine alone */
-    CAUSE_SEACOCK,     /* hot from the moment of start */
-    CAUSE_CIRCULATION, /* coolant up alone: pump, belt, thermostat */
-    CAUSE_SEA_OR_LOAD, /* both exhausts up together */
-    CAUSE_FIRE,        /* engine space at heat-detector rates */
+    CAUSE_RAW_WATER,    /* exhaust up, this engine alone */
+    CAUSE_SEACOCK,      /* hot from the moment of start */
+    CAUSE_CIRCULATION,  /* coolant up alone: pump, belt, thermostat */
+    CAUSE_COOLANT_LOST, /* oil up while the coolant's sender cools: it hangs in air */
+    CAUSE_OIL,          /* oil up alone: level, cooler */
+    CAUSE_SEA_OR_LOAD,  /* both exhausts up together */
+    CAUSE_FIRE,         /* engine space at heat-detector rates */
     CAUSE_COUNT
 };
 
@@ -53,7 +55,9 @@ struct cooling_verdict {
 struct cooling;
 struct cooling *cooling_new(void); /* NULL when out of memory */
 void cooling_free(struct cooling *c);
-/* The fixed limit a channel has, for the time to it; default 93.3 °C (exhaust), 100 (coolant). */
+/* The fixed limit a channel has, for the time to it; default 93.3 °C (exhaust), 100 (coolant), 130
+ * (oil).
+ */
 void cooling_set_limit(struct cooling *c, int engine, enum cooling_sensor s, double limit_c);
 
 /* What an earlier trip found normal at an even engine speed (exhaust, dry gas, coolant; others are

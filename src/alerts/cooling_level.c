@@ -48,6 +48,7 @@
 const struct predict_tuning cooling_exhaust_tuning = {
     .lag_s = {6.0, 25.0, 100.0},
     .speed_sd = 9.0,
+    .load_sd = 9.0,
     .mismatch = 1.5,
     .span_s = 20.0,
     .offset_walk = 0.03,

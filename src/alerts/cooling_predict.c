@@ -11,6 +11,7 @@ void predict_init(struct predict *p, const struct predict_tuning *tuning)
 {
     memset(p, 0, sizeof *p);
     p->tuning = tuning;
+    p->size = PREDICT_SPEEDS;
     p->feature[0] = 1.0;
     p->cov[0][0] = OFFSET_SD * OFFSET_SD;
     for (int l = 0; l < PREDICT_LAGS; l++) {
@@ -45,10 +46,23 @@ void predict_settle(struct predict *p, double speed, double square)
     advance(p, in, INFINITY);
 }
 
+void predict_load(struct predict *p, double dt, double load)
+{
+    bool first = p->size < PREDICT_SIZE;
+    p->size = PREDICT_SIZE;
+    for (int l = 0; l < PREDICT_LAGS; l++) {
+        int k = PREDICT_SPEEDS + l;
+        if (first)
+            p->cov[k][k] = p->tuning->load_sd * p->tuning->load_sd;
+        p->feature[k] +=
+            (first ? 1.0 : 1.0 - exp(-dt / p->tuning->lag_s[l])) * (load - p->feature[k]);
+    }
+}
+
 double predict_value(const struct predict *p)
 {
     double v = 0.0;
-    for (int i = 0; i < PREDICT_SIZE; i++)
+    for (int i = 0; i < p->size; i++)
         v += p->feature[i] * p->weight[i];
     return v;
 }
@@ -57,9 +71,9 @@ double predict_value(const struct predict *p)
 static double spread(const struct predict *p, const double *x, double *gain)
 {
     double total = 0.0;
-    for (int i = 0; i < PREDICT_SIZE; i++) {
+    for (int i = 0; i < p->size; i++) {
         double row = 0.0;
-        for (int j = 0; j < PREDICT_SIZE; j++)
+        for (int j = 0; j < p->size; j++)
             row += p->cov[i][j] * x[j];
         gain[i] = row;
         total += row * x[i];
@@ -70,23 +84,24 @@ static double spread(const struct predict *p, const double *x, double *gain)
 void predict_follow(const struct predict *p, struct usual *u, double dt, double seconds)
 {
     double g = u->known ? 1.0 - exp(-dt / seconds) : 1.0;
-    for (int k = 0; k < PREDICT_SIZE; k++)
-        u->feature[k] += g * (p->feature[k] - u->feature[k]);
+    for (int k = 0; k < p->size; k++)
+        u->feature[k] += (k < u->size ? g : 1.0) * (p->feature[k] - u->feature[k]);
     u->known = true;
+    u->size = p->size;
 }
 
 double predict_doubt(const struct predict *p, const struct usual *u)
 {
     double gain[PREDICT_SIZE], change[PREDICT_SIZE];
-    for (int k = 0; k < PREDICT_SIZE; k++)
-        change[k] = k == 0 || !u->known ? 0.0 : p->feature[k] - u->feature[k];
+    for (int k = 0; k < p->size; k++)
+        change[k] = k == 0 || k >= u->size || !u->known ? 0.0 : p->feature[k] - u->feature[k];
     return sqrt(spread(p, change, gain));
 }
 
 double predict_change(const struct predict *p, const struct usual *u)
 {
     double v = 0.0;
-    for (int k = 1; k < PREDICT_SIZE && u->known; k++)
+    for (int k = 1; k < p->size && k < u->size && u->known; k++)
         v += p->weight[k] * (p->feature[k] - u->feature[k]);
     return v;
 }
@@ -101,7 +116,7 @@ static double greater(double a, double b)
 static void unrest(const struct predict *p, const struct usual *u, double *up, double *down)
 {
     *up = *down = 0.0;
-    for (int k = 1; k < PREDICT_SIZE; k++) {
+    for (int k = 1; k < PREDICT_SPEEDS; k++) {
         double ahead = k <= PREDICT_INPUTS ? p->input[k - 1] - p->feature[k] : 0.0;
         double late = u->known ? p->feature[k] - u->feature[k] : 0.0;
         *up = greater(*up, greater(ahead, late));
@@ -120,7 +135,7 @@ double predict_slow_unrest(const struct predict *p)
 {
     double most = 0.0;
     for (int i = 0; i < PREDICT_INPUTS; i++)
-        most = greater(most, fabs(p->input[i] - p->feature[PREDICT_SIZE - PREDICT_INPUTS + i]));
+        most = greater(most, fabs(p->input[i] - p->feature[PREDICT_SPEEDS - PREDICT_INPUTS + i]));
     return most;
 }
 
@@ -128,7 +143,7 @@ double predict_slow_up(const struct predict *p)
 {
     double most = 0.0;
     for (int i = 0; i < PREDICT_INPUTS; i++)
-        most = greater(most, p->input[i] - p->feature[PREDICT_SIZE - PREDICT_INPUTS + i]);
+        most = greater(most, p->input[i] - p->feature[PREDICT_SPEEDS - PREDICT_INPUTS + i]);
     return most;
 }
 
@@ -139,13 +154,20 @@ double predict_unrest_up(const struct predict *p, const struct usual *u)
     return up;
 }
 
+double predict_unrest_down(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return down;
+}
+
 static void correct(struct predict *p, double miss, double noise)
 {
     double gain[PREDICT_SIZE];
     double total = spread(p, p->feature, gain) + noise;
-    for (int i = 0; i < PREDICT_SIZE; i++)
+    for (int i = 0; i < p->size; i++)
         p->weight[i] += gain[i] / total * miss;
-    for (int i = 0; i < PREDICT_SIZE; i++)
+    for (int i = 0; i < p->size; i++)
         for (int j = 0; j <= i; j++)
             p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
 }
@@ -176,6 +198,6 @@ void predict_learn(struct predict *p, double dt, double value, double sigma)
     double miss = value - predict_value(p);
     correct(p, fmax(-clip, fmin(clip, miss)), noise);
     p->cov[0][0] += k->offset_walk / 3600.0 * dt;
-    for (int i = 1; i < PREDICT_SIZE; i++)
+    for (int i = 1; i < p->size; i++)
         p->cov[i][i] += k->weight_walk / 3600.0 * dt;
 }

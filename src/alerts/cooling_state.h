@@ -18,7 +18,8 @@ struct watch {
     struct predict predict;
     struct cusum cusum;
     double rpm_sum, rpm_square_sum, rpm_time; /* the engine's integrals at the last sample */
-    struct usual usual;                       /* the speeds that level was followed at */
+    double load_sum, load_time;
+    struct usual usual; /* the speeds that level was followed at */
     double level;       /* what the prediction misses lately, followed no faster than allowed */
     double cold_budget; /* K of fast climb left to a thermostat that opens */
     bool level_known;
@@ -42,13 +43,15 @@ struct watch {
     double gulp_k;        /* highest excursion that went away by itself, K */
     double predicted;     /* at the last sample */
     bool was_warm;
-    bool slow;       /* raised by the slow test */
-    double peak;     /* largest residual since the verdict stands */
-    double raised_s; /* since when the verdict stands */
-    double calm_s;   /* since when the residual is small again; NaN: it is not */
-    bool settled;    /* the prediction's lags hold this run's speed */
-    double found_s;  /* since when it is watched without a known past */
-    double unit;     /* K in one unit of what is watched: 1, more for dry gas */
+    bool slow;           /* raised by the slow test */
+    double peak;         /* largest residual since the verdict stands */
+    double raised_s;     /* since when the verdict stands */
+    double calm_s;       /* since when the residual is small again; NaN: it is not */
+    double high;         /* highest of this run's plateau, fading */
+    double calm_since_s; /* coolant, oil: when it last did not climb */
+    bool settled;        /* the prediction's lags hold this run's speed */
+    double found_s;      /* since when it is watched without a known past */
+    double unit;         /* K in one unit of what is watched: 1, more for dry gas */
     double limit_c;
     struct cooling_verdict verdict;
 };
@@ -62,9 +65,11 @@ struct engine_watch {
     double since_s;   /* since when it runs or stands */
     double rpm;       /* last good */
     double rpm_s;     /* time of it; NaN: never */
-    double load;
+    double load;      /* 0..1, last good */
+    double load_s;    /* time of it; NaN: never */
     double rpm_sum, rpm_square_sum, rpm_time; /* integrals over time since the watch began */
-    struct watch sensor[COOLING_SENSORS];     /* EXHAUST, EXHAUST_GAS, COOLANT, OIL_TEMP in use */
+    double load_sum, load_time;
+    struct watch sensor[COOLING_SENSORS]; /* EXHAUST, EXHAUST_GAS, COOLANT, OIL_TEMP in use */
 };
 
 struct cooling {
@@ -80,7 +85,8 @@ struct cooling {
         sea_climbed; /* followed; K/s now, and the most of the last minute */
 };
 
-extern const struct predict_tuning cooling_exhaust_tuning, cooling_coolant_tuning;
+extern const struct predict_tuning cooling_exhaust_tuning, cooling_coolant_tuning,
+    cooling_oil_tuning;
 /* Advances the prediction of one of this engine's temperatures to now. */
 void cooling_advance(const struct cooling *c, struct engine_watch *e, struct watch *w, double dt);
 
@@ -116,7 +122,8 @@ void cooling_learn(struct watch *w, double dt, double y);
 
 /* Each file takes one kind of reading; t is in seconds. */
 void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, double t, double y);
-void cooling_coolant_reading(struct cooling *c, int engine, struct watch *w, double t, double y);
+void cooling_plateau_reading(struct cooling *c, int engine, enum cooling_sensor s, double t,
+                             double y); /* coolant and oil */
 void cooling_space_reading(struct cooling *c, struct watch *w, double t, double y);
 
 /* Sets the figures of a verdict that do not depend on who decides. */

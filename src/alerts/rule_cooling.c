@@ -97,7 +97,7 @@ static enum quantity sensor_quantity(enum cooling_sensor s)
 /* The lowest upper limit of alarm priority that watches the channel. */
 static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
 {
-    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT)
+    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
         return;
     double lowest = NAN;
     for (size_t i = 0; i < r->settings->rule_count; i++) {
@@ -243,6 +243,10 @@ static const char *advice_of(const struct cooling_verdict *v, enum cooling_senso
         return "check raw water, seacock";
     case CAUSE_CIRCULATION:
         return "check coolant pump, belt";
+    case CAUSE_COOLANT_LOST:
+        return "check coolant level";
+    case CAUSE_OIL:
+        return "check oil level, cooler";
     case CAUSE_SEA_OR_LOAD:
         return "both up, check raw water, load";
     case CAUSE_FIRE:
