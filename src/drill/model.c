@@ -189,7 +189,9 @@ static void step_coolant(struct drill_engine *s, const struct drill_engine_param
 static void step_oil(struct drill_engine *s, const struct drill_engine_params *e, double dt_s)
 {
     double share = clamp(s->power_kw / e->rated_kw, 0, 1);
-    double settled = s->block_c + (s->run_s > 0 ? 4 + 18 * share : 0);
+    /* Where the coolant stands still, the hot head heats it. */
+    double iron_c = fmax(s->block_c, s->coolant_c - 12);
+    double settled = iron_c + (s->run_s > 0 ? 4 + 18 * share : 0);
     /* Thinner when hot: half the pressure for every 35 K, as a rule of thumb. */
     double thin = exp2((95 - s->oil_c) / 35);
     double pumped = e->oil_hot_idle_kpa * (s->rpm / e->idle_rpm) * thin;

@@ -30,6 +30,7 @@ static const struct row rows[FAULTS] = {
     [FAULT_FOULED] = {"intake fouled to 1/4..1/3", 1.8, NAN, NAN, false},
     [FAULT_VANES] = {"vanes lost over 5..12 min", 3.0, NAN, NAN, true},
     [FAULT_COOLANT] = {"coolant pump stopped", NAN, 40.0, NAN, true},
+    [FAULT_LOST_COOLANT] = {"coolant lost, sender dry", NAN, NAN, NAN, false},
     [FAULT_FIRE] = {"engine-space fire", NAN, 60.0, NAN, false},
 };
 
@@ -37,7 +38,7 @@ struct bench {
     uint64_t seed;
     int trips;
     double benign_hours;
-    bool wide, verbose, model_on[BOAT_MODELS];
+    bool wide, direct, verbose, model_on[BOAT_MODELS];
     int only; /* a fault, or -1 */
     unsigned without;
     bool met;
@@ -120,6 +121,7 @@ static void run_fault(struct bench *b, enum trip_fault f)
                                      .fault = f,
                                      .seed = trip_seed(b, m, (int)f, k),
                                      .wide = b->wide,
+                                     .direct = b->direct,
                                      .without = b->without};
             struct trip_result r = trip_run(&o);
             if (r.engines < 0 || s.n >= TRIPS_MAX)
@@ -143,7 +145,9 @@ static void run_fault(struct bench *b, enum trip_fault f)
     b->met = b->met && met;
     printf("%-26s %4d/%-4d %6.1f %6.1f %6.1f  %6.1f  %5.2f", row->name, s.found, s.n, median, p95,
            quantile(s.reference, s.n, 0.5), quantile(s.ideal, s.n, 0.5), ratio);
-    if (isnan(row->ratio_goal))
+    if (isnan(row->ratio_goal) && isnan(row->median_goal))
+        printf("   none ");
+    else if (isnan(row->ratio_goal))
         printf("   %3.0f s", row->median_goal);
     else
         printf("  <= %3.1f", row->ratio_goal);
@@ -159,10 +163,11 @@ static void run_fault(struct bench *b, enum trip_fault f)
                quantile(s.gulp, s.n, 0.5), late, quantile(s.gulp_ratio, s.ratios, 0.5));
     }
     if (b->verbose)
-        printf("#   causes: raw water %d, seacock %d, circulation %d, sea or load %d, fire %d; "
-               "before the limit %d\n",
+        printf("#   causes: raw water %d, seacock %d, circulation %d, coolant lost %d, oil %d, sea "
+               "or load %d, fire %d; before the limit %d\n",
                s.causes[CAUSE_RAW_WATER], s.causes[CAUSE_SEACOCK], s.causes[CAUSE_CIRCULATION],
-               s.causes[CAUSE_SEA_OR_LOAD], s.causes[CAUSE_FIRE], s.before_limit);
+               s.causes[CAUSE_COOLANT_LOST], s.causes[CAUSE_OIL], s.causes[CAUSE_SEA_OR_LOAD],
+               s.causes[CAUSE_FIRE], s.before_limit);
     fflush(stdout);
 }
 
@@ -170,7 +175,7 @@ static void run_benign(struct bench *b)
 {
     double hours = 0.0;
     int trips = 0, warnings = 0, alarms = 0, limit = 0, rate[RATES] = {0}, crying[RATES] = {0};
-    int models = 0, cautions = 0, by[3] = {0};
+    int models = 0, cautions = 0, by[4] = {0}, limits = 0, conflicts = 0;
     for (int m = 0; m < BOAT_MODELS; m++)
         models += b->model_on[m];
     for (int m = 0; m < BOAT_MODELS; m++) {
@@ -180,6 +185,7 @@ static void run_benign(struct bench *b)
                                      .fault = FAULT_NONE,
                                      .seed = trip_seed(b, m, 0, k),
                                      .wide = b->wide,
+                                     .direct = b->direct,
                                      .without = b->without};
             struct trip_result r = trip_run(&o);
             if (r.engines < 0)
@@ -192,6 +198,9 @@ static void run_benign(struct bench *b)
             by[0] += r.false_exhaust;
             by[1] += r.false_coolant;
             by[2] += r.false_space;
+            by[3] += r.false_oil;
+            limits += r.false_limit;
+            conflicts += r.conflicts;
             limit += r.limit_false;
             for (int i = 0; i < RATES; i++) {
                 rate[i] += r.rate_false[i];
@@ -209,9 +218,9 @@ static void run_benign(struct bench *b)
     printf(
         "\nbenign: %d trips, %.0f engine hours, false warnings %d (%.2f per 100 h), false alarms "
         "%d (%.2f per 100 h), goal none: %s; cautions %.1f per 100 h\n  warnings of exhaust %d, "
-        "coolant %d, engine space %d\n",
+        "coolant %d, engine space %d, oil %d; of fixed limits %d; trips' conflicts found %d\n",
         trips, hours, warnings, warnings * per, alarms, alarms * per, met ? "met" : "MISSED",
-        cautions * per, by[0], by[1], by[2]);
+        cautions * per, by[0], by[1], by[2], by[3], limits, conflicts);
     printf(
         "  fixed limits there: %.1f per 100 h; 30 s rate of 8.3 K/min: %.0f per 100 h, in %.0f%% "
         "of trips; 20: %.0f, %.0f%%; 40: %.0f, %.0f%%\n",
@@ -225,6 +234,7 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
                              .fault = (enum trip_fault)(b->only < 0 ? 0 : b->only),
                              .seed = seed,
                              .wide = b->wide,
+                             .direct = b->direct || trace,
                              .without = b->without,
                              .explain = true};
     if (trace && !(o.trace = fopen(trace, "w")))
@@ -239,8 +249,10 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
 
 static int usage(void)
 {
-    fprintf(stderr, "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
-                    "[--model 0|1] [--fault 0..8] [--without BITS] [--one SEED [--trace FILE]]\n");
+    fprintf(
+        stderr,
+        "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
+        "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n");
     return 2;
 }
 
@@ -255,17 +267,13 @@ int main(int argc, char **argv)
                       .model_on = {true, true},
                       .only = -1,
                       .met = true};
-    static const struct option options[] = {{"seed", required_argument, NULL, 's'},
-                                            {"trips", required_argument, NULL, 'n'},
-                                            {"hours", required_argument, NULL, 'h'},
-                                            {"held-out", no_argument, NULL, 'w'},
-                                            {"verbose", no_argument, NULL, 'v'},
-                                            {"model", required_argument, NULL, 'm'},
-                                            {"fault", required_argument, NULL, 'f'},
-                                            {"one", required_argument, NULL, '1'},
-                                            {"trace", required_argument, NULL, 't'},
-                                            {"without", required_argument, NULL, 'x'},
-                                            {NULL, 0, NULL, 0}};
+    static const struct option options[] = {
+        {"seed", required_argument, NULL, 's'},    {"trips", required_argument, NULL, 'n'},
+        {"hours", required_argument, NULL, 'h'},   {"held-out", no_argument, NULL, 'w'},
+        {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
+        {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
+        {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
+        {"without", required_argument, NULL, 'x'}, {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
     bool single = false;
@@ -286,6 +294,9 @@ int main(int argc, char **argv)
             break;
         case 'v':
             b.verbose = true;
+            break;
+        case 'd':
+            b.direct = true;
             break;
         case 'm':
             model = (int)strtol(optarg, NULL, 10);

@@ -137,8 +137,11 @@ static struct boat_outputs drill_outputs(const struct boat *b)
     struct boat_outputs o = {.space_c = b->world.space_c};
     for (int i = 0; i < b->params.engines; i++) {
         const struct drill_engine *e = &b->world.engine[i];
-        o.engine[i] = (struct boat_engine_outputs){
-            .rpm = e->rpm, .load = e->load, .exhaust_c = e->exhaust_c, .coolant_c = e->coolant_c};
+        o.engine[i] = (struct boat_engine_outputs){.rpm = e->rpm,
+                                                   .load = e->load,
+                                                   .exhaust_c = e->exhaust_c,
+                                                   .coolant_c = e->coolant_c,
+                                                   .oil_c = e->oil_c};
     }
     return o;
 }

@@ -34,7 +34,7 @@ struct boat_inputs {
     double sea_c, air_c, fire_k_per_min;
 };
 struct boat_engine_outputs {
-    double rpm, load, exhaust_c, coolant_c; /* at the sensors' places, without their lags */
+    double rpm, load, exhaust_c, coolant_c, oil_c; /* at the sensors' places, without their lags */
 };
 struct boat_outputs {
     struct boat_engine_outputs engine[BOAT_ENGINES];

@@ -1,5 +1,6 @@
 /* The second model: mixing by heat content with boiling, a wall and a place in series, coolant as
- * two masses behind a linear thermostat, engine space as one mass. Deliberately not the drill's
+ * two masses behind a linear thermostat, oil as one that friction heats and the block (or a cooler
+ * in the raw water) cools, engine space as one mass. Deliberately not the drill's
  * equations: no heat-transfer coefficients, no elbow iron, other lags, other load law. */
 #include "detect_boat.h"
 
@@ -15,8 +16,10 @@ struct second_engine_params {
     double wall_tau, dry_slower, wall_to_room, bare_gas;
     double jacket_share, head_kj, block_kj, stat_c, stat_span, couple_kw;
     bool dry_gas;
+    double oil_kj, oil_friction, oil_couple, oil_cooler; /* per rated kW */
 };
 struct second_engine {
+    double oil_c;
     double rpm, load, gas_c, flow, wall_c, head_c, block_c, prime_left;
     bool ran;
 };
@@ -54,6 +57,11 @@ static void draw_engine(struct dice *d, struct second_engine_params *p, bool wid
     p->stat_c = dice_range(d, 74.0, 86.0);
     p->stat_span = dice_range(d, 6.0, 14.0);
     p->couple_kw = p->rated_kw * dice_range(d, 0.06, 0.12);
+    struct dice own = {.state = d->state ^ 0x011}; /* so that all else is drawn as without oil */
+    p->oil_kj = dice_range(&own, 0.15, 0.35);
+    p->oil_friction = dice_range(&own, 0.018, 0.03);
+    p->oil_couple = dice_range(&own, 0.0009, 0.0015);
+    p->oil_cooler = dice_chance(&own, 0.5) ? dice_range(&own, 0.00003, 0.00012) : 0.0;
 }
 
 static void draw(struct second *s, struct dice *d, const struct boat_plan *plan)
@@ -74,7 +82,7 @@ static void draw(struct second *s, struct dice *d, const struct boat_plan *plan)
     for (int i = 0; i < BOAT_ENGINES; i++) {
         struct second_engine *e = &s->e[i];
         e->wall_c = plan->air_c;
-        e->gas_c = e->head_c = e->block_c = fmin(cold, 70.0);
+        e->gas_c = e->head_c = e->block_c = e->oil_c = fmin(cold, 70.0);
     }
     s->space_c = plan->air_c;
     s->space_tau = dice_range(d, 300.0, 1200.0);
@@ -175,6 +183,11 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     e->head_c += dt * (jacket - couple) / p->head_kj;
     e->block_c +=
         dt * (couple - shed - 0.0003 * p->rated_kw * (e->block_c - s->space_c)) / p->block_kj;
+    /* Oil: hot heads heat it where the coolant stands. */
+    double rubbed = p->oil_friction * share * share;
+    double carried = p->oil_couple * (e->oil_c - fmax(e->block_c, e->head_c - 25.0));
+    double cooled = p->oil_cooler * reach * (e->oil_c - sea_c);
+    e->oil_c += dt * (rubbed - carried - cooled) / p->oil_kj;
     /* Exhaust. */
     double water_c =
         sea_c + (e->flow > 0.02 * p->flow_kg_s ? fmin(shed / (e->flow * 4.0), 40.0) : 20.0);
@@ -214,6 +227,7 @@ struct boat_outputs second_outputs(const struct second *s)
         o.engine[i] = (struct boat_engine_outputs){.rpm = s->e[i].rpm,
                                                    .load = s->e[i].load,
                                                    .exhaust_c = s->e[i].wall_c,
-                                                   .coolant_c = s->e[i].head_c};
+                                                   .coolant_c = s->e[i].head_c,
+                                                   .oil_c = s->e[i].oil_c};
     return o;
 }

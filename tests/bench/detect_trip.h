@@ -18,10 +18,17 @@ enum trip_fault {
     FAULT_VANES,
     FAULT_COOLANT,
     FAULT_FIRE,
+    FAULT_LOST_COOLANT, /* the coolant is gone, and its sender stands in air */
     FAULTS
 };
 
-enum { WITHOUT_GULPS = 1, WITHOUT_WILD = 2, WITHOUT_SEA = 4, WITHOUT_LOSS = 8 };
+enum {
+    WITHOUT_GULPS = 1,
+    WITHOUT_WILD = 2,
+    WITHOUT_SEA = 4,
+    WITHOUT_LOSS = 8,
+    WITHOUT_CONFLICT = 16
+};
 enum { RATE_8, RATE_20, RATE_40, RATES };
 
 struct trip_options {
@@ -29,6 +36,7 @@ struct trip_options {
     enum trip_fault fault;
     uint64_t seed;
     bool wide;        /* the held-out ranges */
+    bool direct;      /* readings straight into the watch; otherwise frames into a keeper */
     FILE *trace;      /* CSV of all readings and verdicts, or NULL */
     bool explain;     /* print each warning as it comes */
     unsigned without; /* WITHOUT_..., to see what one disturbance costs */
@@ -45,10 +53,10 @@ struct trip_result {
     double hours; /* engine hours run */
     double watch_s, reference_s, ideal_s, gulp_s, limit_s, rate_s[RATES];
     int cause;                                     /* of the first true warning */
-    double hottest_before_c;                       /* the failing channel at the warning */
     int false_warnings, false_alarms;              /* before the fault, or on what did not fail */
     int false_exhaust, false_coolant, false_space; /* the warnings among them */
-    int cautions;
+    int false_oil, false_limit; /* limit: of a fixed limit of the shipped configuration */
+    int cautions, conflicts;
     int rate_false[RATES]; /* times a plain rate rule cried without a fault */
     int limit_false;
 };

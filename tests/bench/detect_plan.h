@@ -1,0 +1,63 @@
+/* The inside of a trip of the bench: what is asked, what goes wrong, what its sensors are like
+ * (detect_plan.c draws it), and what the observers of detect_trip.c remember. */
+#ifndef STOKEHOLD_BENCH_DETECT_PLAN_H
+#define STOKEHOLD_BENCH_DETECT_PLAN_H
+
+#include "alerts/cooling.h"
+#include "detect_trip.h"
+
+#define ORDERS      256
+#define GULPS       24
+#define RATE_WINDOW 64
+
+struct order {
+    double t, share;
+    bool run, neutral;
+};
+struct gulp {
+    double from, to, water;
+};
+
+/* A sensor: lag, noise, resolution, period, and its bad days. */
+struct sensor {
+    bool used, lag_known;
+    enum cooling_sensor kind;
+    double tau, period, sigma, step, lagged, shadow, gulped, next;
+    double ideal;
+    double wild_rate, drop_from, drop_to, stuck_from, stuck_to, held;
+    int wild_left;
+    double ring_t[RATE_WINDOW], ring_c[RATE_WINDOW];
+    unsigned ring;
+    bool rate_on[RATES], limit_on;
+    int level;
+};
+
+struct trip {
+    const struct trip_options *o;
+    struct dice dice, extra; /* extra: for what came later, so that a seed keeps its trip */
+    struct boat_plan plan;
+    struct order order[BOAT_ENGINES][ORDERS];
+    int orders[BOAT_ENGINES], at[BOAT_ENGINES];
+    struct gulp gulp[BOAT_ENGINES][GULPS];
+    int gulps[BOAT_ENGINES];
+    double length, sea_from, sea_rise, sea_span;
+    double fault_t, fault_span, fault_depth;
+    int fault_engine;
+    bool stepwise;
+    double wave_period, wave_rpm, wave_load, slow_load;
+    struct sensor exhaust[BOAT_ENGINES], coolant[BOAT_ENGINES], oil[BOAT_ENGINES], space, sea;
+    bool running[BOAT_ENGINES], has_sea, has_load, has_oil;
+    struct sensor intruder; /* a second box that claims the first exhaust's place */
+    double intruder_from, intruder_to, intruder_c;
+    double dry_share, dry_c; /* coolant lost: its sender in air cools to a share of what it had */
+    struct cooling *watch;   /* fed with the readings themselves, */
+    struct whole *whole;     /* or by way of frames and a keeper; one is NULL */
+    struct trip_result r;
+};
+
+/* Draws the whole trip from p->o and p->dice. */
+void plan_trip(struct trip *p);
+/* What is asked of the engines at t, without the fault; t goes on only. */
+struct boat_inputs plan_inputs(struct trip *p, double t);
+
+#endif
