@@ -1,5 +1,6 @@
 #include "alerts/alert.h"
 
+#include "alerts/words.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -27,6 +28,8 @@ struct claim {
     char rule[40];
     char channel[CHANNEL_KEY_SIZE];
     char text[ALERT_TEXT_SIZE];
+    bool has_words;
+    struct words_kept words;
 };
 
 struct entry {
@@ -35,8 +38,16 @@ struct entry {
     bool grown;         /* became an alarm by time: stays one until it is rectified */
     int64_t unack_ns;   /* mono: since when it waits for acknowledgement at this priority */
     int64_t sounded_ns; /* mono: when its sound began */
+    bool has_words;
+    struct words_kept words; /* of alert.text */
     int claim_count;
     struct claim claims[ALERT_CLAIMS_MAX]; /* in order of arrival */
+};
+
+struct ended {
+    struct alert alert;
+    bool has_words;
+    struct words_kept words;
 };
 
 struct alert_list {
@@ -47,7 +58,7 @@ struct alert_list {
     uint64_t lost;
     struct entry entries[ALERTS_MAX];
     struct entry *order[ALERTS_MAX]; /* the listed ones, worst first */
-    struct alert history[ALERTS_HISTORY];
+    struct ended history[ALERTS_HISTORY];
     size_t history_count, history_next;
     struct {
         alert_listener *f;
@@ -161,13 +172,16 @@ static void unlist(struct alert_list *l, struct entry *e)
 /* Off the list, into the history; the returned copy is good until the ring comes round. */
 static const struct alert *retire(struct alert_list *l, struct entry *e)
 {
-    struct alert *h = &l->history[l->history_next];
-    *h = e->alert;
+    struct ended *h = &l->history[l->history_next];
+    h->alert = e->alert;
+    h->has_words = e->has_words;
+    if (e->has_words)
+        h->words = e->words;
     l->history_next = (l->history_next + 1) % ALERTS_HISTORY;
     if (l->history_count < ALERTS_HISTORY)
         l->history_count++;
     unlist(l, e);
-    return h;
+    return &h->alert;
 }
 
 /* ---- finding and making entries ---- */
@@ -270,6 +284,9 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
     text_copy(to->rule, sizeof to->rule, c->rule ? c->rule : "");
     text_copy(to->channel, sizeof to->channel, c->channel ? c->channel : "");
     text_copy(to->text, sizeof to->text, c->text ? c->text : "");
+    to->has_words = c->words != NULL;
+    if (c->words)
+        words_keep(&to->words, c->words);
 }
 
 /* ---- life ---- */
@@ -285,8 +302,9 @@ static const struct claim *leader(const struct entry *e)
 }
 
 /* Takes the leader's words and figures; true when the words changed. */
-static bool speak(struct alert *a, const struct claim *c)
+static bool speak(struct entry *e, const struct claim *c)
 {
+    struct alert *a = &e->alert;
     bool changed = strcmp(a->text, c->text) != 0;
     a->kind = c->kind;
     a->value = c->value;
@@ -297,6 +315,9 @@ static bool speak(struct alert *a, const struct claim *c)
         memcpy(a->text, c->text, sizeof a->text);
     memcpy(a->rule, c->rule, sizeof a->rule);
     memcpy(a->channel, c->channel, sizeof a->channel);
+    e->has_words = c->has_words;
+    if (c->has_words)
+        e->words = c->words;
     return changed;
 }
 
@@ -320,7 +341,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     a->active = true;
     a->raised = at;
     e->grown = false;
-    speak(a, c);
+    speak(e, c);
     await(e, c->priority, at);
     sort_list(l);
     tell(l, EVENT_RAISED, a, at);
@@ -334,7 +355,7 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
     enum priority p = c->priority;
     if (e->grown && p < PRIORITY_ALARM)
         p = PRIORITY_ALARM;
-    bool changed = speak(a, c);
+    bool changed = speak(e, c);
     if (p > a->priority) {
         enum priority before = a->priority;
         await(e, p, at);
@@ -411,6 +432,25 @@ bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
 {
     struct entry *e;
     return find_claim(l, claimant, &e) != NULL;
+}
+
+static void reword(char text[ALERT_TEXT_SIZE], bool has_words, const struct words_kept *words,
+                   const struct settings *s)
+{
+    if (has_words)
+        words_build_kept(text, ALERT_TEXT_SIZE, words, s, WORDS_COLUMNS);
+}
+
+void alerts_reword(struct alert_list *l, const struct settings *s)
+{
+    for (size_t i = 0; i < l->count; i++) {
+        struct entry *e = l->order[i];
+        reword(e->alert.text, e->has_words, &e->words, s);
+        for (int k = 0; k < e->claim_count; k++)
+            reword(e->claims[k].text, e->claims[k].has_words, &e->claims[k].words, s);
+    }
+    for (size_t i = 0; i < l->history_count; i++)
+        reword(l->history[i].alert.text, l->history[i].has_words, &l->history[i].words, s);
 }
 
 bool alerts_standing(const struct alert_list *l, const struct situation *s)
@@ -573,7 +613,7 @@ const struct alert *alerts_history_at(const struct alert_list *l, size_t i)
 {
     if (i >= l->history_count)
         return NULL;
-    return &l->history[(l->history_next + ALERTS_HISTORY - 1 - i) % ALERTS_HISTORY];
+    return &l->history[(l->history_next + ALERTS_HISTORY - 1 - i) % ALERTS_HISTORY].alert;
 }
 
 char alert_priority_letter(enum priority p)

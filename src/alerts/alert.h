@@ -64,6 +64,7 @@ struct situation {
     uint32_t code;
 };
 
+struct words; /* alerts/words.h */
 struct alert_claim {
     struct situation situation;
     uint32_t claimant; /* who claims: unique per rule and channel; a later claim replaces it */
@@ -73,8 +74,9 @@ struct alert_claim {
     const char *channel; /* key, or NULL */
     double value;        /* NaN where none applies */
     enum unit unit;
-    const char *text;   /* one line, at most 78 columns; copied */
-    const char *advice; /* may be NULL; the first thing to look at, already within text */
+    const char *text;          /* one line, at most 78 columns; copied */
+    const struct words *words; /* what text was built of, copied; NULL where it holds no figures */
+    const char *advice;        /* may be NULL; the first thing to look at, already within text */
     struct alert_figures figures;
     int decimals; /* of value */
 };
@@ -119,6 +121,9 @@ void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx); /* sever
 void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at);
 void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at);
 bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
+/* The texts of all, those that have ended too, in the units of s. Nobody is told: nothing happened.
+ * What was restored keeps its text. */
+void alerts_reword(struct alert_list *l, const struct settings *s);
 /* Whether an alert about this situation stands now. */
 bool alerts_standing(const struct alert_list *l, const struct situation *s);
 

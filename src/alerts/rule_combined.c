@@ -164,46 +164,47 @@ static enum truth test_all(const struct rules *r, const struct rule_setting *rul
 }
 
 /* "SWITCH 0.3 off", "ENGINE SPACE 58 °C", "engine running". */
-static void phrase(const struct rules *r, const struct condition_setting *c,
-                   const struct channel *ch, char *dst, size_t cap)
+static void add_phrase(const struct rules *r, const struct condition_setting *c,
+                       const struct channel *ch, struct words *w, char *more, size_t cap)
 {
+    char subject[96];
     if (!ch) {
-        text_copy(dst, cap, c->test == TEST_STOPPED ? "engines stopped" : "engine running");
+        text_append(more, cap, "%s",
+                    c->test == TEST_STOPPED ? "engines stopped" : "engine running");
         return;
     }
-    words_subject(dst, cap, r->plant, ch);
-    char value[48];
+    words_subject(subject, sizeof subject, r->plant, ch);
+    text_append(more, cap, "%s ", subject);
     if (c->test == TEST_ON || c->test == TEST_OFF)
-        text_copy(value, sizeof value, c->test == TEST_ON ? "on" : "off");
+        text_append(more, cap, "%s", c->test == TEST_ON ? "on" : "off");
     else
-        words_value(value, sizeof value, r->settings, (enum quantity)ch->id.quantity, ch->value, 0);
-    text_append(dst, cap, " %s", value);
+        words_add_figure(w, more, cap, (enum quantity)ch->id.quantity, ch->value, false);
 }
 
 /* The later conditions give way where the line would be too long. */
-static void build(const struct rules *r, const struct rule_setting *rule, int phrases, char *text,
-                  size_t cap)
+static void find_words(const struct rules *r, const struct rule_setting *rule, struct words *w,
+                       char *more, size_t cap)
 {
-    text[0] = '\0';
-    for (int i = 0; i < phrases; i++) {
-        char one[128];
+    *w = (struct words){.quantity = QTY_NONE, .value = NAN, .rate_per_min = NAN, .limit = NAN};
+    more[0] = '\0';
+    for (int i = 0; i < rule->condition_count; i++) {
         const struct channel *ch;
         test_one(r, &rule->conditions[i], &ch);
-        phrase(r, &rule->conditions[i], ch, one, sizeof one);
-        text_append(text, cap, "%s%s", i ? ", " : "", one);
+        if (i > 0)
+            text_append(more, cap, WORDS_MORE_END ", ");
+        add_phrase(r, &rule->conditions[i], ch, w, more, cap);
     }
-    if (rule->advice[0])
-        text_append(text, cap, ": %s", rule->advice);
+    w->more = more;
+    w->advice = rule->advice;
 }
 
 static void say(struct rules *r, struct combined *c, struct stamp now)
 {
     const struct rule_setting *rule = c->rule;
-    char text[ALERT_TEXT_SIZE];
-    int phrases = rule->condition_count;
-    do
-        build(r, rule, phrases, text, sizeof text);
-    while (text_width(text) > WORDS_COLUMNS && --phrases > 0);
+    struct words w;
+    char text[ALERT_TEXT_SIZE], more[WORDS_MORE_SIZE];
+    find_words(r, rule, &w, more, sizeof more);
+    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     const struct channel *ch = NULL;
     for (int i = 0; i < rule->condition_count && !ch; i++)
         test_one(r, &rule->conditions[i], &ch);
@@ -218,6 +219,7 @@ static void say(struct rules *r, struct combined *c, struct stamp now)
         .unit = ch ? ch->unit : UNIT_NONE,
         .decimals = ch && ch->decimals < 2 ? ch->decimals : 2,
         .text = text,
+        .words = &w,
         .advice = rule->advice,
         .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
     };

@@ -260,20 +260,18 @@ static const char *advice_of(const struct cooling_verdict *v, enum cooling_senso
 }
 
 /* ", 12 K above normal" where there is no time to the limit to tell. */
-static void add_distance(const struct rules *r, const struct cooling_verdict *v, char *dst,
-                         size_t cap)
+static void add_distance(struct words *w, const struct cooling_verdict *v, char *dst, size_t cap)
 {
     dst[0] = '\0';
     if (v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) || !isfinite(v->expected) ||
         !isfinite(v->value))
         return;
-    enum unit u = settings_unit(r->settings, UNIT_C);
-    double d = unit_from_base_difference(u, v->value - v->expected);
-    char number[40];
-    if (!(d >= 1) || !text_number(number, sizeof number, d, 0))
+    double d = v->value - v->expected;
+    if (!(d >= 1))
         return;
-    text_format(dst, cap, ", %s %s above %s", number, u == UNIT_C ? "K" : unit_text(u),
-                v->kind == COOLING_SPLIT ? "its twin" : "normal");
+    text_copy(dst, cap, ", ");
+    words_add_figure(w, dst, cap, w->quantity, d, true);
+    text_append(dst, cap, " above %s", v->kind == COOLING_SPLIT ? "its twin" : "normal");
 }
 
 static enum rule_kind kind_of(const struct cooling_verdict *v)
@@ -317,7 +315,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     struct words w;
     char more[64], text[ALERT_TEXT_SIZE];
     rules_words(r, &w, c, at.mono_ns);
-    add_distance(r, v, more, sizeof more);
+    add_distance(&w, v, more, sizeof more);
     w.value = v->value;
     w.rate_per_min = v->rate_per_min;
     w.limit = v->limit_c;
@@ -342,6 +340,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .unit = UNIT_C,
         .decimals = 1,
         .text = text,
+        .words = &w,
         .advice = w.advice,
         .figures = {.value = v->value,
                     .expected = v->expected,

@@ -259,6 +259,7 @@ static void claim(struct rules *r, const struct expected *e, uint32_t claimant, 
         .value = NAN,
         .unit = quantity_info((enum quantity)e->id.quantity)->unit,
         .text = text,
+        .words = w,
         .advice = w->advice,
         .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
     };

@@ -173,14 +173,13 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
 {
     const struct channel *c = b->channel;
     struct words w;
-    char more[96], last[48];
+    char more[96];
     rules_words(r, &w, c, now.mono_ns);
-    words_value(last, sizeof last, r->settings, (enum quantity)c->id.quantity, c->value, 0);
-    text_format(more, sizeof more, " %s, last %s",
+    text_format(more, sizeof more, " %s, last ",
                 c->status == READING_STALE   ? "silent"
                 : c->status == READING_ERROR ? "in error"
-                                             : "not available",
-                last);
+                                             : "not available");
+    words_add_figure(&w, more, sizeof more, (enum quantity)c->id.quantity, c->value, false);
     w.value = NAN;
     w.rate_per_min = NAN;
     w.more = more;
@@ -220,6 +219,7 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
         .value = NAN,
         .unit = b->channel->unit,
         .text = text,
+        .words = &w,
         .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
     };
     g->said_members = g->members;

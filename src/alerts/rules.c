@@ -168,6 +168,7 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
     struct stamp now = plant_now(r->plant);
     r->settings = settings;
     alerts_set(r->alerts, &settings->alerts);
+    alerts_reword(r->alerts, settings);
     for (size_t i = 0; i < r->binding_top; i++)
         r->bindings[i].marked = false;
     size_t n = plant_count(r->plant);
@@ -418,6 +419,7 @@ void rules_claim(struct rules *r, struct binding *b, enum priority p, struct sit
         .unit = c->unit,
         .decimals = c->decimals < 2 ? c->decimals : 2,
         .text = text,
+        .words = w,
         .advice = w->advice,
         .figures = {.value = w->value,
                     .expected = NAN,

@@ -113,6 +113,50 @@ size_t words_value(char *dst, size_t cap, const struct settings *s, enum quantit
     return strlen(dst);
 }
 
+static void difference_text(char *dst, size_t cap, const struct settings *s, enum quantity q,
+                            double value)
+{
+    enum unit u = chosen(s, quantity_info(q)->unit);
+    char number[40];
+    if (!text_number(number, sizeof number, unit_from_base_difference(u, value), 0))
+        text_copy(number, sizeof number, "--");
+    text_format(dst, cap, "%s %s", number, u == UNIT_C ? "K" : unit_text(u));
+}
+
+/* A figure stands in `more` as one byte: 1 for the first, and so on. Names were cleaned of such
+ * bytes when they were read. */
+#define MARKS "\x01\x02\x03\x04\x05\x06" WORDS_MORE_END
+_Static_assert(sizeof MARKS == WORDS_FIGURES + 2, "a mark for each figure");
+
+void words_add_figure(struct words *w, char *dst, size_t cap, enum quantity q, double value,
+                      bool difference)
+{
+    if (w->figure_count == WORDS_FIGURES || strlen(dst) + 1 >= cap)
+        return;
+    w->figures[w->figure_count++] = (struct words_figure){q, difference, value};
+    text_append(dst, cap, "%c", w->figure_count);
+}
+
+static void add_more(char *dst, size_t cap, const struct words *w, const struct settings *s,
+                     size_t length)
+{
+    for (size_t i = 0, plain; i < length; i += plain + 1) {
+        plain = strcspn(w->more + i, MARKS);
+        plain = plain < length - i ? plain : length - i;
+        text_append(dst, cap, "%.*s", (int)plain, w->more + i);
+        int mark = i + plain < length ? w->more[i + plain] : 0;
+        if (mark < 1 || mark > w->figure_count)
+            continue;
+        char text[48];
+        const struct words_figure *f = &w->figures[mark - 1];
+        if (f->difference)
+            difference_text(text, sizeof text, s, f->quantity, f->value);
+        else
+            words_value(text, sizeof text, s, f->quantity, f->value, 0);
+        text_append(dst, cap, "%s", text);
+    }
+}
+
 static void add_rate(char *dst, size_t cap, const struct words *w, const struct settings *s)
 {
     const struct quantity_info *info = quantity_info(w->quantity);
@@ -145,8 +189,9 @@ static void add_limit(char *dst, size_t cap, const struct words *w, const struct
     }
 }
 
+/* with `length` bytes of w->more. */
 static void build(char *dst, size_t cap, const struct words *w, const struct settings *s,
-                  bool with_rate, bool with_limit)
+                  bool with_rate, bool with_limit, size_t length)
 {
     text_copy(dst, cap, w->subject);
     int more = 0;
@@ -160,8 +205,7 @@ static void build(char *dst, size_t cap, const struct words *w, const struct set
         }
         text_append(dst, cap, " %s", value);
     }
-    if (w->more && w->more[0])
-        text_append(dst, cap, "%s", w->more);
+    add_more(dst, cap, w, s, length);
     if (with_rate)
         add_rate(dst, cap, w, s);
     if (with_limit)
@@ -173,11 +217,36 @@ static void build(char *dst, size_t cap, const struct words *w, const struct set
 void words_build(char *dst, size_t cap, const struct words *w, const struct settings *s,
                  int columns)
 {
-    build(dst, cap, w, s, true, true);
+    size_t length = w->more ? strlen(w->more) : 0;
+    build(dst, cap, w, s, true, true, length);
     if (text_width(dst) <= columns)
         return;
-    build(dst, cap, w, s, true, false);
+    build(dst, cap, w, s, true, false, length);
     if (text_width(dst) <= columns)
         return;
-    build(dst, cap, w, s, false, false);
+    build(dst, cap, w, s, false, false, length);
+    while (text_width(dst) > columns) {
+        while (length > 0 && w->more[length - 1] != WORDS_MORE_END[0])
+            length--;
+        if (length == 0)
+            return;
+        build(dst, cap, w, s, false, false, --length);
+    }
+}
+
+void words_keep(struct words_kept *kept, const struct words *w)
+{
+    kept->words = *w;
+    kept->words.more = kept->words.advice = NULL;
+    text_copy(kept->more, sizeof kept->more, w->more ? w->more : "");
+    text_copy(kept->advice, sizeof kept->advice, w->advice ? w->advice : "");
+}
+
+void words_build_kept(char *dst, size_t cap, const struct words_kept *kept,
+                      const struct settings *s, int columns)
+{
+    struct words w = kept->words;
+    w.more = kept->more;
+    w.advice = kept->advice;
+    words_build(dst, cap, &w, s, columns);
 }

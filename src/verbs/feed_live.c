@@ -97,6 +97,8 @@ static void live_feed_request(void *ctx, const struct request *q, char *notice, 
         alerts_acknowledge(alerts, q->id, l->live->now);
     else if (q->kind == REQUEST_SILENCE)
         alerts_silence(alerts, l->live->now);
+    else if (q->kind == REQUEST_UNITS) /* the settings have them already */
+        alerts_reword(alerts, keeper_settings(l->live->keeper));
     else if (q->kind == REQUEST_MARK)
         text_copy(notice, cap,
                   duties_mark(l->duties) ? "ten minutes before and after are set aside"

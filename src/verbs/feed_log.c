@@ -159,6 +159,9 @@ static void log_request(void *ctx, const struct request *q, char *notice, size_t
     case REQUEST_NEXT_MARK:
         seek_mark(l, notice, cap);
         break;
+    case REQUEST_UNITS: /* the settings have them already */
+        alerts_reword(keeper_alerts(r->keeper), r->settings);
+        break;
     default:
         break;
     }

@@ -91,6 +91,8 @@ void watch_obey(struct watch *w, const struct request *q)
         break;
     case REQUEST_UNITS:
         next_units(w);
+        w->feed.kind->request(w->feed.ctx, q, w->ui.notice, sizeof w->ui.notice);
+        watch_fill(w);
         break;
     case REQUEST_THEME:
         next_theme(w);

@@ -3,6 +3,8 @@
 #include "support/check.h"
 
 #include "alerts/alert.h"
+#include "alerts/words.h"
+#include "config/config.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -414,6 +416,36 @@ static void update__new_figures__are_told_apart_from_news(void **state)
     end(w);
 }
 
+/* One that has no words of its own (a bus condition, what was restored) keeps its text; where a
+ * stronger claim falls, the weaker one speaks in the new units too. */
+static void reword__claims_behind_and_none__each_as_it_must(void **state)
+{
+    (void)state;
+    struct world *w = begin(false);
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load_text("t", "[units]\ntemperature = F\n", &messages);
+    config_messages_free(messages);
+    assert_non_null(s);
+    struct words hot = {.subject = "PORT COOLANT",
+                        .quantity = QTY_COOLANT,
+                        .value = 95, /* 203 °F */
+                        .rate_per_min = NAN,
+                        .limit = NAN};
+    struct alert_claim c = claim(1, PRIORITY_WARNING, 0);
+    c.text = "PORT COOLANT 95 °C";
+    c.words = &hot;
+    alerts_claim(w->l, &c, at(0));
+    put(w, 2, PRIORITY_ALARM, 0, 1);
+    hot.value = 0; /* words are copied */
+    alerts_reword(w->l, s);
+    assert_string_equal(alerts_at(w->l, 0)->text, "PORT EXHAUST 94 °C");
+    assert_int_equal(w->n, 2);
+    alerts_withdraw(w->l, 2, at(3));
+    assert_string_equal(alerts_at(w->l, 0)->text, "PORT COOLANT 203 °F");
+    settings_free(s);
+    end(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -438,6 +470,7 @@ int main(void)
         cmocka_unit_test(list__full__weakest_gives_way),
         cmocka_unit_test(history__overfull__keeps_the_newest),
         cmocka_unit_test(update__new_figures__are_told_apart_from_news),
+        cmocka_unit_test(reword__claims_behind_and_none__each_as_it_must),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -139,6 +139,142 @@ static void line__other_units__are_converted(void **state)
     settings_free(s);
 }
 
+static struct settings *settings_of(const char *text)
+{
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load_text("t", text, &messages);
+    config_messages_free(messages);
+    assert_non_null(s);
+    return s;
+}
+
+/* 12 K are 21.6 °F as a difference; 61.2 °C are 142.16 °F. */
+static void words_kept__other_units__every_figure_follows(void **state)
+{
+    (void)state;
+    struct settings *us = settings_of("[units]\ntemperature = F\npressure = psi\n");
+    char text[ALERT_TEXT_SIZE], more[WORDS_MORE_SIZE] = ", ";
+    struct words w = raw_water("PORT EXHAUST");
+    w.limit = NAN;
+    words_add_figure(&w, more, sizeof more, QTY_EXHAUST, 12, true);
+    text_append(more, sizeof more, " above normal, oil ");
+    words_add_figure(&w, more, sizeof more, QTY_OIL_PRESSURE, 400, false);
+    w.more = more;
+    struct words_kept kept;
+    words_keep(&kept, &w);
+    memset(more, 'x', sizeof more - 1); /* what was kept stands for itself */
+    words_build_kept(text, sizeof text, &kept, NULL, 100);
+    assert_string_equal(text, "PORT EXHAUST 61 °C, 12 K above normal, oil 400 kPa rising 96 K/min: "
+                              "check raw water");
+    words_build_kept(text, sizeof text, &kept, us, 100);
+    assert_string_equal(text, "PORT EXHAUST 142 °F, 22 °F above normal, oil 58 psi rising "
+                              "174 °F/min: check raw water");
+    settings_free(us);
+}
+
+static void words_more__too_long__gives_way_from_its_end(void **state)
+{
+    (void)state;
+    char text[ALERT_TEXT_SIZE];
+    struct words w = {.value = NAN,
+                      .rate_per_min = NAN,
+                      .limit = NAN,
+                      .more = "ENGINE RUNNING" WORDS_MORE_END ", BLOWER OFF" WORDS_MORE_END
+                              ", HATCH OPEN",
+                      .advice = "run the blower"};
+    words_build(text, sizeof text, &w, NULL, 60);
+    assert_string_equal(text, "ENGINE RUNNING, BLOWER OFF, HATCH OPEN: run the blower");
+    words_build(text, sizeof text, &w, NULL, 53);
+    assert_string_equal(text, "ENGINE RUNNING, BLOWER OFF: run the blower");
+    words_build(text, sizeof text, &w, NULL, 1);
+    assert_string_equal(text, "ENGINE RUNNING: run the blower");
+}
+
+static void words_figures__one_too_many__is_left_out(void **state)
+{
+    (void)state;
+    char more[WORDS_MORE_SIZE] = "", text[ALERT_TEXT_SIZE];
+    struct words w = {.value = NAN, .rate_per_min = NAN, .limit = NAN, .more = more};
+    for (int i = 0; i <= WORDS_FIGURES; i++) {
+        text_append(more, sizeof more, " ");
+        words_add_figure(&w, more, sizeof more, QTY_COOLANT, i, false);
+    }
+    words_build(text, sizeof text, &w, NULL, 100);
+    assert_string_equal(text, " 0 °C 1 °C 2 °C 3 °C 4 °C 5 °C ");
+}
+
+#define US_UNITS "[units]\ntemperature = F\npressure = psi\n"
+#define HOT_SPACE                                                                                  \
+    "[combined space-hot]\nwhen = engine-space.0 above 55 C and engine running\nhold = 5 s\n"
+
+/* A boat on which every kind of text with figures stands, or stood and has ended. */
+static struct boat *boat_in_trouble(const char *text)
+{
+    struct boat *b = boat_new(text);
+    boat_run(b, 400);
+    b->coolant[1] = 112; /* ends again, unacknowledged */
+    boat_run(b, 30);
+    b->coolant[1] = 80;
+    boat_run(b, 60);
+    boat_ramp(b, &b->exhaust[0], 110, 90);
+    b->oil_kpa[1] = 20;
+    b->space = 58;
+    boat_run(b, 30);
+    b->exhaust[1] = BOAT_NONE;
+    boat_run(b, 60);
+    return b;
+}
+
+/* Whether any alert's text, listed or ended, holds the words. */
+static bool said(struct boat *b, const char *words)
+{
+    struct alert_list *l = boat_alerts(b);
+    for (size_t i = 0; i < alerts_count(l); i++)
+        if (strstr(alerts_at(l, i)->text, words))
+            return true;
+    for (size_t i = 0; i < alerts_history_count(l); i++)
+        if (strstr(alerts_history_at(l, i)->text, words))
+            return true;
+    return false;
+}
+
+static void acknowledge_ended(struct boat *b)
+{
+    struct alert_list *l = boat_alerts(b);
+    for (size_t i = 0; i < alerts_count(l); i++)
+        if (!alerts_at(l, i)->active) {
+            alerts_acknowledge(l, alerts_at(l, i)->id, plant_now(keeper_plant(b->keeper)));
+            return;
+        }
+}
+
+/* The same trip in other units from its start is what the words must become. */
+static void reword__boat_in_trouble__says_what_those_units_would_have_said(void **state)
+{
+    (void)state;
+    struct boat *b = boat_in_trouble(HOT_SPACE), *us = boat_in_trouble(HOT_SPACE US_UNITS);
+    acknowledge_ended(b);
+    acknowledge_ended(us);
+    struct alert_list *l = boat_alerts(b), *of_us = boat_alerts(us);
+    boat_print(b);
+    assert_true(said(b, " °C") && said(b, " K/min") && said(b, " kPa"));
+    assert_true(said(b, "last ") && said(b, "ENGINE SPACE 58 °C, engine running"));
+    assert_true(alerts_count(l) >= 3);
+    assert_true(alerts_history_count(l) >= 1);
+    int events = b->count;
+    alerts_reword(l, us->settings);
+    assert_int_equal(b->count, events);
+    assert_false(said(b, " °C") || said(b, " K") || said(b, " kPa"));
+    assert_int_equal(alerts_count(l), alerts_count(of_us));
+    for (size_t i = 0; i < alerts_count(l); i++)
+        assert_string_equal(alerts_at(l, i)->text, alerts_at(of_us, i)->text);
+    assert_int_equal(alerts_history_count(l), alerts_history_count(of_us));
+    for (size_t i = 0; i < alerts_history_count(l); i++)
+        assert_string_equal(alerts_history_at(l, i)->text, alerts_history_at(of_us, i)->text);
+    boat_free(b);
+    boat_free(us);
+}
+
 static void length__seconds_minutes_hours__round_once(void **state)
 {
     (void)state;
@@ -196,6 +332,10 @@ int main(void)
         cmocka_unit_test(line__falling_slow_and_steady__is_told_apart),
         cmocka_unit_test(line__value_that_rounds_to_its_limit__gets_a_decimal),
         cmocka_unit_test(line__other_units__are_converted),
+        cmocka_unit_test(words_kept__other_units__every_figure_follows),
+        cmocka_unit_test(words_more__too_long__gives_way_from_its_end),
+        cmocka_unit_test(words_figures__one_too_many__is_left_out),
+        cmocka_unit_test(reword__boat_in_trouble__says_what_those_units_would_have_said),
         cmocka_unit_test(length__seconds_minutes_hours__round_once),
         cmocka_unit_test(subject__configured_labels_and_second_senders__are_spelled_out),
     };

@@ -467,6 +467,24 @@ static void watch__moving_in_the_log__reaches_times_and_alerts(void **state)
     pty_stop(&p);
 }
 
+/* Nothing says the alert again once the log has ended: its words follow the units all the same. */
+static void watch__other_units_on_an_ended_log__alerts_follow_at_once(void **state)
+{
+    (void)state;
+    struct pty p;
+    start(&p, UTF8, "--speed max");
+    pty_expect(&p, "ENDED");
+    pty_expect(&p, "above 93 <b0>C: check raw water");
+    pty_send(&p, "u"); /* bar */
+    pty_expect(&p, "metric, bar");
+    pty_send(&p, "u");
+    pty_expect(&p, "above 200 <b0>F: check raw water");
+    pty_expect_gone(&p, "<b0>C");
+    pty_send(&p, "uu");
+    pty_expect(&p, "above 93 <b0>C: check raw water");
+    pty_stop(&p);
+}
+
 static void watch__once__is_plain_text(void **state)
 {
     (void)state;
@@ -613,6 +631,7 @@ int main(void)
         cmocka_unit_test(watch__log_on_standard_input__keys_come_from_the_terminal),
         cmocka_unit_test(watch__too_small__says_so_and_recovers),
         cmocka_unit_test(watch__moving_in_the_log__reaches_times_and_alerts),
+        cmocka_unit_test(watch__other_units_on_an_ended_log__alerts_follow_at_once),
         cmocka_unit_test(watch__once__is_plain_text),
         cmocka_unit_test(watch__plain__says_each_change_and_answers),
         cmocka_unit_test(watch__without_a_terminal__prints_what_sift_prints),
