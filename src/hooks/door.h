@@ -10,7 +10,8 @@
  *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME
  *   engine    index, name, state
  *   channel   index, quantity, place, sub, engine, second, hidden, iface, source, pgn, volts,
- *             has limit, above, limit, key, label, place in words
+ *             has limit, above, limit, key, label, place in words, period of its messages in ns
+ *             (0: not known; a `tend` of before leaves the field out)
  *   past      index, and then start in ns, width in ns, low, high, mean, count of one bucket
  *   value     index, status, off, value, mono ns of the last good reading
  *   alert     index in the list, then all of an alert; `alerts` N M ends the list: N listed of

@@ -90,7 +90,18 @@ static const struct rule_setting *limit_of(const struct settings *s, const struc
     return best;
 }
 
-static void describe(struct line *l, size_t i, const struct plant *p, const struct channel *c)
+/* A learned period moves a little with every message; only a move that a drawing could show is
+ * worth saying. */
+static int64_t said_period_ns(struct door_feed_channel *fc, const struct channel *c)
+{
+    int64_t moved = c->period_ns - fc->period_ns;
+    if (fc->period_ns == 0 || (moved < 0 ? -moved : moved) > fc->period_ns / 8)
+        fc->period_ns = c->period_ns;
+    return fc->period_ns;
+}
+
+static void describe(struct line *l, size_t i, const struct plant *p, const struct channel *c,
+                     int64_t period_ns)
 {
     const struct rule_setting *r = limit_of(plant_settings(p), c);
     double limit = r ? (r->has_above ? r->above : r->below) : 0;
@@ -114,6 +125,7 @@ static void describe(struct line *l, size_t i, const struct plant *p, const stru
     line_text(l, c->key);
     line_text(l, c->label);
     line_text(l, plant_place(p, c));
+    line_integer(l, period_ns);
     line_end(l);
 }
 
@@ -202,7 +214,7 @@ static void put_channel(struct door_feed *f, size_t i, const struct plant *p, in
         return;
     /* What it is called seldom changes: looked at by turns. */
     if (!fc->described || (now_ns / DOOR_UPDATE_NS + (int64_t)i) % 10 == 0) {
-        describe(&l, i, p, c);
+        describe(&l, i, p, c, said_period_ns(fc, c));
         uint32_t h = hash(l.text, 2166136261u);
         if (h != fc->described)
             door_feed_put(f, &l);

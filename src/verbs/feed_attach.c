@@ -17,8 +17,9 @@
 
 #define READ_SIZE   (256 * 1024)
 #define ENDED_MAX   64
-#define TURN_MAX    (1024 * 1024)        /* bytes taken in one turn */
-#define NUMBER_MOST 1e9                  /* beyond every quantity, in any unit */
+#define TURN_MAX    (1024 * 1024) /* bytes taken in one turn */
+#define NUMBER_MOST 1e9           /* beyond every quantity, in any unit */
+#define PERIOD_MOST (86400 * NS_PER_S)
 #define MONO_MOST   (LINE_TIME_MOST / 2) /* 73 years: a deadline can be added to it */
 
 struct remote {
@@ -181,6 +182,8 @@ static void take_channel(struct attached *a, struct fields *f)
     get_text(f, r->key, sizeof r->key);
     get_text(f, r->label, sizeof r->label);
     get_text(f, r->place, sizeof r->place);
+    /* The last field came later than the others: without it slow senders show gaps, no more. */
+    c.period_ns = f->at ? fields_integer(f, 0, PERIOD_MOST) : 0;
     if (f->bad)
         return;
     const struct quantity_info *info = quantity_info((enum quantity)c.id.quantity);

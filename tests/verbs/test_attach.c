@@ -3,6 +3,7 @@
 #include "alerts/boat.h"
 
 #include "hooks/door.h"
+#include "screen/spark.h"
 #include "verbs/feed.h"
 
 #include <fcntl.h>
@@ -91,6 +92,7 @@ static void compare(struct pair *p)
         assert_int_equal(x->engine, y->engine);
         assert_int_equal(x->alert, y->alert);
         assert_int_equal(x->pgn, y->pgn);
+        assert_near((double)y->period_ns, (double)x->period_ns, (double)x->period_ns / 8);
         assert_near(y->value, x->value, fabs(x->value) * 1e-8 + 1e-9);
         assert_int_equal(x->age_ns, y->age_ns);
         assert_int_equal(x->has_limit, y->has_limit);
@@ -200,6 +202,31 @@ static void attached__after_five_hours__has_the_history(void **state)
         }
         assert_true(compared > 100);
     }
+    end(p);
+}
+
+/* Between the messages of a slow sender there is no gap, here as there. */
+static void attached__slow_sender__has_no_gaps(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH);
+    p->boat->temp_period_s = 10;
+    boat_run(p->boat, 300);
+    attach(p);
+    turns(p, 20);
+    compare(p);
+    const struct model_channel *y = model_find(p->there, "exhaust.0");
+    assert_near(when_seconds(y->period_ns), 10, 1.25);
+    for (int64_t age = 20 * NS_PER_S; age < 200 * NS_PER_S; age += NS_PER_S) {
+        struct history_bucket b;
+        int64_t from = (p->there->now.mono_ns - age) / NS_PER_S * NS_PER_S, to = from + NS_PER_S;
+        assert_true(spark_column(y->history, from, to, p->there->now.mono_ns, y->period_ns, &b));
+    }
+    p->boat->temp_period_s = 2; /* learned anew there, and said anew */
+    boat_run(p->boat, 120);
+    turns(p, 20);
+    compare(p);
+    assert_near(when_seconds(model_find(p->there, "exhaust.0")->period_ns), 2, 0.25);
     end(p);
 }
 
@@ -431,6 +458,22 @@ static void liar__values_and_texts__are_not_believed(void **state)
     unmask(l);
 }
 
+/* A `tend` of before says no period; one beyond reason takes the whole line with it. */
+static void liar__periods__are_known_left_out_or_refused(void **state)
+{
+    (void)state;
+    struct liar *l = lie();
+    SAY(l, TRUE_TIME EXHAUST "exhaust.0\t\tPORT\nvalue\t0\t1\t0\t61.5\t1999000000000\n");
+    assert_int_equal(l->m->channel_count, 1);
+    assert_true(l->m->channels[0].period_ns == 0);
+    SAY(l, EXHAUST "exhaust.0\t\tPORT\t2500000000\n");
+    assert_true(l->m->channels[0].period_ns == 2500000000);
+    SAY(l, EXHAUST "exhaust.0\t\tA\t-1\n" EXHAUST "exhaust.0\t\tB\tx\n" EXHAUST
+                   "exhaust.0\t\tC\t9223372036854775807\n" EXHAUST "exhaust.0\t\tD\t\n");
+    assert_true(l->m->channels[0].period_ns == 2500000000);
+    unmask(l);
+}
+
 /* Lines without end cost a bounded buffer, and what follows is read. */
 static void liar__endless_and_cut_lines__are_passed_over(void **state)
 {
@@ -483,12 +526,14 @@ int main(void)
         cmocka_unit_test(attached__boat_with_an_alarm__same_picture),
         cmocka_unit_test(attached__while_time_goes_on__follows),
         cmocka_unit_test(attached__after_five_hours__has_the_history),
+        cmocka_unit_test(attached__slow_sender__has_no_gaps),
         cmocka_unit_test(request__acknowledge_and_silence__are_obeyed_there),
         cmocka_unit_test(tend__ends__is_said),
         cmocka_unit_test(door__client_that_does_not_read__is_dropped_in_time),
         cmocka_unit_test(door__rubbish__is_refused),
         cmocka_unit_test(door__more_clients_than_places__the_next_is_turned_away),
         cmocka_unit_test(liar__values_and_texts__are_not_believed),
+        cmocka_unit_test(liar__periods__are_known_left_out_or_refused),
         cmocka_unit_test(liar__endless_and_cut_lines__are_passed_over),
         cmocka_unit_test(liar__too_many_of_all__are_bounded),
         cmocka_unit_test(door__socket__is_closed_to_others),
