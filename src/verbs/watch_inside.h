@@ -28,7 +28,8 @@ struct watch {
     struct sounder sounder;
     int64_t sun_ns; /* when the sun was looked at */
     char sun_theme[128];
-    bool theme_chosen; /* by option or key: the sun has no say */
+    char theme_from[128]; /* the name or path that the theme was loaded by */
+    bool theme_chosen;    /* by option or key: the sun has no say */
     bool units_chosen;
     struct unit_choice units_configured; /* what the configuration said */
     bool mouse;

@@ -346,6 +346,7 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     w->options = options;
     w->settings = settings;
     w->theme = theme;
+    text_copy(w->theme_from, sizeof w->theme_from, settings->screen.theme);
     w->status = EXIT_DONE;
     w->sounder.setting = &settings->screen;
     w->units_configured = settings->units;

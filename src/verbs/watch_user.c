@@ -11,13 +11,47 @@
 
 /* ---- what keys ask for ---- */
 
+#define THEMES_MAX 16
+
+/* The shipped ones, and behind them the files that the user named. */
+static size_t list_themes(const struct screen_setting *s, const char *names[THEMES_MAX])
+{
+    const char *const own[] = {s->theme, s->theme_at_dusk, s->theme_at_night};
+    size_t n = 0;
+    for (; n < theme_builtin_count() && n < THEMES_MAX; n++)
+        names[n] = theme_builtin_name(n);
+    for (size_t i = 0; i < sizeof own / sizeof own[0] && n < THEMES_MAX; i++) {
+        size_t same = 0;
+        while (same < n && strcmp(names[same], own[i]) != 0)
+            same++;
+        if (own[i][0] && same == n)
+            names[n++] = own[i];
+    }
+    return n;
+}
+
+static void take_theme(struct watch *w, const struct theme *t, const char *from)
+{
+    *w->theme = *t;
+    text_copy(w->theme_from, sizeof w->theme_from, from);
+}
+
+/* A file that cannot be read any more is passed over. */
 static void next_theme(struct watch *w)
 {
-    size_t n = theme_builtin_count(), at = n - 1;
+    const char *names[THEMES_MAX];
+    struct theme t;
+    size_t n = list_themes(&w->settings->screen, names), at = n - 1;
     for (size_t i = 0; i < n; i++)
-        if (strcmp(theme_builtin_name(i), w->theme->name) == 0)
+        if (strcmp(names[i], w->theme_from) == 0)
             at = i;
-    theme_builtin(w->theme, theme_builtin_name(at + 1 < n ? at + 1 : 0));
+    for (size_t step = 1; step <= n; step++) {
+        const char *name = names[(at + step) % n];
+        if (!theme_load(&t, name, NULL))
+            continue;
+        take_theme(w, &t, name);
+        break;
+    }
     w->theme_chosen = true;
     text_format(w->ui.notice, sizeof w->ui.notice, "theme: %s", w->theme->name);
 }
@@ -135,7 +169,7 @@ void watch_follow_sun(struct watch *w)
     if (strcmp(name, w->sun_theme) == 0 || !theme_load(&t, name, NULL))
         return;
     text_copy(w->sun_theme, sizeof w->sun_theme, name);
-    *w->theme = t;
+    take_theme(w, &t, name);
     w->urgent = true;
 }
 
@@ -153,7 +187,7 @@ void watch_recall(struct watch *w)
     /* The configuration was changed since: it counts. */
     if (!w->options->theme && strcmp(s.theme_configured, set->screen.theme) == 0 &&
         theme_load(&t, s.theme, NULL)) {
-        *w->theme = t;
+        take_theme(w, &t, s.theme);
         w->theme_chosen = true;
     }
     if (s.has_units && memcmp(&s.units_configured, &set->units, sizeof set->units) == 0) {
@@ -177,7 +211,7 @@ void watch_remember(struct watch *w)
         return;
     choices_from_ui(&s, &w->ui);
     if (w->theme_chosen && !w->options->theme) {
-        text_copy(s.theme, sizeof s.theme, w->theme->name);
+        text_copy(s.theme, sizeof s.theme, w->theme_from);
         text_copy(s.theme_configured, sizeof s.theme_configured, w->settings->screen.theme);
     }
     if (w->units_chosen) {

@@ -573,6 +573,53 @@ static void watch__choices__come_back(void **state)
     assert_int_equal(unlink(path), 0);
 }
 
+/* A theme of one's own lies behind the shipped ones, whatever it calls itself, and is kept. */
+static void watch__theme_of_a_file__key_comes_round_to_it(void **state)
+{
+    (void)state;
+    struct pty p;
+    char text[8192], command[900], path[300];
+    FILE *f = fopen("themes/day.theme", "r");
+    assert_non_null(f);
+    size_t len = fread(text, 1, sizeof text - 32, f);
+    fclose(f);
+    text[len] = '\0';
+    strcat(text, "\nname = night\n"); /* as a shipped one does */
+    char *own = strdup(program_file("own.theme", text));
+    snprintf(text, sizeof text, "[screen]\ntheme = %s\n", own);
+    snprintf(command, sizeof command, "\"$PROGRAM\" watch -c '%s' --from +01:00 '%s'",
+             program_file("own.conf", text), trip);
+    pty_start(&p, 80, 24, UTF8, command);
+    pty_expect(&p, "exhaust");
+    static const char *const names[] = {"day", "dusk", "night", "contrast", "safe", "mono"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        char words[40];
+        snprintf(words, sizeof words, "theme: %s", names[i]);
+        pty_send(&p, "c");
+        pty_expect(&p, words);
+    }
+    pty_send(&p, "c");
+    pty_expect(&p, "theme: night"); /* its own */
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
+    pty_stop(&p);
+    pty_start(&p, 80, 24, UTF8, command);
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "c"); /* it was kept: else contrast would come */
+    pty_expect(&p, "theme: day");
+    assert_int_equal(unlink(own), 0);
+    pty_send(&p, "ccccc");
+    pty_expect(&p, "theme: mono");
+    pty_send(&p, "c"); /* gone: passed over */
+    pty_expect(&p, "theme: day");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
+    pty_stop(&p);
+    snprintf(path, sizeof path, "%s/.local/state/stokehold/screen", program_scratch());
+    assert_int_equal(unlink(path), 0);
+    free(own);
+}
+
 static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
 {
     (void)state;
@@ -636,6 +683,7 @@ int main(void)
         cmocka_unit_test(watch__plain__says_each_change_and_answers),
         cmocka_unit_test(watch__without_a_terminal__prints_what_sift_prints),
         cmocka_unit_test(watch__choices__come_back),
+        cmocka_unit_test(watch__theme_of_a_file__key_comes_round_to_it),
         cmocka_unit_test(watch__a_configuration__binds_keys_and_orders_rows),
     };
     return cmocka_run_group_tests(tests, make_trip, NULL);
