@@ -29,6 +29,17 @@ static void speed_text(const struct model *m, char *dst, size_t cap)
         text_format(dst, cap, "%dx", (int)(m->replay.speed + 0.5));
 }
 
+/* "at 37 %" of a log whose length is known; whole only at its end. */
+static void place_text(const struct model_replay *p, int64_t wall_ns, char *dst, size_t cap)
+{
+    dst[0] = '\0';
+    if (!p->is_log || p->ended || p->last_ns <= p->first_ns)
+        return;
+    double part = (double)(wall_ns - p->first_ns) / (double)(p->last_ns - p->first_ns);
+    int percent = part <= 0 ? 0 : part >= 1 ? 100 : (int)(part * 100);
+    text_format(dst, cap, "at %d %%", percent);
+}
+
 /* "A1 W0 C1" from the right edge; returns its first column. */
 static int draw_counts(struct grid *g, int right, int y, const struct model *m)
 {
@@ -62,17 +73,18 @@ static int parts_width(const struct grid *g, const struct part *parts, int n, in
     return w;
 }
 
-void bars_title(struct grid *g, struct rect r, const struct model *m)
+void bars_title(struct grid *g, struct rect r, const struct model *m, bool has_bar)
 {
-    enum { VESSEL, SOURCE, CLOCK, BUS_CLOCK, SPEED, LOAD, RECORD, PARTS };
+    enum { VESSEL, SOURCE, CLOCK, BUS_CLOCK, SPEED, PLACE, LOAD, RECORD, PARTS };
     struct part parts[PARTS] = {
-        [VESSEL] = {.give_up = 3, .role = ROLE_TITLE},
-        [SOURCE] = {.give_up = 4, .role = ROLE_DIM},
+        [VESSEL] = {.give_up = 4, .role = ROLE_TITLE},
+        [SOURCE] = {.give_up = 5, .role = ROLE_DIM},
         [CLOCK] = {.give_up = 1, .role = ROLE_TITLE},
         [BUS_CLOCK] = {.give_up = 2, .role = ROLE_NOTE},
         [SPEED] = {.give_up = 0, .role = ROLE_NOTE},
-        [LOAD] = {.give_up = 5, .role = ROLE_DIM},
-        [RECORD] = {.give_up = 6, .role = ROLE_DIM},
+        [PLACE] = {.give_up = 3, .role = ROLE_DIM},
+        [LOAD] = {.give_up = 6, .role = ROLE_DIM},
+        [RECORD] = {.give_up = 7, .role = ROLE_DIM},
     };
     const int left = LOAD; /* those before it stand at the left */
     text_copy(parts[VESSEL].text, sizeof parts[VESSEL].text, m->vessel);
@@ -89,13 +101,15 @@ void bars_title(struct grid *g, struct rect r, const struct model *m)
     speed_text(m, parts[SPEED].text, sizeof parts[SPEED].text);
     if (!m->replay.paused && !m->replay.ended)
         parts[SPEED].role = ROLE_DIM;
+    if (!has_bar)
+        place_text(&m->replay, m->now.wall_ns, parts[PLACE].text, sizeof parts[PLACE].text);
     if (m->bus.load_percent >= 0)
         text_format(parts[LOAD].text, sizeof parts[LOAD].text, "bus %d %%",
                     (int)(m->bus.load_percent + 0.5));
     if (m->record)
         text_format(parts[RECORD].text, sizeof parts[RECORD].text, "rec %s", m->record);
     int end = draw_counts(g, r.x + r.w - 1, r.y, m);
-    int dropped = 7;
+    int dropped = PARTS;
     while (dropped > 0 && parts_width(g, parts, PARTS, dropped) > end - r.x - 1)
         dropped--;
     int x = r.x + 1;

@@ -9,7 +9,8 @@
 
 enum role priority_role(enum priority p);
 
-void bars_title(struct grid *g, struct rect r, const struct model *m);
+/* has_bar: there is a time bar. Where there is none, the title says how far into the log it is. */
+void bars_title(struct grid *g, struct rect r, const struct model *m, bool has_bar);
 /* Lines that the worst alert's text takes at this width. */
 int bars_alert_lines(int cols, const struct model *m);
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui);

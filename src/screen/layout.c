@@ -21,7 +21,7 @@ struct frame_layout layout_frame(int cols, int rows, int alert_lines, bool has_b
     }
     int top = 0, bottom = rows;
     f.title = (struct rect){0, top++, cols, 1};
-    int lines = least(alert_lines, most(1, rows / 4));
+    int lines = least(alert_lines, most(rows >= 10 ? 3 : 1, rows / 4));
     f.alert = (struct rect){0, top, cols, lines};
     top += lines;
     if (rows >= 6)

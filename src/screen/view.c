@@ -123,7 +123,7 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
         draw_too_small(g);
         return;
     }
-    bars_title(g, f.title, m);
+    bars_title(g, f.title, m, f.bar.h > 0);
     bars_alert(g, f.alert, m, ui);
     if (ui->overlay == OVERLAY_HELP)
         help_draw(g, f.body, m, ui);

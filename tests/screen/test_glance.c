@@ -1,6 +1,8 @@
 /* What a reader must be able to trust at a glance: units that stand beside their figures, trends
  * without false gaps, lines that say only what is so. */
 #include "scene.h"
+
+#include "base/text.h"
 #include "screen/rows.h"
 #include "screen/spark.h"
 #include "verbs/feed.h"
@@ -190,6 +192,45 @@ static void narrow__questions_and_hints__are_whole(void **state)
     scene_free(&s);
 }
 
+/* Forty by ten has no time bar: the title says how far into the log it is, whole at its end alone,
+ * and not where the length is not known. The alert keeps its lines. */
+static void narrow__no_time_bar__the_title_says_how_far(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    struct model_replay *p = &s.m->replay;
+    p->first_ns = s.m->now.wall_ns - 369 * NS_PER_S; /* of 1000 s */
+    p->last_ns = p->first_ns + 1000 * NS_PER_S;
+    assert_string_equal(line_with(&s, 40, 10, "14:12:07"),
+                        " 14:12:07  8x  at 36 %         A1 W0 C1");
+    assert_string_equal(line_with(&s, 40, 10, "K/min"), "  K/min, 93 °C in 20 s: check raw water");
+    /* Nor is the first thing to look at ever cut off. */
+    struct alert longer = *s.m->alerts[0];
+    s.m->alerts[0] = &longer;
+    text_copy(longer.text, sizeof longer.text,
+              "STARBOARD EXHAUST 119 °F rising 103 °F/min, 200 °F in 47 s: check raw water");
+    assert_string_equal(line_with(&s, 40, 10, "in 47 s"), "  °F/min, 200 °F in 47 s: check raw");
+    assert_string_equal(line_with(&s, 40, 10, "  water"), "  water");
+    assert_non_null(strstr(line_with(&s, 80, 13, "14:12:07"), "8x  at 36 %"));
+    assert_null(strstr(line_with(&s, 80, 14, "14:12:07"), "at 36 %")); /* it has a bar */
+    p->paused = true;
+    assert_string_equal(line_with(&s, 40, 10, "14:12:07"),
+                        " 14:12:07  PAUSED  at 36 %     A1 W0 C1");
+    assert_non_null(strstr(line_with(&s, 20, 6, "A1"), "PAUSED"));
+    p->last_ns = s.m->now.wall_ns + 1;
+    assert_non_null(strstr(line_with(&s, 40, 10, "14:12:07"), "at 99 %"));
+    p->last_ns = s.m->now.wall_ns;
+    assert_non_null(strstr(line_with(&s, 40, 10, "14:12:07"), "at 100 %"));
+    p->last_ns = 0;
+    assert_null(strstr(line_with(&s, 40, 10, "14:12:07"), " %"));
+    p->last_ns = p->first_ns + 1000 * NS_PER_S;
+    p->ended = true;
+    assert_null(strstr(line_with(&s, 40, 10, "14:12:07"), " %"));
+    assert_non_null(strstr(line_with(&s, 40, 10, "14:12:07"), "ENDED"));
+    scene_free(&s);
+}
+
 static void trend__limit__is_named_as_its_line_is_not_on_the_axis(void **state)
 {
     (void)state;
@@ -314,6 +355,7 @@ int main(void)
         cmocka_unit_test(helm__forty_by_ten__has_figures_of_three_lines),
         cmocka_unit_test(footer__at_the_end_of_a_log__offers_no_pause),
         cmocka_unit_test(narrow__questions_and_hints__are_whole),
+        cmocka_unit_test(narrow__no_time_bar__the_title_says_how_far),
         cmocka_unit_test(trend__limit__is_named_as_its_line_is_not_on_the_axis),
         cmocka_unit_test(alerts__figures__are_in_the_users_unit),
         cmocka_unit_test(alerts__forty_by_ten__the_chosen_one_is_there_in_full),
