@@ -18,7 +18,10 @@ void config_messages_free(struct config_messages *m);
 /* The defaults with `path` laid over them (NULL: defaults alone). Returns NULL when anything is
  * wrong, with every message in *messages (which the caller frees, NULL is never stored). */
 struct settings *config_load(const char *path, struct config_messages **messages);
-/* The same from memory, for tests and the compiled-in file; `name` stands for the file. */
+/* The same, but what could be read comes back in spite of messages, so that more can be checked in
+ * the same run; never to watch by. NULL where there is nothing: no such file, out of memory. */
+struct settings *config_load_faulty(const char *path, struct config_messages **messages);
+/* As config_load from memory, for tests and the compiled-in file; `name` stands for the file. */
 struct settings *config_load_text(const char *name, const char *text,
                                   struct config_messages **messages);
 void settings_free(struct settings *s);

@@ -473,28 +473,35 @@ static struct settings *new_settings(struct config_messages *m)
     return s;
 }
 
-/* s, or NULL after freeing it where something was said. */
-static struct settings *finish(struct settings *s, struct config_messages *m, const char *file)
+/* s with the messages in order, or NULL after freeing it where something was said. */
+static struct settings *finish(struct settings *s, struct config_messages *m, bool faulty)
 {
     if (s && messages_total(m) == 0)
         return s;
-    messages_finish(m, file);
+    if (s)
+        messages_finish(m, s->files[s->file_count - 1]);
+    if (faulty)
+        return s;
     settings_free(s);
     return NULL;
+}
+
+static struct settings *read_bytes(const char *name, const char *data, size_t len, bool faulty,
+                                   struct config_messages **messages)
+{
+    struct config_messages *m = *messages = messages_new();
+    struct settings *s = m ? new_settings(m) : NULL;
+    if (s && !lay_over(s, name, data, len, m)) {
+        settings_free(s);
+        s = NULL;
+    }
+    return s ? finish(s, m, faulty) : NULL;
 }
 
 struct settings *load_bytes(const char *name, const char *data, size_t len,
                             struct config_messages **messages)
 {
-    struct config_messages *m = *messages = messages_new();
-    struct settings *s = m ? new_settings(m) : NULL;
-    if (!s)
-        return NULL;
-    if (!lay_over(s, name, data, len, m)) {
-        settings_free(s);
-        return NULL;
-    }
-    return finish(s, m, s->files[s->file_count - 1]);
+    return read_bytes(name, data, len, false, messages);
 }
 
 struct settings *config_load_text(const char *name, const char *text,
@@ -535,12 +542,8 @@ static char *read_file(const char *path, size_t *len, struct err *e)
     return data;
 }
 
-struct settings *config_load(const char *path, struct config_messages **messages)
+static struct settings *read_path(const char *path, bool faulty, struct config_messages **messages)
 {
-    if (!path) {
-        struct config_messages *m = *messages = messages_new();
-        return finish(m ? new_settings(m) : NULL, m, builtin_name);
-    }
     size_t len;
     struct err e;
     char *data = read_file(path, &len, &e);
@@ -552,7 +555,20 @@ struct settings *config_load(const char *path, struct config_messages **messages
             messages_add(*messages, (struct config_place){0}, shown, "%s", e.text);
         return NULL;
     }
-    struct settings *s = load_bytes(path, data, len, messages);
+    struct settings *s = read_bytes(path, data, len, faulty, messages);
     free(data);
     return s;
+}
+
+struct settings *config_load(const char *path, struct config_messages **messages)
+{
+    if (path)
+        return read_path(path, false, messages);
+    struct config_messages *m = *messages = messages_new();
+    return finish(m ? new_settings(m) : NULL, m, false);
+}
+
+struct settings *config_load_faulty(const char *path, struct config_messages **messages)
+{
+    return read_path(path, true, messages);
 }

@@ -21,16 +21,24 @@ static void usage(FILE *out)
           out);
 }
 
+/* Prints all messages of a loading and frees them; true where there were none. */
+static bool say(const struct settings *s, struct config_messages *messages, FILE *out)
+{
+    size_t n = config_message_count(messages);
+    for (size_t i = 0; i < n; i++)
+        fprintf(out, "%s\n", config_message(messages, i));
+    if (!s && n == 0)
+        fputs("stokehold config: out of memory\n", stderr);
+    config_messages_free(messages);
+    return s && n == 0;
+}
+
 /* The settings with `path` laid over the defaults; every message goes to out. */
 static struct settings *load(const char *path, FILE *out)
 {
     struct config_messages *messages = NULL;
     struct settings *s = config_load(path, &messages);
-    for (size_t i = 0; i < config_message_count(messages); i++)
-        fprintf(out, "%s\n", config_message(messages, i));
-    if (!s && config_message_count(messages) == 0)
-        fputs("stokehold config: out of memory\n", stderr);
-    config_messages_free(messages);
+    say(s, messages, out);
     return s;
 }
 
@@ -51,10 +59,11 @@ static int check(const char *path)
         printf("%s\n", e.text);
         return EXIT_FINDINGS;
     }
-    struct settings *s = load(path, stdout);
-    if (!s)
-        return EXIT_FINDINGS;
-    bool good = screen_check(s, path, stdout);
+    /* What only the screen can judge is said in the same run, whatever else is wrong. */
+    struct config_messages *messages = NULL;
+    struct settings *s = config_load_faulty(path, &messages);
+    bool good = say(s, messages, stdout);
+    good = s && screen_check(s, path, stdout) && good;
     settings_free(s);
     return good ? EXIT_DONE : EXIT_FINDINGS;
 }

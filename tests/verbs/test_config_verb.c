@@ -106,6 +106,32 @@ static void keys_that_clash__are_all_said_with_their_lines(void **state)
     outcome_free(&o);
 }
 
+/* What the reader finds and what the screen finds: one run says both. */
+static void faults_of_every_kind__are_all_said_in_one_run(void **state)
+{
+    (void)state;
+    struct outcome o = run_on("check", "[limit mine]\nabove = 93 C\n[keys]\nhelm = t\n"
+                                       "[screen]\ntheme = nowhere\n[units]\nspeed = C\n");
+    assert_int_equal(o.status, 1);
+    assert_non_null(strstr(o.out, "mine.conf:1: [limit mine] channel: is missing"));
+    assert_non_null(strstr(o.out, "mine.conf:8: [units] speed: 'C' is not one of"));
+    assert_non_null(strstr(o.out, "mine.conf:4: [keys] helm: 't' is the key of trend already\n"));
+    assert_non_null(strstr(o.out, "nowhere"));
+    int lines = 0;
+    for (const char *c = o.out; *c; c++)
+        lines += *c == '\n';
+    assert_int_equal(lines, 4);
+    assert_string_equal(o.err, "");
+    outcome_free(&o);
+    o = run_on("check", "[limit mine]\nabove = 93 C\n"); /* nothing for the screen to say */
+    assert_int_equal(o.status, 1);
+    outcome_free(&o);
+    o = run_on("print", "[limit mine]\nabove = 93 C\n"); /* nothing goes by what is faulty */
+    assert_int_equal(o.status, 2);
+    assert_string_equal(o.out, "");
+    outcome_free(&o);
+}
+
 static void keys_and_help__go_to_stdout(void **state)
 {
     (void)state;
@@ -128,6 +154,7 @@ int main(void)
         cmocka_unit_test(missing_file_and_wrong_words__are_2),
         cmocka_unit_test(print__shows_the_values_in_force),
         cmocka_unit_test(keys_that_clash__are_all_said_with_their_lines),
+        cmocka_unit_test(faults_of_every_kind__are_all_said_in_one_run),
         cmocka_unit_test(keys_and_help__go_to_stdout),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
