@@ -1,6 +1,6 @@
 #include "alerts/alert.h"
 
-#include "alerts/words.h"
+#include "alerts/alert_inside.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -9,63 +9,10 @@
 
 #include "base/banned.h"
 
-/* A warning sounds once, briefly (MSC.302(87) 7.4). */
-#define WARNING_SOUND_NS (2 * NS_PER_S)
 /* Upper bound of the time after which an unacknowledged warning grows (MSC.302(87) 7.4). */
 #define ESCALATE_MOST_NS (300 * NS_PER_S)
 /* Upper bound of a temporary silence (MSC.302(87) 7.3.5). */
 #define SILENCE_MOST_NS (30 * NS_PER_S)
-#define LISTENERS_MAX   8
-
-struct claim {
-    uint32_t claimant;
-    enum rule_kind kind;
-    enum priority priority;
-    enum unit unit;
-    int decimals;
-    double value;
-    struct alert_figures figures;
-    char rule[40];
-    char channel[CHANNEL_KEY_SIZE];
-    char text[ALERT_TEXT_SIZE];
-    bool has_words;
-    struct words_kept words;
-};
-
-struct entry {
-    struct alert alert;
-    bool used;
-    bool grown;         /* became an alarm by time: stays one until it is rectified */
-    int64_t unack_ns;   /* mono: since when it waits for acknowledgement at this priority */
-    int64_t sounded_ns; /* mono: when its sound began */
-    bool has_words;
-    struct words_kept words; /* of alert.text */
-    int claim_count;
-    struct claim claims[ALERT_CLAIMS_MAX]; /* in order of arrival */
-};
-
-struct ended {
-    struct alert alert;
-    bool has_words;
-    struct words_kept words;
-};
-
-struct alert_list {
-    struct alert_setting setting;
-    bool escalate;
-    uint32_t last_id;
-    size_t count;
-    uint64_t lost;
-    struct entry entries[ALERTS_MAX];
-    struct entry *order[ALERTS_MAX]; /* the listed ones, worst first */
-    struct ended history[ALERTS_HISTORY];
-    size_t history_count, history_next;
-    struct {
-        alert_listener *f;
-        void *ctx;
-    } listeners[LISTENERS_MAX];
-    int listener_count;
-};
 
 static int64_t bounded(int64_t ns, int64_t most)
 {
@@ -97,7 +44,7 @@ void alerts_free(struct alert_list *l)
 
 void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx)
 {
-    if (l->listener_count == LISTENERS_MAX)
+    if (l->listener_count == ALERT_LISTENERS_MAX)
         return;
     l->listeners[l->listener_count].f = f;
     l->listeners[l->listener_count++].ctx = ctx;
@@ -434,25 +381,6 @@ bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
     return find_claim(l, claimant, &e) != NULL;
 }
 
-static void reword(char text[ALERT_TEXT_SIZE], bool has_words, const struct words_kept *words,
-                   const struct settings *s)
-{
-    if (has_words)
-        words_build_kept(text, ALERT_TEXT_SIZE, words, s, WORDS_COLUMNS);
-}
-
-void alerts_reword(struct alert_list *l, const struct settings *s)
-{
-    for (size_t i = 0; i < l->count; i++) {
-        struct entry *e = l->order[i];
-        reword(e->alert.text, e->has_words, &e->words, s);
-        for (int k = 0; k < e->claim_count; k++)
-            reword(e->claims[k].text, e->claims[k].has_words, &e->claims[k].words, s);
-    }
-    for (size_t i = 0; i < l->history_count; i++)
-        reword(l->history[i].alert.text, l->history[i].has_words, &l->history[i].words, s);
-}
-
 bool alerts_standing(const struct alert_list *l, const struct situation *s)
 {
     for (size_t i = 0; i < l->count; i++)
@@ -556,90 +484,4 @@ void alerts_tick(struct alert_list *l, struct stamp now)
         sort_list(l);
     for (size_t i = 0; i < grown_count; i++)
         tell_before(l, EVENT_ESCALATED, &grown[i]->alert, PRIORITY_WARNING, now);
-}
-
-/* ---- reading ---- */
-
-size_t alerts_count(const struct alert_list *l)
-{
-    return l->count;
-}
-
-const struct alert *alerts_at(const struct alert_list *l, size_t i)
-{
-    return i < l->count ? &l->order[i]->alert : NULL;
-}
-
-const struct alert *alerts_by_id(const struct alert_list *l, uint32_t id)
-{
-    struct entry *e = find_id(l, id);
-    return e ? &e->alert : NULL;
-}
-
-size_t alerts_count_priority(const struct alert_list *l, enum priority p)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < l->count; i++)
-        n += l->order[i]->alert.priority == p;
-    return n;
-}
-
-uint64_t alerts_lost(const struct alert_list *l)
-{
-    return l->lost;
-}
-
-enum alert_sound alerts_sound(const struct alert_list *l, struct stamp now)
-{
-    enum alert_sound sound = SOUND_NONE;
-    for (size_t i = 0; i < l->count; i++) {
-        const struct entry *e = l->order[i];
-        if (e->alert.state != ALERT_UNACKNOWLEDGED)
-            continue;
-        if (e->alert.priority >= PRIORITY_ALARM)
-            return SOUND_ALARM;
-        if (e->alert.priority == PRIORITY_WARNING && now.mono_ns - e->sounded_ns < WARNING_SOUND_NS)
-            sound = SOUND_WARNING;
-    }
-    return sound;
-}
-
-size_t alerts_history_count(const struct alert_list *l)
-{
-    return l->history_count;
-}
-
-const struct alert *alerts_history_at(const struct alert_list *l, size_t i)
-{
-    if (i >= l->history_count)
-        return NULL;
-    return &l->history[(l->history_next + ALERTS_HISTORY - 1 - i) % ALERTS_HISTORY].alert;
-}
-
-char alert_priority_letter(enum priority p)
-{
-    static const char letters[] = {
-        [PRIORITY_CAUTION] = 'C',
-        [PRIORITY_WARNING] = 'W',
-        [PRIORITY_ALARM] = 'A',
-        [PRIORITY_EMERGENCY] = 'E',
-    };
-    return (unsigned)p < sizeof letters ? letters[p] : '?';
-}
-
-const char *alert_state_text(enum alert_state s)
-{
-    switch (s) {
-    case ALERT_NORMAL:
-        return "normal";
-    case ALERT_UNACKNOWLEDGED:
-        return "unacknowledged";
-    case ALERT_SILENCED:
-        return "silenced";
-    case ALERT_ACKNOWLEDGED:
-        return "acknowledged";
-    case ALERT_RECTIFIED:
-        return "rectified unacknowledged";
-    }
-    return "unknown";
 }
