@@ -159,7 +159,7 @@ static void one_frame(struct keeper *k, const struct frame *f)
         }
     }
     k->offset_ns = f->wall_ns - f->mono_ns;
-    k->rules->heard_ns = f->mono_ns;
+    rules_frame(k->rules, f);
     struct message m;
     if (!wire_frame(k->wire, f, &m))
         return;
@@ -192,24 +192,12 @@ void keeper_tick(struct keeper *k, struct stamp now)
     run_until(k, now.mono_ns);
 }
 
-/* The rule of kind `bus`, in *rule (NULL where none is configured); false where it is off. */
-static bool bus_rule(const struct keeper *k, const struct rule_setting **rule)
-{
-    *rule = NULL;
-    for (size_t i = 0; i < k->settings->rule_count; i++)
-        if (k->settings->rules[i].kind == KIND_BUS) {
-            *rule = &k->settings->rules[i];
-            return (*rule)->enabled;
-        }
-    return true;
-}
-
 void keeper_bus(struct keeper *k, uint32_t code, enum priority p, const char *text, bool stands,
                 struct stamp at)
 {
     uint32_t claimant = BUS_CLAIMANT + (code & 0x0FFFFFFF);
     const struct rule_setting *rule;
-    if (!bus_rule(k, &rule) || !stands) {
+    if (!rule_bus_setting(k->settings, &rule) || !stands) {
         alerts_withdraw(k->alerts, claimant, at);
         return;
     }

@@ -38,12 +38,27 @@ void rule_combined_gap(struct rules *r);
 struct rule_silent *rule_silent_new(void);
 void rule_silent_free(struct rule_silent *k);
 void rule_silent_sweep(struct rules *r, struct stamp now);
+/* Traffic of the interface has returned: what was held back gets ns, or three of its periods, to
+ * come back before it is told. */
+void rule_silent_allow(struct rules *r, uint8_t iface, int64_t ns, struct stamp now);
 /* and what was configured but never heard at all (rule_never.c). */
 struct rule_never *rule_never_new(void);
 void rule_never_free(struct rule_never *k);
 void rule_never_configure(struct rules *r);
 void rule_never_sweep(struct rules *r, struct stamp now);
 void rule_never_gap(struct rules *r, struct stamp now);
+
+/* bus: an interface from which nothing comes any more. Around the sweep of `silent`: begin, ask
+ * for each value that would be told whether the quiet bus speaks for it, end. */
+struct rule_quiet *rule_quiet_new(void);
+void rule_quiet_free(struct rule_quiet *k);
+void rule_quiet_frame(struct rules *r, const struct frame *f);
+void rule_quiet_begin(struct rules *r, struct stamp now);
+bool rule_quiet_holds(struct rules *r, const struct channel *c, enum priority p, struct stamp now);
+void rule_quiet_end(struct rules *r, struct stamp now);
+void rule_quiet_gap(struct rules *r, struct stamp now); /* nobody was silent in it */
+/* The rule of kind `bus` in *rule (NULL where none is configured); false where it is off. */
+bool rule_bus_setting(const struct settings *s, const struct rule_setting **rule);
 
 /* conflict. */
 void rule_conflict_raise(struct rules *r, struct channel *second, struct channel *holder,

@@ -2,6 +2,7 @@
  * silent as a whole gives one alert that names the sender, not one for each of its values; so do
  * three or more values that a box loses together. What a rule depends on is a warning at least
  * (sensor loss must itself alert: A.1021(26) and bridge guideline MSC/Circ. 5.4.1.4).
+ * A bus that is quiet as a whole is one alert of kind `bus` (rule_quiet.c), which holds these back.
  * Switched off is not silent; a value that an engine box does not have while its engine stands is
  * no loss. */
 #include "alerts/kinds.h"
@@ -70,7 +71,7 @@ static void silent_status(struct rules *r, struct binding *b, struct stamp at)
 
 static void silent_gap(struct binding *b, struct stamp now)
 {
-    if (b->u.silent.lost_ns)
+    if (b->u.silent.lost_ns && b->u.silent.lost_ns < now.mono_ns)
         b->u.silent.lost_ns = now.mono_ns;
 }
 
@@ -230,6 +231,7 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
 static bool due(struct rules *r, struct binding *b, struct stamp now)
 {
     struct silent_state *s = &b->u.silent;
+    s->held = false;
     if (s->back_ns && (!b->claimed || now.mono_ns - s->back_ns >= b->rule->clear_hold_ns)) {
         found(r, b, now);
         return false;
@@ -252,8 +254,9 @@ static void place_in_groups(struct rules *r, struct stamp now)
     struct rule_silent *k = r->silent;
     for (size_t i = 0; i < r->binding_top; i++) {
         struct binding *b = &r->bindings[i];
-        if (!is_lost(b) || b->claimed || b->u.silent.group || b->u.silent.back_ns ||
-            !matters(r, b, now) || now.mono_ns - b->u.silent.lost_ns < b->rule->hold_ns)
+        if (!is_lost(b) || b->claimed || b->u.silent.group || b->u.silent.held ||
+            b->u.silent.back_ns || !matters(r, b, now) ||
+            now.mono_ns - b->u.silent.lost_ns < b->rule->hold_ns)
             continue;
         bool whole = sender_is_silent(r, b, now);
         const struct tally *t = tally_of(k, b->channel);
@@ -267,6 +270,19 @@ static void place_in_groups(struct rules *r, struct stamp now)
         }
         b->u.silent.group = (uint8_t)(g + 1);
         join(&k->groups[g], b);
+    }
+}
+
+void rule_silent_allow(struct rules *r, uint8_t iface, int64_t ns, struct stamp now)
+{
+    for (size_t i = 0; i < r->binding_top; i++) {
+        struct binding *b = &r->bindings[i];
+        const struct channel *c = b->channel;
+        if (!is_lost(b) || !b->u.silent.held || c->iface != iface)
+            continue;
+        int64_t patience_ns = 3 * c->period_ns > ns ? 3 * c->period_ns : ns;
+        b->u.silent.lost_ns = now.mono_ns + patience_ns;
+        b->u.silent.held = false;
     }
 }
 
@@ -289,6 +305,9 @@ void rule_silent_sweep(struct rules *r, struct stamp now)
             join(&k->groups[b->u.silent.group - 1], b);
             continue;
         }
+        b->u.silent.held = !b->claimed && rule_quiet_holds(r, b->channel, weight(b), now);
+        if (b->u.silent.held)
+            continue;
         struct tally *t = b->claimed ? NULL : tally_of(k, b->channel);
         if (t)
             t->count++;

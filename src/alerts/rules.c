@@ -10,7 +10,7 @@
 #include "base/banned.h"
 
 /* Kinds whose rules bind to channels one by one. rise, departure and split are one watch
- * (rule_cooling.c); reported, combined and bus look at messages, the whole boat, the keeper. */
+ * (rule_cooling.c); reported, combined and bus look at messages, the whole boat, frames. */
 static const struct rule_ops *const kinds[KIND_COUNT] = {
     [KIND_LIMIT] = &rule_limit_ops,       [KIND_SILENT] = &rule_silent_ops,
     [KIND_CONFLICT] = &rule_conflict_ops, [KIND_SPAN] = &rule_span_ops,
@@ -32,9 +32,10 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
     r->combined = rule_combined_new();
     r->silent = rule_silent_new();
     r->never = rule_never_new();
+    r->quiet = rule_quiet_new();
     r->states = rule_state_new();
     if (!r->bindings || !r->cooling || !r->reported || !r->combined || !r->silent || !r->never ||
-        !r->states) {
+        !r->quiet || !r->states) {
         rules_free(r);
         return NULL;
     }
@@ -52,6 +53,7 @@ void rules_free(struct rules *r)
     rule_combined_free(r->combined);
     rule_silent_free(r->silent);
     rule_never_free(r->never);
+    rule_quiet_free(r->quiet);
     rule_state_free(r->states);
     free(r->bindings);
     free(r);
@@ -239,6 +241,12 @@ void rules_engine(struct rules *r, int engine, struct stamp at)
     rule_cooling_engine(r, engine, at);
 }
 
+void rules_frame(struct rules *r, const struct frame *f)
+{
+    r->heard_ns = f->mono_ns;
+    rule_quiet_frame(r, f);
+}
+
 void rules_message(struct rules *r, const struct message *m)
 {
     rule_reported_message(r, m);
@@ -255,7 +263,9 @@ void rules_tick(struct rules *r, struct stamp now)
         if (b->used && b->ops->sweep)
             b->ops->sweep(r, b, now);
     }
+    rule_quiet_begin(r, now);
     rule_silent_sweep(r, now);
+    rule_quiet_end(r, now);
     rule_never_sweep(r, now);
     rule_combined_sweep(r, now);
     rule_reported_sweep(r, now);
@@ -266,6 +276,7 @@ void rules_hole(struct rules *r, struct stamp now)
     for (size_t i = 0; i < r->binding_top; i++)
         if (r->bindings[i].used && r->bindings[i].rule->kind == KIND_SILENT)
             r->bindings[i].ops->gap(&r->bindings[i], now);
+    rule_quiet_gap(r, now);
 }
 
 void rules_gap(struct rules *r, struct stamp now)
@@ -278,6 +289,7 @@ void rules_gap(struct rules *r, struct stamp now)
     rule_cooling_gap(r, now);
     rule_combined_gap(r);
     rule_never_gap(r, now);
+    rule_quiet_gap(r, now);
     r->swept_ns = now.mono_ns;
 }
 

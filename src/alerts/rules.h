@@ -59,6 +59,7 @@ struct silent_state {
     int64_t lost_ns; /* 0: there */
     int64_t back_ns; /* good again since; 0: still lost */
     uint8_t group;   /* index + 1 of the sender's alert that speaks for it; 0: none */
+    bool held;       /* the quiet bus's alert does */
 };
 
 struct state_state {
@@ -94,6 +95,7 @@ struct rule_reported;
 struct rule_combined;
 struct rule_silent;
 struct rule_never;
+struct rule_quiet;
 struct rule_state;
 
 struct rules {
@@ -114,6 +116,7 @@ struct rules {
     struct rule_combined *combined;
     struct rule_silent *silent;
     struct rule_never *never;
+    struct rule_quiet *quiet;
     struct rule_state *states;
 };
 
@@ -138,6 +141,7 @@ void rules_status(struct rules *r, struct channel *c, struct stamp at);
 void rules_conflict(struct rules *r, struct channel *second, struct channel *holder,
                     struct stamp at);
 void rules_engine(struct rules *r, int engine, struct stamp at);
+void rules_frame(struct rules *r, const struct frame *f); /* every one, read or not */
 void rules_message(struct rules *r, const struct message *m);
 void rules_tick(struct rules *r, struct stamp now);
 void rules_gap(struct rules *r, struct stamp now);

@@ -30,6 +30,7 @@ struct boat {
     struct settings *settings;
     struct keeper *keeper;
     int64_t ms;
+    uint8_t iface; /* what is sent comes by this one */
     int engines;
     double rpm[2], exhaust[2], coolant[2], oil_kpa[2], space, volts, fuel;
     uint16_t status1[2], status2[2];
@@ -102,6 +103,7 @@ static inline void boat_frame(struct boat *b, uint32_t pgn, uint8_t source, cons
     struct frame f = {.wall_ns = BOAT_WALL_NS + b->ms * NS_PER_MS,
                       .mono_ns = TIMELINE_START + b->ms * NS_PER_MS,
                       .id = wire_id_encode(id),
+                      .iface = b->iface,
                       .len = 8,
                       .flags = (uint8_t)(FRAME_EXTENDED | flags)};
     memcpy(f.data, data, 8);
@@ -178,8 +180,10 @@ static inline void boat_rpm(struct boat *b, int e)
 static inline void boat_rest(struct boat *b)
 {
     uint8_t battery[8] = {0, 0, 0, 0xFF, 0x7F, 0xFF, 0xFF, 0xFF};
-    boat_put16(battery + 1, b->volts, 0.01, 0);
-    boat_frame(b, 127508, 40, battery, 0);
+    if (b->volts != BOAT_ABSENT) {
+        boat_put16(battery + 1, b->volts, 0.01, 0);
+        boat_frame(b, 127508, 40, battery, 0);
+    }
     if (b->fuel == BOAT_ABSENT)
         return;
     uint8_t tank[8] = {0, 0, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
@@ -223,6 +227,16 @@ static inline void boat_run(struct boat *b, double seconds)
             boat_rest(b);
         if (b->ms % 1000 == 80)
             boat_bank(b);
+    }
+}
+
+/* Seconds in which no frame comes of anybody; time goes on by ticks, as live. */
+static inline void boat_wait(struct boat *b, double seconds)
+{
+    for (int64_t end = b->ms + (int64_t)(seconds * 1000 + 0.5); b->ms < end;) {
+        b->ms += 250;
+        keeper_tick(b->keeper, (struct stamp){BOAT_WALL_NS + b->ms * NS_PER_MS,
+                                              TIMELINE_START + b->ms * NS_PER_MS});
     }
 }
 

@@ -30,6 +30,8 @@
 #include <unistd.h>
 
 #define PROGRAM STOKEHOLD_PROGRAM
+/* For what must come: only a failure takes so long, however busy the machine. */
+#define PATIENCE_MS 60000
 
 static const char *file_text(const char *path)
 {
@@ -96,6 +98,15 @@ static void send_cabin(int fd, double celsius)
     unsigned raw = (unsigned)((celsius + 273.15) * 100 + 0.5);
     const uint8_t data[8] = {0, 1, 4, (uint8_t)raw, (uint8_t)(raw >> 8), 0xFF, 0xFF, 0xFF};
     assert_true(guest_send(fd, CAN_EFF_FLAG | 0x15FD0810, data, sizeof data));
+}
+
+/* The same of three senders, each with an instance of its own. */
+static void send_three(int fd)
+{
+    for (uint8_t i = 0; i < 3; i++) {
+        const uint8_t data[8] = {0, (uint8_t)(i + 2), 4, 0x10, 0x72, 0xFF, 0xFF, 0xFF};
+        assert_true(guest_send(fd, CAN_EFF_FLAG | (0x15FD0820u + i), data, sizeof data));
+    }
 }
 
 /* An alarm on the cabin, and a hook that writes down when it ran. */
@@ -313,6 +324,31 @@ static void tend__real_driver__passive_bus_off_unplugged_and_silent(void **state
     from = said();
     await_words("/run/said", 0, "can0: no such interface", 2000);
     end_tend(pid);
+}
+
+/* The interface stays up, its senders stop: one alert for the bus and none for each of them. */
+static void tend__all_senders_stop__one_alert_for_the_bus(void **state)
+{
+    (void)state;
+    pid_t pid = start_tend("vcan0");
+    int fd = guest_socket("vcan0");
+    size_t from = said();
+    for (int64_t until = guest_ms() + 5000; guest_ms() < until; guest_sleep_ms(100))
+        send_three(fd);
+    int64_t stopped = guest_ms();
+    await_words("/run/said", from, "vcan0: no frame at all for", PATIENCE_MS);
+    print_message("told %lld ms after the last frame\n", (long long)(guest_ms() - stopped));
+    assert_null(strstr(file_text("/run/said") + from, "is down"));
+    from = said();
+    for (int64_t until = guest_ms() + PATIENCE_MS; guest_ms() < until; guest_sleep_ms(100)) {
+        send_three(fd);
+        if (strstr(file_text("/run/said") + from, "rectified"))
+            break;
+    }
+    assert_non_null(strstr(file_text("/run/said") + from, "rectified"));
+    end_tend(pid);
+    assert_null(strstr(file_text("/run/said"), "silent"));
+    close(fd);
 }
 
 static void tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing(void **state)
@@ -649,6 +685,7 @@ int main(void)
         cmocka_unit_test(tend__interface_replaced_under_its_index__reads_on),
         cmocka_unit_test(tend__missing_at_start__waits),
         cmocka_unit_test(tend__real_driver__passive_bus_off_unplugged_and_silent),
+        cmocka_unit_test(tend__all_senders_stop__one_alert_for_the_bus),
         cmocka_unit_test(tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing),
         cmocka_unit_test(tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost),
         cmocka_unit_test(watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost),
