@@ -120,20 +120,48 @@ static bool may_speak(const struct trip *p, const struct sensor *s, int place, d
     return s->kind != COOLING_SPACE && place == p->fault_engine;
 }
 
+/* What happened lately, s ago. */
+static void print_before(const struct trip *p, int place, double t)
+{
+    const char *names[] = {"started", "order", "gulp", "other's gulp", "sea changes"};
+    double at[] = {-INFINITY, -INFINITY, -INFINITY, -INFINITY, p->sea_from};
+    if (place >= p->plan.engines)
+        return;
+    for (int k = 0; k <= p->at[place] && k < p->orders[place]; k++) {
+        const struct order *o = &p->order[place][k];
+        if (o->t > t)
+            break;
+        if (o->run && (k == 0 || !o[-1].run))
+            at[0] = o->t;
+        at[1] = o->t;
+    }
+    for (int i = 0; i < p->plan.engines; i++)
+        for (int g = 0; g < p->gulps[i]; g++)
+            if (p->gulp[i][g].from < t)
+                at[i == place ? 2 : 3] = p->gulp[i][g].from;
+    for (int k = 0; k < 5; k++)
+        if (isfinite(at[k]) && at[k] <= t)
+            printf(", %s %.0f", names[k], t - at[k]);
+}
+
 static void explain(const struct trip *p, const struct sensor *s, int place, double t, int level,
                     bool mine)
 {
     printf("  %8.1f s (fault %+.1f) place %d sensor %d level %d", t, t - p->fault_t, place,
            (int)s->kind, level);
     if (p->whole) {
-        printf(" %s%s\n", whole_words(p->whole, place, s->kind), mine ? "" : " FALSE");
+        printf(" %s", whole_words(p->whole, place, s->kind));
+        print_before(p, place, t);
+        puts(mine ? "" : " FALSE");
         return;
     }
     const struct cooling_verdict *v = cooling_verdict(p->watch, place, s->kind);
     printf(" kind %d cause %d value %.2f expected %.2f allowance %.2f noise %.3f statistic %.1f "
-           "rate %.1f K/min%s\n",
+           "rate %.1f K/min",
            (int)v->kind, (int)v->cause, v->value, v->expected, v->allowance, v->noise, v->statistic,
-           v->rate_per_min, mine ? "" : " FALSE");
+           v->rate_per_min);
+    print_before(p, place, t);
+    puts(mine ? "" : " FALSE");
 }
 
 static void cried(struct trip *p, const struct sensor *s, int place)
