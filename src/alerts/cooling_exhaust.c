@@ -189,6 +189,7 @@ void cooling_exhaust_reading(struct cooling *c, int engine, struct watch *w, dou
     if (dry && since_start < DRY_START_S) { /* gas that was cold gets hot: that is a start */
         w->level = residual;
         w->level_known = true;
+        w->long_s = -dt; /* nor does it creep: that is looked for from the next sample on */
         cooling_quiet(w, t, residual);
         allowance = DRY_START;
     }

@@ -24,6 +24,8 @@
 #define GULP_MIN_K    1.8    /* K: smaller excursions wait, */
 #define START_MIN_K   2.0    /* the same while the engine starts, */
 #define DRY_MIN_K     6.0    /* and for dry gas, in its units */
+#define TWIN_SHARE    0.5    /* of what is seen here, seen at the twin at once, */
+#define TWIN_MOST_K   6.0    /* K: up to so much, it is both engines' load or sea */
 #define GULP_LONG_S   14.0   /* a climb that goes on so long, */
 #define GULP_HOLD     0.6    /* at this share of its steepest, */
 #define GULP_SURE_S   22.0   /* or heat that stays so long, */
@@ -119,6 +121,17 @@ static double gulp_bar(const struct cooling *c, int engine, const struct watch *
     return fmax(least, GULP_MARGIN * seen);
 }
 
+/* Whether the twin does the same at this moment: a gear put in, a wave, the sea, not lost water. Of
+ * what is higher than a few kelvin nobody asks the twin. */
+static bool twin_does_too(const struct cooling *c, int engine, double above, double allowance)
+{
+    const struct watch *twin = engine < 2 ? cooling_twin(c, engine) : NULL;
+    if (!twin || twin->ring_count == 0 || above > TWIN_MOST_K)
+        return false;
+    double its = twin->ring_above[(twin->ring_head + WATCH_RING - 1) % WATCH_RING];
+    return its > TWIN_SHARE * (above + allowance);
+}
+
 /* Whether the climb since the last quiet sample is more than the water alone may do. */
 static bool has_gained(const struct cooling *c, int engine, const struct watch *w)
 {
@@ -184,7 +197,7 @@ bool cooling_gulp_is_over(const struct cooling *c, int engine, struct watch *w, 
     if (starting)
         return elapsed >= GULP_S && above >= gulp_bar(c, engine, w, true) &&
                start_is_over(c, w, above, allowance);
-    if (levels_off(w, above, allowance))
+    if (levels_off(w, above, allowance) || twin_does_too(c, engine, above, allowance))
         return false;
     if (w->was_warm && !w->verdict.careful && elapsed > GAIN_S && above > GAIN_LEAST_K &&
         slope > GAIN_SLOPE && has_gained(c, engine, w) && !cooling_together(c, engine, w))

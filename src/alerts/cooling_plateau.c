@@ -22,8 +22,9 @@ struct plateau_tuning {
     double rise_sure, sure_rate;    /* or so far above already, and so fast */
     double rise_even, even_s;       /* K over what is expected: at an even speed, for so long; */
     double rise_least;              /* the same otherwise */
-    double band_c, rise_band;  /* below this it may stand anywhere, unless it rose by so much */
-    double smooth_s, slower_s; /* two lags: their distance is the slope */
+    double band_c, fresh_s;         /* below this, and on a plateau this young, */
+    double rise_band;               /* it may go anywhere by itself, but for so much */
+    double smooth_s, slower_s;      /* two lags: their distance is the slope */
 };
 
 static const struct plateau_tuning coolant = {
@@ -31,9 +32,9 @@ static const struct plateau_tuning coolant = {
     .plateau_s = 40.0,
     .warm_c = 70.0, /* common practice: thermostats hold no less */
     .steady = 0.9,
-    .soak = 6.0,
-    .unrest = 30.0, /* a thermostat's whole span */
-    .young_s = 900.0,
+    .soak = 3.0,
+    .unrest = 20.0, /* a thermostat's whole span */
+    .young_s = 600.0,
     .climb = 0.4 / 60,
     .fall = 6.0 / 60,
     .level_s = 90.0,
@@ -47,8 +48,9 @@ static const struct plateau_tuning coolant = {
     .rise_even = 1.3,
     .even_s = 120.0,
     .rise_least = 3.2,
-    .band_c = 78.0,
-    .rise_band = 6.0,
+    .band_c = 76.0,
+    .fresh_s = 180.0,
+    .rise_band = 9.0,
     .smooth_s = 10.0,
     .slower_s = 30.0,
 };
@@ -76,6 +78,7 @@ static const struct plateau_tuning oil = {
     .even_s = 300.0,
     .rise_least = 15.0,
     .band_c = 85.0,
+    .fresh_s = 180.0,
     .rise_band = 15.0,
     .smooth_s = 15.0,
     .slower_s = 45.0,
@@ -83,20 +86,21 @@ static const struct plateau_tuning oil = {
 
 #define COLD_C        64.0       /* common practice: no thermostat opens below */
 #define OPEN_RATE     (0.8 / 60) /* K/s: the coolant climbs to its thermostat */
-#define ALLOW_DOUBT   2.0        /* standard deviations of what is not known yet */
+#define ALLOW_DOUBT   1.7        /* standard deviations of what is not known yet */
 #define PEAK_FADE     (0.05 / 60)
 #define HIGH_FADE     (1.0 / 60)
 #define EVEN          0.03 /* of unrest: an even speed */
 #define GAP_S         15.0
 #define STUCK_LEAP_K  2.0
 #define LEARN_EVERY_S 1.9
+#define LOW_S         60.0
 #define CALM_S        20.0
 #define CALM_K        1.5
 #define RUN_S         3.0 /* the rise must have stood this long */
 
 /* Coolant that falls at a speed that does not, while the oil climbs: the sender hangs in air. */
-#define FALLEN_K     6.0
-#define FALLEN_SURE  12.0
+#define FALLEN_K     9.0
+#define FALLEN_SURE  15.0
 #define FALLEN_EVEN  0.10       /* of unrest towards less */
 #define FOLLOWS_RATE (1.0 / 60) /* K/s: the oil climbs */
 #define OIL_EVEN     0.10       /* of its unrest: no throttle explains that */
@@ -169,7 +173,9 @@ static double judge_plateau(struct cooling *c, const struct plateau_tuning *k,
             fmax(w->peak - PEAK_FADE * dt, fmin(trace_value(&w->trace), w->peak + k->climb * dt));
         if (due && top < 4.0)
             cooling_learn(w, w->unlearned_s, y);
-        w->low = fmin(w->low + k->low_climb * dt, w->slower);
+        /* A climb that was allowed for is where it stands now. */
+        double after = top > 0.0 ? 0.0 : (1.0 - exp(-dt / LOW_S)) * (w->slower - w->low);
+        w->low = fmin(w->low + fmax(k->low_climb * dt, after), w->slower);
     }
     if (due)
         w->unlearned_s = 0.0;
@@ -193,10 +199,11 @@ static bool is_over(const struct plateau_tuning *k, const struct watch *w, doubl
                     double rate)
 {
     double value = trace_value(&w->trace);
-    double gain = fmin(y, value) - fmax(w->verdict.expected, w->low);
+    double stood = fmax(w->verdict.expected, w->low), gain = fmin(y, value) - stood;
     double unrest = predict_unrest_up(&w->predict, &w->usual);
     double least = unrest < EVEN && w->long_s > k->even_s ? k->rise_even : k->rise_least;
-    bool enough = gain >= least && (value >= k->band_c || gain >= k->rise_band);
+    bool fresh = w->long_s < k->fresh_s || stood < k->band_c;
+    bool enough = gain >= least && (!fresh || gain >= k->rise_band);
     return w->level_known && enough &&
            (rate > k->rise_rate || (above > k->rise_sure && rate > k->sure_rate)) &&
            w->verdict.statistic >= CUSUM_THRESHOLD && w->cusum.run * w->trace.period >= RUN_S &&

@@ -9,6 +9,7 @@
 #define FALL_S      5.0  /* a hole in the record does not let one wild sample pull it far */
 #define ALLOW_RISE  3.5  /* K above the allowed climb */
 #define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
+#define HOT_RUN     5    /* samples in a row: a fire alarm is not for wild ones */
 #define CALM_K      5.0
 #define FIRST       8 /* samples */
 
@@ -29,7 +30,8 @@ void cooling_space_reading(struct cooling *c, struct watch *w, double t, double 
     cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
     bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 &&
                   value - w->level > ALLOW_RISE && !trace_is_stuck(&w->trace);
-    bool hot = value > STATIC_C && taken == TRACE_GOOD && w->trace.count >= 4;
+    w->hot_run = y > STATIC_C ? w->hot_run + 1 : 0;
+    bool hot = w->hot_run >= HOT_RUN && taken == TRACE_GOOD;
     if (w->verdict.level == 0 && !rising && !hot)
         return;
     if (w->verdict.level > 0 && value < w->level + ALLOW_RISE && value < STATIC_C - CALM_K) {

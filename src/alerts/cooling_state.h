@@ -43,6 +43,7 @@ struct watch {
     double gulp_k;        /* highest excursion that went away by itself, K */
     double predicted;     /* at the last sample */
     bool was_warm;
+    int hot_run;         /* engine space: samples in a row above its static limit */
     bool slow;           /* raised by the slow test */
     double peak;         /* largest residual since the verdict stands */
     double raised_s;     /* since when the verdict stands */

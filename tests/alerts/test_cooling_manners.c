@@ -191,6 +191,98 @@ static void engine_space__wild_from_the_first_or_behind_a_hole__is_no_fire(void 
     end(&b);
 }
 
+/* Every 5 s, so that a leap of 31 K might be a climb. */
+static void engine_space__two_wild_ones_of_a_slow_sensor__are_no_fire(void **state)
+{
+    (void)state;
+    struct bench b;
+    begin(&b);
+    for (int i = 0; i < 120; i++, b.t_s += 4.0)
+        second(&b, 0.0, COOLING_SPACE, i == 80 || i == 81 ? 64.5 : 33.0);
+    assert_int_equal(b.worst, 0);
+    for (int i = 0; i < 8; i++, b.t_s += 4.0) /* so much hotter, and it stays */
+        second(&b, 0.0, COOLING_SPACE, 90.0);
+    assert_int_equal(b.worst, 3);
+    end(&b);
+}
+
+/* While dry gas warms up a wild sample must not pass for what it crept to. */
+static void dry_gas__wild_sample_in_the_first_minutes__says_nothing(void **state)
+{
+    (void)state;
+    struct bench b;
+    begin(&b);
+    seconds(&b, 0.0, COOLING_EXHAUST_GAS, 12.0, 60);
+    for (int i = 0; i < 300; i++, b.t_s += 1.5) {
+        cooling_reading(b.c, now(&b), 0, COOLING_COOLANT, true, 82.0);
+        cooling_reading(b.c, now(&b), 0, COOLING_SEA, true, 15.0 + 0.01 * (i % 3));
+        second(&b, 700.0, COOLING_EXHAUST_GAS, i == 110 ? 246.0 : 109.0 - 97.0 * exp(-i / 12.0));
+    }
+    assert_int_equal(b.worst, 0);
+    end(&b);
+}
+
+/* Twins that idle: load_k is what more load at the same speed adds to both exhausts, lost_k what
+ * lost water does to the first. Returns the worst level of either. */
+static int idle_twins(double load_k, double lost_k)
+{
+    struct bench b;
+    begin(&b);
+    double wall[2] = {20.0, 21.0}, probe[2] = {20.0, 21.0};
+    int worst = 0;
+    for (int i = 0; i < 700; i++, b.t_s += 1.0) {
+        for (int e = 0; e < 2; e++) {
+            double to = 20.0 + e + (i >= 600 ? load_k + (e == 0 ? lost_k : 0.0) : 0.0);
+            wall[e] = case_lag(wall[e], to, 20.0, 1.0);
+            probe[e] = case_lag(probe[e], wall[e], 4.0, 1.0);
+            cooling_reading(b.c, now(&b), e, COOLING_RPM, true, 750.0 + case_normal(&b.seed));
+            cooling_engine(b.c, now(&b), e, true);
+            cooling_reading(b.c, now(&b), e, COOLING_EXHAUST, true,
+                            probe[e] + 0.05 * case_normal(&b.seed));
+            int level = cooling_verdict(b.c, e, COOLING_EXHAUST)->level;
+            worst = level > worst ? level : worst;
+        }
+    }
+    end(&b);
+    return worst;
+}
+
+static void more_load_at_idle__both_exhausts_gain__says_nothing(void **state)
+{
+    (void)state;
+    assert_int_equal(idle_twins(0.0, 0.0), 0);
+    assert_int_equal(idle_twins(6.0, 0.0), 0);
+    assert_int_equal(idle_twins(8.0, 0.0), 0);
+    assert_true(idle_twins(4.0, 30.0) >= 2); /* lost water is seen through it */
+    assert_true(idle_twins(40.0, 0.0) >= 2); /* so much is no load: both have lost their water */
+}
+
+/* What the trip taught of quick changes is no reason to call a thermostat that holds: the coolant
+ * does not rise when the throttle closes. */
+static void throttle_closes__coolant_holds__says_nothing(void **state)
+{
+    (void)state;
+    struct bench b;
+    begin(&b);
+    for (int i = 0; i < 300; i++)
+        second(&b, 2600.0, COOLING_COOLANT, 40.0 + i * 42.0 / 300.0);
+    seconds(&b, 2600.0, COOLING_COOLANT, 82.0, 100);
+    double coolant = 82.0;
+    for (int i = 0; i < 1500; i++) {
+        bool fast = i / 150 % 2;
+        coolant = case_lag(coolant, fast ? 82.0 : 75.0, 12.0, 1.0);
+        second(&b, fast ? 2600.0 : 800.0, COOLING_COOLANT, coolant);
+    }
+    for (int i = 0; i < 300; i++) {
+        coolant = case_lag(coolant, 87.0, 100.0, 1.0);
+        second(&b, 2600.0, COOLING_COOLANT, coolant);
+    }
+    for (int i = 0; i < 120; i++)
+        second(&b, 800.0, COOLING_COOLANT, coolant + i * 0.02);
+    assert_int_equal(b.worst, 0);
+    end(&b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -203,6 +295,10 @@ int main(void)
         cmocka_unit_test(throttle_closes__coolant_soaks__says_nothing),
         cmocka_unit_test(coolant_pump_stops__at_an_even_speed__is_called_within_40_s),
         cmocka_unit_test(engine_space__wild_from_the_first_or_behind_a_hole__is_no_fire),
+        cmocka_unit_test(engine_space__two_wild_ones_of_a_slow_sensor__are_no_fire),
+        cmocka_unit_test(dry_gas__wild_sample_in_the_first_minutes__says_nothing),
+        cmocka_unit_test(more_load_at_idle__both_exhausts_gain__says_nothing),
+        cmocka_unit_test(throttle_closes__coolant_holds__says_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
