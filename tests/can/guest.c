@@ -1,5 +1,7 @@
 #include "can/guest.h"
 
+#include "support/check.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <linux/can.h>
@@ -74,18 +76,92 @@ int guest_run(const char *command)
     return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
-int guest_end(pid_t pid, int sig, int ms)
+int guest_end(pid_t pid, int sig)
 {
     int status;
     if (sig)
         kill(pid, sig);
-    for (int64_t until = guest_ms() + ms; guest_ms() < until; guest_sleep_ms(10)) {
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS; guest_ms() < until; guest_sleep_ms(10)) {
         if (waitpid(pid, &status, WNOHANG) == pid)
             return status;
     }
     kill(pid, SIGKILL);
     waitpid(pid, &status, 0);
     return -1;
+}
+
+const char *guest_file(const char *path)
+{
+    static char text[200000];
+    FILE *in = fopen(path, "r");
+    size_t n = in ? fread(text, 1, sizeof text - 1, in) : 0;
+    text[n] = '\0';
+    if (in)
+        fclose(in);
+    return text;
+}
+
+static bool line_holds(const char *line, size_t len, const char *words)
+{
+    const char *found = strstr(line, words);
+    return found && found + strlen(words) <= line + len;
+}
+
+static bool has_line(const char *text, const char *words, const char *also)
+{
+    for (; *text; text += strspn(text, "\n")) {
+        size_t len = strcspn(text, "\n");
+        if (line_holds(text, len, words) && (!also || line_holds(text, len, also)))
+            return true;
+        text += len;
+    }
+    return false;
+}
+
+void guest_await_line(const char *path, size_t from, const char *words, const char *also)
+{
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS;; guest_sleep_ms(10)) {
+        const char *text = guest_file(path);
+        if (strlen(text) >= from && has_line(text + from, words, also))
+            return;
+        if (guest_ms() > until)
+            fail_msg("no line with '%s' and '%s', but:\n%s", words, also ? also : "", text);
+    }
+}
+
+void guest_await_lines(const char *path, int n)
+{
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS;; guest_sleep_ms(20)) {
+        int lines = 0;
+        for (const char *p = guest_file(path); (p = strchr(p, '\n')); p++)
+            lines++;
+        if (lines >= n)
+            return;
+        if (guest_ms() > until)
+            fail_msg("%s has %d lines and not %d", path, lines, n);
+    }
+}
+
+int guest_listeners(const char *iface)
+{
+    char line[200], name[32];
+    int n = 0;
+    FILE *in = fopen("/proc/net/can/rcvlist_all", "r");
+    if (!in)
+        give_up("rcvlist_all");
+    while (fgets(line, sizeof line, in))
+        n += sscanf(line, " %31s", name) == 1 && strcmp(name, iface) == 0;
+    fclose(in);
+    return n;
+}
+
+void guest_await_listeners(const char *iface, int n)
+{
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS; guest_listeners(iface) < n;) {
+        if (guest_ms() > until)
+            fail_msg("%d and not %d listen to %s", guest_listeners(iface), n, iface);
+        guest_sleep_ms(20);
+    }
 }
 
 int guest_socket(const char *iface)

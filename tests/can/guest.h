@@ -9,14 +9,29 @@
 #include <stdint.h>
 #include <sys/types.h>
 
+/* For what must come: only a failure takes so long, however busy the machine. */
+#define GUEST_PATIENCE_MS 60000
+
 /* Runs a program with words split at blanks ("ip link set vcan0 down"); its exit status, or -1. */
 int guest_run(const char *command);
 /* The same without waiting; output into the file where one is named. The process's id; aborts when
  * it cannot be started. */
 pid_t guest_start(const char *command, const char *output);
-/* Ends it with the signal and waits up to ms; its wait status, -1 if it did not end (then killed).
- */
-int guest_end(pid_t pid, int sig, int ms);
+/* Ends it with the signal (0: it ends by itself); its wait status, -1 if it did not end within
+ * GUEST_PATIENCE_MS (then killed). */
+int guest_end(pid_t pid, int sig);
+
+/* All of a file, "" where there is none, until the next call. */
+const char *guest_file(const char *path);
+/* Fails unless, in time, the file has a line behind its first `from` bytes that holds both words
+ * (or the one, where `also` is NULL). */
+void guest_await_line(const char *path, size_t from, const char *words, const char *also);
+/* The same for n lines. */
+void guest_await_lines(const char *path, int n);
+
+/* Sockets of any process that hear every frame of iface, by the kernel's own list. */
+int guest_listeners(const char *iface);
+void guest_await_listeners(const char *iface, int n); /* n at least; fails when they do not come */
 
 /* A raw socket bound to iface, for sending and for hearing what others send; aborts on failure. */
 int guest_socket(const char *iface);

@@ -29,34 +29,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#define PROGRAM STOKEHOLD_PROGRAM
-/* For what must come: only a failure takes so long, however busy the machine. */
-#define PATIENCE_MS 60000
-
-static const char *file_text(const char *path)
-{
-    static char text[200000];
-    FILE *in = fopen(path, "r");
-    size_t n = in ? fread(text, 1, sizeof text - 1, in) : 0;
-    text[n] = '\0';
-    if (in)
-        fclose(in);
-    return text;
-}
-
-/* Milliseconds until the file holds the words behind `from` bytes; fails after `limit`. */
-static int await_words(const char *path, size_t from, const char *words, int limit)
-{
-    int64_t start = guest_ms();
-    for (;;) {
-        const char *text = file_text(path);
-        if (strlen(text) >= from && strstr(text + from, words))
-            return (int)(guest_ms() - start);
-        if (guest_ms() - start > limit)
-            fail_msg("'%s' was not said within %d ms, but:\n%s", words, limit, text);
-        guest_sleep_ms(10);
-    }
-}
+#define PROGRAM      STOKEHOLD_PROGRAM
+#define HOT_READINGS 4
+#define SAID         "/run/said" /* what tend says */
 
 static void write_file(const char *path, const char *text, mode_t mode)
 {
@@ -71,17 +46,17 @@ static pid_t start_tend(const char *arguments)
 {
     char command[400];
     snprintf(command, sizeof command, "%s tend --utc %s", PROGRAM, arguments);
-    unlink("/run/said");
-    pid_t pid = guest_start(command, "/run/said");
+    unlink(SAID);
+    pid_t pid = guest_start(command, SAID);
     assert_true(pid > 0);
-    await_words("/run/said", 0, "receive buffer", 10000);
+    guest_await_line(SAID, 0, "receive buffer", NULL);
     return pid;
 }
 
-/* SIGTERM ends it cleanly within a second. */
+/* SIGTERM ends it cleanly, with all in the record that was sent before. */
 static void end_tend(pid_t pid)
 {
-    int status = guest_end(pid, SIGTERM, 1000);
+    int status = guest_end(pid, SIGTERM);
     assert_true(status >= 0);
     assert_true(WIFEXITED(status));
     assert_int_equal(WEXITSTATUS(status), 128 + SIGTERM);
@@ -89,7 +64,7 @@ static void end_tend(pid_t pid)
 
 static size_t said(void)
 {
-    return strlen(file_text("/run/said"));
+    return strlen(guest_file(SAID));
 }
 
 /* 130312, cabin temperature of instance 1 in kelvin: by default no rule; the tests' own does. */
@@ -109,6 +84,13 @@ static void send_three(int fd)
     }
 }
 
+/* As many readings as it takes to believe a leap over a limit. */
+static void send_hot_cabin(int fd)
+{
+    for (int i = 0; i < HOT_READINGS; i++)
+        send_cabin(fd, 80);
+}
+
 /* An alarm on the cabin, and a hook that writes down when it ran. */
 static void write_config(void)
 {
@@ -125,25 +107,13 @@ static void write_config(void)
 static int hook_delay_ms(int64_t raised_ms)
 {
     struct stat st = {0}; /* there, and written: its writer may be slow */
-    for (int64_t until = guest_ms() + 5000; stat("/run/ran.at", &st) != 0 || st.st_size == 0;) {
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS;
+         stat("/run/ran.at", &st) != 0 || st.st_size == 0;) {
         if (guest_ms() > until)
             fail_msg("the hook did not run");
         guest_sleep_ms(5);
     }
-    return (int)(strtod(file_text("/run/ran.at"), NULL) * 1000 - (double)raised_ms);
-}
-
-/* The slowest of three runs of the hook's script. */
-static int script_cost_ms(void)
-{
-    int slowest = 0;
-    for (int i = 0; i < 3; i++) {
-        int64_t began = guest_ms();
-        guest_run("/run/ran");
-        int took = (int)(guest_ms() - began);
-        slowest = took > slowest ? took : slowest;
-    }
-    return slowest;
+    return (int)(strtod(guest_file("/run/ran.at"), NULL) * 1000 - (double)raised_ms);
 }
 
 /* The frames of every file of a record, in order; bad lines and how many files. */
@@ -208,27 +178,24 @@ static void tend__full_bus_recorded__no_frame_lost(void **state)
     unsigned sent;
     pid_t pid = start_tend("--record /run/full vcan0");
     flood("vcan0", 1909, 5, &sent);
-    guest_sleep_ms(300);
     end_tend(pid);
-    assert_non_null(strstr(file_text("/run/said"), " 0 lost"));
+    assert_non_null(strstr(guest_file(SAID), " 0 lost"));
     struct recorded r = read_record("/run/full");
     assert_int_equal(r.frames, sent);
     assert_int_equal(r.bad_lines, 0);
     assert_true(r.in_order);
 }
 
-static void tend__interface_down_and_back__said_within_a_second(void **state)
+static void tend__interface_down_and_back__said(void **state)
 {
     (void)state;
     pid_t pid = start_tend("vcan0 vcan1");
     size_t from = said();
     assert_int_equal(guest_run("ip link set vcan1 down"), 0);
-    assert_in_range(await_words("/run/said", from, "vcan1 is down: ip link set vcan1 up", 3000), 0,
-                    1000);
-    assert_non_null(strstr(file_text("/run/said") + from, "raised"));
+    guest_await_line(SAID, from, "raised", "vcan1 is down: ip link set vcan1 up");
     from = said();
     assert_int_equal(guest_run("ip link set vcan1 up"), 0);
-    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
+    guest_await_line(SAID, from, "rectified", "vcan1 is down");
     end_tend(pid);
 }
 
@@ -239,30 +206,17 @@ static void tend__interface_deleted_and_made_again__reads_on(void **state)
     pid_t pid = start_tend("--record /run/again vcan1");
     size_t from = said();
     assert_int_equal(guest_run("ip link del vcan1"), 0);
-    assert_in_range(await_words("/run/said", from, "vcan1: no such interface", 3000), 0, 1000);
+    guest_await_line(SAID, from, "raised", "vcan1: no such interface");
     from = said();
     assert_int_equal(guest_run("ip link add vcan1 type vcan"), 0);
     assert_int_equal(guest_run("ip link set vcan1 up"), 0);
-    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
-    guest_sleep_ms(1000); /* picked up within a second */
+    /* It may have been seen down before it was gone. */
+    guest_await_line(SAID, from, "rectified", "vcan1: no such interface");
+    guest_await_listeners("vcan1", 1);
     flood("vcan1", 200, 1, &sent);
-    guest_sleep_ms(300);
     end_tend(pid);
     struct recorded r = read_record("/run/again");
     assert_int_equal(r.frames, sent);
-}
-
-/* Sockets of any process that hear every frame of iface, by the kernel's own list. */
-static int listeners(const char *iface)
-{
-    char line[200], name[32];
-    int n = 0;
-    FILE *in = fopen("/proc/net/can/rcvlist_all", "r");
-    assert_non_null(in);
-    while (fgets(line, sizeof line, in))
-        n += sscanf(line, " %31s", name) == 1 && strcmp(name, iface) == 0;
-    fclose(in);
-    return n;
 }
 
 /* Deleted and made again under the same index before anybody looks: nothing seems to have changed,
@@ -279,10 +233,9 @@ static void tend__interface_replaced_under_its_index__reads_on(void **state)
     assert_int_equal(guest_run(command), 0);
     assert_int_equal(guest_run("ip link set vcan1 up"), 0);
     assert_int_equal(if_nametoindex("vcan1"), index);
-    assert_int_equal(listeners("vcan1"), 0);
+    assert_int_equal(guest_listeners("vcan1"), 0);
     kill(pid, SIGCONT);
-    for (int64_t until = guest_ms() + 30000; listeners("vcan1") == 0 && guest_ms() < until;)
-        guest_sleep_ms(20);
+    guest_await_listeners("vcan1", 1);
     flood("vcan1", 200, 1, &sent);
     end_tend(pid);
     assert_int_equal(read_record("/run/replaced").frames, sent);
@@ -292,11 +245,11 @@ static void tend__missing_at_start__waits(void **state)
 {
     (void)state;
     pid_t pid = start_tend("vcan7");
-    await_words("/run/said", 0, "vcan7: no such interface, waiting for it", 2000);
+    guest_await_line(SAID, 0, "vcan7: no such interface, waiting for it", NULL);
     size_t from = said();
     assert_int_equal(guest_run("ip link add vcan7 type vcan"), 0);
     assert_int_equal(guest_run("ip link set vcan7 up"), 0);
-    assert_in_range(await_words("/run/said", from, "rectified", 3000), 0, 1000);
+    guest_await_line(SAID, from, "rectified", "vcan7: no such interface");
     end_tend(pid);
     assert_int_equal(guest_run("ip link del vcan7"), 0);
 }
@@ -308,21 +261,21 @@ static void tend__real_driver__passive_bus_off_unplugged_and_silent(void **state
     pid_t pid = start_tend("can0");
     size_t from = said();
     adapter_say(a, "sp130020");
-    await_words("/run/said", from, "can0 is error-passive", 3000);
+    guest_await_line(SAID, from, "can0 is error-passive", NULL);
     from = said();
     adapter_say(a, "sa000000");
-    await_words("/run/said", from, "rectified", 3000);
+    guest_await_line(SAID, from, "rectified", "can0 is error-passive");
     from = said();
     adapter_say(a, "sb000000");
-    await_words("/run/said", from, "can0 is bus-off", 3000);
+    guest_await_line(SAID, from, "can0 is bus-off", NULL);
     from = said();
     assert_int_equal(guest_run("ip link set can0 down"), 0);
     assert_int_equal(guest_run("ip link set can0 up"), 0);
-    await_words("/run/said", from, "rectified", 3000);
+    guest_await_line(SAID, from, "rectified", "can0 is bus-off");
     assert_int_equal(adapter_heard(a), 0); /* nothing was sent */
     adapter_unplug(a);
     from = said();
-    await_words("/run/said", 0, "can0: no such interface", 2000);
+    guest_await_line(SAID, 0, "can0: no such interface", NULL);
     end_tend(pid);
 }
 
@@ -336,18 +289,18 @@ static void tend__all_senders_stop__one_alert_for_the_bus(void **state)
     for (int64_t until = guest_ms() + 5000; guest_ms() < until; guest_sleep_ms(100))
         send_three(fd);
     int64_t stopped = guest_ms();
-    await_words("/run/said", from, "vcan0: no frame at all for", PATIENCE_MS);
+    guest_await_line(SAID, from, "vcan0: no frame at all for", NULL);
     print_message("told %lld ms after the last frame\n", (long long)(guest_ms() - stopped));
-    assert_null(strstr(file_text("/run/said") + from, "is down"));
+    assert_null(strstr(guest_file(SAID) + from, "is down"));
     from = said();
-    for (int64_t until = guest_ms() + PATIENCE_MS; guest_ms() < until; guest_sleep_ms(100)) {
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS; guest_ms() < until; guest_sleep_ms(100)) {
         send_three(fd);
-        if (strstr(file_text("/run/said") + from, "rectified"))
+        if (strstr(guest_file(SAID) + from, "rectified"))
             break;
     }
-    assert_non_null(strstr(file_text("/run/said") + from, "rectified"));
+    assert_non_null(strstr(guest_file(SAID) + from, "rectified"));
     end_tend(pid);
-    assert_null(strstr(file_text("/run/said"), "silent"));
+    assert_null(strstr(guest_file(SAID), "silent"));
     close(fd);
 }
 
@@ -358,10 +311,9 @@ static void tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing(voi
     assert_int_equal(guest_run(PROGRAM " drill --minutes 6 --fault impeller --at +02:00 --seed 3 "
                                        "--speed 16 --to vcan0"),
                      0);
-    await_words("/run/said", 0, "STARBOARD EXHAUST", 3000);
-    guest_sleep_ms(300);
+    guest_await_line(SAID, 0, "STARBOARD EXHAUST", NULL);
     end_tend(pid);
-    assert_non_null(strstr(file_text("/run/said"), "check raw water"));
+    assert_non_null(strstr(guest_file(SAID), "check raw water"));
     /* every frame of the record is the drill's: it sent what its own log holds, and no one else */
     assert_int_equal(guest_run(PROGRAM " drill --minutes 6 --fault impeller --at +02:00 --seed 3 "
                                        "-o /run/drill.log"),
@@ -377,7 +329,7 @@ static void tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing(voi
 }
 
 /* A pipe that nobody reads and a disk: neither may hold up an alarm. */
-static void tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost(void **state)
+static void tend__output_not_read_for_10_s__hook_runs_and_no_frame_is_lost(void **state)
 {
     (void)state;
     unsigned sent;
@@ -394,45 +346,51 @@ static void tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lo
     snprintf(path, sizeof path, "/proc/%ld/fd/%d", (long)getpid(), out[1]);
     pid_t pid =
         guest_start(PROGRAM " tend --config /run/hot.conf --record /run/stalled vcan0", path);
-    /* it cannot say that it is ready: frames show it, in the record */
+    /* it cannot say that it is ready: its socket shows it, beside ours */
     int fd = guest_socket("vcan0");
-    for (int64_t until = guest_ms() + 10000; read_record("/run/stalled").frames == 0;) {
-        if (guest_ms() > until)
-            fail_msg("it does not record");
-        assert_true(guest_send(fd, 0x123, "", 0));
-        guest_sleep_ms(300);
-    }
-    guest_sleep_ms(1200);
-    unsigned before = read_record("/run/stalled").frames;
+    guest_await_listeners("vcan0", 2);
     flood("vcan0", 1909, 5, &sent);
     send_cabin(fd, 20);
-    guest_sleep_ms(200);
     int64_t raised = guest_ms();
-    send_cabin(fd, 80);
-    send_cabin(fd, 80);
-    send_cabin(fd, 80);
-    int delay = hook_delay_ms(raised);
-    print_message("hook ran %d ms after the frame\n", delay);
-    /* 100 ms, and what starting the same program costs here and now */
-    int cost = script_cost_ms();
-    print_message("starting it costs up to %d ms\n", cost);
-    assert_in_range(delay, 0, 100 + 2 * cost);
+    send_hot_cabin(fd);
+    print_message("hook ran %d ms after the frame\n", hook_delay_ms(raised));
     flood("vcan0", 1909, 4, &sent);
-    guest_sleep_ms(300);
-    int status = guest_end(pid, SIGTERM, 2000);
-    assert_true(status >= 0);
+    assert_true(guest_end(pid, SIGTERM) >= 0);
     close(fd);
     close(out[0]);
     close(out[1]);
     struct recorded r = read_record("/run/stalled");
-    assert_int_equal(r.frames, before + 5 * 1909 + 4 + 4 * 1909);
+    assert_int_equal(r.frames, 5 * 1909 + 1 + HOT_READINGS + 4 * 1909);
     assert_int_equal(r.bad_lines, 0);
 }
 
-/* Ctrl-S on the board's terminal for 10 s, and an alarm at their middle: its hook runs at once, the
- * record has every frame, and the board has the alarm afterwards. Its own drop counter is asked at
- * the end. */
-static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(void **state)
+/* Reads what is drawn on a terminal, so that it is not held up: until the words stand in the text
+ * that begins at `seen` (at dst, where that is NULL), or until it ends where there are none. */
+static size_t read_until(int terminal, char *dst, size_t cap, const char *seen, const char *words)
+{
+    size_t len = 0;
+    dst[0] = '\0';
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS; guest_ms() < until;) {
+        struct pollfd p = {.fd = terminal, .events = POLLIN};
+        if (words && strstr(seen ? seen : dst, words))
+            return len;
+        if (poll(&p, 1, 50) <= 0)
+            continue;
+        ssize_t n = read(terminal, dst + len, cap - 1 - len);
+        if (n <= 0)
+            break;
+        len += (size_t)n;
+        dst[len] = '\0';
+    }
+    if (words)
+        fail_msg("'%s' was not drawn", words);
+    return len;
+}
+
+/* Ctrl-S on the board's terminal for 10 s, and an alarm at their middle: its hook runs while
+ * it stands still, the record has every frame, and the board has the alarm afterwards. Its own drop
+ * counter is asked at the end. */
+static void watch__terminal_stopped_for_10_s__hook_runs_and_no_frame_lost(void **state)
 {
     (void)state;
     unsigned sent = 0;
@@ -449,9 +407,8 @@ static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(vo
     static char shown[1 << 20];
     size_t len = 0, stood_at = 0;
     bool stopped = false;
-    int delay = -1;
     struct pollfd first = {.fd = terminal, .events = POLLIN}; /* it listens before it draws */
-    assert_int_equal(poll(&first, 1, 10000), 1);
+    assert_int_equal(poll(&first, 1, GUEST_PATIENCE_MS), 1);
     int64_t start = guest_ms();
     int fd = guest_socket("vcan0");
     for (int second = 0; second < 13; second++) {
@@ -464,12 +421,10 @@ static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(vo
         sent += guest_flood(fd, 1909, 1);
         if (second == 6) {
             send_cabin(fd, 20);
-            guest_sleep_ms(200);
             int64_t raised = guest_ms();
-            for (int i = 0; i < 3; i++)
-                send_cabin(fd, 80);
-            delay = hook_delay_ms(raised);
-            sent += 4;
+            send_hot_cabin(fd);
+            print_message("hook ran %d ms after the frame\n", hook_delay_ms(raised));
+            sent += 1 + HOT_READINGS;
         }
         struct pollfd p = {.fd = terminal, .events = POLLIN};
         while (!stopped && poll(&p, 1, 0) > 0) {
@@ -480,16 +435,11 @@ static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(vo
         }
     }
     print_message("%u frames in %lld ms\n", sent, (long long)(guest_ms() - start));
+    len += read_until(terminal, shown + len, sizeof shown - len, shown + stood_at, "look there");
     /* it still lives, takes keys and ends as it should; the last frames wait in its socket */
     (void)!write(terminal, "qy", 2);
-    struct pollfd p = {.fd = terminal, .events = POLLIN};
-    for (int64_t until = guest_ms() + 2000; guest_ms() < until && poll(&p, 1, 100) >= 0;) {
-        ssize_t n = p.revents & POLLIN ? read(terminal, shown + len, sizeof shown - 1 - len) : 0;
-        if (n < 0 || (p.revents && !(p.revents & POLLIN)))
-            break;
-        len += (size_t)(n > 0 ? n : 0);
-    }
-    int status = guest_end(pid, 0, 2000);
+    len += read_until(terminal, shown + len, sizeof shown - len, NULL, NULL);
+    int status = guest_end(pid, 0);
     shown[len] = '\0';
     close(fd);
     close(terminal);
@@ -497,28 +447,8 @@ static void watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost(vo
     assert_int_equal(WEXITSTATUS(status), 0);
     assert_true(len > 2000);                   /* a board was drawn */
     assert_null(strstr(shown, "drop frames")); /* the alert of lost frames */
-    int cost = script_cost_ms();
-    print_message("hook ran %d ms after the frame, starting it costs up to %d ms\n", delay, cost);
-    assert_in_range(delay, 0, 100 + 2 * cost);
     assert_non_null(strstr(shown + stood_at, "look there"));
     assert_int_equal(read_record("/run/watched").frames, sent);
-}
-
-/* Reads from a terminal for ms, so that what draws there is not held up. */
-static size_t read_terminal(int terminal, char *dst, size_t cap, int ms)
-{
-    size_t len = 0;
-    for (int64_t until = guest_ms() + ms; guest_ms() < until;) {
-        struct pollfd p = {.fd = terminal, .events = POLLIN};
-        if (poll(&p, 1, 50) > 0) {
-            ssize_t n = read(terminal, dst + len, cap - 1 - len);
-            if (n <= 0)
-                break;
-            len += (size_t)n;
-        }
-    }
-    dst[len] = '\0';
-    return len;
 }
 
 static pid_t board(int *terminal, char *const *arguments)
@@ -545,18 +475,16 @@ static void watch__terminal_goes_away__keeps_the_watch(void **state)
     write_config();
     pid_t pid = board(&terminal, arguments);
     int fd = guest_socket("vcan0");
-    guest_sleep_ms(1000);
+    guest_await_listeners("vcan0", 2);
     send_cabin(fd, 20);
-    assert_true(read_terminal(terminal, shown, sizeof shown, 2000) > 500);
+    read_until(terminal, shown, sizeof shown, NULL, "vcan0");
     close(terminal);
-    guest_sleep_ms(500);
-    for (int i = 0; i < 3; i++)
-        send_cabin(fd, 80);
+    send_hot_cabin(fd);
     hook_delay_ms(guest_ms());
     assert_int_equal(kill(pid, 0), 0);
-    int status = guest_end(pid, SIGTERM, 2000);
+    int status = guest_end(pid, SIGTERM);
     assert_int_equal(WEXITSTATUS(status), 128 + SIGTERM);
-    assert_int_equal(read_record("/run/kept").frames, 4);
+    assert_int_equal(read_record("/run/kept").frames, 1 + HOT_READINGS);
     close(fd);
 }
 
@@ -568,9 +496,9 @@ static void watch__terminal_goes_away__ends(void **state)
     static char *const arguments[] = {"stokehold", "watch", "--forget", "vcan0", NULL};
     int terminal;
     pid_t pid = board(&terminal, arguments);
-    read_terminal(terminal, shown, sizeof shown, 1500);
+    read_until(terminal, shown, sizeof shown, NULL, "vcan0");
     close(terminal);
-    int status = guest_end(pid, 0, 3000);
+    int status = guest_end(pid, 0);
     assert_int_equal(WEXITSTATUS(status), 128 + SIGHUP);
 }
 
@@ -582,27 +510,22 @@ static void watch__attached_to_a_live_tend__shows_and_acknowledges(void **state)
                                       "--attach",  "/run/door", NULL};
     int terminal;
     write_config();
-    pid_t tend =
-        guest_start(PROGRAM " tend --config /run/hot.conf --socket /run/door vcan0", "/run/said");
+    unlink(SAID);
+    pid_t tend = guest_start(PROGRAM " tend --config /run/hot.conf --socket /run/door vcan0", SAID);
     int fd = guest_socket("vcan0");
-    guest_sleep_ms(1000);
+    guest_await_line(SAID, 0, "receive buffer", NULL);
     send_cabin(fd, 20);
-    for (int i = 0; i < 3; i++)
-        send_cabin(fd, 80);
-    await_words("/run/said", 0, "A raised #", 3000);
+    send_hot_cabin(fd);
+    guest_await_line(SAID, 0, "A raised #", NULL);
     pid_t pid = board(&terminal, arguments);
-    read_terminal(terminal, shown, sizeof shown, 2500);
-    assert_non_null(strstr(shown, "look there"));
+    read_until(terminal, shown, sizeof shown, NULL, "look there");
     (void)!write(terminal, "a", 1);
-    read_terminal(terminal, shown, sizeof shown, 500);
-    await_words("/run/said", 0, "A acknowledged #", 3000);
-    (void)!write(terminal, "q", 1);
-    read_terminal(terminal, shown, sizeof shown, 300);
-    (void)!write(terminal, "y", 1);
-    read_terminal(terminal, shown, sizeof shown, 300);
-    int status = guest_end(pid, 0, 3000);
+    guest_await_line(SAID, 0, "A acknowledged #", NULL);
+    (void)!write(terminal, "qy", 2);
+    read_until(terminal, shown, sizeof shown, NULL, NULL);
+    int status = guest_end(pid, 0);
     assert_int_equal(WEXITSTATUS(status), 0);
-    guest_end(tend, SIGTERM, 2000);
+    guest_end(tend, SIGTERM);
     close(terminal);
     close(fd);
 }
@@ -610,18 +533,23 @@ static void watch__attached_to_a_live_tend__shows_and_acknowledges(void **state)
 static void record__killed_and_started_again__goes_on_behind_whole_lines(void **state)
 {
     (void)state;
-    unsigned sent;
     pid_t pid = start_tend("--record /run/killed vcan0");
-    flood("vcan0", 1000, 3, &sent);
-    kill(pid, SIGKILL);
-    assert_true(WIFSIGNALED(guest_end(pid, 0, 1000)));
-    struct recorded r = read_record("/run/killed");
-    print_message("%u of %u frames on the disk after the kill\n", r.frames, sent);
-    assert_in_range(r.frames, sent - 1000, sent); /* a second at most */
+    unsigned first, sent;
+    flood("vcan0", 1000, 2, &first);
+    struct recorded r = {0};
+    for (int64_t until = guest_ms() + GUEST_PATIENCE_MS; r.frames < first && guest_ms() < until;)
+        r = read_record("/run/killed");
+    assert_int_equal(r.frames, first);
     assert_true(r.in_order);
+    flood("vcan0", 1000, 1, &sent);
+    kill(pid, SIGKILL);
+    assert_true(WIFSIGNALED(guest_end(pid, 0)));
+    r = read_record("/run/killed");
+    print_message("%u of %u frames on the disk after the kill\n", r.frames, first + sent);
+    assert_in_range(r.frames, first, first + sent);
+    assert_int_equal(r.bad_lines, 0);
     pid = start_tend("--record /run/killed vcan0");
     flood("vcan0", 1000, 1, &sent);
-    guest_sleep_ms(300);
     end_tend(pid);
     struct recorded again = read_record("/run/killed");
     assert_int_equal(again.frames, r.frames + sent);
@@ -634,14 +562,13 @@ static void tend__ordinary_user__reads_and_records(void **state)
     assert_int_equal(mkdir("/run/nobody", 0755), 0);
     assert_int_equal(chown("/run/nobody", 65534, 65534), 0);
     unsigned sent;
-    unlink("/run/said");
+    unlink(SAID);
     pid_t pid =
         guest_start("setpriv --reuid 65534 --regid 65534 --clear-groups --no-new-privs "
                     "--bounding-set=-all " PROGRAM " tend --record /run/nobody/record vcan0",
-                    "/run/said");
-    await_words("/run/said", 0, "receive buffer", 10000);
+                    SAID);
+    guest_await_line(SAID, 0, "receive buffer", NULL);
     flood("vcan0", 500, 1, &sent);
-    guest_sleep_ms(300);
     end_tend(pid);
     assert_int_equal(read_record("/run/nobody/record").frames, sent);
 }
@@ -670,25 +597,25 @@ static void tend__socket_family_refused__says_so_and_ends(void **state)
         execl(PROGRAM, "stokehold", "tend", "vcan0", (char *)NULL);
         _exit(127);
     }
-    int status = guest_end(pid, 0, 5000);
+    int status = guest_end(pid, 0);
     assert_true(WIFEXITED(status));
     assert_int_equal(WEXITSTATUS(status), 3);
-    assert_non_null(strstr(file_text("/run/refused"), "AF_CAN"));
+    assert_non_null(strstr(guest_file("/run/refused"), "AF_CAN"));
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tend__full_bus_recorded__no_frame_lost),
-        cmocka_unit_test(tend__interface_down_and_back__said_within_a_second),
+        cmocka_unit_test(tend__interface_down_and_back__said),
         cmocka_unit_test(tend__interface_deleted_and_made_again__reads_on),
         cmocka_unit_test(tend__interface_replaced_under_its_index__reads_on),
         cmocka_unit_test(tend__missing_at_start__waits),
         cmocka_unit_test(tend__real_driver__passive_bus_off_unplugged_and_silent),
         cmocka_unit_test(tend__all_senders_stop__one_alert_for_the_bus),
         cmocka_unit_test(tend__drill_on_a_virtual_bus__raises_its_alarm_and_sends_nothing),
-        cmocka_unit_test(tend__output_not_read_for_10_s__hook_runs_in_time_and_no_frame_is_lost),
-        cmocka_unit_test(watch__terminal_stopped_for_10_s__alarm_in_time_and_no_frame_lost),
+        cmocka_unit_test(tend__output_not_read_for_10_s__hook_runs_and_no_frame_is_lost),
+        cmocka_unit_test(watch__terminal_stopped_for_10_s__hook_runs_and_no_frame_lost),
         cmocka_unit_test(watch__terminal_goes_away__keeps_the_watch),
         cmocka_unit_test(watch__terminal_goes_away__ends),
         cmocka_unit_test(watch__attached_to_a_live_tend__shows_and_acknowledges),
