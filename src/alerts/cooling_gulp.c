@@ -40,13 +40,13 @@
 #define GAIN_ALONE    6.0  /* K, where water 5 K warmer may do it */
 
 /* A start: the water comes within seconds, and what it does levels off. */
-#define START_T      7.0  /* s since the climb began, if it grew with the square of time */
+#define START_T      5.5  /* s since the climb began, if it grew with the square of time */
 #define START_WINDOW 1.9  /* s: slopes are compared over two such windows */
-#define CONVEX       1.15 /* the later slope over the earlier one: still steepening */
-#define START_S      7.5  /* a climb of this length, */
+#define CONVEX       1.10 /* the later slope over the earlier one: still steepening */
+#define START_S      6.0  /* a climb of this length, */
 #define START_K      6.0  /* this height, */
 #define START_STEADY 0.8  /* still at this share of its steepest, is none */
-#define START_SURE   10.0 /* K above the allowance: too much for any healthy start */
+#define START_SURE   6.0  /* K above the allowance: too much for any healthy start */
 
 /* Keeps the residual of this sample for the slopes, and what of it the level does not explain. */
 void cooling_remember(struct watch *w, double t, double residual)
