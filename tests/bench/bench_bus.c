@@ -48,7 +48,7 @@ int main(int argc, char **argv)
     guest_sleep_ms(500);
     double used = processor_seconds(pid) - before;
     close(fd);
-    guest_end(pid, SIGTERM, 2000);
+    guest_end(pid, SIGTERM);
     if (before < 0 || used < 0) {
         printf("tend on a full bus: could not be measured\n");
         return 1;
