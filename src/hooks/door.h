@@ -22,7 +22,7 @@
 #ifndef STOKEHOLD_HOOKS_DOOR_H
 #define STOKEHOLD_HOOKS_DOOR_H
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "base/err.h"
 #include "bus/source.h"
 

@@ -7,7 +7,7 @@
 #ifndef STOKEHOLD_REPORT_TRIAL_H
 #define STOKEHOLD_REPORT_TRIAL_H
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "config/settings.h"
 #include "plant/steady.h"
 #include "report/fit.h"

@@ -4,7 +4,7 @@
 #ifndef STOKEHOLD_VERBS_LIVE_H
 #define STOKEHOLD_VERBS_LIVE_H
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "bus/condition.h"
 #include "bus/source.h"
 

@@ -5,7 +5,7 @@
 #ifndef STOKEHOLD_VERBS_REPLAY_H
 #define STOKEHOLD_VERBS_REPLAY_H
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "bus/source.h"
 #include "screen/meter.h"
 #include "screen/model.h"

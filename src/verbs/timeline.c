@@ -1,7 +1,7 @@
 #include "verbs/timeline.h"
 
 #include "alerts/event_json.h"
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "base/json.h"
 #include "base/text.h"
 #include "verbs/read_log.h"

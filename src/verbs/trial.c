@@ -3,7 +3,7 @@
 #include "verbs/verbs.h"
 #include "verbs/whole_file.h"
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "base/text.h"
 #include "config/config.h"
 #include "report/trial.h"

@@ -1,5 +1,5 @@
 /* The line of an alert, at every length of its place. */
-#include "alerts/boat.h"
+#include "rules/boat.h"
 
 #include "alerts/words.h"
 

@@ -3,7 +3,7 @@
  * rate rules. See docs/detection.md. */
 #include "detect_trip.h"
 
-#include "alerts/cooling.h"
+#include "cooling/cooling.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -3,7 +3,7 @@
 #ifndef STOKEHOLD_BENCH_DETECT_PLAN_H
 #define STOKEHOLD_BENCH_DETECT_PLAN_H
 
-#include "alerts/cooling.h"
+#include "cooling/cooling.h"
 #include "detect_trip.h"
 
 #define ORDERS      256

@@ -1,6 +1,6 @@
 #include "detect_whole.h"
 
-#include "alerts/keeper.h"
+#include "keeper/keeper.h"
 #include "config/config.h"
 #include "drill/frames.h"
 

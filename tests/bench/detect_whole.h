@@ -5,7 +5,7 @@
 #ifndef STOKEHOLD_BENCH_DETECT_WHOLE_H
 #define STOKEHOLD_BENCH_DETECT_WHOLE_H
 
-#include "alerts/cooling.h"
+#include "cooling/cooling.h"
 
 #include <stdbool.h>
 

@@ -1,6 +1,6 @@
 /* The metrics text, field by field; the OpenMetrics 1.0 rules that matter are checked here, and the
  * whole is read by an independent parser in tests/verbs/test_tend.c. */
-#include "alerts/boat.h"
+#include "rules/boat.h"
 
 #include "hooks/metrics.h"
 

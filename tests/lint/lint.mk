@@ -14,6 +14,11 @@ lint-layers:
 	$(call say,LINT,layers)
 	$(Q)sh tests/lint/layers src
 
+# Who calls whom, by what the objects define and need: no circles, no call to a higher layer.
+lint-circles: $(BUILD)/stokehold
+	$(call say,LINT,circles)
+	$(Q)sh tests/lint/circles $(BUILD)
+
 lint-sizes:
 	$(call say,LINT,sizes)
 	$(Q)sh tests/lint/sizes src
@@ -34,4 +39,4 @@ lint-tidy: $(BUILD)/gen/configs/stokehold.conf.inc $(THEMES:%=$(BUILD)/gen/%.inc
 	    'clang-tidy --quiet "$$@" -- -std=c17 -D_GNU_SOURCE -DSTOKEHOLD_VERSION="\"\"" -Isrc -I$(BUILD)/gen 2>$(BUILD)/tidy.$$$$ || { cat $(BUILD)/tidy.$$$$; exit 1; }' sh
 	$(Q)rm -f $(BUILD)/tidy.*
 
-.PHONY: lint lint-links lint-format lint-layers lint-headers lint-sizes lint-tidy
+.PHONY: lint lint-links lint-format lint-layers lint-headers lint-sizes lint-circles lint-tidy

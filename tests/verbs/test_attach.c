@@ -1,6 +1,6 @@
 /* A board attached to a `tend` must show what a board of that `tend` itself would: the socket's two
  * ends are put together in one process and their models compared, value by value. */
-#include "alerts/boat.h"
+#include "rules/boat.h"
 
 #include "hooks/door.h"
 #include "screen/spark.h"

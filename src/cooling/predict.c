@@ -1,0 +1,203 @@
+#include "cooling/predict.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define OFFSET_SD 30.0 /* K, before the first sample */
+
+void predict_init(struct predict *p, const struct predict_tuning *tuning)
+{
+    memset(p, 0, sizeof *p);
+    p->tuning = tuning;
+    p->size = PREDICT_SPEEDS;
+    p->feature[0] = 1.0;
+    p->cov[0][0] = OFFSET_SD * OFFSET_SD;
+    for (int l = 0; l < PREDICT_LAGS; l++) {
+        for (int i = 0; i < PREDICT_INPUTS; i++) {
+            int k = 1 + l * PREDICT_INPUTS + i;
+            p->cov[k][k] = tuning->speed_sd * tuning->speed_sd;
+        }
+    }
+}
+
+static void advance(struct predict *p, const double in[PREDICT_INPUTS], double dt)
+{
+    for (int l = 0; l < PREDICT_LAGS; l++) {
+        double g = 1.0 - exp(-dt / p->tuning->lag_s[l]);
+        for (int i = 0; i < PREDICT_INPUTS; i++) {
+            double *f = &p->feature[1 + l * PREDICT_INPUTS + i];
+            *f += g * (in[i] - *f);
+        }
+    }
+    memcpy(p->input, in, sizeof p->input);
+}
+
+void predict_advance(struct predict *p, double dt, double speed, double square)
+{
+    const double in[PREDICT_INPUTS] = {speed, square};
+    advance(p, in, dt);
+}
+
+void predict_settle(struct predict *p, double speed, double square)
+{
+    const double in[PREDICT_INPUTS] = {speed, square};
+    advance(p, in, INFINITY);
+}
+
+void predict_load(struct predict *p, double dt, double load)
+{
+    bool first = p->size < PREDICT_SIZE;
+    p->size = PREDICT_SIZE;
+    for (int l = 0; l < PREDICT_LAGS; l++) {
+        int k = PREDICT_SPEEDS + l;
+        if (first)
+            p->cov[k][k] = p->tuning->load_sd * p->tuning->load_sd;
+        p->feature[k] +=
+            (first ? 1.0 : 1.0 - exp(-dt / p->tuning->lag_s[l])) * (load - p->feature[k]);
+    }
+}
+
+double predict_value(const struct predict *p)
+{
+    double v = 0.0;
+    for (int i = 0; i < p->size; i++)
+        v += p->feature[i] * p->weight[i];
+    return v;
+}
+
+/* gain = cov x, and x cov x. */
+static double spread(const struct predict *p, const double *x, double *gain)
+{
+    double total = 0.0;
+    for (int i = 0; i < p->size; i++) {
+        double row = 0.0;
+        for (int j = 0; j < p->size; j++)
+            row += p->cov[i][j] * x[j];
+        gain[i] = row;
+        total += row * x[i];
+    }
+    return fmax(total, 0.0);
+}
+
+void predict_follow(const struct predict *p, struct usual *u, double dt, double seconds)
+{
+    double g = u->known ? 1.0 - exp(-dt / seconds) : 1.0;
+    for (int k = 0; k < p->size; k++)
+        u->feature[k] += (k < u->size ? g : 1.0) * (p->feature[k] - u->feature[k]);
+    u->known = true;
+    u->size = p->size;
+}
+
+double predict_doubt(const struct predict *p, const struct usual *u)
+{
+    double gain[PREDICT_SIZE], change[PREDICT_SIZE];
+    for (int k = 0; k < p->size; k++)
+        change[k] = k == 0 || k >= u->size || !u->known ? 0.0 : p->feature[k] - u->feature[k];
+    return sqrt(spread(p, change, gain));
+}
+
+double predict_change(const struct predict *p, const struct usual *u)
+{
+    double v = 0.0;
+    for (int k = 1; k < p->size && k < u->size && u->known; k++)
+        v += p->weight[k] * (p->feature[k] - u->feature[k]);
+    return v;
+}
+
+/* As fmax without its care for NaN, which costs more than all else here. */
+static double greater(double a, double b)
+{
+    return a > b ? a : b;
+}
+
+/* Newest input against the least lagged, and each lagged one against the usual. */
+static void unrest(const struct predict *p, const struct usual *u, double *up, double *down)
+{
+    *up = *down = 0.0;
+    for (int k = 1; k < PREDICT_SPEEDS; k++) {
+        double ahead = k <= PREDICT_INPUTS ? p->input[k - 1] - p->feature[k] : 0.0;
+        double late = u->known ? p->feature[k] - u->feature[k] : 0.0;
+        *up = greater(*up, greater(ahead, late));
+        *down = greater(*down, greater(-ahead, -late));
+    }
+}
+
+double predict_unrest(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return greater(up, down);
+}
+
+double predict_slow_unrest(const struct predict *p)
+{
+    double most = 0.0;
+    for (int i = 0; i < PREDICT_INPUTS; i++)
+        most = greater(most, fabs(p->input[i] - p->feature[PREDICT_SPEEDS - PREDICT_INPUTS + i]));
+    return most;
+}
+
+double predict_slow_up(const struct predict *p)
+{
+    double most = 0.0;
+    for (int i = 0; i < PREDICT_INPUTS; i++)
+        most = greater(most, p->input[i] - p->feature[PREDICT_SPEEDS - PREDICT_INPUTS + i]);
+    return most;
+}
+
+double predict_unrest_up(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return up;
+}
+
+double predict_unrest_down(const struct predict *p, const struct usual *u)
+{
+    double up, down;
+    unrest(p, u, &up, &down);
+    return down;
+}
+
+static void correct(struct predict *p, double miss, double noise)
+{
+    double gain[PREDICT_SIZE];
+    double total = spread(p, p->feature, gain) + noise;
+    for (int i = 0; i < p->size; i++)
+        p->weight[i] += gain[i] / total * miss;
+    for (int i = 0; i < p->size; i++)
+        for (int j = 0; j <= i; j++)
+            p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
+}
+
+void predict_recall(struct predict *p, double speed, double square, double value, double sd)
+{
+    if (!p->known) {
+        p->known = true;
+        p->weight[0] = value;
+    }
+    predict_settle(p, speed, square);
+    double floor = p->tuning->mismatch * p->tuning->mismatch;
+    correct(p, value - predict_value(p), sd * sd + floor);
+}
+
+void predict_learn(struct predict *p, double dt, double value, double sigma)
+{
+    const struct predict_tuning *k = p->tuning;
+    if (!p->known) {
+        p->known = true;
+        p->weight[0] = value;
+    }
+    double noise =
+        (sigma * sigma + k->mismatch * k->mismatch) * k->span_s / fmin(fmax(dt, 0.1), k->span_s);
+    double gain[PREDICT_SIZE];
+    double clip =
+        3.0 * sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
+    double miss = value - predict_value(p);
+    correct(p, fmax(-clip, fmin(clip, miss)), noise);
+    p->cov[0][0] += k->offset_walk / 3600.0 * dt;
+    for (int i = 1; i < p->size; i++)
+        p->cov[i][i] += k->weight_walk / 3600.0 * dt;
+}

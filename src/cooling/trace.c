@@ -1,0 +1,153 @@
+#include "cooling/trace.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define SIGMA_UNKNOWN 0.5  /* K, until a dozen samples are in */
+#define SIGMA_FLOOR   0.03 /* K: three steps of the usual 0.01 K */
+#define DIFFS_ENOUGH  10
+#define SAME_STUCK    3
+#define SAME_SHARE    0.3
+#define WILD_MOST     3
+#define LEAP_K        2.5
+#define LEAP_K_PER_S  6.0
+
+void trace_init(struct trace *t)
+{
+    *t = (struct trace){.sigma = SIGMA_UNKNOWN, .same_share = 0.5};
+}
+
+void trace_gap(struct trace *t)
+{
+    t->count = 0;
+}
+
+static unsigned slot(const struct trace *t, unsigned back)
+{
+    return (t->head + TRACE_RING - 1 - back) % TRACE_RING;
+}
+
+static double median3(double a, double b, double c)
+{
+    return fmax(fmin(a, b), fmin(fmax(a, b), c));
+}
+
+double trace_last(const struct trace *t)
+{
+    return t->count ? t->value[slot(t, 0)] : NAN;
+}
+
+double trace_last_time(const struct trace *t)
+{
+    return t->count ? t->time[slot(t, 0)] : NAN;
+}
+
+double trace_value(const struct trace *t)
+{
+    if (t->count < 3)
+        return trace_last(t);
+    return median3(t->value[slot(t, 0)], t->value[slot(t, 1)], t->value[slot(t, 2)]);
+}
+
+static double median_of(const double *v, unsigned n)
+{
+    double s[TRACE_DIFFS];
+    for (unsigned i = 0; i < n; i++) {
+        unsigned j = i;
+        while (j > 0 && s[j - 1] > v[i]) {
+            s[j] = s[j - 1];
+            j--;
+        }
+        s[j] = v[i];
+    }
+    return s[n / 2];
+}
+
+static void learn_noise(struct trace *t)
+{
+    double a = t->value[slot(t, 0)], b = t->value[slot(t, 1)], c = t->value[slot(t, 2)];
+    double change = fabs(a - b);
+    t->same = change > 1e-6 ? 0 : t->same + 1;
+    if (t->same < SAME_STUCK)
+        t->same_share += 0.02 * ((t->same ? 1.0 : 0.0) - t->same_share);
+    if (change > 1e-6 && (t->step <= 0.0 || change < t->step))
+        t->step = change;
+    if (t->count < 3)
+        return;
+    double after = t->time[slot(t, 0)] - t->time[slot(t, 1)];
+    double before = t->time[slot(t, 1)] - t->time[slot(t, 2)];
+    if (after > 3.0 * before || before > 3.0 * after)
+        return; /* a sample was missed: the difference would show the slope */
+    /* Uneven spacing weighs the slope out. */
+    t->diff[t->diffs % TRACE_DIFFS] = fabs((a - b) - (b - c) * after / before);
+    t->diffs++;
+    if (t->diffs < DIFFS_ENOUGH)
+        return;
+    if (t->diffs % 16 != 0 && t->diffs > TRACE_DIFFS)
+        return;
+    unsigned n = t->diffs < TRACE_DIFFS ? t->diffs : TRACE_DIFFS;
+    /* Median of |second difference| of white noise: 0.6745 sqrt(6) sigma. */
+    double sigma = median_of(t->diff, n) / 1.652;
+    t->sigma = fmax(fmax(sigma, 0.3 * t->step), SIGMA_FLOOR);
+}
+
+/* A probe in iron, water or hose does not leap by itself; it goes on as it went, or gathers way. */
+static bool leaps(const struct trace *t, double dt, double value)
+{
+    if (t->count < 4)
+        return false;
+    dt = fmin(dt, 10.0);
+    double last = t->value[slot(t, 0)];
+    double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], 0.1);
+    double going = (last - t->value[slot(t, 1)]) / span * dt;
+    double reach = LEAP_K + 8.0 * t->sigma + 1.5 * t->step + LEAP_K_PER_S * dt + fabs(going);
+    return fabs(value - last - going) > reach && fabs(value - trace_value(t)) > reach;
+}
+
+enum trace_taken trace_add(struct trace *t, double time_s, double value)
+{
+    double dt = time_s - trace_last_time(t);
+    if (t->count && !(dt > 0.02 && time_s > t->wild_s))
+        return TRACE_OLD;
+    t->wild_s = time_s;
+    if (t->wild < WILD_MOST && leaps(t, dt, value)) {
+        t->wild++;
+        return TRACE_WILD;
+    }
+    t->wild = 0;
+    if (t->count)
+        t->period = t->period > 0.0 ? t->period + 0.2 * (fmin(dt, 10.0) - t->period) : dt;
+    t->time[t->head] = time_s;
+    t->value[t->head] = value;
+    t->head = (t->head + 1) % TRACE_RING;
+    t->count++;
+    if (t->count >= 2)
+        learn_noise(t);
+    return TRACE_GOOD;
+}
+
+bool trace_is_stuck(const struct trace *t)
+{
+    return t->same >= SAME_STUCK && t->same_share < SAME_SHARE;
+}
+
+double trace_rate(const struct trace *t, double seconds)
+{
+    unsigned have = t->count < TRACE_RING ? t->count : TRACE_RING;
+    unsigned back = 0;
+    double now = trace_last_time(t);
+    while (back + 1 < have && (back < 3 || now - t->time[slot(t, back)] < seconds))
+        back++;
+    if (back < 3)
+        return 0.0;
+    double new_c = trace_value(t),
+           old_c = back + 1 < have ? median3(t->value[slot(t, back - 1)], t->value[slot(t, back)],
+                                             t->value[slot(t, back + 1)])
+                                   : median3(t->value[slot(t, back - 2)],
+                                             t->value[slot(t, back - 1)], t->value[slot(t, back)]);
+    double new_s = t->time[slot(t, 1)];
+    double old_s = back + 1 < have ? t->time[slot(t, back)] : t->time[slot(t, back - 1)];
+    return new_s > old_s ? (new_c - old_c) / (new_s - old_s) : 0.0;
+}

@@ -1,0 +1,44 @@
+/* One sensor's samples: which are to be believed, how noisy they are and how coarse, how fast they
+ * climb. Knows nothing of engines. The noise comes from second differences, in which a smooth
+ * climb cancels, and their median, which wild samples do not move. */
+#ifndef STOKEHOLD_COOLING_TRACE_H
+#define STOKEHOLD_COOLING_TRACE_H
+
+#include <stdbool.h>
+
+#define TRACE_RING  16
+#define TRACE_DIFFS 32
+
+struct trace {
+    unsigned count;          /* good samples since the start or the last gap */
+    double time[TRACE_RING]; /* s; newest at (head - 1) */
+    double value[TRACE_RING];
+    unsigned head;
+    double diff[TRACE_DIFFS]; /* |second differences| */
+    unsigned diffs;
+    double step;       /* smallest change ever seen, K; 0: none yet */
+    double sigma;      /* noise of one sample, K */
+    double period;     /* s, smoothed */
+    int same;          /* times in a row the value came again */
+    double same_share; /* of samples that repeat the one before */
+    int wild;          /* in a row, kept aside */
+    double wild_s;     /* time of the newest sample, wild or not */
+};
+
+void trace_init(struct trace *t);
+/* Takes a sample. OLD: time did not go on, it is not used. WILD: it leaps from what came before
+ * further than temperatures do, and is kept aside; the fourth in a row is believed. */
+enum trace_taken { TRACE_OLD, TRACE_WILD, TRACE_GOOD };
+enum trace_taken trace_add(struct trace *t, double time_s, double value);
+/* What was before says nothing of the slope any more; noise and step stay. */
+void trace_gap(struct trace *t);
+/* Median of the last three; NaN before the first. */
+double trace_value(const struct trace *t);
+double trace_last(const struct trace *t);
+double trace_last_time(const struct trace *t); /* NaN before the first */
+/* The same value again and again from a sensor that does not do so. */
+bool trace_is_stuck(const struct trace *t);
+/* Slope in K/s, by medians over about this long; 0 where too little is known. */
+double trace_rate(const struct trace *t, double seconds);
+
+#endif

@@ -1,0 +1,48 @@
+/* The watchkeeper: frames in, alerts out. Owns wire, plant, rules and the alert list, and keeps
+ * the order in which they see time; sift, watch and tend all stand on it. No I/O, no clock. */
+#ifndef STOKEHOLD_KEEPER_H
+#define STOKEHOLD_KEEPER_H
+
+#include "alerts/alert.h"
+#include "base/err.h"
+#include "bus/frame.h"
+#include "plant/plant.h"
+#include "wire/wire.h"
+
+struct keeper;
+
+struct keeper_options {
+    bool escalate; /* time-based escalation: on for watch and tend, off for sift */
+};
+
+/* settings must outlive the keeper. NULL when out of memory. */
+struct keeper *keeper_new(const struct settings *settings, const struct keeper_options *options);
+void keeper_free(struct keeper *k);
+/* A new configuration; what is held stays, rules are marked and swept. */
+void keeper_reconfigure(struct keeper *k, const struct settings *settings);
+
+/* Takes n frames in order; rules see mono time go on in steps of at most 250 ms between frames. */
+void keeper_frames(struct keeper *k, const struct frame *f, size_t n);
+/* Time goes on without frames (live). */
+void keeper_tick(struct keeper *k, struct stamp now);
+/* A condition of the bus itself (interface gone, bus-off, disk full): stands until cleared. code
+ * tells situations apart; text is copied. */
+void keeper_bus(struct keeper *k, uint32_t code, enum priority p, const char *text, bool stands,
+                struct stamp at);
+void keeper_name_iface(struct keeper *k, uint8_t iface, const char *name);
+
+/* Each message of the catalogue, after the plant took it: for export and muster. */
+typedef void keeper_tap(void *ctx, const struct message *m);
+void keeper_tap_messages(struct keeper *k, keeper_tap *f, void *ctx);
+
+struct plant *keeper_plant(const struct keeper *k);
+struct alert_list *keeper_alerts(const struct keeper *k);
+const struct wire_stats *keeper_wire_stats(const struct keeper *k);
+const struct settings *keeper_settings(const struct keeper *k);
+/* How far the clock of the bus (PGN 126992) is ahead of the frames' wall clock; a label like that
+ * one, no rule asks. False where none was heard in the last minute. */
+bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
+/* True where some engine's cooling is watched without engine speed; for the board. */
+bool keeper_careful(const struct keeper *k, int engine);
+
+#endif

@@ -1,0 +1,458 @@
+/* rise, departure, split: feeds the cooling watch (cooling/cooling.h) with readings and engine
+ * states and turns its verdicts into claims with the cause's words. All that belongs to one
+ * engine's raw water is one situation; both exhausts up together is one as well. */
+#include "rules/kinds.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+#define BOTH_ENGINES 255 /* id.place of the situation of sea or load */
+
+/* Exhausts that begin to rise this close to each other have one cause. */
+#define TOGETHER_NS (30 * NS_PER_S)
+
+struct opinion {
+    uint32_t claimant;
+    bool claimed;
+    bool together;    /* of an exhaust: another engine's rose with it */
+    int64_t since_ns; /* mono, of the claim */
+    int64_t said_ns;
+};
+
+struct rule_cooling {
+    struct cooling *cooling;
+    uint32_t version;
+    int standing; /* opinions that are claimed */
+    bool heard[COOLING_ENGINES];
+    struct opinion opinions[COOLING_ENGINES][COOLING_SENSORS];
+};
+
+struct rule_cooling *rule_cooling_new(const struct rules *r)
+{
+    (void)r;
+    struct rule_cooling *k = calloc(1, sizeof *k);
+    if (!k)
+        return NULL;
+    k->cooling = cooling_new();
+    if (!k->cooling) {
+        free(k);
+        return NULL;
+    }
+    return k;
+}
+
+void rule_cooling_free(struct rule_cooling *k)
+{
+    if (!k)
+        return;
+    cooling_free(k->cooling);
+    free(k);
+}
+
+int rule_cooling_sensor(const struct channel *c)
+{
+    if (c->id.place >= COOLING_ENGINES)
+        return -1;
+    switch (c->id.quantity) {
+    case QTY_EXHAUST:
+        return COOLING_EXHAUST;
+    case QTY_EXHAUST_GAS:
+        return COOLING_EXHAUST_GAS;
+    case QTY_COOLANT:
+        return COOLING_COOLANT;
+    case QTY_OIL_TEMP:
+        return COOLING_OIL_TEMP;
+    case QTY_RPM:
+        return COOLING_RPM;
+    case QTY_LOAD:
+        return COOLING_LOAD;
+    case QTY_ENGINE_SPACE:
+        return COOLING_SPACE;
+    case QTY_SEA:
+        return c->id.place == 0 ? COOLING_SEA : -1;
+    default:
+        return -1;
+    }
+}
+
+static enum quantity sensor_quantity(enum cooling_sensor s)
+{
+    static const enum quantity quantities[COOLING_SENSORS] = {
+        [COOLING_EXHAUST] = QTY_EXHAUST,
+        [COOLING_EXHAUST_GAS] = QTY_EXHAUST_GAS,
+        [COOLING_COOLANT] = QTY_COOLANT,
+        [COOLING_OIL_TEMP] = QTY_OIL_TEMP,
+        [COOLING_RPM] = QTY_RPM,
+        [COOLING_LOAD] = QTY_LOAD,
+        [COOLING_SPACE] = QTY_ENGINE_SPACE,
+        [COOLING_SEA] = QTY_SEA,
+    };
+    return quantities[s];
+}
+
+/* The lowest upper limit of alarm priority that watches the channel. */
+static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
+{
+    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
+        return;
+    double lowest = NAN;
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (rule->kind == KIND_LIMIT && rule->has_above && rule->priority >= PRIORITY_ALARM &&
+            settings_rule_applies(r->settings, rule, c->id) && !(rule->above >= lowest))
+            lowest = rule->above;
+    }
+    if (isfinite(lowest))
+        cooling_set_limit(r->cooling->cooling, c->id.place, sensor, lowest);
+}
+
+void rule_cooling_configure(struct rules *r)
+{
+    size_t n = plant_count(r->plant);
+    for (size_t i = 0; i < n; i++) {
+        const struct channel *c = plant_channel(r->plant, i);
+        int sensor = rule_cooling_sensor(c);
+        if (sensor >= 0 && !c->second)
+            tell_limit(r, c, (enum cooling_sensor)sensor);
+    }
+}
+
+void rule_cooling_baseline(struct rules *r, const struct baseline *b)
+{
+    for (size_t i = 0; i < b->count; i++) {
+        const struct baseline_figure *f = &b->figures[i];
+        enum cooling_sensor s = f->id.quantity == QTY_EXHAUST       ? COOLING_EXHAUST
+                                : f->id.quantity == QTY_EXHAUST_GAS ? COOLING_EXHAUST_GAS
+                                : f->id.quantity == QTY_COOLANT     ? COOLING_COOLANT
+                                                                    : COOLING_SENSORS;
+        if (s != COOLING_SENSORS)
+            cooling_normal(r->cooling->cooling, f->id.place, s, f->rpm, f->mean, f->spread);
+    }
+}
+
+/* ---- situations ---- */
+
+static struct situation engine_cooling(int engine)
+{
+    struct situation s = {.group = SITUATION_COOLING, .id = {0, (uint8_t)engine, 0}};
+    return s;
+}
+
+static const struct cooling_verdict *verdict(const struct rules *r, int engine,
+                                             enum cooling_sensor s)
+{
+    return cooling_verdict(r->cooling->cooling, engine, s);
+}
+
+static bool is_cause(const struct cooling_verdict *v, enum cooling_cause cause)
+{
+    return v->level > 0 && v->cause == cause;
+}
+
+static bool up_together(const struct rules *r, int engine)
+{
+    const struct cooling_verdict *v = verdict(r, engine, COOLING_EXHAUST);
+    return v->level > 0 && (v->cause == CAUSE_SEA_OR_LOAD ||
+                            r->cooling->opinions[engine][COOLING_EXHAUST].together);
+}
+
+/* Both together: the alert that stands already, whether it began with one engine or with both. */
+static struct situation both_cooling(const struct rules *r)
+{
+    struct situation both = engine_cooling(BOTH_ENGINES);
+    if (alerts_standing(r->alerts, &both))
+        return both;
+    for (int e = 0; e < COOLING_ENGINES; e++) {
+        struct situation one = engine_cooling(e);
+        if (up_together(r, e) && alerts_standing(r->alerts, &one))
+            return one;
+    }
+    return both;
+}
+
+/* What burns heats everything in the space: one alert, the fire's. */
+static bool fire_situation(const struct rules *r, const struct channel *c, struct situation *s)
+{
+    enum unit u = quantity_info((enum quantity)c->id.quantity)->unit;
+    if ((u != UNIT_C && u != UNIT_K_DIFF) || c->id.quantity == QTY_ENGINE_SPACE)
+        return false;
+    for (int i = 0; i < COOLING_SPACES; i++) {
+        const struct cooling_verdict *v = verdict(r, i, COOLING_SPACE);
+        if (!is_cause(v, CAUSE_FIRE) || v->level < 2)
+            continue;
+        *s =
+            (struct situation){.group = SITUATION_CHANNEL, .id = {QTY_ENGINE_SPACE, (uint8_t)i, 0}};
+        return true;
+    }
+    return false;
+}
+
+void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s)
+{
+    int e = c->engine;
+    bool engine_water = c->id.quantity == QTY_EXHAUST || c->id.quantity == QTY_EXHAUST_GAS ||
+                        c->id.quantity == QTY_COOLANT || c->id.quantity == QTY_OIL_TEMP;
+    if (!engine_water && fire_situation(r, c, s))
+        return;
+    if (e < 0 || e >= COOLING_ENGINES)
+        return;
+    const struct cooling_verdict *exhaust = verdict(r, e, COOLING_EXHAUST);
+    const struct cooling_verdict *coolant = verdict(r, e, COOLING_COOLANT);
+    struct situation engine = engine_cooling(e);
+    switch (c->id.quantity) {
+    case QTY_EXHAUST:
+        *s = up_together(r, e) ? both_cooling(r) : engine;
+        return;
+    case QTY_EXHAUST_GAS:
+        *s = engine;
+        return;
+    case QTY_COOLANT:
+    case QTY_OIL_TEMP:
+        break;
+    default:
+        return;
+    }
+    if (is_cause(exhaust, CAUSE_RAW_WATER) || is_cause(exhaust, CAUSE_SEACOCK) ||
+        is_cause(coolant, CAUSE_RAW_WATER) || is_cause(coolant, CAUSE_SEACOCK) ||
+        alerts_standing(r->alerts, &engine)) {
+        *s = engine;
+        return;
+    }
+    if (is_cause(exhaust, CAUSE_SEA_OR_LOAD) || is_cause(coolant, CAUSE_SEA_OR_LOAD)) {
+        *s = both_cooling(r);
+        return;
+    }
+    /* Hot oil follows hot coolant. */
+    struct situation of_coolant = {.group = SITUATION_CHANNEL, .id = {QTY_COOLANT, c->id.place, 0}};
+    if (is_cause(coolant, CAUSE_CIRCULATION) || alerts_standing(r->alerts, &of_coolant))
+        *s = of_coolant;
+}
+
+/* ---- words ---- */
+
+static const char *advice_of(const struct cooling_verdict *v, enum cooling_sensor s, bool together)
+{
+    switch (together && v->cause == CAUSE_RAW_WATER ? CAUSE_SEA_OR_LOAD : v->cause) {
+    case CAUSE_RAW_WATER:
+        return "check raw water";
+    case CAUSE_SEACOCK:
+        return "check raw water, seacock";
+    case CAUSE_CIRCULATION:
+        return "check coolant pump, belt";
+    case CAUSE_COOLANT_LOST:
+        return "check coolant level";
+    case CAUSE_OIL:
+        return "check oil level, cooler";
+    case CAUSE_SEA_OR_LOAD:
+        return "both up, check raw water, load";
+    case CAUSE_FIRE:
+        return v->level >= 3 ? "FIRE? stop engines, keep hatch shut"
+                             : "watch for fire, keep hatch shut";
+    case CAUSE_NONE:
+    case CAUSE_COUNT:
+        break;
+    }
+    return s == COOLING_SPACE ? "look at the engine space" : "check cooling";
+}
+
+/* ", 12 K above normal" where there is no time to the limit to tell. */
+static void add_distance(struct words *w, const struct cooling_verdict *v, char *dst, size_t cap)
+{
+    dst[0] = '\0';
+    if (v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) || !isfinite(v->expected) ||
+        !isfinite(v->value))
+        return;
+    double d = v->value - v->expected;
+    if (!(d >= 1))
+        return;
+    text_copy(dst, cap, ", ");
+    words_add_figure(w, dst, cap, w->quantity, d, true);
+    text_append(dst, cap, " above %s", v->kind == COOLING_SPLIT ? "its twin" : "normal");
+}
+
+static enum rule_kind kind_of(const struct cooling_verdict *v)
+{
+    switch (v->kind) {
+    case COOLING_RISE:
+        return KIND_RISE;
+    case COOLING_DEPARTURE:
+        return KIND_DEPARTURE;
+    case COOLING_SPLIT:
+        break;
+    }
+    return KIND_SPLIT;
+}
+
+static enum priority priority_of(const struct cooling_verdict *v, const struct rule_setting *rule)
+{
+    enum priority p = v->level >= 3   ? PRIORITY_ALARM
+                      : v->level == 2 ? PRIORITY_WARNING
+                                      : PRIORITY_CAUTION;
+    /* Fire is an emergency alarm (A.1021(26) 3.1), where the configuration lets it be one. */
+    if (v->cause == CAUSE_FIRE && v->level >= 3)
+        p = PRIORITY_EMERGENCY;
+    return p < rule->priority ? p : rule->priority;
+}
+
+static void withdraw(struct rules *r, struct opinion *o, struct stamp at)
+{
+    if (!o->claimed)
+        return;
+    o->claimed = false;
+    o->together = false;
+    r->cooling->standing--;
+    alerts_withdraw(r->alerts, o->claimant, at);
+}
+
+static void say(struct rules *r, struct opinion *o, const struct channel *c,
+                const struct rule_setting *rule, enum cooling_sensor sensor,
+                const struct cooling_verdict *v, struct stamp at)
+{
+    struct words w;
+    char more[64], text[ALERT_TEXT_SIZE];
+    rules_words(r, &w, c, at.mono_ns);
+    add_distance(&w, v, more, sizeof more);
+    w.value = v->value;
+    w.rate_per_min = v->rate_per_min;
+    w.limit = v->limit_c;
+    w.seconds = v->seconds_to_limit;
+    if (v->value >= v->limit_c) {
+        w.side = WORDS_ABOVE;
+        w.seconds = NAN;
+    }
+    w.more = more;
+    w.advice = advice_of(v, sensor, o->together);
+    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
+    struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
+    rule_cooling_situation(r, c, &s);
+    struct alert_claim claim = {
+        .situation = s,
+        .claimant = o->claimant,
+        .kind = kind_of(v),
+        .rule = rule->name,
+        .priority = priority_of(v, rule),
+        .channel = c->key,
+        .value = v->value,
+        .unit = UNIT_C,
+        .decimals = 1,
+        .text = text,
+        .words = &w,
+        .advice = w.advice,
+        .figures = {.value = v->value,
+                    .expected = v->expected,
+                    .allowance = v->allowance,
+                    .noise = v->noise,
+                    .statistic = v->statistic,
+                    .threshold = v->threshold,
+                    .rate_per_min = v->rate_per_min,
+                    .seconds_to_limit = v->seconds_to_limit,
+                    .limit = v->limit_c},
+    };
+    if (!o->claimed)
+        r->cooling->standing++;
+    o->claimed = true;
+    o->said_ns = at.mono_ns;
+    alerts_claim(r->alerts, &claim, at);
+}
+
+/* Marks exhausts that began within TOGETHER_NS of each other. */
+static void find_twin(struct rules *r, int engine)
+{
+    struct opinion *o = &r->cooling->opinions[engine][COOLING_EXHAUST];
+    for (int e = 0; e < COOLING_ENGINES; e++) {
+        struct opinion *other = &r->cooling->opinions[e][COOLING_EXHAUST];
+        if (e == engine || !other->claimed || o->since_ns - other->since_ns > TOGETHER_NS)
+            continue;
+        o->together = other->together = true;
+    }
+}
+
+static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bool changed,
+                     struct stamp at)
+{
+    struct opinion *o = &r->cooling->opinions[engine][sensor];
+    const struct cooling_verdict *v = verdict(r, engine, sensor);
+    if (v->level == 0) {
+        withdraw(r, o, at);
+        return;
+    }
+    if (o->claimed && !changed && at.mono_ns - o->said_ns < RULES_SAY_NS)
+        return;
+    struct channel_id id = {(uint16_t)sensor_quantity(sensor), (uint8_t)engine, 0};
+    const struct channel *c = plant_find(r->plant, id);
+    const struct rule_setting *rule = c ? rules_find(r, kind_of(v), c) : NULL;
+    if (!rule) {
+        withdraw(r, o, at);
+        return;
+    }
+    if (!o->claimant)
+        o->claimant = rules_new_claimant(r);
+    if (!o->claimed) {
+        o->since_ns = at.mono_ns;
+        if (sensor == COOLING_EXHAUST)
+            find_twin(r, engine);
+    }
+    say(r, o, c, rule, sensor, v, at);
+}
+
+static void consider_all(struct rules *r, struct stamp at)
+{
+    struct rule_cooling *k = r->cooling;
+    uint32_t version = cooling_version(k->cooling);
+    bool changed = version != k->version;
+    if (!changed && k->standing == 0)
+        return;
+    k->version = version;
+    for (int e = 0; e < COOLING_ENGINES; e++)
+        for (int s = 0; s < COOLING_SENSORS; s++)
+            if (k->heard[e])
+                consider(r, e, (enum cooling_sensor)s, changed, at);
+}
+
+/* ---- what it is told ---- */
+
+void rule_cooling_reading(struct rules *r, const struct channel *c, int sensor, struct stamp at)
+{
+    struct rule_cooling *k = r->cooling;
+    if (c->second)
+        return; /* never mixed into the holder's */
+    if (c->readings <= 1)
+        tell_limit(r, c, (enum cooling_sensor)sensor);
+    k->heard[c->id.place] = true;
+    bool good = c->status == READING_OK && !rules_wild(c, c->value);
+    cooling_reading(k->cooling, at.mono_ns, c->id.place, (enum cooling_sensor)sensor, good,
+                    c->value);
+    if (cooling_version(k->cooling) != k->version)
+        consider_all(r, at);
+}
+
+void rule_cooling_engine(struct rules *r, int engine, struct stamp at)
+{
+    if (engine < 0 || engine >= COOLING_ENGINES)
+        return;
+    enum engine_state state = plant_engine(r->plant, engine)->state;
+    if (state != ENGINE_UNKNOWN)
+        cooling_engine(r->cooling->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
+}
+
+void rule_cooling_tick(struct rules *r, struct stamp now)
+{
+    cooling_tick(r->cooling->cooling, now.mono_ns);
+    consider_all(r, now);
+}
+
+void rule_cooling_gap(struct rules *r, struct stamp now)
+{
+    cooling_gap(r->cooling->cooling, now.mono_ns);
+}
+
+bool rule_cooling_careful(const struct rules *r, int engine)
+{
+    if (engine < 0 || engine >= COOLING_ENGINES)
+        return false;
+    return verdict(r, engine, COOLING_EXHAUST)->careful;
+}

@@ -1,0 +1,465 @@
+/* reported, state, combined, bus and the keeper's own time. */
+#include "rules/boat.h"
+
+/* ---- reported: status bits of 127489 (word 1 bit 7 is water flow, bit 2 low oil pressure,
+ * check value 7) ---- */
+
+static void reported__water_flow_bit__alarm_to_check_raw_water(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->status1[1] = 1u << 7;
+    boat_run(b, 5);
+    assert_int_equal(b->count, 1);
+    const struct alert *a = &b->events[0].alert;
+    assert_int_equal(a->kind, KIND_REPORTED);
+    assert_int_equal(a->priority, PRIORITY_ALARM);
+    assert_string_equal(a->text, "STARBOARD ENGINE reports water flow: check raw water");
+    b->status1[1] = 0;
+    boat_run(b, 5);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    boat_free(b);
+}
+
+static void reported__one_message_with_a_bit__nothing(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->status1[0] = 1u << 1;
+    boat_run(b, 0.5);
+    b->status1[0] = 0;
+    boat_run(b, 10);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void reported__not_available__is_no_fault(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->status1[0] = b->status2[0] = 0xFFFF;
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void reported__low_oil_bit_of_a_standing_engine__nothing(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    b->status1[0] = 1u << 2 | 1u << 9 | 1u << 10;
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    b->rpm[0] = 800;
+    b->oil_kpa[0] = 300;
+    b->status1[0] = 0;
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    b->status1[0] = 1u << 2;
+    boat_run(b, 5);
+    assert_int_equal(b->count, 1);
+    boat_free(b);
+}
+
+static void reported__each_bit_alone__has_words_and_priority(void **state)
+{
+    (void)state;
+    for (int word = 1; word <= 2; word++)
+        for (int bit = 0; bit < 15; bit++) {
+            struct boat *b = boat_new(NULL);
+            boat_run(b, 60);
+            (word == 1 ? b->status1 : b->status2)[0] = (uint16_t)(1u << bit);
+            boat_run(b, 5);
+            bool preheat = word == 1 && bit == 10;
+            assert_int_equal(b->count, preheat ? 0 : 1);
+            if (b->count) {
+                assert_int_equal(strncmp(b->events[0].alert.text, "PORT ENGINE reports ", 20), 0);
+                assert_in_range(text_width(b->events[0].alert.text), 30, 76);
+            }
+            boat_free(b);
+        }
+}
+
+static void reported__over_temperature_while_coolant_is_hot__one_alert(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 120);
+    b->coolant[0] = 106;
+    boat_run(b, 20);
+    b->status1[0] = 1u << 1;
+    boat_run(b, 20);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 0);
+    boat_free(b);
+}
+
+/* DM1 as in SAE J1939-73: lamps, SPN 110 (coolant temperature) FMI 0, occurrence count 1. */
+static void dm1(struct boat *b, uint8_t source, uint8_t lamps, uint32_t spn, uint8_t fmi)
+{
+    uint8_t d[8] = {
+        lamps, 0xFF, (uint8_t)spn, (uint8_t)(spn >> 8), (uint8_t)(((spn >> 16) << 5) | fmi),
+        1,     0xFF, 0xFF};
+    if (spn == 0)
+        d[5] = 0;
+    boat_frame(b, 65226, source, d, 0);
+}
+
+static void trouble_code__lamps__give_the_priority(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t lamps;
+        enum priority priority;
+    } rows[] = {{0x10, PRIORITY_ALARM},   /* red stop */
+                {0x04, PRIORITY_WARNING}, /* amber warning */
+                {0x01, PRIORITY_WARNING}, /* protect */
+                {0x40, PRIORITY_CAUTION}, /* malfunction */
+                {0x00, PRIORITY_CAUTION}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(NULL);
+        boat_run(b, 30);
+        for (int n = 0; n < 5; n++) {
+            dm1(b, 1, rows[i].lamps, 1569, 31);
+            boat_run(b, 1);
+        }
+        assert_int_equal(b->count, 1);
+        assert_int_equal(b->events[0].alert.priority, rows[i].priority);
+        assert_non_null(strstr(b->events[0].alert.text, "STARBOARD ENGINE reports "));
+        assert_non_null(strstr(b->events[0].alert.text, "SPN 1569 FMI 31"));
+        dm1(b, 1, 0, 0, 0); /* "none" is said once */
+        assert_int_equal(b->count, 2);
+        assert_int_equal(b->events[1].event, EVENT_RECTIFIED);
+        boat_free(b);
+    }
+}
+
+static void trouble_code__lamp_turns_red__escalates(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 30);
+    dm1(b, 0, 0x04, 100, 18);
+    boat_run(b, 1);
+    dm1(b, 0, 0x10, 100, 18);
+    assert_int_equal(b->count, 2);
+    assert_int_equal(b->events[1].event, EVENT_ESCALATED);
+    boat_free(b);
+}
+
+static void trouble_code__not_repeated_by_a_living_sender__is_over(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 30);
+    dm1(b, 10, 0x04, 1569, 31); /* address 10 goes on with its engine data */
+    boat_run(b, 20);
+    assert_int_equal(b->count, 2);
+    assert_int_equal(b->events[1].event, EVENT_RECTIFIED);
+    boat_free(b);
+}
+
+/* ---- state ---- */
+
+#define BILGE                                                                                      \
+    "[channel switch.0.3]\nlabel = bilge pump\n"                                                   \
+    "[state bilge-often]\nchannel = switch.0.3\npriority = warning\nmore than = 5\n"               \
+    "within = 1 h\nadvice = find the leak\n"                                                       \
+    "[state bilge-long]\nchannel = switch.0.3\npriority = alarm\non longer than = 3 min\n"         \
+    "advice = look in the bilge\n"
+
+static void state__five_runs_in_an_hour__sixth_is_too_many(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BILGE);
+    b->switches[2] = 0;
+    boat_run(b, 30);
+    for (int i = 0; i < 6; i++) {
+        assert_int_equal(b->count, 0);
+        b->switches[2] = 1;
+        boat_run(b, 20);
+        b->switches[2] = 0;
+        boat_run(b, 60);
+    }
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.kind, KIND_STATE);
+    assert_string_equal(b->events[0].alert.text, "BILGE PUMP on 6 times in 60 min: find the leak");
+    boat_run(b, 3600);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    boat_free(b);
+}
+
+static void state__on_for_too_long__alarm_until_off(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BILGE);
+    b->switches[2] = 0;
+    boat_run(b, 10);
+    b->switches[2] = 1;
+    boat_run(b, 179);
+    assert_int_equal(b->count, 0);
+    boat_run(b, 5);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_ALARM);
+    assert_string_equal(b->events[0].alert.text, "BILGE PUMP on for 3 min: look in the bilge");
+    b->switches[2] = 3; /* not available: neither clears ... */
+    boat_run(b, 5);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_STATE), 0);
+    b->switches[2] = 0;
+    boat_run(b, 5);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_STATE), 1);
+    boat_free(b);
+}
+
+static void state__not_known_in_between__count_begins_anew(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BILGE "[silent other]\nenabled = no\n");
+    b->switches[2] = 1;
+    boat_run(b, 150);
+    b->switches[2] = 3;
+    boat_run(b, 10);
+    b->switches[2] = 1;
+    boat_run(b, 170);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+/* ---- combined ---- */
+
+#define BLOWER                                                                                     \
+    NO_COOLING_WATCH                                                                               \
+    "[channel switch.0.4]\nlabel = blower\n"                                                       \
+    "[combined unventilated]\npriority = warning\n"                                                \
+    "when = engine-space.* above 55 C and switch.0.4 off and engine running\n"                     \
+    "hold = 10 s\nadvice = switch the blower on\n"
+
+static void combined__all_conditions__raised_after_the_hold(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BLOWER);
+    b->switches[3] = 1;
+    b->space = 57;
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    b->switches[3] = 0;
+    boat_run(b, 9);
+    assert_int_equal(b->count, 0);
+    boat_run(b, 5);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.kind, KIND_COMBINED);
+    assert_string_equal(b->events[0].alert.channel, "engine-space.0");
+    assert_non_null(strstr(b->events[0].alert.text, "ENGINE SPACE 57 °C, BLOWER off"));
+    assert_non_null(strstr(b->events[0].alert.text, ": switch the blower on"));
+    b->switches[3] = 1;
+    boat_run(b, 5);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    boat_free(b);
+}
+
+static void combined__condition_not_known__does_not_hold(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BLOWER);
+    b->space = 57; /* the switch bank is never heard */
+    boat_run(b, 120);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void combined__condition_lost_while_it_stands__stands(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BLOWER);
+    b->space = 57;
+    b->switches[3] = 0;
+    boat_run(b, 30);
+    assert_int_equal(b->count, 1);
+    b->switches[3] = 3;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_COMBINED), 0);
+    boat_free(b);
+}
+
+static void combined__engines_stopped__condition_ends(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BLOWER);
+    b->space = 57;
+    b->switches[3] = 0;
+    boat_run(b, 30);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 10);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_COMBINED), 1);
+    boat_free(b);
+}
+
+/* ---- bus ---- */
+
+static void bus__condition_of_the_bus__stands_until_cleared(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 1);
+    struct stamp at = plant_now(keeper_plant(b->keeper));
+    keeper_bus(b->keeper, 1, PRIORITY_ALARM, "can0 is gone: check the adapter", true, at);
+    keeper_bus(b->keeper, 1, PRIORITY_ALARM, "can0 is gone: check the adapter", true, at);
+    keeper_bus(b->keeper, 2, PRIORITY_CAUTION, "disk full", true, at);
+    assert_int_equal(alerts_count(boat_alerts(b)), 2);
+    keeper_bus(b->keeper, 1, PRIORITY_ALARM, "", false, at);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_string_equal(boat_last(b)->alert.text, "can0 is gone: check the adapter");
+    boat_free(b);
+}
+
+static void bus__rule_switched_off__says_nothing(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new("[bus trouble]\nenabled = no\n");
+    boat_run(b, 1);
+    keeper_bus(b->keeper, 1, PRIORITY_ALARM, "can0 is gone", true,
+               plant_now(keeper_plant(b->keeper)));
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+/* ---- the keeper ---- */
+
+static void keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    struct frame f = {.wall_ns = 5 * NS_PER_S, /* the clock was set back by decades */
+                      .mono_ns = TIMELINE_START + b->ms * NS_PER_MS,
+                      .id = 0x18FEF17Fu,
+                      .len = 8,
+                      .flags = FRAME_EXTENDED};
+    keeper_frames(b->keeper, &f, 1);
+    assert_int_equal(b->count, 0);
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+/* 126992: days since 1970 and 0.0001 s of the day. */
+static void keeper__bus_tells_another_time__is_a_label_beside(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    int64_t ahead_ns;
+    boat_run(b, 10);
+    assert_false(keeper_bus_clock(b->keeper, &ahead_ns));
+    int64_t bus_s = (BOAT_WALL_NS + b->ms * NS_PER_MS) / NS_PER_S + 3600;
+    unsigned days = (unsigned)(bus_s / 86400), tenths = (unsigned)(bus_s % 86400) * 10000;
+    uint8_t d[8] = {0xFF,
+                    0xF0,
+                    (uint8_t)days,
+                    (uint8_t)(days >> 8),
+                    (uint8_t)tenths,
+                    (uint8_t)(tenths >> 8),
+                    (uint8_t)(tenths >> 16),
+                    (uint8_t)(tenths >> 24)};
+    boat_frame(b, 126992, 50, d, 0);
+    assert_true(keeper_bus_clock(b->keeper, &ahead_ns));
+    assert_true(ahead_ns == 3600 * NS_PER_S);
+    boat_run(b, 70);
+    assert_false(keeper_bus_clock(b->keeper, &ahead_ns)); /* not heard any more */
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void keeper__live_without_frames__quiet_bus_is_found(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    for (int i = 1; i <= 60; i++) {
+        b->ms += 250;
+        struct stamp now = {BOAT_WALL_NS + b->ms * NS_PER_MS, TIMELINE_START + b->ms * NS_PER_MS};
+        keeper_tick(b->keeper, now);
+    }
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_BUS), 1);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 0);
+    boat_free(b);
+}
+
+/* A process that was stopped for a minute heard nothing: a hole, not silence. */
+static void keeper__live_stopped_for_a_minute__is_a_hole(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->ms += 60000;
+    struct stamp now = {BOAT_WALL_NS + b->ms * NS_PER_MS, TIMELINE_START + b->ms * NS_PER_MS};
+    keeper_tick(b->keeper, now);
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 30);
+    b->exhaust[0] = 96;
+    boat_run(b, 10);
+    assert_int_equal(b->count, 1);
+    struct config_messages *messages = NULL;
+    struct settings *other =
+        config_load_text("other", NO_COOLING_WATCH "[units]\ntemperature = F\n", &messages);
+    config_messages_free(messages);
+    keeper_reconfigure(b->keeper, other);
+    settings_free(b->settings);
+    b->settings = other;
+    boat_run(b, 10);
+    assert_int_equal(b->count, 1);
+    assert_non_null(strstr(alerts_at(boat_alerts(b), 0)->text, "205 °F"));
+    other =
+        config_load_text("off", NO_COOLING_WATCH "[limit exhaust-hot]\nenabled = no\n", &messages);
+    config_messages_free(messages);
+    keeper_reconfigure(b->keeper, other);
+    settings_free(b->settings);
+    b->settings = other;
+    assert_int_equal(b->count, 2);
+    assert_int_equal(b->events[1].event, EVENT_RECTIFIED);
+    boat_run(b, 10);
+    assert_int_equal(b->count, 2);
+    boat_free(b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reported__water_flow_bit__alarm_to_check_raw_water),
+        cmocka_unit_test(reported__one_message_with_a_bit__nothing),
+        cmocka_unit_test(reported__not_available__is_no_fault),
+        cmocka_unit_test(reported__low_oil_bit_of_a_standing_engine__nothing),
+        cmocka_unit_test(reported__each_bit_alone__has_words_and_priority),
+        cmocka_unit_test(reported__over_temperature_while_coolant_is_hot__one_alert),
+        cmocka_unit_test(trouble_code__lamps__give_the_priority),
+        cmocka_unit_test(trouble_code__lamp_turns_red__escalates),
+        cmocka_unit_test(trouble_code__not_repeated_by_a_living_sender__is_over),
+        cmocka_unit_test(state__five_runs_in_an_hour__sixth_is_too_many),
+        cmocka_unit_test(state__on_for_too_long__alarm_until_off),
+        cmocka_unit_test(state__not_known_in_between__count_begins_anew),
+        cmocka_unit_test(combined__all_conditions__raised_after_the_hold),
+        cmocka_unit_test(combined__condition_not_known__does_not_hold),
+        cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
+        cmocka_unit_test(combined__engines_stopped__condition_ends),
+        cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
+        cmocka_unit_test(bus__rule_switched_off__says_nothing),
+        cmocka_unit_test(keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow),
+        cmocka_unit_test(keeper__bus_tells_another_time__is_a_label_beside),
+        cmocka_unit_test(keeper__live_without_frames__quiet_bus_is_found),
+        cmocka_unit_test(keeper__live_stopped_for_a_minute__is_a_hole),
+        cmocka_unit_test(keeper__reconfigured__standing_alert_of_a_kept_rule_stays),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
