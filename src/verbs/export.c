@@ -1,12 +1,12 @@
 /* `stokehold export LOG`: decoded readings as CSV or JSON lines, in log order. */
-#include "verbs/options.h"
+#include "session/options.h"
 #include "verbs/verbs.h"
 
 #include "base/json.h"
 #include "base/text.h"
 #include "config/config.h"
 #include "plant/plant.h"
-#include "verbs/read_log.h"
+#include "session/read_log.h"
 #include "wire/wire.h"
 
 #include <string.h>

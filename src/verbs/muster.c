@@ -1,5 +1,5 @@
 /* `stokehold muster SOURCE`: the roll call of the bus or of a log, and what is wrong with it. */
-#include "verbs/options.h"
+#include "session/options.h"
 #include "verbs/verbs.h"
 
 #include "base/text.h"
@@ -7,8 +7,8 @@
 #include "config/config.h"
 #include "report/muster.h"
 #include "verbs/muster_signoff.h"
-#include "verbs/read_log.h"
-#include "verbs/whole_file.h"
+#include "session/read_log.h"
+#include "session/whole_file.h"
 
 #include <errno.h>
 #include <poll.h>

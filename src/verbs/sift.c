@@ -1,5 +1,5 @@
 /* `stokehold sift LOG`: the rules over a whole log, as fast as the machine can. */
-#include "verbs/timeline.h"
+#include "session/timeline.h"
 #include "verbs/verbs.h"
 
 #include "base/text.h"

@@ -1,11 +1,11 @@
 /* `stokehold tend SOURCE...`: the watch without a screen, for a small computer left aboard; and
  * the two things a script asks of one that runs: acknowledge and silence. */
-#include "verbs/tend.h"
+#include "session/tend_run.h"
 
 #include "base/text.h"
 #include "config/config.h"
 #include "hooks/door.h"
-#include "verbs/options.h"
+#include "session/options.h"
 #include "verbs/verbs.h"
 
 #include <stdlib.h>

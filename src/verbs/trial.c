@@ -1,7 +1,7 @@
 /* `stokehold trial LOG...`: the sea-trial report. */
-#include "verbs/options.h"
+#include "session/options.h"
 #include "verbs/verbs.h"
-#include "verbs/whole_file.h"
+#include "session/whole_file.h"
 
 #include "keeper/keeper.h"
 #include "base/text.h"

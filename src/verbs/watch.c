@@ -1,10 +1,10 @@
 /* `stokehold watch SOURCE`: the board in the terminal, of a live bus or replaying a log. */
-#include "verbs/tend.h"
-#include "verbs/timeline.h"
+#include "session/tend_run.h"
+#include "session/timeline.h"
 #include "verbs/verbs.h"
 #include "verbs/screen_check.h"
-#include "verbs/watch_lines.h"
-#include "verbs/watch_loop.h"
+#include "session/watch_lines.h"
+#include "session/watch_loop.h"
 
 #include "base/text.h"
 #include "bus/socketcan.h"

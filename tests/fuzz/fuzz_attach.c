@@ -3,7 +3,7 @@
  * that lines are cut. For libFuzzer; `make fuzz` runs it. */
 #include "hooks/door.h"
 #include "screen/view.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include <stdio.h>
 #include <stdlib.h>

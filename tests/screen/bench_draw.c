@@ -5,7 +5,7 @@
 #include "config/config.h"
 #include "screen/model.h"
 #include "screen/view.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include <stdio.h>
 #include <stdlib.h>

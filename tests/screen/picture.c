@@ -9,7 +9,7 @@
 #include "screen/model.h"
 #include "screen/theme.h"
 #include "screen/view.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include <stdio.h>
 #include <stdlib.h>

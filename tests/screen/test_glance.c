@@ -5,7 +5,7 @@
 #include "base/text.h"
 #include "screen/rows.h"
 #include "screen/spark.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 #include "config/config.h"
 #include "support/program.h"
 

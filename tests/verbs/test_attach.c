@@ -4,7 +4,7 @@
 
 #include "hooks/door.h"
 #include "screen/spark.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include <fcntl.h>
 #include <sys/socket.h>

@@ -2,7 +2,7 @@
 #include "hooks/horn.h"
 #include "support/check.h"
 #include "support/program.h"
-#include "verbs/sound.h"
+#include "session/sound.h"
 
 #include <poll.h>
 #include <signal.h>

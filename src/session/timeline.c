@@ -1,11 +1,11 @@
-#include "verbs/timeline.h"
+#include "session/timeline.h"
 
 #include "alerts/event_json.h"
 #include "keeper/keeper.h"
 #include "base/json.h"
 #include "base/text.h"
-#include "verbs/read_log.h"
-#include "verbs/whole_file.h"
+#include "session/read_log.h"
+#include "session/whole_file.h"
 
 #include "report/trial.h"
 #include "report/trial_drift.h"

@@ -1,8 +1,8 @@
 /* The feed of a log: played at a speed, moved in, with marks read ahead and marks set. */
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include "base/text.h"
-#include "verbs/replay.h"
+#include "session/replay.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,11 +1,11 @@
 /* What a watch does beside watching: the record and its incidents, hooks, the metrics file, the
  * state file, the local socket. `tend` and the board of a live bus share it. One thread, nothing
  * waits; times given as `clock` are of this machine, the rules' time is the live's. */
-#ifndef STOKEHOLD_VERBS_DUTIES_H
-#define STOKEHOLD_VERBS_DUTIES_H
+#ifndef STOKEHOLD_SESSION_DUTIES_H
+#define STOKEHOLD_SESSION_DUTIES_H
 
 #include "hooks/door.h"
-#include "verbs/live.h"
+#include "session/live.h"
 
 struct duties_options {
     const char *record;                   /* directory; NULL: none */

@@ -1,10 +1,10 @@
 /* The feed of a live bus: one or several interfaces, the clock of this machine. */
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include "base/text.h"
 #include "bus/clock.h"
 #include "bus/socketcan.h"
-#include "verbs/live.h"
+#include "session/live.h"
 
 #include <stdlib.h>
 

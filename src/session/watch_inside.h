@@ -1,14 +1,14 @@
 /* What the files of the board's loop share: its state, and who changes what in it. Within verbs/
  * alone; watch_loop.h is what others use. */
-#ifndef STOKEHOLD_VERBS_WATCH_INSIDE_H
-#define STOKEHOLD_VERBS_WATCH_INSIDE_H
+#ifndef STOKEHOLD_SESSION_WATCH_INSIDE_H
+#define STOKEHOLD_SESSION_WATCH_INSIDE_H
 
 #include "screen/model.h"
 #include "screen/term.h"
 #include "screen/view.h"
-#include "verbs/feed.h"
-#include "verbs/sound.h"
-#include "verbs/watch_loop.h"
+#include "session/feed.h"
+#include "session/sound.h"
+#include "session/watch_loop.h"
 
 struct watch {
     const struct watch_options *options;

@@ -1,7 +1,7 @@
 /* Sound of the board: the terminal's bell in a pattern for each priority, a user's command, or
  * none. What is to sound is the alert list's to say (IMO MSC.302(87)); this decides when. */
-#ifndef STOKEHOLD_VERBS_SOUND_H
-#define STOKEHOLD_VERBS_SOUND_H
+#ifndef STOKEHOLD_SESSION_SOUND_H
+#define STOKEHOLD_SESSION_SOUND_H
 
 #include "alerts/alert.h"
 #include "hooks/horn.h"

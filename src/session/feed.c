@@ -1,4 +1,4 @@
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include "bus/socketcan.h"
 

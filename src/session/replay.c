@@ -1,4 +1,4 @@
-#include "verbs/replay.h"
+#include "session/replay.h"
 
 #include <malloc.h>
 #include <string.h>

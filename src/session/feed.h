@@ -1,14 +1,14 @@
 /* What a board shows comes from a feed: a log that is played, a live bus, a `tend` that runs. One
  * table of functions; the loop of the board knows nothing else of them. No call waits, each does a
  * bounded amount of work. */
-#ifndef STOKEHOLD_VERBS_FEED_H
-#define STOKEHOLD_VERBS_FEED_H
+#ifndef STOKEHOLD_SESSION_FEED_H
+#define STOKEHOLD_SESSION_FEED_H
 
 #include "base/err.h"
 #include "screen/model.h"
 #include "screen/view.h"
-#include "verbs/duties.h"
-#include "verbs/options.h"
+#include "session/duties.h"
+#include "session/options.h"
 
 struct feed_kind {
     /* Time went on to `clock`, by elapsed_ns. True when something may look different. */

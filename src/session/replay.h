@@ -2,14 +2,14 @@
  * means reading again from the first frame, as fast as can be. Acknowledgements are remembered with
  * the log's time and given again when it is passed once more. Time comes as an argument; nothing
  * here waits, every call does a bounded amount of work. */
-#ifndef STOKEHOLD_VERBS_REPLAY_H
-#define STOKEHOLD_VERBS_REPLAY_H
+#ifndef STOKEHOLD_SESSION_REPLAY_H
+#define STOKEHOLD_SESSION_REPLAY_H
 
 #include "keeper/keeper.h"
 #include "bus/source.h"
 #include "screen/meter.h"
 #include "screen/model.h"
-#include "verbs/options.h"
+#include "session/options.h"
 
 #define REPLAY_BATCH 512
 #define REPLAY_ACKS  128

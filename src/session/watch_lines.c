@@ -1,11 +1,11 @@
-#include "verbs/watch_lines.h"
+#include "session/watch_lines.h"
 
 #include "base/text.h"
 #include "screen/glyphs.h"
 #include "screen/model.h"
 #include "screen/rows.h"
 #include "screen/view.h"
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include <langinfo.h>
 #include <poll.h>

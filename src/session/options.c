@@ -1,4 +1,4 @@
-#include "verbs/options.h"
+#include "session/options.h"
 
 #include "base/text.h"
 #include "config/config.h"

@@ -1,4 +1,4 @@
-#include "verbs/watch_inside.h"
+#include "session/watch_inside.h"
 
 #include "base/text.h"
 #include "screen/choices.h"

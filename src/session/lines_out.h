@@ -1,8 +1,8 @@
 /* Lines to standard output that never hold up the program: what cannot be written at once waits in
  * a bounded buffer, and when that is full whole lines are dropped and counted. Works on a file, a
  * pipe, a terminal and the socket that a service manager gives. */
-#ifndef STOKEHOLD_VERBS_LINES_OUT_H
-#define STOKEHOLD_VERBS_LINES_OUT_H
+#ifndef STOKEHOLD_SESSION_LINES_OUT_H
+#define STOKEHOLD_SESSION_LINES_OUT_H
 
 #include <stdbool.h>
 #include <stddef.h>

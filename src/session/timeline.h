@@ -1,10 +1,10 @@
 /* What happened in a log and when: the whole of `sift`, and what `watch` prints where there is no
  * terminal. The rules run from the log's first frame, so that they know what came before; --from
  * and --to choose which events are printed and which frames are counted. */
-#ifndef STOKEHOLD_VERBS_TIMELINE_H
-#define STOKEHOLD_VERBS_TIMELINE_H
+#ifndef STOKEHOLD_SESSION_TIMELINE_H
+#define STOKEHOLD_SESSION_TIMELINE_H
 
-#include "verbs/options.h"
+#include "session/options.h"
 
 struct timeline_options {
     const char *verb; /* for messages */

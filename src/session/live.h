@@ -1,8 +1,8 @@
 /* A watch that goes on: frames from live interfaces or a log through a keeper, with what the bus
  * itself says made into alerts. `tend` and the live board stand on it. One thread; every call
  * does a bounded amount of work and none waits. */
-#ifndef STOKEHOLD_VERBS_LIVE_H
-#define STOKEHOLD_VERBS_LIVE_H
+#ifndef STOKEHOLD_SESSION_LIVE_H
+#define STOKEHOLD_SESSION_LIVE_H
 
 #include "keeper/keeper.h"
 #include "bus/condition.h"

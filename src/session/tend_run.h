@@ -1,9 +1,9 @@
 /* What `tend` is told on the command line, and the watch without a screen itself. */
-#ifndef STOKEHOLD_VERBS_TEND_H
-#define STOKEHOLD_VERBS_TEND_H
+#ifndef STOKEHOLD_SESSION_TEND_RUN_H
+#define STOKEHOLD_SESSION_TEND_RUN_H
 
 #include "config/settings.h"
-#include "verbs/duties.h"
+#include "session/duties.h"
 
 #include <stdbool.h>
 

@@ -1,13 +1,13 @@
 /* The loop of the board: one poll with a deadline over terminal, signals and source; a bounded
  * amount of work a turn; keys become actions, actions change state, and one place draws. The only
  * clock is read here, once a turn. */
-#ifndef STOKEHOLD_VERBS_WATCH_LOOP_H
-#define STOKEHOLD_VERBS_WATCH_LOOP_H
+#ifndef STOKEHOLD_SESSION_WATCH_LOOP_H
+#define STOKEHOLD_SESSION_WATCH_LOOP_H
 
 #include "config/settings.h"
 #include "screen/theme.h"
-#include "verbs/feed.h"
-#include "verbs/options.h"
+#include "session/feed.h"
+#include "session/options.h"
 
 struct watch_options {
     const char *const *names; /* a log, or interfaces */

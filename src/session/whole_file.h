@@ -1,7 +1,7 @@
 /* A file that a verb writes as a whole: what stood there stays until the new one is complete, so
  * that a full disk costs no earlier baseline or report. */
-#ifndef STOKEHOLD_VERBS_WHOLE_FILE_H
-#define STOKEHOLD_VERBS_WHOLE_FILE_H
+#ifndef STOKEHOLD_SESSION_WHOLE_FILE_H
+#define STOKEHOLD_SESSION_WHOLE_FILE_H
 
 #include <stdbool.h>
 #include <stdio.h>

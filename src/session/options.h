@@ -1,7 +1,7 @@
 /* Options that several verbs share: which part of a log, which configuration, and how to open a
  * log with its complaints said. */
-#ifndef STOKEHOLD_VERBS_OPTIONS_H
-#define STOKEHOLD_VERBS_OPTIONS_H
+#ifndef STOKEHOLD_SESSION_OPTIONS_H
+#define STOKEHOLD_SESSION_OPTIONS_H
 
 #include "base/err.h"
 #include "base/when.h"

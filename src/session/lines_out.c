@@ -1,4 +1,4 @@
-#include "verbs/lines_out.h"
+#include "session/lines_out.h"
 
 #include "base/text.h"
 

@@ -1,4 +1,4 @@
-#include "verbs/live.h"
+#include "session/live.h"
 
 #include "bus/clock.h"
 #include "bus/socketcan.h"

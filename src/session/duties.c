@@ -1,4 +1,4 @@
-#include "verbs/duties.h"
+#include "session/duties.h"
 
 #include "alerts/event_json.h"
 #include "base/text.h"

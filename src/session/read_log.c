@@ -1,6 +1,6 @@
-#include "verbs/read_log.h"
+#include "session/read_log.h"
 
-#include "verbs/options.h"
+#include "session/options.h"
 
 #include <poll.h>
 #include <stdio.h>

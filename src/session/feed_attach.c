@@ -1,6 +1,6 @@
 /* The feed of a `tend` that runs: what it sends through its local socket (hooks/door.h) is kept
  * here and shown; what the user asks for is sent to it. No rule runs here. */
-#include "verbs/feed.h"
+#include "session/feed.h"
 
 #include "base/text.h"
 #include "hooks/door.h"

@@ -1,7 +1,7 @@
 /* Reads one log from its first frame to its last, batch by batch: the loop of every verb that has
  * nothing else to do meanwhile. A pipe that has no line ready is waited for. */
-#ifndef STOKEHOLD_VERBS_READ_LOG_H
-#define STOKEHOLD_VERBS_READ_LOG_H
+#ifndef STOKEHOLD_SESSION_READ_LOG_H
+#define STOKEHOLD_SESSION_READ_LOG_H
 
 #include "bus/source.h"
 

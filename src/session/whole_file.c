@@ -1,4 +1,4 @@
-#include "verbs/whole_file.h"
+#include "session/whole_file.h"
 
 #include "base/text.h"
 #include "hooks/replace.h"

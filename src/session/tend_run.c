@@ -1,6 +1,6 @@
 /* The loop of `tend`: one poll with a deadline over the bus, signals, standard output and the
  * local socket; rules and duties in one thread, none of which waits. */
-#include "verbs/tend.h"
+#include "session/tend_run.h"
 
 #include "alerts/event_json.h"
 #include "base/text.h"
@@ -9,8 +9,8 @@
 #include "bus/timeline.h"
 #include "config/config.h"
 #include "hooks/notify.h"
-#include "verbs/lines_out.h"
-#include "verbs/options.h"
+#include "session/lines_out.h"
+#include "session/options.h"
 
 #include <errno.h>
 #include <poll.h>

@@ -1,4 +1,4 @@
-#include "verbs/sound.h"
+#include "session/sound.h"
 
 #include <string.h>
 

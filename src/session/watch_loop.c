@@ -1,8 +1,8 @@
-#include "verbs/watch_loop.h"
+#include "session/watch_loop.h"
 
 #include "base/text.h"
 #include "screen/trend.h"
-#include "verbs/watch_inside.h"
+#include "session/watch_inside.h"
 
 #include <poll.h>
 #include <signal.h>
