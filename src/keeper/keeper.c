@@ -33,6 +33,7 @@ struct keeper {
         void *ctx;
     } taps[TAPS_MAX];
     int tap_count;
+    uint64_t gaps;
 };
 
 static void on_appeared(void *ctx, struct channel *c)
@@ -131,6 +132,7 @@ static void run_until(struct keeper *k, int64_t mono_ns)
 
 static void gap(struct keeper *k, struct stamp now)
 {
+    k->gaps++;
     wire_reset(k->wire);
     plant_gap(k->plant, now);
     rules_gap(k->rules, now);
@@ -236,6 +238,18 @@ struct plant *keeper_plant(const struct keeper *k)
 struct alert_list *keeper_alerts(const struct keeper *k)
 {
     return k->alerts;
+}
+
+struct losses keeper_losses(const struct keeper *k)
+{
+    const struct wire_stats *w = wire_stats(k->wire);
+    return (struct losses){
+        .incomplete = w->fast_lost + w->tp_lost,
+        .gaps = k->gaps,
+        .dropped = plant_dropped(k->plant),
+        .unbound = rules_unbound(k->rules),
+        .alerts_lost = alerts_lost(k->alerts),
+    };
 }
 
 const struct wire_stats *keeper_wire_stats(const struct keeper *k)

@@ -11,6 +11,17 @@
 
 struct keeper;
 
+/* What was left out, since the start: each figure is 0 on a good day, and whoever shows a watch or
+ * a log says where one is not. The source's own (bad lines, frames that the kernel dropped) are not
+ * known here: struct source_stats has them. */
+struct losses {
+    uint64_t incomplete;  /* multi-frame messages of which a part was missing */
+    uint64_t gaps;        /* holes in the record, or a watch that was stopped */
+    uint64_t dropped;     /* channels and values that found no room */
+    uint64_t unbound;     /* rules that found no room on a channel: limits that nobody watches */
+    uint64_t alerts_lost; /* alerts that gave way, or were not raised, in a full list */
+};
+
 struct keeper_options {
     bool escalate; /* time-based escalation: on for watch and tend, off for sift */
 };
@@ -37,6 +48,7 @@ void keeper_tap_messages(struct keeper *k, keeper_tap *f, void *ctx);
 
 struct plant *keeper_plant(const struct keeper *k);
 struct alert_list *keeper_alerts(const struct keeper *k);
+struct losses keeper_losses(const struct keeper *k);
 const struct wire_stats *keeper_wire_stats(const struct keeper *k);
 const struct settings *keeper_settings(const struct keeper *k);
 /* How far the clock of the bus (PGN 126992) is ahead of the frames' wall clock; a label like that

@@ -207,6 +207,11 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
     rule_never_configure(r);
 }
 
+uint64_t rules_unbound(const struct rules *r)
+{
+    return r->unbound;
+}
+
 /* ---- what the plant tells ---- */
 
 void rules_reading(struct rules *r, struct channel *c, struct stamp at)

@@ -134,6 +134,8 @@ void rules_baseline(struct rules *r, const struct baseline *b);
 void rules_reconfigure(struct rules *r, const struct settings *settings);
 void rules_name_iface(struct rules *r, uint8_t iface, const char *name);
 
+uint64_t rules_unbound(const struct rules *r); /* rules that found no room on a channel */
+
 /* Told by the keeper. */
 void rules_appeared(struct rules *r, struct channel *c);
 void rules_reading(struct rules *r, struct channel *c, struct stamp at);
