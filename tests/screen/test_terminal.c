@@ -16,7 +16,7 @@ static int make_trip(void **state)
 
 static void start(struct pty *p, const char *variables, const char *options)
 {
-    char command[600];
+    char command[800];
     snprintf(command, sizeof command, "\"$PROGRAM\" watch --forget %s '%s'", options, trip);
     pty_start(p, 80, 24, variables, command);
 }

@@ -22,7 +22,7 @@ static const char *drilled(const char *name, const char *options)
 
 static struct outcome muster(const char *options, const char *log)
 {
-    char arguments[900];
+    char arguments[1200];
     snprintf(arguments, sizeof arguments, "muster %s %s", options, log);
     return program_run(arguments, NULL);
 }
