@@ -261,33 +261,64 @@ static void check_channel(struct load *l, const struct channel_setting *c)
         else if (fmod(volts, 12) > 0 || volts < 12 || volts > 48)
             say(l, title, "nominal volts", "12, 24, 36 or 48 V");
     }
-    if (info->place == PLACE_ENGINE && l->s->engines > 0 && c->id.place >= l->s->engines)
-        messages_add(l->m, c->at, l->d->file,
-                     "[%s] no such engine: [vessel] engines says that there are %d, from 0", title,
-                     l->s->engines);
     check_span(l, c, title);
     check_sender(l, c, title);
     check_meters(l, c, title);
 }
 
+/* Engines named so far, and whether one more would be one too many. */
+static void count_engine(struct load *l, bool named[256], uint8_t instance, struct config_place at,
+                         const char *title)
+{
+    int before = 0;
+    for (int i = 0; i < 256; i++)
+        before += named[i];
+    if (named[instance])
+        return;
+    named[instance] = before < l->s->engines;
+    if (!named[instance] && at.file == l->file)
+        messages_add(l->m, at, l->d->file,
+                     "[%s] one engine too many: [vessel] engines says how many there are: %d",
+                     title, l->s->engines);
+}
+
+static void check_engine_count(struct load *l)
+{
+    const struct settings *s = l->s;
+    bool named[256] = {false};
+    char title[READER_NAME_MAX + 1], key[CHANNEL_KEY_SIZE];
+    if (s->engines == 0)
+        return;
+    for (size_t i = 0; i < s->engine_count; i++) {
+        text_format(title, sizeof title, "engine %d", s->engine[i].instance);
+        count_engine(l, named, s->engine[i].instance, s->engine[i].at, title);
+    }
+    for (size_t i = 0; i < s->channel_count; i++) {
+        const struct channel_setting *c = &s->channels[i];
+        if (quantity_info((enum quantity)c->id.quantity)->place != PLACE_ENGINE)
+            continue;
+        channel_id_format(key, sizeof key, c->id);
+        text_format(title, sizeof title, "channel %s", key);
+        count_engine(l, named, c->id.place, c->at, title);
+    }
+}
+
 static void check_engines(struct load *l)
 {
-    for (int n = 0; n < 8; n++) {
+    const struct settings *s = l->s;
+    for (size_t i = 0; i < s->engine_count; i++) {
+        const struct engine_setting *e = &s->engine[i];
         char title[16];
-        text_format(title, sizeof title, "engine %d", n);
-        bool given;
-        load_place(l, title, "name", &given);
-        if (!given || l->s->engine_names[n][0] == '\0')
+        text_format(title, sizeof title, "engine %d", e->instance);
+        if (!is_given(l, title, "name") || e->name[0] == '\0')
             continue;
-        if (l->s->engines > 0 && n >= l->s->engines)
-            say(l, title, "name", "no such engine: [vessel] engines says that there are %d, from 0",
-                l->s->engines);
-        for (int other = 0; other < 8; other++)
-            if (other != n && strcmp(l->s->engine_names[n], l->s->engine_names[other]) == 0) {
-                say(l, title, "name", "engine %d is called the same", other);
+        for (size_t j = 0; j < s->engine_count; j++)
+            if (i != j && strcmp(e->name, s->engine[j].name) == 0) {
+                say(l, title, "name", "engine %d is called the same", s->engine[j].instance);
                 break;
             }
     }
+    check_engine_count(l);
 }
 
 static void check_screen(struct load *l)

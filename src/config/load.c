@@ -135,11 +135,25 @@ static void read_engine(struct load *l, size_t section)
 {
     const struct reader_section *s = &l->d->sections[section];
     long n;
-    if (!text_to_long(s->name, 0, 7, &n)) {
-        wrong_section(l, s, "an engine's number is 0 to 7, as on the bus");
+    if (!text_to_long(s->name, 0, ENGINE_INSTANCE_MAX, &n)) {
+        wrong_section(l, s, "an engine's number is 0 to 252, as on the bus");
         return;
     }
-    read_entries(l, section, l->s->engine_names[n], UNIT_NONE, false);
+    struct engine_setting *engine = NULL;
+    for (size_t i = 0; i < l->s->engine_count; i++)
+        if (l->s->engine[i].instance == n)
+            engine = &l->s->engine[i];
+    if (!engine && l->s->engine_count == ENGINES_MAX) {
+        wrong_section(l, s, "more than 8 engines: no more are watched");
+        return;
+    }
+    if (!engine) {
+        engine = &l->s->engine[l->s->engine_count++];
+        *engine = (struct engine_setting){.instance = (uint8_t)n};
+        set_initial(s->schema, engine, UNIT_NONE);
+    }
+    engine->at = s->at;
+    read_entries(l, section, engine, UNIT_NONE, false);
 }
 
 static bool read_channel(struct load *l, size_t section)

@@ -56,11 +56,9 @@ void config_print(const struct settings *s, FILE *out)
         fprintf(out, "%s[%s]\n", i ? "\n" : "", plain[i].word);
         print_keys(schema_find_section(plain[i].word), plain[i].target, UNIT_NONE, false, out);
     }
-    for (int n = 0; n < 8; n++) {
-        if (s->engine_names[n][0] != '\0') {
-            fprintf(out, "\n[engine %d]\n", n);
-            print_keys(schema_find_section("engine"), s->engine_names[n], UNIT_NONE, false, out);
-        }
+    for (size_t i = 0; i < s->engine_count; i++) {
+        fprintf(out, "\n[engine %d]\n", s->engine[i].instance);
+        print_keys(schema_find_section("engine"), &s->engine[i], UNIT_NONE, true, out);
     }
     for (size_t i = 0; i < s->channel_count; i++)
         print_channel(&s->channels[i], out);

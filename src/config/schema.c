@@ -18,7 +18,7 @@
 
 const struct schema_section schema_sections[] = {
     {SCOPE_VESSEL, 0, "vessel", "", "The boat."},
-    {SCOPE_ENGINE, 0, "engine", "N", "What engine N (its number on the bus, from 0) is called."},
+    {SCOPE_ENGINE, 0, "engine", "N", "What engine N (its number on the bus) is."},
     {SCOPE_UNITS, 0, "units", "",
      "What the screen shows values in. Logs and exports never change."},
     {SCOPE_ALERTS, 0, "alerts", "", "The life of an alert."},
@@ -75,8 +75,11 @@ const struct schema_key schema_keys[] = {
      .low = 1, .high = 8, .initial = "auto",
      .help = "how many; auto takes those the bus speaks of"},
 
-    {SCOPE_ENGINE, 0, "name", TYPE_TEXT, 0, sizeof((struct settings *)0)->engine_names[0],
-     .initial = "", .help = "in place of PORT, STARBOARD or ENGINE"},
+    {SCOPE_ENGINE, 0, "name", TYPE_TEXT, MEMBER(struct engine_setting, name), .initial = "",
+     .help = "in place of PORT, STARBOARD, ENGINE or GENERATOR"},
+    {SCOPE_ENGINE, 0, "kind", TYPE_CHOICE, MEMBER(struct engine_setting, kind),
+     .words = (const char *const[]){"auto", "propulsion", "generator", NULL}, .initial = "auto",
+     .help = "a generator stands apart; auto knows one by its constant speed"},
 
     {SCOPE_UNITS, 0, "temperature", TYPE_UNIT, MEMBER(struct unit_choice, temperature),
      .unit = UNIT_C, .initial = "C", .help = "C or F"},

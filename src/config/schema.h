@@ -9,7 +9,7 @@
 /* What a section fills in; the key's offset counts from there. */
 enum schema_scope {
     SCOPE_VESSEL,  /* struct settings */
-    SCOPE_ENGINE,  /* one of settings.engine_names */
+    SCOPE_ENGINE,  /* struct engine_setting */
     SCOPE_UNITS,   /* struct unit_choice */
     SCOPE_ALERTS,  /* struct alert_setting */
     SCOPE_SCREEN,  /* struct screen_setting */

@@ -29,6 +29,14 @@ const struct channel_setting *settings_channel(const struct settings *s, struct 
     return NULL;
 }
 
+const struct engine_setting *settings_engine(const struct settings *s, uint8_t instance)
+{
+    for (size_t i = 0; i < s->engine_count; i++)
+        if (s->engine[i].instance == instance)
+            return &s->engine[i];
+    return NULL;
+}
+
 enum unit settings_unit(const struct settings *s, enum unit u)
 {
     switch (u) {

@@ -130,6 +130,17 @@ struct rule_setting {
     struct config_place at;
 };
 
+/* [engine 0]: what is known of an engine by its number on the bus. */
+enum engine_kind { ENGINE_FOUND, ENGINE_PROPULSION, ENGINE_GENERATOR };
+struct engine_setting {
+    uint8_t instance;
+    char name[20]; /* "" : PORT, STARBOARD, ENGINE, GENERATOR or ENGINE n */
+    enum engine_kind kind;
+    struct config_place at;
+};
+#define ENGINES_MAX         8
+#define ENGINE_INSTANCE_MAX 252 /* what 8 bits carry as a number */
+
 /* What people read values in. Each is a unit whose unit_base is the quantity's. */
 struct unit_choice {
     enum unit temperature, pressure, volume, flow, speed;
@@ -218,8 +229,9 @@ struct hook_setting {
 
 struct settings {
     char vessel[40];
-    int engines;              /* 0: found from the bus */
-    char engine_names[8][20]; /* "" : PORT, STARBOARD, ENGINE, or ENGINE n */
+    int engines; /* how many, generators included; 0: found from the bus */
+    struct engine_setting engine[ENGINES_MAX];
+    size_t engine_count; /* of them */
     struct unit_choice units;
     struct alert_setting alerts;
     struct screen_setting screen;
@@ -247,6 +259,8 @@ static inline enum unit rule_unit(const struct rule_setting *r)
 
 /* First matching [channel] section, or NULL. */
 const struct channel_setting *settings_channel(const struct settings *s, struct channel_id id);
+/* The [engine] section of the engine with this number, or NULL. */
+const struct engine_setting *settings_engine(const struct settings *s, uint8_t instance);
 /* The unit in which people want to read values of base unit u. */
 enum unit settings_unit(const struct settings *s, enum unit u);
 

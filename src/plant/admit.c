@@ -8,12 +8,6 @@
 
 #define SLOSH_NS (60 * NS_PER_S) /* where the configuration gives none */
 
-static struct kept *holder_of(const struct plant *p, struct channel_id id)
-{
-    int i = table_get(&p->table, id, TABLE_HOLDER);
-    return i < 0 ? NULL : p->channels[i];
-}
-
 /* The channel's own section; one made of a source-14 sensor in dry gas may still be configured
  * under its wet name. A second sender has none: a calibration belongs to one sensor. */
 static const struct channel_setting *setting_of(const struct plant *p, struct channel_id id)
@@ -50,25 +44,6 @@ void admit_configure(struct plant *p, struct kept *k)
         c->nominal_volts = (int)(s->nominal_volts + 0.5);
 }
 
-/* exhaust.0, and exhaust.0@31 or exhaust.0@can1:31 for a second sender. */
-void admit_key(const struct plant *p, struct kept *k)
-{
-    struct channel *c = &k->c;
-    channel_id_format(c->key, sizeof c->key, c->id);
-    if (!c->second)
-        return;
-    const struct kept *holder = holder_of(p, c->id);
-    if (holder != NULL && holder->c.iface != c->iface) {
-        const char *name = p->iface_names[c->iface];
-        if (name[0] != '\0')
-            text_append(c->key, sizeof c->key, "@%s:%u", name, c->source);
-        else
-            text_append(c->key, sizeof c->key, "@can%u:%u", c->iface, c->source);
-    } else {
-        text_append(c->key, sizeof c->key, "@%u", c->source);
-    }
-}
-
 /* Whether this sender is the one that the configuration names for the key. */
 static bool is_chosen(const struct plant *p, const struct channel_setting *s,
                       const struct sender *sender)
@@ -96,34 +71,14 @@ void admit_resettle(struct plant *p)
         if (!k->c.second || k->sender == NO_SENDER || s == NULL || !s->sender.set ||
             !is_chosen(p, s, &p->senders[k->sender]))
             continue;
-        struct kept *holder = holder_of(p, k->c.id);
+        struct kept *holder = find_holder(p, k->c.id);
         if (holder != NULL && !holder->c.derived)
             holder->c.second = true;
         else if (holder != NULL)
             continue;
         k->c.second = false;
         table_put(&p->table, k->c.id, TABLE_HOLDER, k->index);
-        engines_appeared(p, k);
-    }
-}
-
-/* Instances get their number as place once there are two of a quantity. */
-static void name_instances(struct plant *p, struct kept *k)
-{
-    const struct quantity_info *info = quantity_info((enum quantity)k->c.id.quantity);
-    k->place[0] = '\0';
-    if (info->place == PLACE_PAIR)
-        text_format(k->place, sizeof k->place, "%u.%u", k->c.id.place, k->c.id.sub);
-    if (info->place == PLACE_ENGINE && k->c.engine < 0)
-        text_format(k->place, sizeof k->place, "%u", k->c.id.place);
-    if (info->place != PLACE_INSTANCE)
-        return;
-    for (size_t i = 0; i < p->count; i++) {
-        struct kept *other = p->channels[i];
-        if (other->c.id.quantity != k->c.id.quantity || other->c.id.place == k->c.id.place)
-            continue;
-        text_format(other->place, sizeof other->place, "%u", other->c.id.place);
-        text_format(k->place, sizeof k->place, "%u", k->c.id.place);
+        slots_appeared(p, k);
     }
 }
 
@@ -154,7 +109,7 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
     k->c.second = second;
     k->c.history = h;
     k->c.order = (uint32_t)p->count;
-    k->c.engine = info->place == PLACE_ENGINE && id.place < PLANT_ENGINES ? id.place : -1;
+    k->c.engine = info->place == PLACE_ENGINE ? slots_take(p, id) : -1;
     k->index = index;
     k->shared = info->place == PLACE_NONE;
     p->channels[p->count++] = k;
@@ -162,25 +117,9 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
     if (sender != NO_SENDER)
         senders_join(p, k, sender);
     admit_configure(p, k);
-    admit_key(p, k);
-    name_instances(p, k);
+    names_key(p, k);
+    names_place(p, k);
     return k;
-}
-
-static void tell_appeared(struct plant *p, struct kept *k)
-{
-    for (int i = 0; i < p->listener_count; i++) {
-        if (p->listeners[i].appeared != NULL)
-            p->listeners[i].appeared(p->listeners[i].ctx, &k->c);
-    }
-}
-
-static void tell_conflict(struct plant *p, struct kept *second, struct kept *holder)
-{
-    for (int i = 0; i < p->listener_count; i++) {
-        if (p->listeners[i].conflict != NULL)
-            p->listeners[i].conflict(p->listeners[i].ctx, &second->c, &holder->c, p->now);
-    }
 }
 
 /* A field that was never there makes no channel: 127489 has ten, and few engines fill them all.
@@ -207,13 +146,13 @@ static struct kept *admit_first(struct plant *p, const struct message *m,
         return NULL;
     k->rank = v->field_rank;
     if (!second)
-        engines_appeared(p, k);
+        slots_appeared(p, k);
     tell_appeared(p, k);
     /* Others may have spoken before the configured one did. */
     for (size_t i = 0; i < p->count && !second; i++) {
         struct kept *other = p->channels[i];
         if (other->c.second && channel_id_same(other->c.id, v->id)) {
-            admit_key(p, other);
+            names_key(p, other);
             tell_conflict(p, other, k);
         }
     }
@@ -302,7 +241,7 @@ struct kept *admit_find(struct plant *p, const struct message *m, const struct w
             return k;
         return admit_rival(p, v, sender, k);
     }
-    struct kept *holder = holder_of(p, v->id);
+    struct kept *holder = find_holder(p, v->id);
     if (holder == NULL)
         return admit_first(p, m, v, sender);
     struct kept *k = admit_rival(p, v, sender, holder);

@@ -34,7 +34,7 @@ struct channel {
     uint32_t wild;     /* beyond the span */
 
     double capacity_l;       /* tanks; 0 where unknown */
-    int engine;              /* index of the engine it belongs to, -1 for the boat's own */
+    int engine;              /* slot of the engine it belongs to, -1 for the boat's own */
     int nominal_volts;       /* 12, 24, 36, 48; 0 before it is known, or no voltage */
     struct history *history; /* never NULL */
     const struct channel_setting *setting; /* NULL where not configured */

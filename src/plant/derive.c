@@ -26,23 +26,17 @@ static struct channel_id at_place(enum quantity q, int place)
     return (struct channel_id){(uint16_t)q, (uint8_t)place, 0};
 }
 
-static struct kept *holder(const struct plant *p, struct channel_id id)
-{
-    int i = table_get(&p->table, id, TABLE_HOLDER);
-    return i < 0 ? NULL : p->channels[i];
-}
-
 /* NaN where there is none, or it is not good now. */
 static double good_value(const struct plant *p, struct channel_id id)
 {
-    const struct kept *k = holder(p, id);
+    const struct kept *k = find_holder(p, id);
     return k != NULL && k->c.status == READING_OK ? k->c.value : nowhere;
 }
 
 /* NaN makes a channel that exists not-available, and no channel of one that does not. */
 static void publish(struct plant *p, struct channel_id id, double value)
 {
-    struct kept *k = holder(p, id);
+    struct kept *k = find_holder(p, id);
     if (k == NULL) {
         if (!isfinite(value))
             return;
@@ -50,7 +44,7 @@ static void publish(struct plant *p, struct channel_id id, double value)
     }
     if (k == NULL || !k->c.derived)
         return;
-    plant_take_derived(p, k, value);
+    take_derived(p, k, value);
 }
 
 /* ---- burn ---- */
@@ -62,7 +56,7 @@ static double meter_temp(const struct plant *p, struct channel_id meter)
 
 static struct fuel_meter read_meter(const struct plant *p, struct channel_id id)
 {
-    const struct kept *k = holder(p, id);
+    const struct kept *k = find_holder(p, id);
     struct fuel_meter m = {.lph = good_value(p, id), .temp_c = meter_temp(p, id)};
     m.span_low = k != NULL ? k->low : 0;
     m.span_high = k != NULL ? k->high : 0;
@@ -83,23 +77,6 @@ static void derive_net_burn(struct plant *p)
     }
 }
 
-/* What must see every reading: levels that slosh, meters that are integrated. */
-void derive_heard(struct plant *p, struct kept *k)
-{
-    struct channel *c = &k->c;
-    if (k->slosh != NULL && c->status == READING_OK)
-        tank_slosh_add(k->slosh, p->now.mono_ns, c->value);
-    if (c->second || c->engine < 0)
-        return;
-    struct fuel_trip *trip = &p->fuel.engines[c->engine];
-    if (c->id.quantity == QTY_FUEL_RATE && c->status == READING_OK)
-        fuel_trip_rate(trip, p->now.mono_ns, c->value);
-    else if (c->id.quantity == QTY_FUEL_RATE)
-        fuel_trip_pause(trip);
-    else if (c->id.quantity == QTY_TRIP_FUEL && c->status == READING_OK)
-        fuel_trip_counter(trip, c->value);
-}
-
 /* Burn of all engines; NaN as long as one that may run does not say what it burns. */
 static double total_burn(const struct plant *p)
 {
@@ -107,7 +84,7 @@ static double total_burn(const struct plant *p)
     bool any = false;
     for (int e = 0; e < PLANT_ENGINES; e++) {
         const struct engine *engine = &p->engines[e].e;
-        const struct kept *rate = holder(p, at_place(QTY_FUEL_RATE, e));
+        const struct kept *rate = find_holder(p, at_place(QTY_FUEL_RATE, e));
         if (rate == NULL && !engine->has_rpm)
             continue;
         any = any || rate != NULL;
@@ -124,7 +101,7 @@ static void derive_burn(struct plant *p)
     double burnt_l = 0;
     for (int e = 0; e < PLANT_ENGINES; e++) {
         struct fuel_trip *trip = &p->fuel.engines[e];
-        const struct kept *rate = holder(p, at_place(QTY_FUEL_RATE, e));
+        const struct kept *rate = find_holder(p, at_place(QTY_FUEL_RATE, e));
         if (rate != NULL && rate->c.status != READING_OK) {
             fuel_trip_pause(trip);
             if (p->engines[e].e.state == ENGINE_RUNNING)
@@ -168,7 +145,7 @@ static struct fuel_sum sum_tanks(struct plant *p)
         double noise_l = 0, volume_l = tank_volume(p, k, &noise_l);
         double unusable_l = k->c.setting != NULL ? k->c.setting->unusable_l : 0;
         double accuracy = k->c.setting != NULL ? k->c.setting->accuracy_percent : 1;
-        if (!petrol || holder(p, at_place(QTY_FUEL_TANK, k->c.id.place)) == NULL)
+        if (!petrol || find_holder(p, at_place(QTY_FUEL_TANK, k->c.id.place)) == NULL)
             publish(p, at_place(QTY_FUEL_VOLUME, k->c.id.place), volume_l);
         sum.any = true;
         sum.aboard_l += volume_l; /* NaN spreads: one tank unknown, all unknown */
@@ -204,7 +181,7 @@ static double derive_tanks(struct plant *p)
 /* The mean over the configured time of a channel that is good now. */
 static double recent_mean(const struct plant *p, struct channel_id id)
 {
-    const struct kept *k = holder(p, id);
+    const struct kept *k = find_holder(p, id);
     int64_t over_ns = p->settings->fuel.average_ns;
     struct history_bucket b;
     if (over_ns <= 0)
@@ -247,7 +224,7 @@ static void derive_spaces(struct plant *p)
     for (int e = 0; e < PLANT_ENGINES; e++)
         stopped &= !p->engines[e].e.exists || p->engines[e].e.state == ENGINE_STOPPED;
     for (int n = 0; n < PLANT_SPACES; n++) {
-        if (holder(p, at_place(QTY_ENGINE_SPACE, n)) == NULL)
+        if (find_holder(p, at_place(QTY_ENGINE_SPACE, n)) == NULL)
             continue;
         double space_c = good_value(p, at_place(QTY_ENGINE_SPACE, n));
         publish(p, at_place(QTY_SPACE_RISE, n), space_c - outside_c);

@@ -1,7 +1,5 @@
 #include "plant/inside.h"
 
-#include "base/text.h"
-
 #include <math.h>
 
 #include "base/banned.h"
@@ -15,50 +13,6 @@
 #define NOT_AVAILABLE_MAX_NS (10 * NS_PER_S)
 #define FALLING_PART         0.75 /* of the highest in the last 2 to 4 s: on its way down */
 
-static void name_engines(struct plant *p)
-{
-    int known = 0;
-    for (int i = 0; i < PLANT_ENGINES; i++)
-        known += p->engines[i].e.exists;
-    bool twins = known == 2 && p->engines[0].e.exists && p->engines[1].e.exists;
-    for (int i = 0; i < PLANT_ENGINES; i++) {
-        struct engine *e = &p->engines[i].e;
-        if (p->settings->engine_names[i][0] != '\0')
-            text_copy(e->name, sizeof e->name, p->settings->engine_names[i]);
-        else if (known == 1 && e->exists)
-            text_copy(e->name, sizeof e->name, "ENGINE");
-        else if (twins && i < 2)
-            text_copy(e->name, sizeof e->name, i == 0 ? "PORT" : "STARBOARD");
-        else
-            text_format(e->name, sizeof e->name, "ENGINE %d", i + 1);
-    }
-}
-
-void engines_configure(struct plant *p)
-{
-    for (int i = 0; i < PLANT_ENGINES; i++)
-        p->engines[i].e.exists |= i < p->settings->engines;
-    name_engines(p);
-}
-
-/* An engine is there when something of it is heard. Where the configuration says how many there
- * are, a stray temperature makes no further one, but engine speed does. */
-void engines_appeared(struct plant *p, struct kept *k)
-{
-    if (k->c.engine < 0)
-        return;
-    struct engine_kept *e = &p->engines[k->c.engine];
-    bool is_rpm = k->c.id.quantity == QTY_RPM;
-    if (is_rpm)
-        e->rpm = k;
-    if (e->e.exists)
-        return;
-    if (is_rpm || p->settings->engines == 0) {
-        e->e.exists = true;
-        name_engines(p);
-    }
-}
-
 static void set_state(struct plant *p, int engine, enum engine_state state, struct stamp at)
 {
     struct engine *e = &p->engines[engine].e;
@@ -68,7 +22,7 @@ static void set_state(struct plant *p, int engine, enum engine_state state, stru
     e->state = state;
     e->since_ns = at.mono_ns;
     p->next_check_ns = 0; /* what is switched off may depend on it */
-    plant_tell_engine(p, engine, before, at);
+    tell_engine(p, engine, before, at);
 }
 
 /* The middle one of this and the two readings before: one wild sample neither starts nor stops an
@@ -121,6 +75,8 @@ void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at)
     else if (rpm < STOPPED_RPM || state == ENGINE_UNKNOWN)
         state = ENGINE_STOPPED;
     set_state(p, engine, state, at);
+    if (constant_heard(&e->constant, at.mono_ns, rpm, rpm < STOPPED_RPM))
+        slots_find_kind(p, engine);
 }
 
 bool engines_low(const struct plant *p, int engine)
@@ -144,11 +100,14 @@ bool engines_stopping(const struct plant *p, int engine)
 void engines_lost(struct plant *p, int engine, bool switched_off, struct stamp at)
 {
     p->engines[engine].recent_count = 0;
+    constant_lost(&p->engines[engine].constant);
     set_state(p, engine, switched_off ? ENGINE_STOPPED : ENGINE_UNKNOWN, at);
 }
 
 void engines_gap(struct plant *p)
 {
-    for (int i = 0; i < PLANT_ENGINES; i++)
+    for (int i = 0; i < PLANT_ENGINES; i++) {
         p->engines[i].recent_count = 0;
+        constant_lost(&p->engines[i].constant);
+    }
 }

@@ -1,16 +1,23 @@
 /* What the files of plant/ share and nobody else sees: the struct plant and the private half of a
  * channel, a sender and an engine.
- *   plant.c    life, listeners, look-ups, the way of one message
- *   admit.c    who may have which key: channels appear, second senders, takeover
+ * From the bottom; each file calls only those above it in this list:
+ *   find.c     look-ups, most of them for others
+ *   tell.c     the listeners
+ *   slots.c    which engines there are, in which slot, and their names
+ *   engines.c  running, standing, speed changes
+ *   names.c    keys, and the number of one of several
  *   senders.c  addresses, NAMEs, moves
- *   engines.c  running, standing, speed changes, names
- *   watch.c    stale and switched off
- *   period.c   how often a channel repeats
+ *   admit.c    who may have which key: channels appear, second senders, takeover
  *   volts.c    12, 24, 36 or 48 V
- *   derive.c   what is worked out from other channels */
+ *   take.c     what a value does to its channel
+ *   silence.c  stale and switched off
+ *   derive.c   what is worked out from other channels
+ *   plant.c    life, configuration, the way of one message
+ * Below them, without a plant: constant.c, period.c, table.c, history.c, tank.c and the others. */
 #ifndef STOKEHOLD_PLANT_INSIDE_H
 #define STOKEHOLD_PLANT_INSIDE_H
 
+#include "plant/constant.h"
 #include "plant/period.h"
 #include "plant/plant.h"
 #include "plant/table.h"
@@ -67,6 +74,13 @@ struct address {
 
 struct engine_kept {
     struct engine e;
+    bool used;     /* the slot is taken, for e.instance */
+    bool named;    /* by the configuration: keeps its slot */
+    bool expected; /* the configuration says how many there are: this is one until others speak */
+    bool joined;   /* it has a channel */
+    bool heard;    /* enough of it to say that it exists */
+    bool geared;   /* it has a gearbox */
+    struct constant constant;
     struct kept *rpm; /* the holder of rpm.N */
     double recent[2]; /* the two readings before the last, for the median */
     int recent_count;
@@ -101,13 +115,33 @@ struct plant {
     struct vent_space spaces[PLANT_SPACES];
 };
 
-/* admit.c */
-struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
-                        uint16_t sender);
-struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
-void admit_configure(struct plant *p, struct kept *k);
-void admit_resettle(struct plant *p);
-void admit_key(const struct plant *p, struct kept *k);
+/* find.c */
+struct kept *find_holder(const struct plant *p,
+                         struct channel_id id); /* NULL where there is none */
+
+/* tell.c */
+void tell_appeared(struct plant *p, struct kept *k);
+void tell_conflict(struct plant *p, struct kept *second, struct kept *holder);
+void tell_status(struct plant *p, struct kept *k, enum reading_status before, struct stamp at);
+void tell_engine(struct plant *p, int engine, enum engine_state before, struct stamp at);
+void tell_reading(struct plant *p, struct kept *k, struct stamp at);
+
+/* slots.c */
+void slots_configure(struct plant *p);
+int slots_take(struct plant *p, struct channel_id id); /* a slot, or -1 */
+void slots_appeared(struct plant *p, struct kept *k);
+void slots_find_kind(struct plant *p, int engine); /* generator or not */
+
+/* engines.c */
+void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at);
+void engines_lost(struct plant *p, int engine, bool switched_off, struct stamp at);
+bool engines_low(const struct plant *p, int engine); /* last speed: idle, or on its way down */
+bool engines_stopping(const struct plant *p, int engine);
+void engines_gap(struct plant *p);
+
+/* names.c */
+void names_key(const struct plant *p, struct kept *k);
+void names_place(struct plant *p, struct kept *k);
 
 /* senders.c */
 struct address *senders_address(struct plant *p, uint8_t iface, uint8_t address);
@@ -116,30 +150,26 @@ void senders_claim(struct plant *p, const struct message *m);
 void senders_join(struct plant *p, struct kept *k, uint16_t sender);
 void senders_leave(struct plant *p, struct kept *k);
 
-/* engines.c */
-void engines_configure(struct plant *p);
-void engines_appeared(struct plant *p, struct kept *k);
-void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at);
-void engines_lost(struct plant *p, int engine, bool switched_off, struct stamp at);
-bool engines_low(const struct plant *p, int engine); /* last speed: idle, or on its way down */
-bool engines_stopping(const struct plant *p, int engine);
-void engines_gap(struct plant *p);
-
-/* watch.c */
-void watch_tick(struct plant *p, struct stamp now);
+/* admit.c */
+struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
+                        uint16_t sender);
+struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
+void admit_configure(struct plant *p, struct kept *k);
+void admit_resettle(struct plant *p);
 
 /* volts.c */
 void volts_heard(struct plant *p, struct kept *k);
 
+/* take.c */
+void take_value(struct plant *p, struct kept *k, const struct message *m,
+                const struct wire_value *v);
+void take_derived(struct plant *p, struct kept *k, double value); /* NaN: not available */
+
+/* silence.c */
+void silence_tick(struct plant *p, struct stamp now);
+
 /* derive.c */
-void derive_heard(struct plant *p, struct kept *k);
 void derive_tick(struct plant *p);
 void derive_gap(struct plant *p);
-
-/* plant.c */
-void plant_take_derived(struct plant *p, struct kept *k, double value);
-void plant_tell_status(struct plant *p, struct kept *k, enum reading_status before,
-                       struct stamp at);
-void plant_tell_engine(struct plant *p, int engine, enum engine_state before, struct stamp at);
 
 #endif

@@ -29,15 +29,19 @@
 
 enum engine_state { ENGINE_UNKNOWN, ENGINE_STOPPED, ENGINE_RUNNING };
 
+/* Engines are taken as they come, each into a slot below PLANT_ENGINES, whatever its instance on
+ * the bus; wherever an `int engine` stands it is a slot. */
 struct engine {
     bool exists;
+    uint8_t instance;        /* on the bus: the place of its channels */
+    bool generator;          /* of constant speed: stands apart, and has no twin */
     enum engine_state state; /* running at 300 rpm and above, stopped below 150: hysteresis */
     bool has_rpm;            /* speed is on the bus at all */
     double rpm;              /* the middle one of the last three good: no single wild sample */
     int64_t since_ns;        /* mono: since when state holds */
-    int64_t
-        speed_changed_ns; /* mono: when speed last moved by more than 5 % within a few seconds */
-    char name[20];        /* "PORT", "STARBOARD", "ENGINE", "ENGINE 3" or configured; utf-8 */
+    /* mono: when speed last moved by more than 5 % within a few seconds */
+    int64_t speed_changed_ns;
+    char name[20]; /* "PORT", "STARBOARD", "ENGINE", "ENGINE 3", "GENERATOR" or configured; utf-8 */
 };
 
 struct source_seen { /* one address on one interface */
@@ -98,7 +102,16 @@ struct channel *plant_find_key(const struct plant *p, const char *key); /* secon
 struct channel *plant_find_sender(const struct plant *p, struct channel_id id, uint8_t iface,
                                   uint8_t source);
 const struct engine *plant_engine(const struct plant *p, int engine); /* never NULL */
-/* How many exist; they need not be the first ones, so loop to PLANT_ENGINES. */
+/* The slot of the engine with this instance; -1 where nothing of it was heard or configured, or
+ * there was no slot left. */
+int plant_engine_slot(const struct plant *p, uint8_t instance);
+/* The slots of all that exist, as they are shown: by instance, generators after the others.
+ * Returns how many. */
+int plant_engines_in_order(const struct plant *p, int slots[PLANT_ENGINES]);
+/* The other one of two that drive the boat; -1 where there are not just two. */
+int plant_engine_twin(const struct plant *p, int engine);
+/* How many exist, generators included; they need not be the first ones, so loop to
+ * PLANT_ENGINES. */
 int plant_engine_count(const struct plant *p);
 bool plant_any_running(const struct plant *p);
 /* Place of a channel in capitals: "PORT", "STARBOARD", "ENGINE", "" for what the boat has once, the

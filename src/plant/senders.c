@@ -76,7 +76,7 @@ static void tell_channels(struct plant *p, uint16_t sender)
         struct kept *k = p->channels[i];
         k->c.source = s->address;
         k->c.name = s->name;
-        admit_key(p, k);
+        names_key(p, k);
     }
 }
 

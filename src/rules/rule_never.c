@@ -132,14 +132,14 @@ void rule_never_configure(struct rules *r)
 /* ---- what is missing ---- */
 
 /* A stand-in for words and rules that ask about a channel. */
-static struct channel stand_in(const struct expected *e)
+static struct channel stand_in(const struct rules *r, const struct expected *e)
 {
     struct channel c = {.id = e->id, .setting = e->setting, .order = UINT32_MAX, .engine = -1};
     const struct quantity_info *info = quantity_info((enum quantity)e->id.quantity);
     text_copy(c.key, sizeof c.key, e->key);
     c.unit = info->unit;
-    if (info->place == PLACE_ENGINE && e->id.place < PLANT_ENGINES)
-        c.engine = e->id.place;
+    if (info->place == PLACE_ENGINE)
+        c.engine = plant_engine_slot(r->plant, e->id.place);
     return c;
 }
 
@@ -210,7 +210,7 @@ static void look(struct rules *r, struct expected *e, struct stamp now)
     e->heard = e->heard || is_heard(r, e);
     if (!e->heard) {
         const struct rule_setting *rule = settings_rule_for(r->settings, KIND_SILENT, e->id);
-        struct channel c = stand_in(e);
+        struct channel c = stand_in(r, e);
         e->due = rule && rule->never_ns > 0 && long_enough(r, &c, rule->never_ns, now) &&
                  rules_may_look(r, rule, &c, true, now.mono_ns);
         if (e->due && !e->claimed && !e->group) {
@@ -270,7 +270,7 @@ static void claim(struct rules *r, const struct expected *e, uint32_t claimant, 
 
 static void say_alone(struct rules *r, struct expected *e, struct stamp now)
 {
-    struct channel c = stand_in(e);
+    struct channel c = stand_in(r, e);
     struct words w = {.quantity = QTY_NONE};
     char more[96], name[48];
     words_subject(w.subject, sizeof w.subject, r->plant, &c);
@@ -295,7 +295,7 @@ static void say_alone(struct rules *r, struct expected *e, struct stamp now)
 
 static void say_group(struct rules *r, struct never_group *g, struct stamp now)
 {
-    struct channel c = stand_in(g->worst);
+    struct channel c = stand_in(r, g->worst);
     struct words w = {.quantity = QTY_NONE};
     char more[160], what[96];
     words_subject(what, sizeof what, r->plant, &c);
@@ -319,7 +319,7 @@ static void say_group(struct rules *r, struct never_group *g, struct stamp now)
 
 /* ---- which alert speaks for which ---- */
 
-static bool belongs(const struct never_group *g, const struct expected *e)
+static bool belongs(const struct rules *r, const struct never_group *g, const struct expected *e)
 {
     bool sent = e->setting && e->setting->sender.set;
     if (sent != g->sender.set)
@@ -327,12 +327,12 @@ static bool belongs(const struct never_group *g, const struct expected *e)
     if (sent)
         return e->setting->sender.source == g->sender.source &&
                strcmp(e->setting->sender.iface, g->sender.iface) == 0;
-    return stand_in(e).engine == g->engine;
+    return stand_in(r, e).engine == g->engine;
 }
 
-static struct never_group group_for(const struct expected *e)
+static struct never_group group_for(const struct rules *r, const struct expected *e)
 {
-    struct never_group g = {.used = true, .engine = stand_in(e).engine};
+    struct never_group g = {.used = true, .engine = stand_in(r, e).engine};
     if (e->setting && e->setting->sender.set)
         g.sender = e->setting->sender;
     return g;
@@ -347,13 +347,13 @@ static int find_group(struct rules *r, const struct expected *e)
     for (int i = 0; i < GROUPS_MAX; i++) {
         if (!k->groups[i].used)
             empty = empty < 0 ? i : empty;
-        else if (belongs(&k->groups[i], e))
+        else if (belongs(r, &k->groups[i], e))
             return i;
     }
-    struct never_group g = group_for(e);
+    struct never_group g = group_for(r, e);
     int together = 0;
     for (int i = 0; i < k->count; i++)
-        together += k->list[i].due && !k->list[i].claimed && belongs(&g, &k->list[i]);
+        together += k->list[i].due && !k->list[i].claimed && belongs(r, &g, &k->list[i]);
     if (together < TOGETHER || empty < 0)
         return -1;
     g.claimant = rules_new_claimant(r);

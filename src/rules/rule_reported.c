@@ -126,8 +126,8 @@ static void end_fault(struct rules *r, struct fault *f, struct stamp at)
 
 static void name_engine(const struct rules *r, const struct fault *f, char *dst, size_t cap)
 {
-    const struct engine *e = plant_engine(r->plant, f->engine);
-    if (f->word == DM1_WORD && (f->engine >= PLANT_ENGINES || !e->exists)) {
+    const struct engine *e = plant_engine(r->plant, plant_engine_slot(r->plant, f->engine));
+    if (f->word == DM1_WORD && !e->exists) {
         char sender[48];
         rules_sender_name(r, f->iface, f->source, sender, sizeof sender);
         text_format(dst, cap, "S%s", sender + 1);
@@ -152,7 +152,8 @@ static struct situation situation_of(const struct rules *r, const struct fault *
                                .code = (uint32_t)f->word << 28 | f->code};
         return s;
     }
-    struct channel c = {.id = {quantity, f->engine, 0}, .engine = f->engine};
+    struct channel c = {.id = {quantity, f->engine, 0},
+                        .engine = plant_engine_slot(r->plant, f->engine)};
     rule_cooling_situation(r, &c, &s);
     return s;
 }
@@ -212,7 +213,7 @@ static void end_absent(struct rules *r, const struct message *m, uint8_t engine,
 
 static bool runs(const struct rules *r, uint8_t engine, struct stamp at)
 {
-    const struct engine *e = plant_engine(r->plant, engine);
+    const struct engine *e = plant_engine(r->plant, plant_engine_slot(r->plant, engine));
     if (e->state == ENGINE_UNKNOWN)
         return !e->has_rpm;
     return e->state == ENGINE_RUNNING && at.mono_ns - e->since_ns >= SETTLE_NS;
@@ -307,8 +308,7 @@ void rule_reported_message(struct rules *r, const struct message *m)
     }
     uint8_t engine;
     uint16_t status1, status2;
-    if (m->pgn != 127489 || !decode_engine_status(m, &engine, &status1, &status2) ||
-        engine >= PLANT_ENGINES)
+    if (m->pgn != 127489 || !decode_engine_status(m, &engine, &status1, &status2))
         return;
     read_word(r, m, engine, 1, status1);
     read_word(r, m, engine, 2, status2);

@@ -108,11 +108,17 @@ static void channel_keys_for_other_quantities__are_refused(void **state)
 static void engines__are_counted_and_told_apart(void **state)
 {
     (void)state;
-    assert_says("[vessel]\nengines = 1\n[channel exhaust.1]\nlabel = x\n[engine 1]\nname = S\n",
-                "t.conf:3: [channel exhaust.1] no such engine: [vessel] engines says that there "
-                "are 1, from 0",
-                "t.conf:6: [engine 1] name: no such engine: [vessel] engines says that there are "
-                "1, from 0");
+    settings_free(conf_good("[vessel]\nengines = 1\n[channel exhaust.11]\nlabel = x\n"
+                            "[engine 11]\nname = S\nkind = generator\n"));
+    assert_says(
+        "[vessel]\nengines = 1\n[channel exhaust.0]\nlabel = x\n[channel rpm.0]\nlabel = y\n"
+        "[engine 11]\nname = S\n[engine 12]\nname = P\n",
+        "t.conf:3: [channel exhaust.0] one engine too many: [vessel] engines says how many "
+        "there are: 1",
+        "t.conf:5: [channel rpm.0] one engine too many: [vessel] engines says how many "
+        "there are: 1",
+        "t.conf:9: [engine 12] one engine too many: [vessel] engines says how many there "
+        "are: 1");
     assert_says("[engine 0]\nname = MAIN\n[engine 1]\nname = MAIN\n",
                 "t.conf:2: [engine 0] name: engine 1 is called the same",
                 "t.conf:4: [engine 1] name: engine 0 is called the same");

@@ -208,7 +208,7 @@ static void wet_dry_and_names__land_in_their_fields(void **state)
     assert_string_equal(dry->label, "port elbow");
     assert_near(dry->gain, 1.02, 1e-12);
     assert_near(wet->gain, 1, 0);
-    assert_string_equal(s->engine_names[1], "RIGHT");
+    assert_string_equal(settings_engine(s, 1)->name, "RIGHT");
     assert_null(settings_channel(s, conf_id("exhaust.2")));
     settings_free(s);
 }

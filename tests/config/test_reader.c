@@ -115,10 +115,10 @@ static void broken_sections__are_said_and_their_keys_passed_over(void **state)
 static void names_of_sections__are_asked_for_and_refused(void **state)
 {
     (void)state;
-    assert_says("[limit]\n[units metric]\n[engine 8]\n[limit two words]\n",
+    assert_says("[limit]\n[units metric]\n[engine 253]\n[limit two words]\n",
                 "t.conf:1: [limit] needs a name: write [limit NAME]",
                 "t.conf:2: [units metric] takes no name: write [units]",
-                "t.conf:3: [engine 8] an engine's number is 0 to 7, as on the bus",
+                "t.conf:3: [engine 253] an engine's number is 0 to 252, as on the bus",
                 "t.conf:4: [limit two words] a rule's name is at most 39 letters, digits, '-', "
                 "'_' or '.'");
 }

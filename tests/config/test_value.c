@@ -200,7 +200,7 @@ static void every_key__is_known_once_and_fits_its_struct(void **state)
     (void)state;
     static const size_t sizes[SCOPE_COUNT] = {
         [SCOPE_VESSEL] = sizeof(struct settings),
-        [SCOPE_ENGINE] = sizeof(((struct settings *)0)->engine_names[0]),
+        [SCOPE_ENGINE] = sizeof(struct engine_setting),
         [SCOPE_UNITS] = sizeof(struct unit_choice),
         [SCOPE_ALERTS] = sizeof(struct alert_setting),
         [SCOPE_SCREEN] = sizeof(struct screen_setting),

@@ -153,14 +153,172 @@ static void engine__configured__named_from_the_start_and_no_stray_ones(void **st
 {
     (void)state;
     h.settings.engines = 2;
-    text_copy(h.settings.engine_names[1], sizeof h.settings.engine_names[1], "RIGHT");
+    h.settings.engine[0] = (struct engine_setting){.instance = 1, .name = "RIGHT"};
+    h.settings.engine_count = 1;
     hand_start(&h);
     assert_string_equal(engine(0)->name, "PORT");
     assert_string_equal(engine(1)->name, "RIGHT");
     hand_exhaust(&h, 30, 4, 40);
     assert_int_equal(plant_engine_count(h.plant), 2);
-    hand_rpm(&h, 0, 4, 700);
+    hand_rpm(&h, 0, 4, 700); /* the one of the two that the configuration does not name */
+    assert_int_equal(plant_engine_count(h.plant), 2);
+    assert_string_equal(engine(1)->name, "RIGHT");
+    assert_string_equal(engine(4)->name, "STARBOARD");
+    hand_rpm(&h, 0, 0, 700);
+    hand_rpm(&h, 0, 1, 700);
     assert_int_equal(plant_engine_count(h.plant), 3);
+}
+
+static const struct engine *numbered(int instance)
+{
+    return engine(plant_engine_slot(h.plant, (uint8_t)instance));
+}
+
+static void slots__any_two_numbers__are_port_and_starboard(void **state)
+{
+    (void)state;
+    static const int pairs[][2] = {{0, 1}, {1, 2}, {11, 12}, {252, 0}, {3, 77}, {12, 11}};
+    for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++) {
+        int a = pairs[i][0], b = pairs[i][1];
+        hand_start(&h);
+        hand_rpm(&h, 0, (uint8_t)a, 700);
+        assert_string_equal(numbered(a)->name, "ENGINE");
+        assert_int_equal(plant_engine_twin(h.plant, plant_engine_slot(h.plant, (uint8_t)a)), -1);
+        hand_rpm(&h, 1, (uint8_t)b, 2000);
+        assert_string_equal(numbered(a)->name, a < b ? "PORT" : "STARBOARD");
+        assert_string_equal(numbered(b)->name, a < b ? "STARBOARD" : "PORT");
+        assert_int_equal(numbered(a)->instance, a);
+        assert_near(numbered(b)->rpm, 2000, 0.5);
+        int slots[PLANT_ENGINES];
+        assert_int_equal(plant_engines_in_order(h.plant, slots), 2);
+        assert_int_equal(engine(slots[0])->instance, a < b ? a : b);
+        assert_int_equal(plant_engine_twin(h.plant, slots[0]), slots[1]);
+        assert_int_equal(plant_engine_twin(h.plant, slots[1]), slots[0]);
+        assert_int_equal(plant_engine_slot(h.plant, 200), -1);
+        if (i + 1 < sizeof pairs / sizeof pairs[0])
+            hand_end(&h);
+    }
+}
+
+static void slots__eight_at_once_whatever_their_numbers__and_no_ninth(void **state)
+{
+    (void)state;
+    static const uint8_t numbers[] = {252, 0, 11, 12, 100, 7, 33, 1, 90};
+    hand_start(&h);
+    for (int i = 0; i < 9; i++)
+        hand_rpm(&h, (uint8_t)i, numbers[i], 700 + 100 * i);
+    assert_int_equal(plant_engine_count(h.plant), 8);
+    assert_int_equal(plant_dropped(h.plant), 1);
+    for (int i = 0; i < 8; i++)
+        assert_near(numbered(numbers[i])->rpm, 700 + 100 * i, 0.5);
+    assert_int_equal(hand_find(&h, "rpm.90")->engine, -1);
+    int slots[PLANT_ENGINES];
+    assert_int_equal(plant_engines_in_order(h.plant, slots), 8);
+    for (int i = 1; i < 8; i++)
+        assert_true(engine(slots[i - 1])->instance < engine(slots[i])->instance);
+}
+
+static void slots__many_exhaust_sensors__leave_room_for_engines(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    for (int n = 20; n < 32; n++)
+        hand_exhaust(&h, 30, (uint8_t)n, 40);
+    assert_int_equal(plant_engine_count(h.plant), 6);
+    hand_rpm(&h, 0, 0, 700);
+    hand_rpm(&h, 1, 1, 700);
+    assert_true(numbered(0)->has_rpm && numbered(1)->has_rpm);
+    assert_int_equal(plant_dropped(h.plant), 0);
+}
+
+static void slots__engine_beyond_eight__is_switched_off_as_any_other(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    for (int i = 0; i < 200; i++) {
+        hand_rpm(&h, 0, 11, 700);
+        hand_exhaust(&h, 30, 11, 45);
+        hand_tick(&h, 100);
+    }
+    assert_int_equal(numbered(11)->state, ENGINE_RUNNING);
+    hand_tick(&h, 20000);
+    assert_true(hand_find(&h, "exhaust.11")->switched_off);
+    assert_int_equal(numbered(11)->state, ENGINE_STOPPED);
+}
+
+/* From standing straight to 1500 rpm, with the droop of an unloaded governor at first. */
+static void run_generator(uint8_t instance, int seconds)
+{
+    hand_rpm(&h, 5, instance, 0);
+    hand_tick(&h, 1000);
+    hand_rpm(&h, 5, instance, 0);
+    hand_tick(&h, 1000);
+    hand_rpm(&h, 5, instance, 0);
+    for (int i = 0; i < seconds; i++) {
+        hand_tick(&h, 1000);
+        hand_rpm(&h, 5, instance, i < 3 ? 400 * (i + 1) : i < 60 ? 1560 : 1500 + i % 7);
+    }
+}
+
+static void generator__constant_speed_from_the_start__stands_apart(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_rpm(&h, 0, 0, 700);
+    hand_rpm(&h, 1, 1, 700);
+    run_generator(2, 170);
+    assert_false(numbered(2)->generator);
+    assert_string_equal(numbered(0)->name, "ENGINE 1");
+    run_generator(2, 200);
+    assert_true(numbered(2)->generator);
+    assert_string_equal(numbered(2)->name, "GENERATOR");
+    assert_string_equal(numbered(0)->name, "PORT");
+    assert_string_equal(numbered(1)->name, "STARBOARD");
+    int slots[PLANT_ENGINES];
+    assert_int_equal(plant_engines_in_order(h.plant, slots), 3);
+    assert_int_equal(slots[2], plant_engine_slot(h.plant, 2));
+    assert_int_equal(plant_engine_twin(h.plant, slots[2]), -1);
+    assert_int_equal(plant_engine_twin(h.plant, slots[0]), slots[1]);
+    for (int i = 0; i < 60; i++) { /* but not what then goes at any speed */
+        hand_tick(&h, 1000);
+        hand_rpm(&h, 5, 2, 1500 + 20 * i);
+    }
+    assert_false(numbered(2)->generator);
+}
+
+static void generator__under_way_or_geared_or_idling_first__is_none(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    for (int i = 0; i < 600; i++) { /* under way when the record begins */
+        hand_rpm(&h, 0, 0, 1800);
+        hand_tick(&h, 1000);
+    }
+    assert_false(numbered(0)->generator);
+    uint8_t gear[8] = {1, 0xFC, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}; /* 127493: forward */
+    hand_send(&h, 9, 127493, gear, 8);
+    run_generator(1, 400);
+    assert_false(numbered(1)->generator);
+    for (int i = 0; i < 600; i++) {
+        hand_rpm(&h, 5, 3, i < 5 ? 0 : i < 60 ? 700 : 1800);
+        hand_tick(&h, 1000);
+    }
+    assert_false(numbered(3)->generator);
+}
+
+static void generator__configured__is_what_it_says(void **state)
+{
+    (void)state;
+    h.settings.engine[0] = (struct engine_setting){.instance = 2, .kind = ENGINE_GENERATOR};
+    h.settings.engine[1] = (struct engine_setting){.instance = 7, .kind = ENGINE_PROPULSION};
+    h.settings.engine_count = 2;
+    hand_start(&h);
+    hand_rpm(&h, 0, 2, 900);
+    run_generator(7, 400);
+    assert_true(numbered(2)->generator);
+    assert_string_equal(numbered(2)->name, "GENERATOR");
+    assert_false(numbered(7)->generator);
+    assert_string_equal(numbered(7)->name, "ENGINE");
 }
 
 static void engine__temperatures_only__exists_without_speed(void **state)
@@ -329,6 +487,13 @@ int main(void)
         T(engine__slow_drift__is_no_speed_change),
         T(engine__names__follow_how_many_there_are),
         T(engine__configured__named_from_the_start_and_no_stray_ones),
+        T(slots__any_two_numbers__are_port_and_starboard),
+        T(slots__eight_at_once_whatever_their_numbers__and_no_ninth),
+        T(slots__many_exhaust_sensors__leave_room_for_engines),
+        T(slots__engine_beyond_eight__is_switched_off_as_any_other),
+        T(generator__constant_speed_from_the_start__stands_apart),
+        T(generator__under_way_or_geared_or_idling_first__is_none),
+        T(generator__configured__is_what_it_says),
         T(engine__temperatures_only__exists_without_speed),
         T(off__key_turned_at_idle__all_switched_off_and_engine_stopped),
         T(off__speed_runs_down_before_the_box_dies__switched_off),

@@ -109,12 +109,12 @@ static void judge(struct plant *p, struct kept *k, enum reading_status before)
     if (k->sender != NO_SENDER && off && k->c.status == READING_STALE)
         p->senders[k->sender].off = true;
     if (changed)
-        plant_tell_status(p, k, before, p->now);
+        tell_status(p, k, before, p->now);
 }
 
 /* Every one is marked stale before any is judged, and engines before channels: whether a channel
  * is switched off depends on its engine. */
-void watch_tick(struct plant *p, struct stamp now)
+void silence_tick(struct plant *p, struct stamp now)
 {
     if (now.mono_ns < p->next_check_ns)
         return;
