@@ -18,7 +18,8 @@ endif
 
 VERSION := 0.1.0
 LAYERS  ?= base config bus wire cooling plant alerts rules keeper record hooks report screen drill session verbs
-SRCS    := $(wildcard $(LAYERS:%=src/%/*.c))
+# A layer may have one level of folders.
+SRCS    := $(wildcard $(LAYERS:%=src/%/*.c) $(LAYERS:%=src/%/*/*.c))
 OBJS    := $(SRCS:src/%.c=$(BUILD)/%.o)
 LIB     := $(BUILD)/libstokehold.a
 

@@ -7,8 +7,8 @@
 #include "session/read_log.h"
 #include "session/whole_file.h"
 
-#include "report/trial.h"
-#include "report/trial_drift.h"
+#include "report/trial/trial.h"
+#include "report/trial/drift.h"
 
 #include <math.h>
 #include <string.h>

@@ -5,7 +5,7 @@
 #include "base/text.h"
 #include "bus/socketcan.h"
 #include "config/config.h"
-#include "report/muster.h"
+#include "report/muster/muster.h"
 #include "verbs/muster_signoff.h"
 #include "session/read_log.h"
 #include "session/whole_file.h"

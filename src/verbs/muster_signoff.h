@@ -2,7 +2,7 @@
 #ifndef STOKEHOLD_VERBS_MUSTER_SIGNOFF_H
 #define STOKEHOLD_VERBS_MUSTER_SIGNOFF_H
 
-#include "report/signoff.h"
+#include "report/signoff/signoff.h"
 
 struct signoff_words { /* as given; NULL where not */
     const char *file, *confirm, *check, *reference, *tolerance, *altitude, *by, *note;

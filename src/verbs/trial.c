@@ -6,8 +6,8 @@
 #include "keeper/keeper.h"
 #include "base/text.h"
 #include "config/config.h"
-#include "report/trial.h"
-#include "report/trial_write.h"
+#include "report/trial/trial.h"
+#include "report/trial/write.h"
 
 #include <string.h>
 

@@ -1,5 +1,5 @@
 /* Fuzzing of the muster: frames as in fuzz_wire.c, then every form of its output. */
-#include "report/muster.h"
+#include "report/muster/muster.h"
 
 #include <stdio.h>
 #include <stdlib.h>

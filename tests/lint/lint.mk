@@ -1,6 +1,6 @@
 # make lint: format, mistakes, direction of includes, sizes. Each part can be run by itself.
-LINT_C := $(wildcard src/*.c src/*/*.c)
-LINT_H := $(wildcard src/*/*.h)
+LINT_C := $(wildcard src/*.c src/*/*.c src/*/*/*.c)
+LINT_H := $(wildcard src/*/*.h src/*/*/*.h)
 LINT_T := $(wildcard tests/*/*.[ch])
 
 lint: lint-format lint-layers lint-headers lint-sizes lint-links lint-tidy

@@ -1,5 +1,5 @@
 /* Fits against known curves. */
-#include "report/fit.h"
+#include "report/trial/fit.h"
 
 #include "support/check.h"
 

@@ -3,7 +3,7 @@
  * catalogue's own sources; NAMEs from bit positions of SAE J1939-81. */
 #include "support/check.h"
 
-#include "report/muster.h"
+#include "report/muster/muster.h"
 #include "wire/name.h"
 
 #include "config/config.h"
@@ -576,8 +576,8 @@ static char *whole_file(const char *path)
 static void docs__every_kind_of_finding__is_explained(void **state)
 {
     (void)state;
-    static const char *const sources[] = {"src/report/muster_boxes.c",
-                                          "src/report/muster_readings.c"};
+    static const char *const sources[] = {"src/report/muster/boxes.c",
+                                          "src/report/muster/readings.c"};
     char *docs = whole_file("docs/commissioning.md");
     int kinds = 0;
     for (size_t i = 0; i < 2; i++) {

@@ -5,7 +5,7 @@
 #include "support/program.h"
 
 #include "config/config.h"
-#include "report/signoff.h"
+#include "report/signoff/signoff.h"
 
 #include <signal.h>
 #include <stdio.h>

@@ -1,9 +1,9 @@
 /* Sea trials of made-up boats, read from their CAN frames: is the truth recovered within the errors
  * that the report states? The truth is the drill's physics (src/drill/model.h), which the report
  * never sees. */
-#include "report/trial.h"
-#include "report/trial_drift.h"
-#include "report/trial_write.h"
+#include "report/trial/trial.h"
+#include "report/trial/drift.h"
+#include "report/trial/write.h"
 
 #include "config/config.h"
 #include "drill/frames.h"

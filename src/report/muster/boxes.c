@@ -1,0 +1,290 @@
+/* Checks of senders, messages and instances, and against a configuration. Each says what is wrong
+ * and where, in one line; what it takes for granted stands beside it. */
+#include "report/muster/inside.h"
+
+#include "base/text.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+static void check_two_senders(struct muster *m)
+{
+    for (size_t i = 0; i < m->value_count; i++) {
+        const struct muster_value *v = &m->values[i];
+        const struct muster_value *holder = muster_holder(m, v->id);
+        if (v->ok == 0 || holder == NULL || holder == v || muster_is_shared(v) ||
+            muster_is_shared(holder) || muster_same_box(m, v->sender, holder->sender))
+            continue;
+        char a[40], b[40], key[CHANNEL_KEY_SIZE];
+        channel_id_format(key, sizeof key, v->id);
+        const struct channel_setting *s = muster_setting(m, v->id);
+        muster_add_finding(
+            m, s != NULL && s->sender.set ? MUSTER_NOTE : MUSTER_FINDING, "two senders", v->sender,
+            key, "%s comes from %s and from %s: give one of them another instance", key,
+            muster_who(m, holder->sender, a, sizeof a), muster_who(m, v->sender, b, sizeof b));
+    }
+}
+
+/* Instances of one quantity are numbered without holes, from 0. */
+static void check_instances(struct muster *m)
+{
+    for (unsigned q = 1; q < QTY_COUNT; q++) {
+        const struct quantity_info *info = quantity_info((enum quantity)q);
+        bool there[256] = {false};
+        int highest = -1, count = 0;
+        for (size_t i = 0; i < m->value_count; i++) {
+            const struct muster_value *v = &m->values[i];
+            if (v->id.quantity != q || (v->ok == 0 && !v->sole))
+                continue;
+            count += !there[v->id.place];
+            there[v->id.place] = true;
+            if (v->id.place > highest)
+                highest = v->id.place;
+        }
+        if (info->place != PLACE_ENGINE && info->place != PLACE_INSTANCE)
+            continue;
+        for (int place = 0; place < highest; place++)
+            if (!there[place]) {
+                char key[CHANNEL_KEY_SIZE];
+                struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
+                channel_id_format(key, sizeof key, id);
+                muster_add_finding(m, MUSTER_FINDING, "instance missing", -1, key,
+                                   "%s.%d is heard and %s is not (%d of this kind heard)",
+                                   info->key, highest, key, count);
+                break; /* one line tells it */
+            }
+    }
+}
+
+static void check_engines(struct muster *m)
+{
+    for (int e = 0; e < MUSTER_ENGINES; e++) {
+        if (!m->engines[e].seen || m->engines[e].has_rpm)
+            continue;
+        char key[CHANNEL_KEY_SIZE];
+        struct channel_id id = {.quantity = QTY_RPM, .place = (uint8_t)e};
+        channel_id_format(key, sizeof key, id);
+        muster_add_finding(
+            m, MUSTER_FINDING, "no engine speed", -1, key,
+            "engine %d sends data and no speed (%s): the watch can't know when it runs", e, key);
+    }
+}
+
+static void check_status_word(struct muster *m, int engine, int word, unsigned bits)
+{
+    char list[120] = "";
+    for (int bit = 0; bit < 16; bit++) {
+        if (!(bits >> bit & 1))
+            continue;
+        const char *text = decode_engine_status_text(word, bit);
+        if (text != NULL)
+            text_append(list, sizeof list, "%s%s", list[0] != '\0' ? ", " : "", text);
+        else
+            text_append(list, sizeof list, "%sbit %d", list[0] != '\0' ? ", " : "", bit);
+    }
+    if (list[0] != '\0')
+        muster_add_finding(m, MUSTER_FINDING, "reported", -1, NULL, "engine %d itself reports: %s",
+                           engine, list);
+}
+
+/* What the engines said of themselves at the end. */
+static void check_reported(struct muster *m)
+{
+    for (int e = 0; e < MUSTER_ENGINES; e++) {
+        check_status_word(m, e, 1, m->engines[e].status1);
+        check_status_word(m, e, 2, m->engines[e].status2);
+    }
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        if (s->trouble_codes == 0)
+            continue;
+        char from[40];
+        const char *words = dm1_spn_text(s->trouble.spn);
+        muster_add_finding(m, MUSTER_FINDING, "reported", (int)i, NULL,
+                           "%s has %d active trouble code%s, first SPN %lu %s: %s",
+                           muster_who(m, i, from, sizeof from), s->trouble_codes,
+                           s->trouble_codes == 1 ? "" : "s", (unsigned long)s->trouble.spn,
+                           words != NULL ? words : "(no words known)",
+                           dm1_fmi_text(s->trouble.fmi));
+    }
+}
+
+static void check_clocks(struct muster *m)
+{
+    int reference = -1;
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        char a[40], b[40];
+        if (!s->has_time)
+            continue;
+        if (reference >= 0) {
+            double apart = s->clock_off_s - m->senders[reference].clock_off_s;
+            if (fabs(apart) > 2.0)
+                muster_add_finding(m, MUSTER_FINDING, "clocks apart", (int)i, NULL,
+                                   "%s and %s tell times %.0f s apart",
+                                   muster_who(m, (size_t)reference, a, sizeof a),
+                                   muster_who(m, i, b, sizeof b), fabs(apart));
+            continue;
+        }
+        reference = (int)i;
+        if (m->clock_known && fabs(s->clock_off_s) > 2.0)
+            muster_add_finding(m, MUSTER_FINDING, "clocks apart", (int)i, NULL,
+                               "%s tells a time %.0f s %s this machine's or the log's clock",
+                               muster_who(m, i, a, sizeof a), fabs(s->clock_off_s),
+                               s->clock_off_s > 0 ? "ahead of" : "behind");
+    }
+}
+
+static void check_names(struct muster *m)
+{
+    char from[40];
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        if (s->address == ADDRESS_NULL)
+            continue;
+        if (s->names > 1)
+            muster_add_finding(m, MUSTER_FINDING, "address clash", (int)i, NULL,
+                               "%s was claimed by %u NAMEs, one after the other",
+                               muster_who(m, i, from, sizeof from), s->names);
+        if (s->claims == 0)
+            muster_add_finding(m, MUSTER_NOTE, "no claim", (int)i, NULL,
+                               "%s never said who it is (muster --ask asks on a live bus)",
+                               muster_who(m, i, from, sizeof from));
+    }
+    for (size_t i = 0; i < m->name_count; i++) {
+        const struct muster_name *n = &m->names[i];
+        if (n->cannot_claim)
+            muster_add_finding(m, MUSTER_FINDING, "no address", -1, NULL,
+                               "NAME %016llX found no address to use", (unsigned long long)n->name);
+        if (n->moves < 2)
+            continue;
+        char list[80] = "";
+        for (int k = 0; k < n->moves; k++)
+            text_append(list, sizeof list, "%s%u", k > 0 ? ", " : "", n->addresses[k]);
+        muster_add_finding(m, MUSTER_FINDING, "address change", -1, NULL,
+                           "NAME %016llX moved between addresses %s", (unsigned long long)n->name,
+                           list);
+    }
+}
+
+static void check_losses(struct muster *m)
+{
+    const struct wire_stats *s = wire_stats(m->wire);
+    unsigned long long lost = s->fast_lost + s->tp_lost, done = s->fast_done + s->tp_done;
+    /* the first of each kind may have begun before the log did */
+    if (lost > m->sender_count + (lost + done) / 1000)
+        muster_add_finding(
+            m, MUSTER_FINDING, "lost messages", -1, NULL,
+            "%llu of %llu longer messages came incomplete: frames are lost on the way", lost,
+            lost + done);
+    if (m->dropped > 0)
+        muster_add_finding(m, MUSTER_NOTE, "too many", -1, NULL,
+                           "%llu entries found no room in the muster's lists",
+                           (unsigned long long)m->dropped);
+}
+
+/* Against a configuration: each channel that its file names. */
+static void check_expected(struct muster *m)
+{
+    for (size_t i = 0; m->settings != NULL && i < m->settings->channel_count; i++) {
+        const struct channel_setting *s = &m->settings->channels[i];
+        if (s->at.file == 0)
+            continue; /* a built-in default expects nothing */
+        struct channel_id id = s->from.quantity != QTY_NONE ? s->from : s->id;
+        char key[CHANNEL_KEY_SIZE], from[40];
+        if (id.quantity >= QTY_BURN && id.quantity <= QTY_BLOWER)
+            continue; /* made aboard from others, never on the bus */
+        if (s->feed.quantity != QTY_NONE)
+            id = s->feed;
+        const struct muster_value *v = muster_holder(m, id);
+        if (v == NULL && id.quantity == QTY_EXHAUST_GAS) { /* a source-14 sensor called dry */
+            id.quantity = QTY_EXHAUST;
+            v = muster_holder(m, id);
+        }
+        channel_id_format(key, sizeof key, s->id);
+        if (v == NULL)
+            muster_add_finding(m, MUSTER_FINDING, "missing", -1, key,
+                               "%s is configured and was not heard", key);
+        else if (s->sender.set && !muster_is_chosen(m, s, v))
+            muster_add_finding(m, MUSTER_FINDING, "other sender", v->sender, key,
+                               "%s is configured to come from address %u and came from %s", key,
+                               s->sender.source, muster_who(m, v->sender, from, sizeof from));
+    }
+    if (m->settings == NULL || m->settings->engines <= 0)
+        return;
+    for (int e = 0; e < MUSTER_ENGINES; e++) {
+        bool wanted = e < m->settings->engines;
+        if (wanted && !m->engines[e].seen)
+            muster_add_finding(m, MUSTER_FINDING, "missing", -1, NULL,
+                               "engine %d is configured and not heard", e);
+        if (!wanted && m->engines[e].seen)
+            muster_add_finding(m, MUSTER_FINDING, "not configured", -1, NULL,
+                               "engine %d is heard and %d configured", e, m->settings->engines);
+    }
+}
+
+static void check_message_rate(struct muster *m, const struct muster_message *x)
+{
+    double standard = muster_rate_standard(x), rate = muster_rate(x);
+    int64_t period_ns = x->row->period_ms * NS_PER_MS;
+    int64_t heard_ns = m->senders[x->sender].last_ns - x->first_ns;
+    char from[40];
+    muster_who(m, x->sender, from, sizeof from);
+    if (x->count == 1) {
+        if (heard_ns > 10 * period_ns)
+            muster_add_finding(m, MUSTER_FINDING, "does not repeat", x->sender, NULL,
+                               "%u %s from %s came once; the standard repeats it every %u ms",
+                               x->pgn, x->row->name, from, x->row->period_ms);
+        return;
+    }
+    int64_t limit_ns = 10 * period_ns > 5 * NS_PER_S ? 10 * period_ns : 5 * NS_PER_S;
+    if (heard_ns - (x->last_ns - x->first_ns) > limit_ns) {
+        muster_add_finding(m, MUSTER_FINDING, "stopped", x->sender, NULL,
+                           "%u %s from %s stopped %.0f s before the end, and its sender went on",
+                           x->pgn, x->row->name, from,
+                           when_seconds(m->senders[x->sender].last_ns - x->last_ns));
+        return;
+    }
+    if (x->longest_ns > limit_ns)
+        muster_add_finding(m, MUSTER_FINDING, "dropout", x->sender, NULL,
+                           "%u %s from %s stayed away for %.0f s while its sender spoke", x->pgn,
+                           x->row->name, from, when_seconds(x->longest_ns));
+    if (x->last_ns - x->first_ns < 10 * period_ns)
+        return; /* too short to judge a rate */
+    char is[32], should[32];
+    text_number(is, sizeof is, rate, 2);
+    text_number(should, sizeof should, standard, 2);
+    if (rate < 0.5 * standard)
+        muster_add_finding(m, MUSTER_FINDING, "slow", x->sender, NULL,
+                           "%u %s from %s comes %s times a second; the standard says %s", x->pgn,
+                           x->row->name, from, is, should);
+    else if (rate > 2.0 * standard)
+        muster_add_finding(m, MUSTER_NOTE, "fast", x->sender, NULL,
+                           "%u %s from %s comes %s times a second; the standard says %s", x->pgn,
+                           x->row->name, from, is, should);
+}
+
+static void check_rates(struct muster *m)
+{
+    for (size_t i = 0; i < m->message_count; i++) {
+        const struct muster_message *x = &m->messages[i];
+        /* J1939 engines send speed and load as they turn: no fixed rate to hold them to. */
+        bool varies = x->pgn == 61443 || x->pgn == 61444;
+        if (x->row != NULL && x->row->period_ms != 0 && !varies)
+            check_message_rate(m, x);
+    }
+}
+
+void muster_check_boxes(struct muster *m)
+{
+    check_two_senders(m);
+    check_instances(m);
+    check_engines(m);
+    check_reported(m);
+    check_expected(m);
+    check_names(m);
+    check_rates(m);
+    check_clocks(m);
+    check_losses(m);
+}

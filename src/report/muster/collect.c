@@ -1,0 +1,483 @@
+/* Frames to facts: who sends what, how often, between which figures. */
+#include "report/muster/muster.h"
+
+#include "base/text.h"
+#include "plant/calibrate.h"
+#include "wire/name.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define PAUSE_NS    (5 * NS_PER_S) /* a sender silent for longer was switched off meanwhile */
+#define RUNNING_RPM 300.0
+#define TWINS_LAG_S 30.0  /* how an exhaust follows its engine: an order of magnitude is enough */
+#define INDEX_SLOTS 16384 /* power of two, well above all that is kept */
+
+/* Numbers of rows by key: open addressing, never emptied. */
+struct muster_slot {
+    uint64_t key; /* 0: free */
+    uint32_t row;
+};
+struct muster_index {
+    struct muster_slot slots[INDEX_SLOTS];
+};
+
+enum row_kind { ROW_SENDER = 1, ROW_MESSAGE, ROW_VALUE, ROW_NAME };
+
+static struct muster_slot *slot_of(struct muster *m, uint64_t key)
+{
+    struct muster_index *x = m->index;
+    uint64_t h = key * UINT64_C(0x9E3779B97F4A7C15);
+    size_t i = (size_t)(h >> 40) & (INDEX_SLOTS - 1);
+    while (x->slots[i].key != 0 && x->slots[i].key != key)
+        i = (i + 1) & (INDEX_SLOTS - 1);
+    return &x->slots[i];
+}
+
+/* Row with this key; *count, when it is new and there is room for it; -1 when there is none. */
+static int row_of(struct muster *m, uint64_t key, size_t *count, size_t max, bool *added)
+{
+    struct muster_slot *s = slot_of(m, key);
+    *added = s->key == 0;
+    if (!*added)
+        return (int)s->row;
+    if (*count == max) {
+        m->dropped++;
+        return -1;
+    }
+    s->key = key;
+    s->row = (uint32_t)*count;
+    return (int)(*count)++;
+}
+
+struct muster *muster_new(const struct settings *settings)
+{
+    struct muster *m = calloc(1, sizeof *m);
+    if (m == NULL)
+        return NULL;
+    m->settings = settings;
+    m->clock_known = true;
+    m->wire = wire_new();
+    m->senders = calloc(MUSTER_SENDERS, sizeof *m->senders);
+    m->messages = calloc(MUSTER_MESSAGES, sizeof *m->messages);
+    m->values = calloc(MUSTER_VALUES, sizeof *m->values);
+    m->names = calloc(MUSTER_NAMES, sizeof *m->names);
+    m->findings = calloc(MUSTER_FINDINGS, sizeof *m->findings);
+    m->index = calloc(1, sizeof(struct muster_index));
+    if (m->wire == NULL || m->senders == NULL || m->messages == NULL || m->values == NULL ||
+        m->names == NULL || m->findings == NULL || m->index == NULL) {
+        muster_free(m);
+        return NULL;
+    }
+    wire_want_all(m->wire, true);
+    return m;
+}
+
+void muster_free(struct muster *m)
+{
+    if (m == NULL)
+        return;
+    wire_free(m->wire);
+    free(m->senders);
+    free(m->messages);
+    free(m->values);
+    free(m->names);
+    free(m->findings);
+    free(m->index);
+    free(m);
+}
+
+void muster_name_iface(struct muster *m, uint8_t iface, const char *name)
+{
+    if (iface >= 16)
+        return;
+    text_copy(m->iface_names[iface], sizeof m->iface_names[0], name);
+    if (m->iface_count <= iface)
+        m->iface_count = iface + 1;
+}
+
+const char *muster_iface(const struct muster *m, uint8_t iface)
+{
+    return iface < 16 ? m->iface_names[iface] : "";
+}
+
+static struct muster_sender *sender_of(struct muster *m, uint8_t iface, uint8_t address,
+                                       int64_t now_ns, int *row)
+{
+    bool added;
+    *row = row_of(m, (uint64_t)ROW_SENDER << 60 | (uint64_t)iface << 8 | address, &m->sender_count,
+                  MUSTER_SENDERS, &added);
+    if (*row < 0)
+        return NULL;
+    struct muster_sender *s = &m->senders[*row];
+    if (added) {
+        s->iface = iface;
+        s->address = address;
+        s->first_ns = now_ns;
+    } else if (now_ns - s->last_ns > PAUSE_NS) {
+        s->pause_ns += now_ns - s->last_ns;
+    }
+    s->last_ns = now_ns;
+    s->frames++;
+    return s;
+}
+
+static struct muster_message *message_of(struct muster *m, const struct message *x, int sender)
+{
+    bool added;
+    int row = row_of(m, (uint64_t)ROW_MESSAGE << 60 | (uint64_t)sender << 24 | x->pgn,
+                     &m->message_count, MUSTER_MESSAGES, &added);
+    if (row < 0)
+        return NULL;
+    const struct muster_sender *s = &m->senders[sender];
+    struct muster_message *r = &m->messages[row];
+    int64_t now_ns = x->at.mono_ns;
+    if (added) {
+        r->sender = (uint16_t)sender;
+        r->pgn = x->pgn;
+        r->row = x->row;
+        r->first_ns = now_ns;
+        r->pause_first_ns = s->pause_ns;
+    } else {
+        int64_t between_ns = now_ns - r->last_ns - (s->pause_ns - r->pause_last_ns);
+        if (between_ns > r->longest_ns)
+            r->longest_ns = between_ns;
+    }
+    r->priority = x->priority;
+    r->multi = x->multi;
+    r->last_ns = now_ns;
+    r->pause_last_ns = s->pause_ns;
+    r->count++;
+    return r;
+}
+
+static void take_claim(struct muster *m, const struct message *x, struct muster_sender *s)
+{
+    uint64_t name;
+    if (!name_from_claim(x, &name))
+        return;
+    s->claims++;
+    if (s->name != name)
+        s->names++;
+    s->name = name;
+    bool added;
+    /* NAMEs are 64 bits: mixed with the kind rather than packed beside it */
+    uint64_t key = (name ^ name >> 29) * UINT64_C(0xD1B54A32D192ED03) >> 8 |
+                   (uint64_t)ROW_NAME << 60 | (uint64_t)(x->iface & 15) << 56;
+    int row = row_of(m, key, &m->name_count, MUSTER_NAMES, &added);
+    if (row < 0)
+        return;
+    struct muster_name *n = &m->names[row];
+    n->name = name;
+    n->iface = x->iface;
+    if (x->source == ADDRESS_NULL) {
+        n->cannot_claim = true;
+        return;
+    }
+    if (n->moves > 0 && n->addresses[n->moves - 1] == x->source)
+        return;
+    if (n->moves < MUSTER_MOVES)
+        n->addresses[n->moves++] = x->source;
+}
+
+static void take_engine_speed(struct muster *m, const struct wire_value *v, int64_t now_ns)
+{
+    if (v->id.place >= MUSTER_ENGINES)
+        return;
+    struct muster_engine *e = &m->engines[v->id.place];
+    e->seen = true;
+    if (v->status != READING_OK)
+        return;
+    if (e->has_rpm && e->rpm >= RUNNING_RPM && now_ns - e->rpm_ns < PAUSE_NS)
+        e->run_ns += now_ns - e->rpm_ns;
+    if (!e->has_rpm || v->value < e->rpm_low)
+        e->rpm_low = v->value;
+    if (!e->has_rpm || v->value > e->rpm_high)
+        e->rpm_high = v->value;
+    e->has_rpm = true;
+    e->rpm = v->value;
+    e->rpm_ns = now_ns;
+}
+
+/* What a sensor of this unit can't do in a second: common practice, no source. 0: not judged. */
+static double fastest_per_s(enum unit unit)
+{
+    switch (unit) {
+    case UNIT_C:
+        return 40.0;
+    case UNIT_PERCENT:
+        return 0.0; /* load steps as it likes */
+    case UNIT_H:
+        return 1.0 / 1800.0; /* twice as fast as the clock */
+    default:
+        return 0.0;
+    }
+}
+
+static void check_jump(struct muster_value *r, double value, int64_t now_ns)
+{
+    enum unit unit = quantity_info((enum quantity)r->id.quantity)->unit;
+    double fastest = fastest_per_s(unit), step = value - r->last;
+    if (fastest <= 0.0 || r->ok == 0)
+        return;
+    double seconds = when_seconds(now_ns - r->ok_ns);
+    if (seconds < 1.0)
+        seconds = 1.0;
+    bool wild = fabs(step) > fastest * seconds + (unit == UNIT_C ? 20.0 : 0.1);
+    if (unit == UNIT_H && step < -0.01)
+        wild = true; /* hours do not go back */
+    if (!wild)
+        return;
+    r->jumps++;
+    if (fabs(step) > fabs(r->worst_jump))
+        r->worst_jump = step;
+}
+
+static double engine_speed(const struct muster *m, const struct muster_value *r, int64_t now_ns)
+{
+    if (quantity_info((enum quantity)r->id.quantity)->place != PLACE_ENGINE ||
+        r->id.place >= MUSTER_ENGINES)
+        return 0.0;
+    const struct muster_engine *e = &m->engines[r->id.place];
+    return e->has_rpm && now_ns - e->rpm_ns < PAUSE_NS ? e->rpm : 0.0;
+}
+
+/* Counts swings of the speed by 300 rpm or more. */
+static void count_swings(struct muster_value *r, double rpm)
+{
+    double moved = rpm - r->hold_turn_rpm;
+    if ((r->hold_way > 0 && moved > 0.0) || (r->hold_way < 0 && moved < 0.0)) {
+        r->hold_turn_rpm = rpm; /* further the same way */
+    } else if (fabs(moved) >= 300.0) {
+        r->hold_swings++;
+        r->hold_way = moved > 0.0 ? 1 : -1;
+        r->hold_turn_rpm = rpm;
+    }
+}
+
+/* Longest time that the value stood still to the last digit while its engine ran and its speed went
+ * both up and down: one change of speed may end where the value stays as it was. */
+static void check_hold(const struct muster *m, struct muster_value *r, double value, int64_t now_ns)
+{
+    double rpm = engine_speed(m, r, now_ns);
+    bool same = r->ok > 0 && value == r->last && now_ns - r->ok_ns < PAUSE_NS * 2;
+    if (rpm < RUNNING_RPM || !same || r->hold_from_ns == 0) {
+        r->hold_from_ns = rpm < RUNNING_RPM ? 0 : now_ns;
+        r->hold_turn_rpm = rpm;
+        r->hold_swings = r->hold_way = 0;
+        return;
+    }
+    count_swings(r, rpm);
+    int64_t held_ns = now_ns - r->hold_from_ns;
+    if (r->hold_swings >= 2 && held_ns > r->stuck_ns)
+        r->stuck_ns = held_ns;
+}
+
+static void take_good(struct muster *m, struct muster_value *r, double value, int64_t now_ns)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)r->id.quantity);
+    const struct channel_setting *s =
+        m->settings != NULL ? settings_channel(m->settings, r->id) : NULL;
+    double low = s != NULL && s->has_span ? s->span_low : info->lowest;
+    double high = s != NULL && s->has_span ? s->span_high : info->highest;
+    double shown; /* spans are of the corrected value; everything else here is as sent */
+    enum reading_status status = calibrate(s, value, &shown);
+    check_jump(r, value, now_ns);
+    check_hold(m, r, value, now_ns);
+    double step = fabs(value - r->last);
+    if (r->ok > 0 && step > 0.0 && (r->step == 0.0 || step < r->step))
+        r->step = step;
+    if (r->ok == 0)
+        r->first = r->low = r->high = value;
+    if (value < r->low)
+        r->low = value;
+    if (value > r->high)
+        r->high = value;
+    r->beyond_span += status != READING_OK || shown < low || shown > high;
+    r->hot = value > MUSTER_DRY_C ? r->hot + 1 : 0;
+    if (r->hot > r->hot_longest)
+        r->hot_longest = r->hot;
+    r->last = value;
+    r->ok_ns = now_ns;
+    r->ok++;
+    r->recent += (value - r->recent) / (double)(r->ok < 8 ? r->ok : 8);
+}
+
+/* Once a second, where both engines speak: the speed difference, smoothed as an exhaust would
+ * follow it, against the exhaust difference. */
+static void take_twins(struct muster *m, int64_t now_ns)
+{
+    struct muster_twins *t = &m->twins;
+    if (now_ns < t->next_ns)
+        return;
+    t->next_ns = now_ns + NS_PER_S;
+    const struct muster_engine *a = &m->engines[0], *b = &m->engines[1];
+    bool fresh = a->has_rpm && b->has_rpm && now_ns - a->rpm_ns < PAUSE_NS &&
+                 now_ns - b->rpm_ns < PAUSE_NS && t->exhaust_ns[0] != 0 && t->exhaust_ns[1] != 0 &&
+                 now_ns - t->exhaust_ns[0] < 2 * PAUSE_NS &&
+                 now_ns - t->exhaust_ns[1] < 2 * PAUSE_NS;
+    if (!fresh)
+        return;
+    double apart = a->rpm - b->rpm;
+    t->speed_slow += (apart - t->speed_slow) / TWINS_LAG_S;
+    double x = t->speed_slow, y = t->exhaust[0] - t->exhaust[1];
+    if (fabs(apart) > 300.0)
+        t->apart_s += 1.0;
+    t->n += 1.0;
+    t->sx += x;
+    t->sy += y;
+    t->sxx += x * x;
+    t->syy += y * y;
+    t->sxy += x * y;
+}
+
+static bool message_is_about_one_thing(uint32_t pgn)
+{
+    return pgn == 130312 || pgn == 130316 || pgn == 130313 || pgn == 130314 || pgn == 127505;
+}
+
+static void take_value(struct muster *m, const struct message *x, int sender,
+                       const struct wire_value *v, bool leads, struct muster_message *message)
+{
+    bool added;
+    uint64_t key = (uint64_t)ROW_VALUE << 60 | (uint64_t)(x->pgn & 0x3FFFF) << 36 |
+                   (uint64_t)sender << 26 | (uint64_t)v->id.quantity << 16 |
+                   (uint64_t)v->id.place << 8 | v->id.sub;
+    int row = row_of(m, key, &m->value_count, MUSTER_VALUES, &added);
+    if (row < 0)
+        return;
+    struct muster_value *r = &m->values[row];
+    int64_t now_ns = x->at.mono_ns;
+    if (added) {
+        r->sender = (uint16_t)sender;
+        r->id = v->id;
+        r->pgn = x->pgn;
+        r->leads = leads;
+        r->sole = message_is_about_one_thing(x->pgn);
+        r->rank = v->field_rank;
+        r->decimals = v->decimals;
+        r->first_ns = now_ns;
+        if (leads && message != NULL)
+            message->places++;
+    }
+    r->last_ns = now_ns;
+    if (v->capacity_l > 0.0)
+        r->capacity_l = v->capacity_l;
+    if (v->status == READING_OK) {
+        take_good(m, r, v->value, now_ns);
+        if (v->id.quantity == QTY_EXHAUST && v->id.place < 2) {
+            m->twins.exhaust[v->id.place] = v->value;
+            m->twins.exhaust_ns[v->id.place] = now_ns;
+        }
+    } else if (v->status == READING_ERROR) {
+        r->error++;
+        r->hold_from_ns = 0;
+    } else {
+        bool of_engine = quantity_info((enum quantity)v->id.quantity)->place == PLACE_ENGINE;
+        r->not_available++;
+        r->wanting += !of_engine || engine_speed(m, r, now_ns) >= RUNNING_RPM;
+        r->hold_from_ns = 0;
+    }
+}
+
+static void take_reported(struct muster *m, const struct message *x, struct muster_sender *s)
+{
+    uint8_t engine;
+    uint16_t one, two;
+    struct dm1 d;
+    if (decode_engine_status(x, &engine, &one, &two) && engine < MUSTER_ENGINES) {
+        m->engines[engine].status1 = one;
+        m->engines[engine].status2 = two;
+    } else if (dm1_decode(x, &d)) {
+        s->trouble_codes = d.code_count + d.more;
+        if (d.code_count > 0)
+            s->trouble = d.codes[0];
+    }
+}
+
+static void take_management(struct muster *m, const struct message *x, struct muster_sender *s)
+{
+    int64_t bus_ns;
+    switch (x->pgn) {
+    case 127489:
+    case 65226:
+        take_reported(m, x, s);
+        break;
+    case 60928:
+        take_claim(m, x, s);
+        break;
+    case 126996:
+        if (decode_product_info(x, &s->product))
+            s->has_product = true;
+        break;
+    case 126993:
+        if (decode_heartbeat(x, &s->heartbeat))
+            s->heartbeats++;
+        break;
+    case 126992:
+        if (decode_system_time(x, &bus_ns)) {
+            s->has_time = true;
+            s->clock_off_s = when_seconds(bus_ns - x->at.wall_ns);
+        }
+        break;
+    default:
+        break;
+    }
+}
+
+static void take_message(struct muster *m, const struct message *x)
+{
+    int sender;
+    struct muster_sender *s = sender_of(m, x->iface, x->source, x->at.mono_ns, &sender);
+    if (s == NULL)
+        return;
+    struct muster_message *r = message_of(m, x, sender);
+    take_management(m, x, s);
+    struct wire_value v[DECODE_VALUES_MAX];
+    size_t n = x->row != NULL ? decode_values(x, v) : 0;
+    for (size_t i = 0; i < n; i++) {
+        if (v[i].id.quantity == QTY_RPM)
+            take_engine_speed(m, &v[i], x->at.mono_ns);
+        else if (quantity_info((enum quantity)v[i].id.quantity)->place == PLACE_ENGINE &&
+                 v[i].id.place < MUSTER_ENGINES && v[i].status == READING_OK)
+            m->engines[v[i].id.place].seen = true;
+        take_value(m, x, sender, &v[i], i == 0, r);
+    }
+    take_twins(m, x->at.mono_ns);
+}
+
+void muster_frames(struct muster *m, const struct frame *f, size_t n)
+{
+    struct message x;
+    for (size_t i = 0; i < n; i++) {
+        struct stamp at = {.wall_ns = f[i].wall_ns, .mono_ns = f[i].mono_ns};
+        if (m->frames++ == 0)
+            m->first = at;
+        else if (f[i].flags & FRAME_GAP)
+            m->gap_ns += at.mono_ns - m->last.mono_ns;
+        m->last = at;
+        if (wire_frame(m->wire, &f[i], &x))
+            take_message(m, &x);
+    }
+}
+
+double muster_rate(const struct muster_message *x)
+{
+    int64_t spoke_ns = x->last_ns - x->first_ns;
+    /* What is slow by itself leaves pauses in which its sender was not switched off. */
+    if (x->row != NULL && x->row->period_ms != 0 && x->row->period_ms * NS_PER_MS < PAUSE_NS)
+        spoke_ns -= x->pause_last_ns - x->pause_first_ns;
+    if (x->count < 2 || spoke_ns <= 0)
+        return 0.0;
+    return (double)(x->count - 1) / when_seconds(spoke_ns);
+}
+
+double muster_rate_standard(const struct muster_message *x)
+{
+    if (x->row == NULL || x->row->period_ms == 0)
+        return 0.0;
+    return (x->places > 1 ? x->places : 1) * 1000.0 / x->row->period_ms;
+}

@@ -1,0 +1,37 @@
+/* What the files of the muster share and nobody else sees, from the bottom up:
+ *   collect.c   frames to facts
+ *   facts.c     who holds a key, what a check needs
+ *   boxes.c     checks of senders and messages, and against a configuration
+ *   readings.c  checks of values
+ *   close.c     the lists put in order, all checks */
+#ifndef STOKEHOLD_REPORT_MUSTER_INSIDE_H
+#define STOKEHOLD_REPORT_MUSTER_INSIDE_H
+
+#include "report/muster/muster.h"
+
+/* The message that a value came in; NULL where the list was full. */
+const struct muster_message *muster_message_of(const struct muster *m,
+                                               const struct muster_value *v);
+
+void muster_add_finding(struct muster *m, enum muster_weight weight, const char *kind, int sender,
+                        const char *channel, const char *format, ...)
+    __attribute__((format(printf, 6, 7)));
+/* "address 35", "address 35 on can1" where there are several interfaces; returns dst. */
+const char *muster_who(const struct muster *m, size_t sender, char *dst, size_t cap);
+/* "61.25 °C"; returns dst. */
+const char *muster_figure(char *dst, size_t cap, double v, int decimals, enum unit unit);
+enum unit muster_unit(const struct muster_value *v);
+/* NULL where there is no configuration, or none for this channel. */
+const struct channel_setting *muster_setting(const struct muster *m, struct channel_id id);
+/* Both are the same box: one address, or one NAME that moved. */
+bool muster_same_box(const struct muster *m, size_t a, size_t b);
+/* v comes from the sender that the configuration names. */
+bool muster_is_chosen(const struct muster *m, const struct channel_setting *s,
+                      const struct muster_value *v);
+/* A key that several boxes send by right, none of them in the wrong. */
+bool muster_is_shared(const struct muster_value *v);
+
+void muster_check_boxes(struct muster *m);
+void muster_check_readings(struct muster *m);
+
+#endif

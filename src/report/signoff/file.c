@@ -1,0 +1,211 @@
+/* The sign-off list as a file: read with the line that is wrong named, added to at its end. */
+#include "report/signoff/signoff.h"
+
+#include "base/text.h"
+#include "base/units.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+static char *trimmed(char *s)
+{
+    while (*s == ' ' || *s == '\t')
+        s++;
+    size_t n = strlen(s);
+    while (n > 0 && strchr(" \t\r\n", s[n - 1]) != NULL)
+        s[--n] = '\0';
+    return s;
+}
+
+/* A difference such as tolerance and error: "1.5 K", "2 %", a bare number. */
+static bool parse_difference(const char *s, enum unit base, double *out)
+{
+    char number[40], *end;
+    text_copy(number, sizeof number, s);
+    end = strchr(number, ' ');
+    if (end != NULL)
+        *end = '\0';
+    if (!text_to_double(number, out))
+        return false;
+    const char *unit = end != NULL ? trimmed(end + 1) : "";
+    enum unit u;
+    return unit[0] == '\0' || (base == UNIT_C && strcmp(unit, "K") == 0) ||
+           (unit_parse(unit, &u) && u == base);
+}
+
+static bool take_words(struct signoff_entry *x, const char *key, const char *value)
+{
+    if (strcmp(key, "check") == 0)
+        return signoff_check_parse(value, &x->check);
+    if (strcmp(key, "verdict") == 0) {
+        for (int i = 0; i <= SIGNOFF_NOTED; i++)
+            if (strcmp(value, signoff_verdict_text((enum signoff_verdict)i)) == 0) {
+                x->verdict = (enum signoff_verdict)i;
+                return true;
+            }
+        return false;
+    }
+    if (strcmp(key, "by") == 0)
+        text_clean(x->by, sizeof x->by, value, strlen(value));
+    else
+        text_clean(x->note, sizeof x->note, value, strlen(value));
+    return true;
+}
+
+/* One `key = value` of the section; NULL, or what is wrong. */
+static const char *take_pair(struct signoff_entry *x, const char *key, const char *value)
+{
+    enum unit base = quantity_info((enum quantity)x->id.quantity)->unit;
+    bool good;
+    if (strcmp(key, "reference") == 0)
+        good = x->has_reference = unit_parse_value(value, base, &x->reference);
+    else if (strcmp(key, "reading") == 0)
+        good = unit_parse_value(value, base, &x->reading);
+    else if (strcmp(key, "tolerance") == 0)
+        good = x->has_tolerance = parse_difference(value, base, &x->tolerance);
+    else if (strcmp(key, "error") == 0)
+        good = parse_difference(value, base, &x->error);
+    else if (strcmp(key, "moved") == 0)
+        good = parse_difference(value, base, &x->moved);
+    else if (strcmp(key, "at") == 0) {
+        struct moment m = {0};
+        good = when_parse(value, &m) && !m.relative;
+        x->at_ns = m.ns;
+    } else if (strcmp(key, "check") == 0 || strcmp(key, "verdict") == 0 || strcmp(key, "by") == 0 ||
+               strcmp(key, "note") == 0)
+        good = take_words(x, key, value);
+    else
+        return "unknown key";
+    return good ? NULL : "bad value";
+}
+
+static const char *take_line(struct signoff *s, char *line)
+{
+    char *text = trimmed(line);
+    if (text[0] == '\0' || text[0] == '#' || text[0] == ';')
+        return NULL;
+    if (text[0] == '[') {
+        char *end = strchr(text, ']');
+        struct channel_id id;
+        if (end == NULL || end[1] != '\0')
+            return "no ']' at the end";
+        *end = '\0';
+        if (!channel_id_parse(text + 1, &id, NULL))
+            return "no channel of that name";
+        if (s->count == SIGNOFF_ENTRIES)
+            return "too many entries";
+        s->entries[s->count++] = (struct signoff_entry){.id = id, .verdict = SIGNOFF_NOTED};
+        return NULL;
+    }
+    char *equals = strchr(text, '=');
+    if (equals == NULL)
+        return "neither [channel] nor key = value";
+    if (s->count == 0)
+        return "a value before the first [channel]";
+    *equals = '\0';
+    return take_pair(&s->entries[s->count - 1], trimmed(text), trimmed(equals + 1));
+}
+
+struct signoff *signoff_read(const char *path, struct err *e)
+{
+    struct signoff *s = calloc(1, sizeof *s);
+    if (s != NULL)
+        s->entries = calloc(SIGNOFF_ENTRIES, sizeof *s->entries);
+    if (s == NULL || s->entries == NULL) {
+        signoff_free(s);
+        err_set(e, "out of memory");
+        return NULL;
+    }
+    FILE *f = fopen(path, "r");
+    if (f == NULL && errno == ENOENT)
+        return s;
+    const char *wrong = NULL;
+    int number = 0;
+    char line[300];
+    while (f != NULL && wrong == NULL && fgets(line, sizeof line, f) != NULL) {
+        number++;
+        if (strchr(line, '\n') == NULL && strlen(line) == sizeof line - 1)
+            wrong = "line too long";
+        else
+            wrong = take_line(s, line);
+    }
+    if (f == NULL || ferror(f))
+        err_set(e, "cannot read '%s': %s", path, strerror(errno));
+    else if (wrong != NULL)
+        err_set(e, "%s:%d: %s", path, number, wrong);
+    bool good = f != NULL && !ferror(f) && wrong == NULL;
+    if (f != NULL)
+        fclose(f);
+    if (good)
+        return s;
+    signoff_free(s);
+    return NULL;
+}
+
+void signoff_free(struct signoff *s)
+{
+    if (s == NULL)
+        return;
+    free(s->entries);
+    free(s);
+}
+
+static void write_number(FILE *f, const char *key, double v, const char *unit)
+{
+    char text[40];
+    text_number(text, sizeof text, v, 2);
+    fprintf(f, "%s = %s%s%s\n", key, text, unit[0] != '\0' ? " " : "", unit);
+}
+
+static void write_entry(FILE *f, const struct signoff_entry *x)
+{
+    enum unit base = quantity_info((enum quantity)x->id.quantity)->unit;
+    const char *unit = unit_ascii(base), *difference = base == UNIT_C ? "K" : unit;
+    char key[CHANNEL_KEY_SIZE], when[40];
+    channel_id_format(key, sizeof key, x->id);
+    fprintf(f, "\n[%s]\ncheck = %s\n", key, signoff_check_text(x->check));
+    if (x->has_reference)
+        write_number(f, "reference", x->reference, unit);
+    write_number(f, "reading", x->reading, unit);
+    if (x->has_tolerance)
+        write_number(f, "tolerance", x->tolerance, difference);
+    if (x->has_reference)
+        write_number(f, "error", x->error, difference);
+    if (x->check == SIGNOFF_WARMED)
+        write_number(f, "moved", x->moved, difference);
+    time_t seconds = (time_t)(x->at_ns / NS_PER_S);
+    struct tm tm;
+    gmtime_r(&seconds, &tm);
+    strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &tm);
+    fprintf(f, "verdict = %s\nby = %s\nat = %s\n", signoff_verdict_text(x->verdict), x->by, when);
+    if (x->note[0] != '\0')
+        fprintf(f, "note = %s\n", x->note);
+}
+
+bool signoff_append(const char *path, const struct signoff_entry *entry, struct err *e)
+{
+    FILE *f = fopen(path, "a");
+    if (f == NULL)
+        return err_set(e, "cannot write '%s': %s", path, strerror(errno));
+    fseek(f, 0, SEEK_END);
+    long before = ftell(f);
+    if (before == 0)
+        fputs(
+            "# Sign-off list of an engine-room installation. Each section is one confirmation;\n"
+            "# it is only added to, and may be edited. `stokehold muster --sign-off FILE SOURCE`\n"
+            "# shows it with what is still open.\n",
+            f);
+    write_entry(f, entry);
+    bool good = fflush(f) == 0 && !ferror(f) && (fsync(fileno(f)) == 0 || errno == EINVAL);
+    int why = errno;
+    good = fclose(f) == 0 && good;
+    /* Half an entry would make a list of confirmations that cannot be read. */
+    if (!good && before >= 0 && truncate(path, before) != 0)
+        return err_set(e, "cannot write '%s', and its last entry is cut: %s", path, strerror(why));
+    return good || err_set(e, "cannot write '%s': %s", path, strerror(why));
+}

@@ -1,0 +1,113 @@
+/* What the readings say of their senders: whose exhaust probe is whose; senders that hang. */
+#include "report/trial/inside.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define BLOCK_S 30   /* for the probes: means over so long */
+#define APART   0.15 /* difference of (speed/highest)^2 that counts as working differently */
+
+/* Engines 0 and 1: does the difference of their exhausts go with the difference of their work, or
+ * against it? Work is taken as speed squared; both as means of half a minute. */
+static void add_pair(struct trial *t)
+{
+    const struct trial_series *a = trial_series_find(t, QTY_RPM, 0);
+    const struct trial_series *b = trial_series_find(t, QTY_RPM, 1);
+    double top, before = 0;
+    bool settled;
+
+    if (!a || !b)
+        return;
+    top = fmax(a->highest, b->highest);
+    for (size_t from = 0; from + BLOCK_S <= t->wall_len; from += BLOCK_S) {
+        size_t to = from + BLOCK_S;
+        struct trial_stat na = trial_stat_of(t, QTY_RPM, 0, from, to);
+        struct trial_stat nb = trial_stat_of(t, QTY_RPM, 1, from, to);
+        struct trial_stat xa = trial_stat_of(t, QTY_EXHAUST, 0, from, to);
+        struct trial_stat xb = trial_stat_of(t, QTY_EXHAUST, 1, from, to);
+        double x, y;
+
+        if (na.low < t->options.running_rpm || nb.low < t->options.running_rpm || na.n == 0 ||
+            nb.n == 0 || xa.n == 0 || xb.n == 0)
+            continue;
+        x = (na.mean * na.mean - nb.mean * nb.mean) / (top * top);
+        y = xa.mean - xb.mean;
+        /* iron takes its time: only what has lasted for a block already counts */
+        settled = fabs(x - before) < APART / 3;
+        before = x;
+        if (!settled)
+            continue;
+        t->pair_n++;
+        t->pair_x += x;
+        t->pair_y += y;
+        t->pair_xx += x * x;
+        t->pair_xy += x * y;
+        t->pair_yy += y * y;
+        t->pair_apart += fabs(x) > APART;
+    }
+}
+
+/* --- senders that hang ------------------------------------------------------------------ */
+
+/* An engine's reading that never moved by one step while the engine worked at speeds that differ
+ * by a third. */
+static void find_stuck_engine(struct trial *t)
+{
+    static const enum quantity watched[] = {QTY_EXHAUST,  QTY_EXHAUST_GAS,  QTY_COOLANT,
+                                            QTY_OIL_TEMP, QTY_OIL_PRESSURE, QTY_FUEL_RATE};
+
+    for (int i = 0; i < t->series_count; i++) {
+        const struct trial_series *s = &t->series[i];
+        const struct trial_series *rpm = trial_series_find(t, QTY_RPM, s->id.place);
+        char key[CHANNEL_KEY_SIZE], text[240], number[32];
+        bool is_watched = false;
+
+        for (size_t k = 0; k < sizeof watched / sizeof watched[0]; k++)
+            is_watched |= s->id.quantity == watched[k];
+        if (!is_watched || !rpm || s->readings < 60 || s->highest > s->lowest ||
+            rpm->highest < 4.0 / 3 * t->options.running_rpm)
+            continue;
+        channel_id_format(key, sizeof key, s->id);
+        text_number(number, sizeof number, s->first, 1);
+        text_format(text, sizeof text, "%s said %s %s %llu times and nothing else: sender stuck?",
+                    key, number, unit_text(quantity_info((enum quantity)s->id.quantity)->unit),
+                    (unsigned long long)s->readings);
+        trial_add_finding(&t->report, "stuck", key, NAN, NAN, text);
+    }
+}
+
+static void find_exchanged(struct trial *t)
+{
+    double n = t->pair_n, sxx, sxy, syy, r;
+    char text[240], a[20], b[20];
+
+    if (n < 8 || t->pair_apart < 4)
+        return;
+    sxx = t->pair_xx - t->pair_x * t->pair_x / n;
+    sxy = t->pair_xy - t->pair_x * t->pair_y / n;
+    syy = t->pair_yy - t->pair_y * t->pair_y / n;
+    r = sxy / sqrt(sxx * syy);
+    if (!(r < -0.6))
+        return;
+    text_copy(a, sizeof a, t->report.engine_names[0]);
+    text_copy(b, sizeof b, t->report.engine_names[1]);
+    text_format(text, sizeof text,
+                "exhaust.0 follows %s's work and exhaust.1 follows %s's: the probes are exchanged",
+                b, a);
+    trial_add_finding(&t->report, "exchanged", "exhaust.0", NAN, NAN, text);
+}
+
+void trial_senders_add(struct trial *t)
+{
+    add_pair(t);
+    find_stuck_engine(t);
+}
+
+void trial_senders_finish(struct trial *t)
+{
+    find_exchanged(t);
+}

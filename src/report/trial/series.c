@@ -1,0 +1,155 @@
+/* The one-second series of the log being read: kept while it is read, asked when it is over. */
+#include "report/trial/inside.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+struct trial_series *trial_series_of(struct trial *t, struct channel_id id)
+{
+    struct trial_series *s;
+
+    for (int i = 0; i < t->series_count; i++)
+        if (channel_id_same(t->series[i].id, id))
+            return &t->series[i];
+    if (t->series_count == TRIAL_SERIES)
+        return NULL;
+    s = &t->series[t->series_count++];
+    *s = (struct trial_series){.id = id, .second = -1, .lowest = INFINITY, .highest = -INFINITY};
+    return s;
+}
+
+static bool grow(struct trial *t, float **array, size_t *cap, size_t need)
+{
+    size_t more = *cap ? *cap : 1024;
+    float *bigger;
+
+    if (need <= *cap && *array)
+        return true;
+    while (more < need)
+        more *= 2;
+    bigger = realloc(*array, more * sizeof **array);
+    if (!bigger) {
+        t->failed = true;
+        return false;
+    }
+    *array = bigger;
+    *cap = more;
+    return true;
+}
+
+/* Writes the second that is over. */
+void trial_series_close(struct trial *t, struct trial_series *s)
+{
+    size_t at = (size_t)s->second, low_cap = s->cap;
+    bool keeps_low = s->id.quantity == QTY_BATTERY_VOLTS;
+
+    if (s->second < 0 || s->count == 0)
+        return;
+    if (keeps_low && !grow(t, &s->low, &low_cap, at + 1))
+        return;
+    if (!grow(t, &s->mean, &s->cap, at + 1))
+        return;
+    for (; s->len <= at; s->len++) {
+        s->mean[s->len] = NAN;
+        if (keeps_low)
+            s->low[s->len] = NAN;
+    }
+    s->mean[at] = (float)(s->sum / s->count);
+    if (keeps_low)
+        s->low[at] = (float)s->least;
+    s->count = 0;
+}
+
+void trial_series_add(struct trial *t, struct trial_series *s, int64_t second, double value)
+{
+    if (second < s->second)
+        second = s->second; /* time never goes back in mono; a late one counts now */
+    if (second != s->second) {
+        trial_series_close(t, s);
+        s->second = second;
+        s->sum = 0;
+        s->count = 0;
+        s->least = INFINITY;
+    }
+    s->sum += value;
+    s->count++;
+    s->least = fmin(s->least, value);
+    if (s->readings++ == 0)
+        s->first = value;
+    s->lowest = fmin(s->lowest, value);
+    s->highest = fmax(s->highest, value);
+}
+
+void trial_series_free(struct trial *t)
+{
+    for (int i = 0; i < t->series_count; i++) {
+        free(t->series[i].mean);
+        free(t->series[i].low);
+    }
+    t->series_count = 0;
+    t->wall_len = 0;
+}
+
+const struct trial_series *trial_series_find(const struct trial *t, enum quantity q, int place)
+{
+    for (int i = 0; i < t->series_count; i++)
+        if (t->series[i].id.quantity == q && t->series[i].id.place == place)
+            return &t->series[i];
+    return NULL;
+}
+
+struct trial_stat trial_stat_of(const struct trial *t, enum quantity q, int place, size_t from,
+                                size_t to)
+{
+    const struct trial_series *s = trial_series_find(t, q, place);
+    struct trial_stat r = {.low = INFINITY, .high = -INFINITY, .error = NAN};
+    double sum = 0, block = 0, blocks = 0, block_sum = 0, block_squares = 0;
+    int in_block = 0;
+
+    if (!s)
+        return (struct trial_stat){.error = NAN};
+    for (size_t i = from; i < to && i < s->len; i++) {
+        if ((i - from) % 10 == 0 && in_block > 0) {
+            blocks++;
+            block_sum += block / in_block;
+            block_squares += block / in_block * (block / in_block);
+            block = 0;
+            in_block = 0;
+        }
+        if (isnan(s->mean[i]))
+            continue;
+        sum += (double)s->mean[i];
+        block += (double)s->mean[i];
+        in_block++;
+        r.n++;
+        r.low = fmin(r.low, (double)s->mean[i]);
+        r.high = fmax(r.high, (double)s->mean[i]);
+    }
+    if (r.n == 0)
+        return (struct trial_stat){.error = NAN};
+    r.mean = sum / r.n;
+    if (blocks >= 3) {
+        double var = (block_squares - block_sum * block_sum / blocks) / (blocks - 1);
+
+        r.error = sqrt(fmax(var, 0) / blocks);
+    }
+    return r;
+}
+
+void trial_add_finding(struct trial_report *r, const char *kind, const char *channel, double value,
+                       double error, const char *text)
+{
+    struct trial_finding *f;
+
+    if (r->findings == TRIAL_FINDINGS)
+        return;
+    f = &r->finding[r->findings++];
+    *f = (struct trial_finding){.value = value, .error = error};
+    text_copy(f->kind, sizeof f->kind, kind);
+    text_copy(f->channel, sizeof f->channel, channel);
+    text_copy(f->text, sizeof f->text, text);
+}

@@ -1,0 +1,139 @@
+/* Steady steps, split where the course changes, with what each channel did in them. */
+#include "report/trial/inside.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+#define TURN_DEG     20.0 /* further from the leg's mean course: a turn */
+#define WAY_KN       0.7  /* below it a course says nothing */
+#define AFTER_TURN_S 20   /* the boat gathers way again */
+#define DEGREE       0.017453292519943295
+
+static void fill_engine(const struct trial *t, int e, struct trial_engine *out, size_t from,
+                        size_t to)
+{
+    out->rpm = trial_stat_of(t, QTY_RPM, e, from, to);
+    out->exhaust = trial_stat_of(t, QTY_EXHAUST, e, from, to);
+    out->exhaust_gas = trial_stat_of(t, QTY_EXHAUST_GAS, e, from, to);
+    out->coolant = trial_stat_of(t, QTY_COOLANT, e, from, to);
+    out->oil_pressure = trial_stat_of(t, QTY_OIL_PRESSURE, e, from, to);
+    out->oil_temp = trial_stat_of(t, QTY_OIL_TEMP, e, from, to);
+    out->fuel_rate = trial_stat_of(t, QTY_FUEL_RATE, e, from, to);
+    out->load = trial_stat_of(t, QTY_LOAD, e, from, to);
+    out->torque = trial_stat_of(t, QTY_TORQUE, e, from, to);
+    out->boost = trial_stat_of(t, QTY_BOOST, e, from, to);
+    out->alternator = trial_stat_of(t, QTY_ALTERNATOR, e, from, to);
+}
+
+static void fill_course(const struct trial *t, struct trial_step *s, size_t from, size_t to)
+{
+    struct trial_stat north = trial_stat_of(t, QTY_NONE, TRIAL_NORTH, from, to);
+    struct trial_stat east = trial_stat_of(t, QTY_NONE, TRIAL_EAST, from, to);
+
+    if (north.n == 0 || east.n == 0)
+        return;
+    s->north_kn = north.mean;
+    s->east_kn = east.mean;
+    s->has_course = hypot(north.mean, east.mean) >= WAY_KN;
+    s->course_deg = fmod(atan2(east.mean, north.mean) / DEGREE + 360, 360);
+}
+
+static void add_step(struct trial *t, const struct steady_step *from_finder, size_t from, size_t to,
+                     bool first_leg)
+{
+    struct trial_report *r = &t->report;
+    struct trial_step *s;
+    int ran = 0;
+
+    if (r->steps == TRIAL_STEPS || from >= t->wall_len)
+        return;
+    s = &r->step[r->steps];
+    *s = (struct trial_step){.log = r->logs - 1, .point = -1, .settle_s = NAN};
+    s->wall_ns = t->wall_ns[from];
+    s->seconds = (double)(to - from);
+    s->engines = from_finder->engines;
+    if (first_leg && !from_finder->settled_already)
+        s->settle_s = (double)(from_finder->from_ns - from_finder->speed_from_ns) / 1e9;
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        if (!(s->engines & 1u << e))
+            continue;
+        fill_engine(t, e, &s->engine[e], from, to);
+        s->mean_rpm += s->engine[e].rpm.mean;
+        ran++;
+    }
+    if (ran == 0)
+        return;
+    s->mean_rpm /= ran;
+    s->speed_ground = trial_stat_of(t, QTY_SPEED_GROUND, 0, from, to);
+    s->speed_water = trial_stat_of(t, QTY_SPEED_WATER, 0, from, to);
+    s->space = trial_stat_of(t, QTY_ENGINE_SPACE, 0, from, to);
+    s->air = trial_stat_of(t, QTY_OUTSIDE_AIR, 0, from, to);
+    s->sea = trial_stat_of(t, QTY_SEA, 0, from, to);
+    for (int b = 0; b < TRIAL_BATTERIES; b++)
+        s->volts[b] = trial_stat_of(t, QTY_BATTERY_VOLTS, b, from, to);
+    fill_course(t, s, from, to);
+    r->steps++;
+}
+
+/* Velocity over five seconds; false where unknown or the boat stands. */
+static bool heading_at(const struct trial *t, size_t second, double *north, double *east)
+{
+    size_t from = second >= 2 ? second - 2 : 0;
+    struct trial_stat n = trial_stat_of(t, QTY_NONE, TRIAL_NORTH, from, second + 3);
+    struct trial_stat e = trial_stat_of(t, QTY_NONE, TRIAL_EAST, from, second + 3);
+
+    *north = n.mean;
+    *east = e.mean;
+    return n.n > 0 && e.n > 0 && hypot(n.mean, e.mean) >= WAY_KN;
+}
+
+static double degrees_between(double an, double ae, double bn, double be)
+{
+    double dot = an * bn + ae * be, cross = an * be - ae * bn;
+
+    return fabs(atan2(cross, dot)) / DEGREE;
+}
+
+/* One steady step: legs on one course each, long enough to mean something. */
+static void split(struct trial *t, const struct steady_step *s)
+{
+    int64_t first = s->from_ns / NS_PER_S - t->base_s, last = s->to_ns / NS_PER_S - t->base_s;
+    size_t from = first > 0 ? (size_t)first : 0, to = last > 0 ? (size_t)last : 0;
+    size_t least = (size_t)t->options.settle_s * 3 / 4;
+    double north = 0, east = 0;
+    bool first_leg = true;
+
+    /* a step is dated back to when temperatures began to stand, which may be before the one
+     * before it was over: no second counts twice */
+    from = from > t->taken ? from : t->taken;
+    to = to > t->wall_len ? t->wall_len : to;
+    t->taken = to > t->taken ? to : t->taken;
+    for (size_t i = from; i < to; i++) {
+        double n, e;
+
+        if (!heading_at(t, i, &n, &e))
+            continue;
+        if (hypot(north, east) > 3 * WAY_KN && degrees_between(north, east, n, e) > TURN_DEG) {
+            if (i >= 3 && i - 3 >= from + least) {
+                add_step(t, s, from, i - 3, first_leg);
+                first_leg = false;
+            }
+            from = i + AFTER_TURN_S;
+            i = from;
+            north = east = 0;
+            continue;
+        }
+        north += n;
+        east += e;
+    }
+    if (to >= from + least)
+        add_step(t, s, from, to, first_leg);
+}
+
+void trial_steps_find(struct trial *t)
+{
+    t->taken = 0;
+    for (size_t i = 0; i < steady_count(t->steady); i++)
+        split(t, steady_at(t->steady, i));
+}

@@ -1,0 +1,289 @@
+/* The report for people, in a terminal or on paper: 100 columns at most. */
+#include "report/trial/write.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const char *unit_of(const struct trial_report *r, enum unit base)
+{
+    return unit_text(settings_unit(r->settings, base));
+}
+
+/* A mean in the user's unit. */
+static void put_mean(FILE *out, const struct trial_report *r, const struct trial_stat *s,
+                     enum unit base, int decimals, int width)
+{
+    trial_put(out, s->n > 0 ? trial_user(r, base, s->mean) : NAN, decimals, width, "-");
+}
+
+static void heading(FILE *out, const char *text)
+{
+    fprintf(out, "\n%s\n", text);
+    for (int i = text_width(text); i > 0; i--)
+        fputc('-', out);
+    fputc('\n', out);
+}
+
+static void write_head(FILE *out, const struct trial_report *r, bool utc)
+{
+    char from[40], to[40], run[24], title[100];
+    const char *vessel = r->settings->vessel;
+
+    text_format(title, sizeof title, "SEA TRIAL%s%s", vessel[0] ? " of " : "", vessel);
+    fprintf(out, "%s\n", title);
+    when_date(from, sizeof from, r->first_ns, utc);
+    when_date(to, sizeof to, r->last_ns, utc);
+    when_elapsed(run, sizeof run, (int64_t)(r->running_s * 1e9));
+    fprintf(out, "%s to %s, engines ran %s", from, to, run + 1);
+    fprintf(out, "; steady: speed within ");
+    trial_put(out, r->steady.speed_part * 100, 1, 0, "-");
+    fprintf(out, " %%, temperatures settled for %d s\n", r->steady.settle_s);
+    for (int i = 0; i < r->logs; i++)
+        fprintf(out, "log %d: %s\n", i + 1, r->log_names[i]);
+}
+
+static void write_checks(FILE *out, const struct trial_report *r)
+{
+    heading(out, "Checks");
+    for (int i = 0; i < r->checks; i++) {
+        const struct trial_check *c = &r->check[i];
+
+        fprintf(out, "%-9s %-38s %s\n", trial_verdict_text(c->verdict), c->name, c->text);
+    }
+}
+
+static void write_findings(FILE *out, const struct trial_report *r)
+{
+    if (r->findings == 0)
+        return;
+    heading(out, "To look at");
+    for (int i = 0; i < r->findings; i++)
+        fprintf(out, "  %s\n", r->finding[i].text);
+}
+
+static void write_points(FILE *out, const struct trial_report *r)
+{
+    heading(out, "Speed, burn, economy");
+    fprintf(out, "%6s %5s %8s %6s %-13s %8s %8s %6s %8s %7s\n", "rpm", "runs", unit_of(r, UNIT_KN),
+            "±", "", unit_of(r, UNIT_LPH), "±", "load", "L/nmi", "range");
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_point *p = &r->point[i];
+        double load = 0;
+        int n = 0;
+
+        for (int e = 0; e < TRIAL_ENGINES; e++) {
+            if (p->engine[e].load.n == 0)
+                continue;
+            load += p->engine[e].load.mean;
+            n++;
+        }
+        trial_put(out, p->rpm, 0, 6, "-");
+        fprintf(out, " %5d ", p->steps);
+        trial_put(out, p->how ? trial_user(r, UNIT_KN, p->speed_kn) : NAN, 2, 8, "-");
+        trial_put(out, p->how ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2, 6, "-");
+        fprintf(out, "  %-13s ", trial_how_text(p->how));
+        trial_put(out, p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN, 1, 8, "-");
+        trial_put(out, p->has_burn ? trial_user(r, UNIT_LPH, 2 * p->burn_error) : NAN, 2, 9, "-");
+        trial_put(out, n > 0 ? load / n : NAN, 0, 6, "-");
+        fputs(n > 0 ? "%" : " ", out);
+        trial_put(out, p->cost, 2, 9, "-");
+        trial_put(out, p->range_nmi, 0, 8, "-");
+        fputc('\n', out);
+    }
+    fputs("  ±: two standard errors. range: nautical miles on the fuel above the reserve.\n", out);
+}
+
+static void write_engine(FILE *out, const struct trial_report *r, int e)
+{
+    char title[80];
+    bool twin = r->engines > 1;
+
+    text_format(title, sizeof title, "%s", r->engine_names[e]);
+    heading(out, title);
+    fprintf(out, "%6s %9s %9s %9s %9s %9s %9s %9s %9s\n", "rpm", "exhaust", "highest", "coolant",
+            "oil", "oil", "burn", "load %", "charge V");
+    fprintf(out, "%6s %9s %9s %9s %9s %9s %9s\n", "", unit_text(settings_unit(r->settings, UNIT_C)),
+            "", unit_of(r, UNIT_C), unit_of(r, UNIT_C), unit_of(r, UNIT_KPA), unit_of(r, UNIT_LPH));
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_engine *m = &r->point[i].engine[e];
+        const struct trial_stat *x = m->exhaust.n > 0 ? &m->exhaust : &m->exhaust_gas;
+
+        if (!(r->point[i].engines & 1u << e))
+            continue;
+        put_mean(out, r, &m->rpm, UNIT_RPM, 0, 6);
+        put_mean(out, r, x, UNIT_C, 1, 10);
+        trial_put(out, x->n > 0 ? trial_user(r, UNIT_C, x->high) : NAN, 1, 10, "-");
+        put_mean(out, r, &m->coolant, UNIT_C, 1, 10);
+        put_mean(out, r, &m->oil_temp, UNIT_C, 1, 10);
+        put_mean(out, r, &m->oil_pressure, UNIT_KPA, 0, 10);
+        put_mean(out, r, &m->fuel_rate, UNIT_LPH, 1, 10);
+        put_mean(out, r, &m->load, UNIT_PERCENT, 0, 10);
+        put_mean(out, r, &m->alternator, UNIT_V, 2, 10);
+        fputc('\n', out);
+    }
+    if (r->law_seen[e]) {
+        fprintf(out, "  %s ~ rpm^", r->law_by_torque ? "power (torque x rpm)" : "burn");
+        trial_put(out, r->law[e].exponent, 2, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, 2 * r->law[e].exponent_error, 2, 0, "?");
+        fputs(r->law_by_torque ? "; a propeller's law is 3\n"
+                               : "; a propeller's law is 3, less for the engine's own friction\n",
+              out);
+    }
+    (void)twin;
+}
+
+static void write_best(FILE *out, const struct trial_report *r)
+{
+    heading(out, "Most economical");
+    if (isfinite(r->slowest_cost)) {
+        fputs("  slowest run: ", out);
+        trial_put(out, trial_user(r, UNIT_KN, r->slowest_kn), 1, 0, "-");
+        fprintf(out, " %s, ", unit_of(r, UNIT_KN));
+        trial_put(out, r->slowest_cost, 2, 0, "-");
+        fputs(" L/nmi\n", out);
+    }
+    if (r->has_best) {
+        fputs("  best of the faster speeds: ", out);
+        trial_put(out, trial_user(r, UNIT_KN, r->best.x), 1, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, trial_user(r, UNIT_KN, 2 * r->best.x_error), 1, 0, "-");
+        fprintf(out, " %s, ", unit_of(r, UNIT_KN));
+        trial_put(out, r->best.y, 2, 0, "-");
+        fputs(" L/nmi\n", out);
+    } else {
+        fputs("  no speed between the slowest and the fastest is cheaper than its neighbours\n",
+              out);
+    }
+}
+
+static void put_litres(FILE *out, const struct trial_report *r, double l, int width)
+{
+    trial_put(out, trial_user(r, UNIT_L, l), 1, width, "-");
+    fprintf(out, " %s", unit_of(r, UNIT_L));
+}
+
+static void write_fuel(FILE *out, const struct trial_report *r)
+{
+    heading(out, "Fuel over the whole trial");
+    for (int e = 0; e < r->engines; e++) {
+        const struct trial_meter *m = &r->meter[e];
+
+        if (!m->heard)
+            continue;
+        fprintf(out, "  %-10s by its rate ", r->engine_names[e]);
+        put_litres(out, r, m->burnt_l, 7);
+        fputs(", by its counter ", out);
+        put_litres(out, r, m->has_trip ? m->trip_l : NAN, 7);
+        if (isfinite(m->factor)) {
+            fprintf(out, ", tank %d over rate ", e);
+            trial_put(out, m->factor, 3, 0, "-");
+            fputs(" ±", out);
+            trial_put(out, 2 * m->error, 3, 0, "-");
+        }
+        fputc('\n', out);
+    }
+    for (int i = 0; i < TRIAL_TANKS; i++) {
+        const struct trial_tank *k = &r->tank[i];
+
+        if (!k->heard)
+            continue;
+        fprintf(out, "  tank %-5d ", i);
+        trial_put(out, k->first_pc, 1, 0, "-");
+        fputs(" % to ", out);
+        trial_put(out, k->last_pc, 1, 0, "-");
+        fputs(" %, ", out);
+        put_litres(out, r, k->used_l, 0);
+        fputs(" ±", out);
+        trial_put(out, trial_user(r, UNIT_L, 2 * k->used_error), 1, 0, "-");
+        fprintf(out, "%s\n", k->stuck ? "  STUCK" : "");
+    }
+    fputs("  all meters ", out);
+    put_litres(out, r, r->burnt_l, 0);
+    fputs(", all tanks ", out);
+    put_litres(out, r, r->used_l, 0);
+    fputs("\n  counters go in steps of 1 L; a tank is taken to feed the engine of its number where "
+          "there are as\n  many; level errors are those of the waves, not of the tank's table\n",
+          out);
+}
+
+static void write_steps(FILE *out, const struct trial_report *r, bool utc)
+{
+    heading(out, "Steady steps");
+    fprintf(out, "%3s %-8s %6s %7s %7s %7s %8s %8s %8s %7s\n", "", "began", "s", "rpm", "rpm",
+            "course", unit_of(r, UNIT_KN), "water", "settled", "space");
+    for (int i = 0; i < r->steps; i++) {
+        const struct trial_step *s = &r->step[i];
+        char clock[24];
+
+        when_clock(clock, sizeof clock, s->wall_ns, utc);
+        fprintf(out, "%3d %-8s ", i + 1, clock);
+        trial_put(out, s->seconds, 0, 6, "-");
+        for (int e = 0; e < 2; e++)
+            trial_put(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0, 8, "-");
+        trial_put(out, s->has_course ? s->course_deg : NAN, 0, 8, "-");
+        put_mean(out, r, &s->speed_ground, UNIT_KN, 2, 9);
+        put_mean(out, r, &s->speed_water, UNIT_KN, 2, 9);
+        trial_put(out, s->settle_s, 0, 9, "-");
+        put_mean(out, r, &s->space, UNIT_C, 1, 8);
+        fputc('\n', out);
+    }
+    fputs("  settled: seconds from the change of speed until exhaust and coolant stood\n", out);
+}
+
+static void write_drifts(FILE *out, const struct trial_drifts *d)
+{
+    if (!d)
+        return;
+    heading(out, "Against the baseline");
+    for (int i = 0; i < d->count; i++)
+        fprintf(out, "%s %s\n", d->drift[i].notable ? "  CHANGED " : "  as then ",
+                d->drift[i].text);
+    if (d->count == 0)
+        fputs("  no engine speed of this trial is in it\n", out);
+    fputs("  each channel where it stands furthest; as then: no more than its readings went up and "
+          "down\n",
+          out);
+}
+
+static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
+{
+    if (r->incidents == 0)
+        return;
+    heading(out, "Alerts during the trial");
+    for (int i = 0; i < r->incidents; i++) {
+        char clock[24];
+
+        when_clock(clock, sizeof clock, r->incident[i].wall_ns, utc);
+        fprintf(out, "%s %c %s\n", clock, alert_priority_letter(r->incident[i].priority),
+                r->incident[i].text);
+    }
+    if (r->incidents_lost > 0)
+        fprintf(out, "  and %d more\n", r->incidents_lost);
+}
+
+void trial_write_text(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
+{
+    write_head(out, r, o->utc);
+    write_checks(out, r);
+    write_findings(out, r);
+    write_drifts(out, o->drifts);
+    write_points(out, r);
+    write_best(out, r);
+    for (int e = 0; e < r->engines; e++)
+        write_engine(out, r, e);
+    write_fuel(out, r);
+    write_steps(out, r, o->utc);
+    write_incidents(out, r, o->utc);
+    if (o->signoff) {
+        heading(out, "Confirmed by hand");
+        signoff_print(o->signoff, NULL, o->utc, out);
+    }
+    fputs("\nFigures are what the boat's own sensors said. A pass is no certificate: the makers'\n"
+          "instructions and a licensed technician's judgement stand above it.\n",
+          out);
+}

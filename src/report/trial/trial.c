@@ -1,0 +1,305 @@
+#include "report/trial/trial.h"
+
+#include "report/trial/inside.h"
+
+#include "base/text.h"
+#include "wire/catalogue.h"
+#include "wire/decode.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What a trial looks at; the rest of the bus passes by. */
+static const enum quantity wanted[] = {
+    QTY_RPM,       QTY_BOOST,       QTY_OIL_PRESSURE,  QTY_COOLANT,      QTY_OIL_TEMP,
+    QTY_EXHAUST,   QTY_EXHAUST_GAS, QTY_FUEL_RATE,     QTY_TRIP_FUEL,    QTY_ALTERNATOR,
+    QTY_LOAD,      QTY_TORQUE,      QTY_SEA,           QTY_OUTSIDE_AIR,  QTY_ENGINE_SPACE,
+    QTY_FUEL_TANK, QTY_PETROL_TANK, QTY_BATTERY_VOLTS, QTY_SPEED_GROUND, QTY_SPEED_WATER,
+};
+
+static bool is_wanted(enum quantity q)
+{
+    for (size_t i = 0; i < sizeof wanted / sizeof wanted[0]; i++)
+        if (wanted[i] == q)
+            return true;
+    return false;
+}
+
+/* --- listening -------------------------------------------------------------------------- */
+
+/* Index of the second of `at`, and the wall time it begins with. */
+static int64_t second_of(struct trial *t, struct stamp at)
+{
+    int64_t s = at.mono_ns / NS_PER_S;
+
+    if (t->base_s < 0)
+        t->base_s = s;
+    s -= t->base_s;
+    if (s < 0)
+        s = 0;
+    if (s >= TRIAL_LONGEST_S) {
+        t->report.cut = true;
+        return -1;
+    }
+    if ((size_t)s >= t->wall_len) {
+        if ((size_t)s >= t->wall_cap) {
+            size_t cap = t->wall_cap ? t->wall_cap : 1024;
+            int64_t *bigger;
+
+            while (cap <= (size_t)s)
+                cap *= 2;
+            bigger = realloc(t->wall_ns, cap * sizeof *bigger);
+            if (!bigger) {
+                t->failed = true;
+                return -1;
+            }
+            t->wall_ns = bigger;
+            t->wall_cap = cap;
+        }
+        for (; t->wall_len <= (size_t)s; t->wall_len++)
+            t->wall_ns[t->wall_len] = at.wall_ns;
+    }
+    return s;
+}
+
+static void feed_steady(struct trial *t, const struct channel *c, struct stamp at)
+{
+    enum quantity q = (enum quantity)c->id.quantity;
+    int kind = q == QTY_EXHAUST ? 0 : q == QTY_EXHAUST_GAS ? 1 : q == QTY_COOLANT ? 2 : -1;
+
+    if (c->id.place >= TRIAL_ENGINES)
+        return;
+    if (q == QTY_RPM)
+        steady_rpm(t->steady, at.mono_ns, c->id.place, c->value);
+    else if (kind >= 0)
+        steady_temp(t->steady, at.mono_ns, kind * TRIAL_ENGINES + c->id.place, c->value);
+}
+
+static void on_reading(void *ctx, struct channel *c, struct stamp at)
+{
+    struct trial *t = ctx;
+    struct trial_series *s;
+    int64_t second;
+
+    if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
+        return;
+    second = second_of(t, at);
+    if (second < 0)
+        return;
+    s = trial_series_of(t, c->id);
+    if (!s)
+        return;
+    trial_series_add(t, s, second, c->value);
+    if (c->capacity_l > 0)
+        s->capacity_l = c->capacity_l;
+    feed_steady(t, c, at);
+}
+
+static void on_engine(void *ctx, int engine, enum engine_state before, struct stamp at)
+{
+    struct trial *t = ctx;
+    const struct engine *e = plant_engine(keeper_plant(t->keeper), engine);
+    struct trial_report *r = &t->report;
+
+    if (engine >= TRIAL_ENGINES)
+        return;
+    if (engine >= r->engines)
+        r->engines = engine + 1;
+    text_copy(r->engine_names[engine], sizeof r->engine_names[engine], e->name);
+    if (e->state == ENGINE_RUNNING && before == ENGINE_STOPPED && t->starts < TRIAL_STARTS)
+        t->start[t->starts++] = (struct trial_start){engine, second_of(t, at)};
+}
+
+/* Velocity over the ground as north and east parts: course is no channel. */
+static void on_message(void *ctx, const struct message *m)
+{
+    struct trial *t = ctx;
+    double course = 0, speed = 0;
+    int have = 0;
+    int64_t second;
+
+    if (m->pgn != 129026 || !m->row)
+        return;
+    for (size_t i = 0; i < m->row->field_count; i++) {
+        const struct field_info *f = &m->row->fields[i];
+
+        if (strcmp(f->name, "course over ground") == 0)
+            have += decode_field(m, f, 0, &course) == READING_OK;
+        else if (f->quantity == QTY_SPEED_GROUND)
+            have += decode_field(m, f, 0, &speed) == READING_OK;
+    }
+    second = second_of(t, m->at);
+    if (have != 2 || second < 0)
+        return;
+    for (int i = TRIAL_NORTH; i <= TRIAL_EAST; i++) {
+        struct trial_series *s =
+            trial_series_of(t, (struct channel_id){.quantity = QTY_NONE, .place = (uint8_t)i});
+
+        if (s)
+            trial_series_add(t, s, second, speed * (i == TRIAL_NORTH ? cos(course) : sin(course)));
+    }
+}
+
+static void on_alert(void *ctx, const struct alert_event *ev)
+{
+    struct trial *t = ctx;
+    struct trial_report *r = &t->report;
+    struct trial_incident *i;
+
+    if (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED)
+        return;
+    if (r->incidents == TRIAL_INCIDENTS) {
+        r->incidents_lost++;
+        return;
+    }
+    i = &r->incident[r->incidents++];
+    i->wall_ns = ev->at.wall_ns;
+    i->priority = ev->alert->priority;
+    text_copy(i->text, sizeof i->text, ev->alert->text);
+}
+
+/* --- life ------------------------------------------------------------------------------- */
+
+struct trial *trial_new(const struct settings *settings, const struct steady_options *steady)
+{
+    struct trial *t = calloc(1, sizeof *t);
+
+    if (!t)
+        return NULL;
+    t->settings = settings;
+    t->options = steady ? *steady : steady_defaults;
+    t->report.settings = settings;
+    t->report.steady = t->options;
+    t->report.step = calloc(TRIAL_STEPS, sizeof *t->report.step);
+    t->report.point = calloc(TRIAL_POINTS, sizeof *t->report.point);
+    t->report.space_half_s[VENT_OFF] = t->report.space_half_s[VENT_ON] = NAN;
+    t->report.usable_l = t->report.used_l = t->report.used_error = NAN;
+    for (int i = 0; i < TRIAL_BATTERIES; i++)
+        t->report.crank_volts[i] = NAN;
+    if (!t->report.step || !t->report.point) {
+        trial_free(t);
+        return NULL;
+    }
+    return t;
+}
+
+void trial_free(struct trial *t)
+{
+    if (!t)
+        return;
+    trial_series_free(t);
+    steady_free(t->steady);
+    free(t->wall_ns);
+    free(t->report.step);
+    free(t->report.point);
+    free(t);
+}
+
+bool trial_begin(struct trial *t, struct keeper *k, const char *name)
+{
+    struct trial_report *r = &t->report;
+    struct plant_listener l = {.ctx = t, .reading = on_reading, .engine = on_engine};
+
+    if (r->logs == TRIAL_LOGS)
+        return false;
+    t->steady = steady_new(&t->options);
+    if (!t->steady || !plant_listen(keeper_plant(k), l))
+        return false;
+    text_clean(r->log_names[r->logs], sizeof r->log_names[r->logs], name, strlen(name));
+    r->logs++;
+    t->keeper = k;
+    t->base_s = -1;
+    t->starts = 0;
+    keeper_tap_messages(k, on_message, t);
+    alerts_listen(keeper_alerts(k), on_alert, t);
+    return true;
+}
+
+/* What the plant itself has worked out over the log. */
+static void take_plant(struct trial *t)
+{
+    const struct plant *p = keeper_plant(t->keeper);
+    double half_s;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        struct fuel_check c = fuel_check_counter(&plant_fuel(p)->engines[e]);
+        if (c.known)
+            t->report.meter[e].counter = c;
+    }
+    for (int b = VENT_OFF; b <= VENT_ON; b++)
+        if (vent_half_s(plant_space(p, 0), (enum vent_blower)b, &half_s))
+            t->report.space_half_s[b] = half_s;
+}
+
+/* How deep each battery falls at a start: the lowest voltage, where it stood before. */
+static void add_starts(struct trial *t)
+{
+    for (int i = 0; i < t->starts; i++) {
+        for (int b = 0; b < TRIAL_BATTERIES; b++) {
+            const struct trial_series *s = trial_series_find(t, QTY_BATTERY_VOLTS, b);
+            size_t at = t->start[i].second > 6 ? (size_t)t->start[i].second - 6 : 0;
+            struct trial_stat rest =
+                trial_stat_of(t, QTY_BATTERY_VOLTS, b, at > 30 ? at - 30 : 0, at);
+
+            for (size_t k = at; s && rest.n > 0 && k < at + 8 && k < s->len; k++) {
+                if (isnan(s->low[k]) || (double)s->low[k] >= t->report.crank_volts[b])
+                    continue;
+                t->report.crank_volts[b] = (double)s->low[k];
+                t->report.crank_rest[b] = rest.mean;
+            }
+        }
+    }
+}
+
+static void add_running(struct trial *t)
+{
+    for (size_t i = 0; i < t->wall_len; i++) {
+        for (int e = 0; e < TRIAL_ENGINES; e++) {
+            const struct trial_series *rpm = trial_series_find(t, QTY_RPM, e);
+
+            if (rpm && i < rpm->len && (double)rpm->mean[i] >= t->options.running_rpm) {
+                t->report.running_s++;
+                break;
+            }
+        }
+    }
+}
+
+void trial_end(struct trial *t)
+{
+    struct trial_report *r = &t->report;
+
+    for (int i = 0; i < t->series_count; i++)
+        trial_series_close(t, &t->series[i]);
+    steady_break(t->steady, plant_now(keeper_plant(t->keeper)).mono_ns);
+    if (t->wall_len > 0) {
+        if (r->first_ns == 0 || t->wall_ns[0] < r->first_ns)
+            r->first_ns = t->wall_ns[0];
+        if (t->wall_ns[t->wall_len - 1] > r->last_ns)
+            r->last_ns = t->wall_ns[t->wall_len - 1];
+    }
+    take_plant(t);
+    trial_steps_find(t);
+    trial_fuel_add(t);
+    add_starts(t);
+    add_running(t);
+    trial_senders_add(t);
+    trial_series_free(t);
+    steady_free(t->steady);
+    t->steady = NULL;
+    t->keeper = NULL;
+}
+
+const struct trial_report *trial_finish(struct trial *t)
+{
+    if (t->failed)
+        return NULL;
+    trial_fuel_finish(t);
+    trial_senders_finish(t);
+    trial_points_make(t);
+    trial_checks_make(t);
+    return &t->report;
+}
