@@ -85,6 +85,10 @@ $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 EMULATED := $(addprefix $(BUILD)/tests/screen/test_,terminal term terms soak)
 $(EMULATED): TESTLIBS += -lvterm -lutil
 $(EMULATED): | $(BUILD)/stokehold
+# A boat on trial of which everything is known.
+VOYAGE := $(BUILD)/tests/report/voyage.o
+$(filter $(BUILD)/tests/report/%,$(TESTBIN)): $(VOYAGE)
+$(filter $(BUILD)/tests/report/%,$(TESTBIN)): TESTLIBS += $(LIB) # again: the voyage needs it
 $(TESTBIN): %: %.o $(SUPPORT) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
@@ -99,7 +103,7 @@ $(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 
 # Writes the golden texts anew from what the program draws now; read the difference.
 golden:
-	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen
+	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report
 
 # Installs what is missing, builds and runs every test; the last line is `N passed, N failed`.
 test:
@@ -184,7 +188,7 @@ help:
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
-	@echo 'make golden       writes the expected screens anew'
+	@echo 'make golden       writes the expected screens and reports again'
 	@echo 'make manual       writes docs/stokehold.1 anew from the tables'
 	@echo 'make readme       writes the board and the timeline in README.md anew'
 	@echo 'make deps         installs what any of these needs'

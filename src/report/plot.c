@@ -273,7 +273,7 @@ void plot_write(FILE *out, const struct plot *p)
     }
     fprintf(out, "<svg viewBox=\"0 0 %d %d\" role=\"img\" aria-label=\"", WIDTH, HEIGHT);
     plot_text(out, p->title);
-    fputs("\" font-family=\"sans-serif\" font-size=\"13\">\n", out);
+    fputs("\">\n", out);
     axes(out, p, &f);
     for (int s = 0; s < p->count; s++)
         curve(out, p, s, &f);

@@ -1,6 +1,7 @@
 /* Plots as SVG within an HTML page: points with error bars joined by lines. Series are told apart
  * by mark and dash, and named above the frame, so that no colour is needed; colour is added for
- * those who have it. No script, no font or image from elsewhere. */
+ * those who have it. No script, no font or image from elsewhere. The page's style says
+ * `svg{font:13px sans-serif}`. */
 #ifndef STOKEHOLD_REPORT_PLOT_H
 #define STOKEHOLD_REPORT_PLOT_H
 

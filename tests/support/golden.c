@@ -45,7 +45,8 @@ void golden_check(const char *directory, const char *name, const char *text)
 {
     char path[300];
     const char *mode = getenv("GOLDEN");
-    snprintf(path, sizeof path, "tests/%s/golden/%s.txt", directory, name);
+    snprintf(path, sizeof path, "tests/%s/golden/%s%s", directory, name,
+             strchr(name, '.') ? "" : ".txt");
     if (mode && strcmp(mode, "write") == 0) {
         write_file(path, text);
         return;

@@ -21,7 +21,7 @@ static const char style[] =
     ".wide{overflow-x:auto}.small{font-size:.85em}\n"
     "figure{margin:.8em 0;break-inside:avoid}figcaption{font-weight:bold;margin-bottom:.2em}\n"
     ".plots{display:grid;grid-template-columns:repeat(auto-fit,minmax(21em,1fr));gap:.4em 1.2em}\n"
-    "svg{width:100%;height:auto;max-width:44em}\n"
+    "svg{width:100%;height:auto;max-width:44em;font:13px sans-serif}\n"
     "@page{size:A4;margin:15mm}\n"
     "@media print{body{max-width:none;padding:0;font-size:9.5pt}.wide{overflow:visible}"
     "h2{break-after:avoid}.engine{break-inside:avoid}tr{break-inside:avoid}"

@@ -1,0 +1,254 @@
+/* A whole trial written out in every form and kept as golden files; its JSON read by jq and its
+ * page by tidy, which know nothing of us. The boat is that of voyage.h: of two engines one meter
+ * reads 3 % high, there is a current, one exhaust has grown hotter since the baseline. */
+#include "report/trial/drift.h"
+#include "report/trial/trial.h"
+#include "report/trial/write.h"
+
+#include "config/config.h"
+#include "report/voyage.h"
+
+#include "support/check.h"
+#include "support/golden.h"
+#include "support/program.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static struct settings *settings;
+static struct trial *trial;
+static const struct trial_report *report;
+static struct baseline baseline;
+static struct trial_drifts drifts;
+static struct signoff signoff;
+static struct signoff_entry entry[3];
+
+static void make_signoff(void)
+{
+    const int64_t at_ns = INT64_C(1777900000) * 1000000000;
+
+    entry[0] = (struct signoff_entry){.id = {QTY_EXHAUST, 0, 0},
+                                      .check = SIGNOFF_ICE,
+                                      .has_reference = true,
+                                      .has_tolerance = true,
+                                      .reading = 0.4,
+                                      .tolerance = 1.5,
+                                      .error = 0.4,
+                                      .verdict = SIGNOFF_PASS,
+                                      .by = "R. Example",
+                                      .at_ns = at_ns};
+    entry[1] = (struct signoff_entry){.id = {QTY_EXHAUST, 0, 0},
+                                      .check = SIGNOFF_BOILING,
+                                      .has_reference = true,
+                                      .has_tolerance = true,
+                                      .reference = 99.6,
+                                      .reading = 102.1,
+                                      .tolerance = 1.5,
+                                      .error = 2.5,
+                                      .verdict = SIGNOFF_FAIL,
+                                      .by = "R. Example",
+                                      .note = "well too short <30 mm",
+                                      .at_ns = at_ns + INT64_C(600000000000)};
+    entry[2] = (struct signoff_entry){.id = {QTY_COOLANT, 1, 0},
+                                      .check = SIGNOFF_WARMED,
+                                      .reading = 41.2,
+                                      .moved = 18.4,
+                                      .verdict = SIGNOFF_PASS,
+                                      .by = "R. Example",
+                                      .at_ns = at_ns};
+    signoff = (struct signoff){entry, 3};
+}
+
+static void sail_first(struct voyage *v)
+{
+    struct trial *t = trial_new(settings, NULL);
+
+    assert_non_null(t);
+    voyage_sail(v, settings, t, NULL);
+    assert_true(trial_baseline_make(trial_finish(t), &baseline));
+    trial_free(t);
+}
+
+static int setup(void **state)
+{
+    struct config_messages *messages = NULL;
+    struct voyage v;
+
+    (void)state;
+    settings = config_load(NULL, &messages);
+    config_messages_free(messages);
+    if (!settings)
+        return -1;
+    snprintf(settings->vessel, sizeof settings->vessel, "Made & Up");
+    settings->trial.rated_rpm = 2900;
+    voyage_plain(&v);
+    voyage_usual(&v);
+    v.seed = 5;
+    v.current_kn = 0.7;
+    v.set_deg = 100;
+    v.log_gain = 1.06;
+    v.sea_kn = 0.05;
+    v.drift_kn = 0.4;
+    v.meter[1] = 1.03;
+    sail_first(&v);
+    v.seed = 6;
+    v.exhaust_more_k[0] = 6;
+    trial = trial_new(settings, NULL);
+    assert_non_null(trial);
+    voyage_sail(&v, settings, trial, NULL);
+    report = trial_finish(trial);
+    assert_non_null(report);
+    trial_drift_find(report, &baseline, &drifts);
+    make_signoff();
+    return 0;
+}
+
+static int teardown(void **state)
+{
+    (void)state;
+    trial_free(trial);
+    baseline_free(&baseline);
+    settings_free(settings);
+    return 0;
+}
+
+typedef void (*writer)(FILE *out, const struct trial_report *r,
+                       const struct trial_write_options *o);
+
+static void write_csv(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
+{
+    (void)o;
+    trial_write_csv(out, r);
+}
+
+static char *written(writer f)
+{
+    const struct trial_write_options o = {.utc = true, .drifts = &drifts, .signoff = &signoff};
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+
+    assert_non_null(out);
+    f(out, report, &o);
+    fclose(out);
+    return text;
+}
+
+static void check_form(const char *name, writer f)
+{
+    char *text = written(f);
+
+    golden_check("report", name, text);
+    free(text);
+}
+
+static void trial__as_text__is_as_kept(void **state)
+{
+    (void)state;
+    check_form("trial.txt", trial_write_text);
+}
+
+static void trial__as_csv__is_as_kept(void **state)
+{
+    (void)state;
+    check_form("trial.csv", write_csv);
+}
+
+static void trial__as_json__is_as_kept(void **state)
+{
+    (void)state;
+    check_form("trial.json", trial_write_json);
+}
+
+static void trial__as_page__is_as_kept(void **state)
+{
+    (void)state;
+    check_form("trial.html", trial_write_html);
+}
+
+/* --- independent readers ---------------------------------------------------------------- */
+
+/* What a program from elsewhere makes of a file; fails the test where it complains. */
+static char *read_by(const char *command, const char *name, const char *text)
+{
+    char line[600];
+    char *said = calloc(1, 8192);
+    FILE *p;
+
+    assert_non_null(said);
+    snprintf(line, sizeof line, command, program_file(name, text));
+    p = popen(line, "r");
+    assert_non_null(p);
+    said[fread(said, 1, 8191, p)] = '\0';
+    if (pclose(p) != 0)
+        fail_msg("%s: %s", line, said);
+    return said;
+}
+
+static double jq(const char *json, const char *filter)
+{
+    char command[400];
+    char *said, *end;
+    double v;
+
+    snprintf(command, sizeof command, "jq -e '%s' '%%s' 2>&1", filter);
+    said = read_by(command, "trial.json", json);
+    v = strtod(said, &end);
+    assert_true(end != said);
+    free(said);
+    return v;
+}
+
+static void json__read_by_jq__says_what_the_report_holds(void **state)
+{
+    char *json = written(trial_write_json);
+    char filter[100];
+
+    (void)state;
+    assert_int_equal((int)jq(json, ".points | length"), report->points);
+    assert_int_equal((int)jq(json, ".steps | length"), report->steps);
+    assert_int_equal((int)jq(json, ".checks | length"), report->checks);
+    assert_int_equal((int)jq(json, ".findings | length"), report->findings);
+    assert_int_equal((int)jq(json, ".against_baseline | length"), drifts.count);
+    for (int i = 0; i < report->points; i++) {
+        const struct trial_point *p = &report->point[i];
+
+        snprintf(filter, sizeof filter, ".points[%d].rpm", i);
+        assert_near(jq(json, filter), p->rpm, 0.06);
+        if (p->how == TRIAL_NO_SPEED)
+            continue;
+        snprintf(filter, sizeof filter, ".points[%d].speed", i);
+        assert_near(jq(json, filter), p->speed_kn, 0.006);
+        snprintf(filter, sizeof filter, ".points[%d].burn", i);
+        assert_near(jq(json, filter), p->burn_lph, 0.006);
+    }
+    assert_near(jq(json, ".economical.speed"), report->best.x, 0.0006);
+    assert_near(jq(json, ".meters[1].factor"), report->meter[1].factor, 0.0006);
+    assert_near(jq(json, ".propeller_law[0].exponent"), report->law[0].exponent, 0.0006);
+    free(json);
+}
+
+static void page__read_by_tidy__has_no_complaint(void **state)
+{
+    char *html = written(trial_write_html);
+    char *said = read_by("tidy -q -e '%s' 2>&1", "trial.html", html);
+
+    (void)state;
+    assert_string_equal(said, "");
+    free(said);
+    free(html);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(trial__as_text__is_as_kept),
+        cmocka_unit_test(trial__as_csv__is_as_kept),
+        cmocka_unit_test(trial__as_json__is_as_kept),
+        cmocka_unit_test(trial__as_page__is_as_kept),
+        cmocka_unit_test(json__read_by_jq__says_what_the_report_holds),
+        cmocka_unit_test(page__read_by_tidy__has_no_complaint),
+    };
+
+    return cmocka_run_group_tests(tests, setup, teardown);
+}
