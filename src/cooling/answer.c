@@ -1,25 +1,20 @@
 #include "cooling/answer.h"
 
 #include <math.h>
-#include <stddef.h>
 
 #include "base/banned.h"
 
-#define DRAIN_S 1.2 /* the first lag: pipes and pump run dry, and fill again */
-/* When the water may have gone: 3 to 9.5 s ago in half seconds, then to 16 s ago in seconds. */
-#define NEWEST_S 3.0
-#define OLDEST_S 16.0
-#define FINE     14
-#define ONSETS   21
+#define GULPS  3
+#define FINE   14 /* moments in steps of answer_fine_s from answer_newest_s on, */
+#define ONSETS 21 /* and these in all, the last to answer_oldest_s in seconds */
 
-/* Seconds: the probe's lag, and that of the wall or hose it sits on. */
-static const double lags[ANSWER_SHAPES][2] = {{2.0, 8.0},  {2.0, 20.0}, {2.0, 60.0},  {4.0, 8.0},
-                                              {4.0, 20.0}, {4.0, 60.0}, {8.0, 8.0},   {8.0, 20.0},
-                                              {8.0, 60.0}, {14.0, 8.0}, {14.0, 20.0}, {14.0, 60.0}};
-static const double gulps_s[] = {2.0, 3.5, 5.0};
-
-void answers_init(struct answers *a)
+void answers_init(struct answers *a, const struct figures *figures)
 {
+    const double probes_s[ANSWER_PROBES] = {figures->answer_probe_1_s, figures->answer_probe_2_s,
+                                            figures->answer_probe_3_s, figures->answer_probe_4_s};
+    const double walls_s[ANSWER_WALLS] = {figures->answer_wall_1_s, figures->answer_wall_2_s,
+                                          figures->answer_wall_3_s};
+    a->figures = figures;
     const int fine = 5;
     const double dt = ANSWER_STEP_S / fine;
     for (int k = 0; k < ANSWER_SHAPES; k++) {
@@ -27,9 +22,9 @@ void answers_init(struct answers *a)
         for (int i = 0; i < ANSWER_STEPS; i++) {
             a->share[k][i] = (float)wall;
             for (int j = 0; j < fine; j++) {
-                water += dt / DRAIN_S * (1.0 - water);
-                probe += dt / lags[k][0] * (water - probe);
-                wall += dt / lags[k][1] * (probe - wall);
+                water += dt / figures->answer_drain_s * (1.0 - water);
+                probe += dt / probes_s[k / ANSWER_WALLS] * (water - probe);
+                wall += dt / walls_s[k % ANSWER_WALLS] * (probe - wall);
             }
         }
     }
@@ -59,6 +54,8 @@ static double left_over(const double *x, const double *shape, int n, double tota
 
 double lost_water_fits(const struct answers *a, const double *age_s, const double *x, int n)
 {
+    const struct figures *f = a->figures;
+    const double gulps_s[GULPS] = {f->answer_gulp_1_s, f->answer_gulp_2_s, f->answer_gulp_3_s};
     double flat[ANSWER_MOST], lost[ANSWER_MOST], gulp[ANSWER_MOST];
     double mean = 0.0, total = 0.0;
     for (int i = 0; i < n; i++)
@@ -69,12 +66,13 @@ double lost_water_fits(const struct answers *a, const double *age_s, const doubl
     }
     double best_lost = total, best_gulp = total;
     for (int o = 0; o < ONSETS; o++) {
-        double onset = o < FINE ? NEWEST_S + 0.5 * o : OLDEST_S - (ONSETS - 1 - o);
+        double onset = o < FINE ? f->answer_newest_s + f->answer_fine_s * o
+                                : f->answer_oldest_s - (ONSETS - 1 - o);
         for (int k = 0; k < ANSWER_SHAPES; k++) {
             for (int i = 0; i < n; i++)
                 lost[i] = share_at(a->share[k], onset - age_s[i]);
             best_lost = fmin(best_lost, left_over(flat, lost, n, total));
-            for (size_t g = 0; g < sizeof gulps_s / sizeof *gulps_s; g++) {
+            for (int g = 0; g < GULPS; g++) {
                 for (int i = 0; i < n; i++)
                     gulp[i] = lost[i] - share_at(a->share[k], onset - age_s[i] - gulps_s[g]);
                 best_gulp = fmin(best_gulp, left_over(flat, gulp, n, total));

@@ -53,8 +53,11 @@ struct cooling_verdict {
 };
 
 struct cooling;
+struct figures;
 struct cooling *cooling_new(void); /* NULL when out of memory */
-void cooling_free(struct cooling *c);
+/* With other figures than those shipped (figures.h), which it copies. */
+struct cooling *cooling_new_with(const struct figures *figures);
+void cooling_free(struct cooling *c); /* NULL is allowed */
 /* The fixed limit a channel has, for the time to it; default 93.3 °C (exhaust), 100 (coolant), 130
  * (oil).
  */
@@ -66,7 +69,7 @@ void cooling_normal(struct cooling *c, int engine, enum cooling_sensor s, double
                     double value_c, double spread_k);
 
 /* A reading. good is false for not-available, error or an implausible sample: it is remembered as
- * missing, never as a temperature. second: a second sender of the same key, kept apart. */
+ * missing, never as a temperature. */
 void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_sensor s, bool good,
                      double value);
 /* The engine's state as the plant sees it, whenever it changes. */

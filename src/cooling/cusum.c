@@ -4,8 +4,6 @@
 
 #include "base/banned.h"
 
-static const double shift[CUSUM_SUMS] = {1.0, 2.0, 4.0, 8.0};
-
 void cusum_reset(struct cusum *c)
 {
     *c = (struct cusum){0};
@@ -19,13 +17,15 @@ double cusum_value(const struct cusum *c)
     return top;
 }
 
-double cusum_add(struct cusum *c, double z)
+double cusum_add(struct cusum *c, const struct figures *k, double z)
 {
     if (isnan(z))
         return cusum_value(c);
+    const double shift[CUSUM_SUMS] = {k->sum_shift_1, k->sum_shift_2, k->sum_shift_3,
+                                      k->sum_shift_4};
     for (int i = 0; i < CUSUM_SUMS; i++) {
         double ratio = shift[i] * (z - 0.5 * shift[i]);
-        c->sum[i] = fmax(0.0, c->sum[i] + fmin(ratio, CUSUM_CLIP));
+        c->sum[i] = fmax(0.0, c->sum[i] + fmin(ratio, k->sum_clip));
     }
     double top = cusum_value(c);
     c->run = top > 0.0 ? c->run + 1 : 0;

@@ -2,13 +2,13 @@
  * side, each tuned to one size of shift in units of the noise, and the largest speaks. A sum of
  * log-likelihood ratios restarted at zero is the optimal test for a known shift (Moustakides
  * 1986; Lorden 1971 for long times between false alarms).
- * One sample may add at most CUSUM_CLIP, so that no wild sample alone reaches the threshold. */
+ * One sample may add at most sum_clip, so that no wild sample alone reaches the threshold. */
 #ifndef STOKEHOLD_COOLING_CUSUM_H
 #define STOKEHOLD_COOLING_CUSUM_H
 
-#define CUSUM_SUMS      4
-#define CUSUM_THRESHOLD 15.0
-#define CUSUM_CLIP      8.0
+#include "cooling/figures.h"
+
+#define CUSUM_SUMS 4
 
 struct cusum {
     double sum[CUSUM_SUMS];
@@ -18,7 +18,7 @@ struct cusum {
 void cusum_reset(struct cusum *c);
 /* z: the residual in units of the noise, its allowance already taken off. Returns the largest
  * sum. NaN counts as no sample. */
-double cusum_add(struct cusum *c, double z);
+double cusum_add(struct cusum *c, const struct figures *k, double z);
 double cusum_value(const struct cusum *c);
 
 #endif

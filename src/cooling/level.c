@@ -1,224 +1,208 @@
-#include "cooling/state.h"
+#include "cooling/level.h"
 
 #include <math.h>
 
 #include "base/banned.h"
 
-/* What a settled exhaust may do by itself. Common practice where no other reason is given, and
- * tried on the tuning trips of tests/bench/detect. */
-#define CLIMB        (5.0 / 60)  /* K/s: into water 5 K warmer within a minute */
-#define CLIMB_KNOWN  (1.5 / 60)  /* K/s above what the twin or the sea itself does */
-#define CLIMB_UNREST (25.0 / 60) /* K/s per unit of slow unrest */
-#define CLIMB_DOWN   (2.0 / 60)  /* the same when it was asked for less, too */
-#define CLIMB_COLD   (25.0 / 60) /* K/s while a thermostat may open */
-#define COLD_BUDGET  15.0        /* K that an opening thermostat may add in all */
-#define BUDGET_S     600.0       /* and after so long once more */
-#define WARM_S       60.0        /* after the coolant has settled */
-#define QUIET_S      8.0         /* an excursion this long does not change whether it is */
-#define WARM_BLIND_S 1200.0      /* after the start, where no coolant is seen */
-#define FALL         (30.0 / 60) /* K/s */
-#define LEVEL_S      15.0
-#define LEVEL_COLD_S 5.0
-#define USUAL_S      25.0
-#define START_RISE   10.0 /* K that wet exhaust may gain by starting, in all */
-#define SOAK_RISE    4.0  /* K more, by iron and hose that warm slowly */
-#define SOAK_LAG_S   100.0
-#define START_LAG_S  30.0
-#define START_S      90.0
-
-/* Slow failures: how far the level creeps within one speed. */
-#define ANCHOR      0.15 /* of slow unrest: more is another speed */
-#define SETTLED     0.02 /* of slow unrest: the tail of a change of speed is over */
-#define TAIL_S      40.0
-#define LEAK_ALONE  (0.3 / 60) /* K/s: what hours may do */
-#define LEAK_TWIN   (0.2 / 60)
-#define LONG_FROM_S 60.0
-#define LONG_ALONE  7.0   /* K: water 5 K warmer may do most of it */
-#define LONG_SEA    3.0   /* K above what the sea did */
-#define LONG_TWIN   3.0   /* K above what the twin did */
-#define FRESH_S     900.0 /* so long after a start iron and hoses still warm up */
-#define FRESH_K     3.0
-
-/* What a change of speed may do beyond the prediction. */
-#define ALLOW_DOUBT  3.0 /* standard deviations of what is not known yet */
-#define ALLOW_UNREST 6.0 /* K per unit of unrest: the model is not exact */
-#define ALLOW_CHANGE 0.5 /* of the change predicted */
-#define ALLOW_TWIN   5.0 /* K per unit of the twin's unrest */
-
-const struct predict_tuning cooling_exhaust_tuning = {
-    .lag_s = {6.0, 25.0, 100.0},
-    .speed_sd = 9.0,
-    .load_sd = 9.0,
-    .mismatch = 1.5,
-    .span_s = 20.0,
-    .offset_walk = 0.03,
-    .weight_walk = 0.2,
-};
-
-/* What a start lets the level climb: START_RISE soon, and some more as iron and hose warm. */
-static double start_climb(double since_start)
+static const struct figures *figures_of(const struct exhaust_watch *x)
 {
-    double extra = START_RISE / START_LAG_S * exp(-since_start / START_LAG_S) +
-                   SOAK_RISE / SOAK_LAG_S * exp(-since_start / SOAK_LAG_S);
-    return (since_start < 4.0 * SOAK_LAG_S ? extra : 0.0);
+    return x->core.boat->figures;
 }
 
-/* Whether a thermostat may not open just now. */
-static bool is_warm(const struct engine_watch *e, const struct watch *w, double since_start,
-                    double now_s)
+const struct exhaust_watch *level_twin(const struct exhaust_watch *x)
 {
-    if (!e->has_coolant)
-        return since_start > WARM_BLIND_S || since_start < START_S;
-    if (since_start < START_S)
-        return true;
-    /* What lost water does to the coolant comes after it has warmed the exhaust. */
-    if (now_s - w->quiet_s > QUIET_S)
-        return w->was_warm;
-    return fmin(now_s, e->coolant_s) - e->opening_s > WARM_S;
-}
-
-/* Whether the twin runs evenly enough to be compared with, and its watch. */
-const struct watch *cooling_twin(const struct cooling *c, int engine)
-{
-    if (engine > 1)
+    const struct figures *k = figures_of(x);
+    const struct exhaust_watch *twin = x->twin;
+    if (!twin)
         return NULL;
-    const struct engine_watch *o = &c->engine[engine ^ 1];
-    const struct watch *twin = &o->sensor[COOLING_EXHAUST];
-    if (!o->running || !o->known || twin->long_s <= 0.0 || twin->verdict.level > 1 ||
-        !twin->trace.count || c->now_s - trace_last_time(&twin->trace) > 10.0 ||
-        trace_is_stuck(&twin->trace) || c->now_s - o->since_s < LONG_FROM_S)
+    const struct engine_run *e = x->twin_engine;
+    double now_s = x->core.boat->now_s;
+    if (!e->running || !e->known || twin->creep.low_s <= 0.0 || twin->core.verdict.level > 1 ||
+        !twin->core.trace.count || now_s - trace_last_time(&twin->core.trace) > k->twin_held_s ||
+        trace_is_stuck(&twin->core.trace) || now_s - e->since_s < k->creep_from_s)
         return NULL;
     return twin;
 }
 
-/* K/s that a settled exhaust may climb: warmer water warms both. */
-static double steady_climb(const struct cooling *c, int engine)
+/* What a start lets the level climb, K/s: soon, and some more as iron and hose warm. */
+static double start_climb(const struct figures *k, double since_start)
 {
-    const struct watch *twin = cooling_twin(c, engine);
-    double most = CLIMB;
+    double extra = k->start_rise_k / k->start_lag_s * exp(-since_start / k->start_lag_s) +
+                   k->soak_rise_k / k->soak_lag_s * exp(-since_start / k->soak_lag_s);
+    return since_start < k->soak_lags * k->soak_lag_s ? extra : 0.0;
+}
+
+/* Whether a thermostat may not open just now. */
+static bool is_warm(const struct exhaust_watch *x, double since_start)
+{
+    const struct figures *k = figures_of(x);
+    const struct engine_run *e = x->engine;
+    double now_s = x->core.boat->now_s;
+    if (!e->has_coolant)
+        return since_start > k->warm_blind_s || since_start < k->start_s;
+    if (since_start < k->start_s)
+        return true;
+    /* What lost water does to the coolant comes after it has warmed the exhaust. */
+    if (now_s - x->excursion.quiet_s > k->warm_held_s)
+        return x->creep.was_warm;
+    return fmin(now_s, e->coolant_s) - e->opening_s > k->warm_s;
+}
+
+/* K/s that a settled exhaust may climb: warmer water warms both. */
+static double steady_climb(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    const struct exhaust_watch *twin = level_twin(x);
+    double most = k->climb;
     if (twin)
-        most = fmin(most, CLIMB_KNOWN + 1.3 * twin->climbed);
-    if (cooling_sea_known(c))
-        most = fmin(most, CLIMB_KNOWN + 1.3 * c->sea_climbed);
+        most = fmin(most, k->climb_known + k->climb_share * twin->creep.climbed);
+    if (boat_sea_known(x->core.boat))
+        most = fmin(most, k->climb_known + k->climb_share * x->core.boat->sea.climbed);
     return most;
 }
 
-static void follow_creep(const struct cooling *c, int engine, struct watch *w, double dt,
-                         double since_start)
+/* Slow failures are looked for within one speed, and from a thermostat's opening on. */
+static void follow_creep(struct exhaust_watch *x, double dt, double since_start)
 {
-    double slow = predict_slow_unrest(&w->predict);
-    /* Slow failures are looked for within one speed, and from a thermostat's opening on. */
-    bool warm = is_warm(&c->engine[engine], w, since_start, c->now_s);
-    w->long_s += dt;
-    if (slow > ANCHOR || warm != w->was_warm || since_start < START_S)
-        w->long_s = 0.0;
-    w->was_warm = warm;
-    double level = cooling_level(w), pull = 0.0;
-    if (slow > SETTLED) /* the tail of a change of speed is not creep */
-        pull = 1.0 - exp(-dt * slow / ANCHOR / TAIL_S);
-    w->low = w->long_s <= 0.0 ? level : w->low + pull * (level - w->low);
-    w->low = fmin(w->low + LEAK_ALONE * dt, level);
-    w->sea_low = w->long_s <= 0.0 ? c->sea_level : w->sea_low + pull * (c->sea_level - w->sea_low);
-    w->sea_low = fmin(w->sea_low, c->sea_level);
-    const struct watch *twin = cooling_twin(c, engine);
-    w->apart = twin ? level - cooling_level(twin) : 0.0;
-    if (!twin || w->long_s <= 0.0)
-        w->apart_s = 0.0;
+    const struct figures *k = figures_of(x);
+    struct creep *c = &x->creep;
+    double slow = predict_slow_unrest(&x->forecast.predict), sea_c = x->core.boat->sea.level_c;
+    bool warm = is_warm(x, since_start);
+    c->low_s += dt;
+    if (slow > k->creep_anchor || warm != c->was_warm || since_start < k->start_s)
+        c->low_s = 0.0;
+    c->was_warm = warm;
+    double level = forecast_level(&x->forecast), pull = 0.0;
+    if (slow > k->creep_settled) /* the tail of a change of speed is not creep */
+        pull = 1.0 - exp(-dt * slow / k->creep_anchor / k->creep_tail_s);
+    c->low = c->low_s <= 0.0 ? level : c->low + pull * (level - c->low);
+    c->low = fmin(c->low + k->creep_leak_alone * dt, level);
+    c->sea_low = c->low_s <= 0.0 ? sea_c : c->sea_low + pull * (sea_c - c->sea_low);
+    c->sea_low = fmin(c->sea_low, sea_c);
+    const struct exhaust_watch *twin = level_twin(x);
+    c->apart = twin ? level - forecast_level(&twin->forecast) : 0.0;
+    if (!twin || c->low_s <= 0.0)
+        c->apart_s = 0.0;
     else
-        w->apart_s += dt;
-    w->apart_low = w->apart_s <= 0.0 ? w->apart : w->apart_low + pull * (w->apart - w->apart_low);
-    w->apart_low = fmin(w->apart_low + LEAK_TWIN * dt, w->apart);
+        c->apart_s += dt;
+    c->apart_low = c->apart_s <= 0.0 ? c->apart : c->apart_low + pull * (c->apart - c->apart_low);
+    c->apart_low = fmin(c->apart_low + k->creep_leak_twin * dt, c->apart);
 }
 
-void cooling_follow(const struct cooling *c, int engine, struct watch *w, double residual,
-                    double dt, double since_start)
+/* Moves a level that is known. */
+static void climb(struct exhaust_watch *x, double residual, double dt, double since_start)
 {
-    const struct engine_watch *e = &c->engine[engine];
-    double slow = predict_slow_unrest(&w->predict);
-    if (!w->level_known) {
-        w->level = residual;
-        w->long_s = 0.0;
-        w->cold_budget = COLD_BUDGET;
-        w->level_known = true;
-        w->usual.known = false;
+    const struct figures *k = figures_of(x);
+    struct forecast *f = &x->forecast;
+    struct creep *c = &x->creep;
+    double slow = predict_slow_unrest(&f->predict);
+    bool hot = is_warm(x, since_start);
+    double lag =
+        hot && since_start > k->level_settled_lags * k->soak_lag_s ? k->level_s : k->level_cold_s;
+    lag = fmin(lag, fmax(k->level_cold_s, 1.0 / fmax(slow, 1e-3)));
+    double move = (1.0 - exp(-dt / lag)) * (residual - f->level);
+    double usual_climb = (steady_climb(x) + start_climb(k, since_start) +
+                          k->climb_unrest * predict_slow_up(&f->predict) + k->climb_down * slow) *
+                         dt;
+    double most = hot ? usual_climb : fmin(k->climb_cold * dt, usual_climb + c->cold_budget);
+    if (x->core.verdict.level >= 2) /* what is called heat must not become what is normal */
+        most = k->creep_leak_alone * dt;
+    move = fmax(-k->level_fall * dt, fmin(most, move));
+    c->cold_budget -= fmax(0.0, move - usual_climb);
+    if (hot && c->cold_budget < k->cold_budget_k && since_start > k->start_s)
+        c->cold_budget =
+            fmin(k->cold_budget_k, c->cold_budget + dt * k->cold_budget_k / k->cold_budget_s);
+    f->level += move;
+    /* The twin's test asks how fast this one climbs, and did within the last minute. */
+    c->rate += (1.0 - exp(-dt / k->level_rate_s)) * (move / dt - c->rate);
+    c->climbed = fmax(c->rate, c->climbed * exp(-dt / k->level_climbed_s));
+}
+
+void level_follow(struct exhaust_watch *x, double residual, double dt, double since_start)
+{
+    const struct figures *k = figures_of(x);
+    struct forecast *f = &x->forecast;
+    if (f->level_known) {
+        climb(x, residual, dt, since_start);
     } else {
-        bool hot = is_warm(e, w, since_start, c->now_s);
-        double lag = hot && since_start > 3.0 * SOAK_LAG_S ? LEVEL_S : LEVEL_COLD_S;
-        lag = fmin(lag, fmax(LEVEL_COLD_S, 1.0 / fmax(slow, 1e-3)));
-        double move = (1.0 - exp(-dt / lag)) * (residual - w->level);
-        double usual_climb = (steady_climb(c, engine) + start_climb(since_start) +
-                              CLIMB_UNREST * predict_slow_up(&w->predict) + CLIMB_DOWN * slow) *
-                             dt;
-        double most = hot ? usual_climb : fmin(CLIMB_COLD * dt, usual_climb + w->cold_budget);
-        if (w->verdict.level >= 2) /* what is called heat must not become what is normal */
-            most = LEAK_ALONE * dt;
-        move = fmax(-FALL * dt, fmin(most, move));
-        w->cold_budget -= fmax(0.0, move - usual_climb);
-        if (hot && w->cold_budget < COLD_BUDGET && since_start > START_S)
-            w->cold_budget = fmin(COLD_BUDGET, w->cold_budget + dt * COLD_BUDGET / BUDGET_S);
-        w->level += move;
-        /* The twin's test asks how fast this one climbs, and did within the last minute. */
-        w->rate += (1.0 - exp(-dt / 8.0)) * (move / dt - w->rate);
-        w->climbed = fmax(w->rate, w->climbed * exp(-dt / 60.0));
+        f->level = residual;
+        f->level_known = true;
+        f->usual.known = false;
+        x->creep.low_s = 0.0;
+        x->creep.cold_budget = k->cold_budget_k;
     }
-    if (since_start < COOLING_RUN_UP_S) /* the lags are being settled: no speed is usual yet */
-        w->usual.known = false;
-    predict_follow(&w->predict, &w->usual, dt, USUAL_S);
-    follow_creep(c, engine, w, dt, since_start);
+    if (since_start < k->run_up_s) /* the lags are being settled: no speed is usual yet */
+        f->usual.known = false;
+    predict_follow(&f->predict, &f->usual, dt, k->level_usual_s);
+    follow_creep(x, dt, since_start);
 }
 
-/* What the last changes of speed may have done that the prediction has not learned. The twin's
- * count too: it takes the boat's way off, or gives it, and with it this engine's load. */
-double cooling_transient(const struct cooling *c, int engine, const struct watch *w)
+/* The twin's changes count too: it takes the boat's way off, or gives it, and with it this engine's
+ * load. */
+double level_transient(const struct exhaust_watch *x)
 {
-    double k = ALLOW_UNREST * predict_unrest(&w->predict, &w->usual) +
-               ALLOW_DOUBT * fmin(20.0, predict_doubt(&w->predict, &w->usual)) +
-               ALLOW_CHANGE * fabs(predict_change(&w->predict, &w->usual));
-    const struct engine_watch *twin = &c->engine[engine ^ 1];
-    if (engine < 2 && twin->running)
-        k += ALLOW_TWIN * predict_unrest(&twin->sensor[COOLING_EXHAUST].predict,
-                                         &twin->sensor[COOLING_EXHAUST].usual);
-    return k;
+    const struct figures *k = figures_of(x);
+    const struct predict *p = &x->forecast.predict;
+    const struct usual *u = &x->forecast.usual;
+    double allowed = k->allow_unrest_k * predict_unrest(p, u) +
+                     k->allow_doubt * fmin(k->allow_doubt_most_k, predict_doubt(p, u)) +
+                     k->allow_change * fabs(predict_change(p, u));
+    if (x->twin && x->twin_engine->running)
+        allowed +=
+            k->allow_twin_k * predict_unrest(&x->twin->forecast.predict, &x->twin->forecast.usual);
+    return allowed;
 }
 
-bool cooling_together(const struct cooling *c, int engine, const struct watch *w)
+bool level_together(const struct exhaust_watch *x)
 {
-    double own = cooling_level(w) - w->low;
-    const struct watch *twin = cooling_twin(c, engine);
-    if (twin && cooling_level(twin) - twin->low > 0.5 * own)
+    const struct figures *k = figures_of(x);
+    const struct boat *b = x->core.boat;
+    double own = forecast_level(&x->forecast) - x->creep.low;
+    const struct exhaust_watch *twin = level_twin(x);
+    if (twin && forecast_level(&twin->forecast) - twin->creep.low > k->together_share * own)
         return true;
-    return cooling_sea_known(c) && c->sea_level - w->sea_low > 0.5 * own;
+    return boat_sea_known(b) && b->sea.level_c - x->creep.sea_low > k->together_share * own;
 }
 
-/* Four deviations of the level itself. */
-static double level_noise(const struct watch *w)
+/* Deviations of the level itself. */
+static double level_noise(const struct exhaust_watch *x)
 {
-    return 4.0 * w->trace.sigma * sqrt(fmin(w->trace.period / (2.0 * LEVEL_S), 1.0));
+    const struct figures *k = figures_of(x);
+    return k->level_sigmas * x->core.trace.sigma *
+           sqrt(fmin(x->core.trace.period / (2.0 * k->level_s), 1.0));
 }
 
-/* How far the level has crept up within this speed, or away from the twin's: a cumulative sum in
- * kelvin, with a leak for what hours may do. */
-double cooling_creep(const struct cooling *c, int engine, const struct watch *w,
-                     enum cooling_kind *kind, double *allowance)
+double level_creep(const struct exhaust_watch *x, enum cooling_kind *kind, double *allowance)
 {
-    const struct engine_watch *e = &c->engine[engine];
-    double fresh = e->started_here && c->now_s - e->since_s < FRESH_S ? FRESH_K : 0.0;
-    double own = fresh + cooling_transient(c, engine, w) + level_noise(w) +
-                 (w->was_warm ? 0.0 : COLD_BUDGET);
-    double gain = w->long_s < LONG_FROM_S ? 0.0 : cooling_level(w) - w->low;
+    const struct figures *k = figures_of(x);
+    const struct boat *b = x->core.boat;
+    const struct creep *c = &x->creep;
+    double fresh =
+        engine_since_start(x->engine, b->now_s) < k->creep_fresh_s ? k->creep_fresh_k : 0.0;
+    double own =
+        fresh + level_transient(x) + level_noise(x) + (c->was_warm ? 0.0 : k->cold_budget_k);
+    double gain = c->low_s < k->creep_from_s ? 0.0 : forecast_level(&x->forecast) - c->low;
     *kind = COOLING_DEPARTURE;
     *allowance =
-        own + (cooling_sea_known(c) ? LONG_SEA + 1.3 * (c->sea_level - w->sea_low) : LONG_ALONE);
-    const struct watch *twin = cooling_twin(c, engine);
-    if (!twin || w->apart_s < LONG_FROM_S)
+        own + (boat_sea_known(b) ? k->creep_sea_k + k->climb_share * (b->sea.level_c - c->sea_low)
+                                 : k->creep_alone_k);
+    const struct exhaust_watch *twin = level_twin(x);
+    if (!twin || c->apart_s < k->creep_from_s)
         return gain;
     /* A twin that cools is no heat here. */
-    double split = fmin(w->apart - w->apart_low, gain);
-    double allow = LONG_TWIN + own + level_noise(twin) + cooling_transient(c, engine ^ 1, twin) +
-                   (twin->was_warm ? 0.0 : COLD_BUDGET);
+    double split = fmin(c->apart - c->apart_low, gain);
+    double allow = k->creep_twin_k + own + level_noise(twin) + level_transient(twin) +
+                   (twin->creep.was_warm ? 0.0 : k->cold_budget_k);
     if (split - allow < gain - *allowance)
         return gain;
     *kind = COOLING_SPLIT;
     *allowance = allow;
     return split;
+}
+
+double level_crept(const struct exhaust_watch *x)
+{
+    if (x->core.verdict.kind == COOLING_SPLIT)
+        return x->creep.apart - x->creep.apart_low;
+    return forecast_level(&x->forecast) - x->creep.low;
 }

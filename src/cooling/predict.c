@@ -5,19 +5,22 @@
 
 #include "base/banned.h"
 
-#define OFFSET_SD 30.0 /* K, before the first sample */
-
-void predict_init(struct predict *p, const struct predict_tuning *tuning)
+void predict_init(struct predict *p, const struct figures *figures,
+                  const struct predict_figures *own)
 {
     memset(p, 0, sizeof *p);
-    p->tuning = tuning;
+    p->figures = figures;
+    p->own = own;
+    p->lag_s[0] = own->lag_1_s;
+    p->lag_s[1] = own->lag_2_s;
+    p->lag_s[2] = own->lag_3_s;
     p->size = PREDICT_SPEEDS;
     p->feature[0] = 1.0;
-    p->cov[0][0] = OFFSET_SD * OFFSET_SD;
+    p->cov[0][0] = figures->predict_offset_sd * figures->predict_offset_sd;
     for (int l = 0; l < PREDICT_LAGS; l++) {
         for (int i = 0; i < PREDICT_INPUTS; i++) {
             int k = 1 + l * PREDICT_INPUTS + i;
-            p->cov[k][k] = tuning->speed_sd * tuning->speed_sd;
+            p->cov[k][k] = own->speed_sd * own->speed_sd;
         }
     }
 }
@@ -25,7 +28,7 @@ void predict_init(struct predict *p, const struct predict_tuning *tuning)
 static void advance(struct predict *p, const double in[PREDICT_INPUTS], double dt)
 {
     for (int l = 0; l < PREDICT_LAGS; l++) {
-        double g = 1.0 - exp(-dt / p->tuning->lag_s[l]);
+        double g = 1.0 - exp(-dt / p->lag_s[l]);
         for (int i = 0; i < PREDICT_INPUTS; i++) {
             double *f = &p->feature[1 + l * PREDICT_INPUTS + i];
             *f += g * (in[i] - *f);
@@ -53,9 +56,8 @@ void predict_load(struct predict *p, double dt, double load)
     for (int l = 0; l < PREDICT_LAGS; l++) {
         int k = PREDICT_SPEEDS + l;
         if (first)
-            p->cov[k][k] = p->tuning->load_sd * p->tuning->load_sd;
-        p->feature[k] +=
-            (first ? 1.0 : 1.0 - exp(-dt / p->tuning->lag_s[l])) * (load - p->feature[k]);
+            p->cov[k][k] = p->own->load_sd * p->own->load_sd;
+        p->feature[k] += (first ? 1.0 : 1.0 - exp(-dt / p->lag_s[l])) * (load - p->feature[k]);
     }
 }
 
@@ -179,22 +181,22 @@ void predict_recall(struct predict *p, double speed, double square, double value
         p->weight[0] = value;
     }
     predict_settle(p, speed, square);
-    double floor = p->tuning->mismatch * p->tuning->mismatch;
+    double floor = p->own->mismatch * p->own->mismatch;
     correct(p, value - predict_value(p), sd * sd + floor);
 }
 
 void predict_learn(struct predict *p, double dt, double value, double sigma)
 {
-    const struct predict_tuning *k = p->tuning;
+    const struct predict_figures *k = p->own;
     if (!p->known) {
         p->known = true;
         p->weight[0] = value;
     }
-    double noise =
-        (sigma * sigma + k->mismatch * k->mismatch) * k->span_s / fmin(fmax(dt, 0.1), k->span_s);
+    double noise = (sigma * sigma + k->mismatch * k->mismatch) * k->span_s /
+                   fmin(fmax(dt, p->figures->predict_least_s), k->span_s);
     double gain[PREDICT_SIZE];
-    double clip =
-        3.0 * sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
+    double clip = p->figures->predict_clip *
+                  sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
     double miss = value - predict_value(p);
     correct(p, fmax(-clip, fmin(clip, miss)), noise);
     p->cov[0][0] += k->offset_walk / 3600.0 * dt;

@@ -11,6 +11,8 @@
 #ifndef STOKEHOLD_COOLING_PREDICT_H
 #define STOKEHOLD_COOLING_PREDICT_H
 
+#include "cooling/figures.h"
+
 #include <stdbool.h>
 
 #define PREDICT_LAGS   3
@@ -18,17 +20,10 @@
 #define PREDICT_SPEEDS (1 + PREDICT_LAGS * PREDICT_INPUTS) /* features without load */
 #define PREDICT_SIZE   (PREDICT_SPEEDS + PREDICT_LAGS)
 
-/* How a kind of sensor may be expected to behave, before anything is learned. */
-struct predict_tuning {
-    double lag_s[PREDICT_LAGS];
-    double speed_sd, load_sd;        /* K per lag: what one SPEED_UNIT, what full load may do */
-    double mismatch;                 /* K: no boat is a linear model */
-    double span_s;                   /* samples closer than this tell little news */
-    double offset_walk, weight_walk; /* K^2 per hour */
-};
-
 struct predict {
-    const struct predict_tuning *tuning;
+    const struct figures *figures;
+    const struct predict_figures *own; /* of this kind of sensor, before anything is learned */
+    double lag_s[PREDICT_LAGS];
     bool known; /* the offset has been set by a first sample */
     int size;   /* of the features in use: PREDICT_SPEEDS, or PREDICT_SIZE where load is told */
     double feature[PREDICT_SIZE];
@@ -37,7 +32,9 @@ struct predict {
     double input[PREDICT_INPUTS]; /* latest */
 };
 
-void predict_init(struct predict *p, const struct predict_tuning *tuning); /* tuning outlives p */
+/* The figures outlive it. */
+void predict_init(struct predict *p, const struct figures *figures,
+                  const struct predict_figures *own);
 /* The engine ran like this for the last dt seconds. The first call settles the lags. */
 void predict_advance(struct predict *p, double dt, double speed, double square);
 /* The engine has just started, or was found running: as if it had long run like this. */

@@ -1,44 +1,51 @@
-#include "cooling/state.h"
+#include "cooling/space.h"
 
 #include <math.h>
 
 #include "base/banned.h"
 
-#define ALLOW_CLIMB (6.0 / 60) /* K/s: under the 8.3 K/min of heat detectors (UL 521, NFPA 72) */
-#define FALL        (20.0 / 60)
-#define FALL_S      5.0  /* a hole in the record does not let one wild sample pull it far */
-#define ALLOW_RISE  3.5  /* K above the allowed climb */
-#define STATIC_C    62.0 /* under the 65 °C of EN 54-5 class A1 */
-#define HOT_RUN     5    /* samples in a row: a fire alarm is not for wild ones */
-#define CALM_K      5.0
-#define FIRST       8 /* samples */
-
-void cooling_space_reading(struct cooling *c, struct watch *w, double t, double y)
+void space_init(struct space_watch *s, struct boat *b)
 {
-    double dt = t - trace_last_time(&w->trace);
-    enum trace_taken taken = trace_add(&w->trace, t, y);
+    *s = (struct space_watch){0};
+    core_init(&s->core, b, b->figures->space_limit_c, 1.0);
+}
+
+void space_gap(struct space_watch *s)
+{
+    trace_gap(&s->core.trace);
+    cusum_reset(&s->core.cusum);
+}
+
+void space_reading(struct space_watch *s, double t, double value_c)
+{
+    struct core *c = &s->core;
+    const struct figures *k = c->boat->figures;
+    double dt = t - trace_last_time(&c->trace);
+    enum trace_taken taken = trace_add(&c->trace, t, value_c);
     if (taken == TRACE_OLD)
         return;
-    dt = isnan(dt) ? 1.0 : fmin(dt, 60.0);
-    if (w->trace.count <= FIRST) /* some of them may be wild */
-        w->level = trace_value(&w->trace);
-    double move = (1.0 - exp(-dt / 20.0)) * (y - w->level);
-    if (w->verdict.level == 0 && taken == TRACE_GOOD)
-        w->level += fmax(-FALL * fmin(dt, FALL_S), fmin(ALLOW_CLIMB * dt, move));
-    double top = cusum_add(&w->cusum, (y - w->level - ALLOW_RISE) / w->trace.sigma);
-    double value = trace_value(&w->trace);
-    cooling_show(w, w->level, ALLOW_RISE, top, CUSUM_THRESHOLD);
-    bool rising = top >= CUSUM_THRESHOLD && taken == TRACE_GOOD && w->cusum.run >= 5 &&
-                  value - w->level > ALLOW_RISE && !trace_is_stuck(&w->trace);
-    w->hot_run = y > STATIC_C ? w->hot_run + 1 : 0;
-    bool hot = w->hot_run >= HOT_RUN && taken == TRACE_GOOD;
-    if (w->verdict.level == 0 && !rising && !hot)
+    dt = isnan(dt) ? k->space_first_s : fmin(dt, k->space_hole_s);
+    double value = trace_value(&c->trace);
+    if (c->trace.count <= k->space_first)
+        s->level_c = value;
+    double move = (1.0 - exp(-dt / k->space_lag_s)) * (value_c - s->level_c);
+    if (c->verdict.level == 0 && taken == TRACE_GOOD)
+        s->level_c +=
+            fmax(-k->space_fall * fmin(dt, k->space_fall_s), fmin(k->space_climb * dt, move));
+    double sum = core_add(c, value_c - s->level_c - k->space_rise_k);
+    core_show(c, s->level_c, k->space_rise_k, sum, k->sum_threshold);
+    bool rising = sum >= k->sum_threshold && taken == TRACE_GOOD && c->cusum.run >= k->space_run &&
+                  value - s->level_c > k->space_rise_k && !trace_is_stuck(&c->trace);
+    s->hot_run = value_c > k->space_hot_c ? s->hot_run + 1 : 0;
+    bool hot = s->hot_run >= k->space_hot_run && taken == TRACE_GOOD;
+    if (c->verdict.level == 0 && !rising && !hot)
         return;
-    if (w->verdict.level > 0 && value < w->level + ALLOW_RISE && value < STATIC_C - CALM_K) {
-        cusum_reset(&w->cusum);
-        cooling_decide(c, w, 0, COOLING_RISE, CAUSE_NONE);
+    if (c->verdict.level > 0 && value < s->level_c + k->space_rise_k &&
+        value < k->space_hot_c - k->space_calm_k) {
+        cusum_reset(&c->cusum);
+        core_withdraw(c);
         return;
     }
-    bool sure = value > STATIC_C || fmin(y, value) - w->level > 10.0;
-    cooling_decide(c, w, sure || w->verdict.level == 3 ? 3 : 2, COOLING_RISE, CAUSE_FIRE);
+    bool sure = value > k->space_hot_c || fmin(value_c, value) - s->level_c > k->space_sure_k;
+    core_decide(c, sure || c->verdict.level == 3 ? 3 : 2, COOLING_RISE, CAUSE_FIRE);
 }

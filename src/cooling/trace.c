@@ -5,18 +5,14 @@
 
 #include "base/banned.h"
 
-#define SIGMA_UNKNOWN 0.5  /* K, until a dozen samples are in */
-#define SIGMA_FLOOR   0.03 /* K: three steps of the usual 0.01 K */
-#define DIFFS_ENOUGH  10
-#define SAME_STUCK    3
-#define SAME_SHARE    0.3
-#define WILD_MOST     3
-#define LEAP_K        2.5
-#define LEAP_K_PER_S  6.0
+/* Median of |second difference| of white noise: 0.6745 sqrt(6) sigma. */
+#define DIFFERENCE_OF_NOISE 1.652
 
-void trace_init(struct trace *t)
+void trace_init(struct trace *t, const struct figures *figures)
 {
-    *t = (struct trace){.sigma = SIGMA_UNKNOWN, .same_share = 0.5};
+    *t = (struct trace){.figures = figures,
+                        .sigma = figures->trace_sigma_k,
+                        .same_share = figures->trace_same_first};
 }
 
 void trace_gap(struct trace *t)
@@ -67,58 +63,63 @@ static double median_of(const double *v, unsigned n)
 
 static void learn_noise(struct trace *t)
 {
+    const struct figures *k = t->figures;
     double a = t->value[slot(t, 0)], b = t->value[slot(t, 1)], c = t->value[slot(t, 2)];
     double change = fabs(a - b);
-    t->same = change > 1e-6 ? 0 : t->same + 1;
-    if (t->same < SAME_STUCK)
-        t->same_share += 0.02 * ((t->same ? 1.0 : 0.0) - t->same_share);
-    if (change > 1e-6 && (t->step <= 0.0 || change < t->step))
+    t->same = change > k->trace_change_k ? 0 : t->same + 1;
+    if (t->same < k->trace_same)
+        t->same_share += k->trace_same_gain * ((t->same ? 1.0 : 0.0) - t->same_share);
+    if (change > k->trace_change_k && (t->step <= 0.0 || change < t->step))
         t->step = change;
     if (t->count < 3)
         return;
     double after = t->time[slot(t, 0)] - t->time[slot(t, 1)];
     double before = t->time[slot(t, 1)] - t->time[slot(t, 2)];
-    if (after > 3.0 * before || before > 3.0 * after)
+    if (after > k->trace_uneven * before || before > k->trace_uneven * after)
         return; /* a sample was missed: the difference would show the slope */
     /* Uneven spacing weighs the slope out. */
     t->diff[t->diffs % TRACE_DIFFS] = fabs((a - b) - (b - c) * after / before);
     t->diffs++;
-    if (t->diffs < DIFFS_ENOUGH)
+    if (t->diffs < k->trace_diffs)
         return;
-    if (t->diffs % 16 != 0 && t->diffs > TRACE_DIFFS)
+    if (t->diffs % (unsigned)k->trace_relearn != 0 && t->diffs > TRACE_DIFFS)
         return;
     unsigned n = t->diffs < TRACE_DIFFS ? t->diffs : TRACE_DIFFS;
-    /* Median of |second difference| of white noise: 0.6745 sqrt(6) sigma. */
-    double sigma = median_of(t->diff, n) / 1.652;
-    t->sigma = fmax(fmax(sigma, 0.3 * t->step), SIGMA_FLOOR);
+    double sigma = median_of(t->diff, n) / DIFFERENCE_OF_NOISE;
+    t->sigma = fmax(fmax(sigma, k->trace_step_share * t->step), k->trace_sigma_least_k);
 }
 
 /* A probe in iron, water or hose does not leap by itself; it goes on as it went, or gathers way. */
 static bool leaps(const struct trace *t, double dt, double value)
 {
-    if (t->count < 4)
+    const struct figures *k = t->figures;
+    if (t->count < k->trace_leap_count)
         return false;
-    dt = fmin(dt, 10.0);
+    dt = fmin(dt, k->trace_leap_most_s);
     double last = t->value[slot(t, 0)];
-    double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], 0.1);
+    double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], k->trace_going_least_s);
     double going = (last - t->value[slot(t, 1)]) / span * dt;
-    double reach = LEAP_K + 8.0 * t->sigma + 1.5 * t->step + LEAP_K_PER_S * dt + fabs(going);
+    double reach = k->trace_leap_k + k->trace_leap_sigmas * t->sigma +
+                   k->trace_leap_steps * t->step + k->trace_leap_k_per_s * dt + fabs(going);
     return fabs(value - last - going) > reach && fabs(value - trace_value(t)) > reach;
 }
 
 enum trace_taken trace_add(struct trace *t, double time_s, double value)
 {
+    const struct figures *k = t->figures;
     double dt = time_s - trace_last_time(t);
-    if (t->count && !(dt > 0.02 && time_s > t->wild_s))
+    if (t->count && !(dt > k->trace_apart_s && time_s > t->wild_s))
         return TRACE_OLD;
     t->wild_s = time_s;
-    if (t->wild < WILD_MOST && leaps(t, dt, value)) {
+    if (t->wild < k->trace_wild && leaps(t, dt, value)) {
         t->wild++;
         return TRACE_WILD;
     }
     t->wild = 0;
     if (t->count)
-        t->period = t->period > 0.0 ? t->period + 0.2 * (fmin(dt, 10.0) - t->period) : dt;
+        t->period = t->period > 0.0 ? t->period + k->trace_period_gain *
+                                                      (fmin(dt, k->trace_period_most_s) - t->period)
+                                    : dt;
     t->time[t->head] = time_s;
     t->value[t->head] = value;
     t->head = (t->head + 1) % TRACE_RING;
@@ -130,7 +131,7 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
 
 bool trace_is_stuck(const struct trace *t)
 {
-    return t->same >= SAME_STUCK && t->same_share < SAME_SHARE;
+    return t->same >= t->figures->trace_same && t->same_share < t->figures->trace_same_share;
 }
 
 double trace_rate(const struct trace *t, double seconds)

@@ -4,12 +4,15 @@
 #ifndef STOKEHOLD_COOLING_TRACE_H
 #define STOKEHOLD_COOLING_TRACE_H
 
+#include "cooling/figures.h"
+
 #include <stdbool.h>
 
 #define TRACE_RING  16
 #define TRACE_DIFFS 32
 
 struct trace {
+    const struct figures *figures;
     unsigned count;          /* good samples since the start or the last gap */
     double time[TRACE_RING]; /* s; newest at (head - 1) */
     double value[TRACE_RING];
@@ -25,7 +28,7 @@ struct trace {
     double wild_s;     /* time of the newest sample, wild or not */
 };
 
-void trace_init(struct trace *t);
+void trace_init(struct trace *t, const struct figures *figures); /* which outlive it */
 /* Takes a sample. OLD: time did not go on, it is not used. WILD: it leaps from what came before
  * further than temperatures do, and is kept aside; the fourth in a row is believed. */
 enum trace_taken { TRACE_OLD, TRACE_WILD, TRACE_GOOD };

@@ -42,6 +42,7 @@ struct bench {
     int only; /* a fault, or -1 */
     unsigned without;
     bool met;
+    struct figures figures;
 };
 
 static int by_value(const void *a, const void *b)
@@ -122,7 +123,8 @@ static void run_fault(struct bench *b, enum trip_fault f)
                                      .seed = trip_seed(b, m, (int)f, k),
                                      .wide = b->wide,
                                      .direct = b->direct,
-                                     .without = b->without};
+                                     .without = b->without,
+                                     .figures = &b->figures};
             struct trip_result r = trip_run(&o);
             if (r.engines < 0 || s.n >= TRIPS_MAX)
                 continue;
@@ -186,7 +188,8 @@ static void run_benign(struct bench *b)
                                      .seed = trip_seed(b, m, 0, k),
                                      .wide = b->wide,
                                      .direct = b->direct,
-                                     .without = b->without};
+                                     .without = b->without,
+                                     .figures = &b->figures};
             struct trip_result r = trip_run(&o);
             if (r.engines < 0)
                 break;
@@ -236,6 +239,7 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
                              .wide = b->wide,
                              .direct = b->direct || trace,
                              .without = b->without,
+                             .figures = &b->figures,
                              .explain = true};
     if (trace && !(o.trace = fopen(trace, "w")))
         return 2;
@@ -249,11 +253,35 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
 
 static int usage(void)
 {
-    fprintf(
-        stderr,
-        "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
-        "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n");
+    fprintf(stderr,
+            "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
+            "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
+            "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
+            "       --figures                  lists them\n");
     return 2;
+}
+
+static int list_figures(void)
+{
+    size_t n;
+    const struct figure *list = figures_list(&n);
+    for (size_t i = 0; i < n; i++)
+        printf("%-28s %10.6g %-9s %s\n", list[i].name, list[i].value, list[i].unit, list[i].reason);
+    return 0;
+}
+
+/* NAME=VALUE */
+static bool vary(struct figures *f, char *text)
+{
+    char *end, *value = strchr(text, '=');
+    if (!value)
+        return false;
+    *value++ = '\0';
+    double v = strtod(value, &end);
+    if (end != value && *end == '\0' && figures_set(f, text, v))
+        return true;
+    fprintf(stderr, "detect: no figure '%s', or no value; --figures lists them\n", text);
+    return false;
 }
 
 int main(int argc, char **argv)
@@ -266,6 +294,7 @@ int main(int argc, char **argv)
                       .benign_hours = 300.0,
                       .model_on = {true, true},
                       .only = -1,
+                      .figures = cooling_figures,
                       .met = true};
     static const struct option options[] = {
         {"seed", required_argument, NULL, 's'},    {"trips", required_argument, NULL, 'n'},
@@ -273,7 +302,8 @@ int main(int argc, char **argv)
         {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
         {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
         {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
-        {"without", required_argument, NULL, 'x'}, {NULL, 0, NULL, 0}};
+        {"without", required_argument, NULL, 'x'}, {"figure", required_argument, NULL, 'g'},
+        {"figures", no_argument, NULL, 'l'},       {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
     bool single = false;
@@ -311,6 +341,13 @@ int main(int argc, char **argv)
         case 'x':
             b.without = (unsigned)strtoul(optarg, NULL, 10);
             break;
+        case 'g':
+            if (!vary(&b.figures, optarg))
+                return 2;
+            b.direct = true;
+            break;
+        case 'l':
+            return list_figures();
         case 't':
             trace = optarg;
             break;

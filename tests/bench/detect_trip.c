@@ -382,7 +382,7 @@ struct trip_result trip_run(const struct trip_options *o)
         p->r.rate_s[k] = NAN;
     plan_trip(p);
     if (o->direct)
-        p->watch = cooling_new();
+        p->watch = cooling_new_with(o->figures ? o->figures : &cooling_figures);
     else
         p->whole = whole_new(p->plan.engines, p->plan.dry_gas);
     b = boat_new(o->model, &p->dice, &p->plan);

@@ -4,6 +4,7 @@
 #ifndef STOKEHOLD_BENCH_DETECT_TRIP_H
 #define STOKEHOLD_BENCH_DETECT_TRIP_H
 
+#include "cooling/figures.h"
 #include "detect_boat.h"
 
 #include <stdio.h>
@@ -40,6 +41,7 @@ struct trip_options {
     FILE *trace;      /* CSV of all readings and verdicts, or NULL */
     bool explain;     /* print each warning as it comes */
     unsigned without; /* WITHOUT_..., to see what one disturbance costs */
+    const struct figures *figures; /* of the watch, where it is fed directly; NULL: as shipped */
 };
 
 /* ideal_s is a cumulative sum that knows what the healthy engine shows and the sensor's noise, at

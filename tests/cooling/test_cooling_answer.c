@@ -34,7 +34,7 @@ static int record(double age_s[], double x[], int most, double period_s, double 
 static double fit(double period_s, double now_s, double away_s, double ripple_k)
 {
     static struct answers a;
-    answers_init(&a);
+    answers_init(&a, &cooling_figures);
     double age_s[ANSWER_MOST], x[ANSWER_MOST];
     int most = (int)(14.0 / period_s) + 1;
     int n = record(age_s, x, most < ANSWER_MOST ? most : ANSWER_MOST, period_s, now_s, away_s,
@@ -46,7 +46,7 @@ static void answer__step_at_tau_and_three_tau__as_first_order_lags_in_series(voi
 {
     (void)state;
     static struct answers a;
-    answers_init(&a);
+    answers_init(&a, &cooling_figures);
     /* A first-order lag has gone 63.2 % of its way after tau and 95.0 % after 3 tau. Here the 8 s
      * lag dominates, and 1.2 and 2 s stand before it. */
     assert_near(a.share[0][(int)((8.0 + 3.2) / ANSWER_STEP_S)], 0.632, 0.04);
@@ -90,7 +90,7 @@ static void flat__with_ripple__is_neither(void **state)
     assert_true(fit(1.0, 0.0, 0.0, 0.3) < 0.3 * 0.3 * 14);
     double age_s[2] = {1.0, 0.0}, x[2] = {1.0, 1.0};
     static struct answers a;
-    answers_init(&a);
+    answers_init(&a, &cooling_figures);
     assert_near(lost_water_fits(&a, age_s, x, 2), 0.0, 1e-12);
     assert_near(lost_water_fits(&a, age_s, x, 1), 0.0, 1e-12);
 }

@@ -3,14 +3,18 @@
 
 #include "cooling/predict.h"
 
-static const struct predict_tuning tuning = {
-    .lag_s = {6.0, 25.0, 100.0}, .speed_sd = 6.0, .mismatch = 1.5, .span_s = 20.0};
+static const struct predict_figures own = {.lag_1_s = 6.0,
+                                           .lag_2_s = 25.0,
+                                           .lag_3_s = 100.0,
+                                           .speed_sd = 6.0,
+                                           .mismatch = 1.5,
+                                           .span_s = 20.0};
 
 static void recalled_figures__give_the_difference_between_speeds(void **state)
 {
     (void)state;
     struct predict p;
-    predict_init(&p, &tuning);
+    predict_init(&p, &cooling_figures, &own);
     for (int k = 0; k <= 6; k++) { /* 20 °C + 18 K u^2 */
         double u = 0.2 + 0.15 * k;
         predict_recall(&p, u, u * u, 20.0 + 18.0 * u * u, 0.2);

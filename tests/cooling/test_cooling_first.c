@@ -62,10 +62,10 @@ static void cusum__one_wild_sample__stays_below_threshold(void **state)
     (void)state;
     struct cusum s;
     cusum_reset(&s);
-    assert_true(cusum_add(&s, 1000.0) < CUSUM_THRESHOLD);
-    assert_true(cusum_add(&s, 1000.0) > CUSUM_THRESHOLD);
+    assert_true(cusum_add(&s, &cooling_figures, 1000.0) < cooling_figures.sum_threshold);
+    assert_true(cusum_add(&s, &cooling_figures, 1000.0) > cooling_figures.sum_threshold);
     cusum_reset(&s);
-    assert_near(cusum_add(&s, NAN), 0.0, 0.0);
+    assert_near(cusum_add(&s, &cooling_figures, NAN), 0.0, 0.0);
 }
 
 int main(void)

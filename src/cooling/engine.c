@@ -1,0 +1,74 @@
+#include "cooling/engine.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+void engine_init(struct engine_run *e, const struct boat *b)
+{
+    *e = (struct engine_run){.boat = b, .opening_s = -INFINITY};
+    e->rpm.last_s = e->load.last_s = NAN;
+}
+
+bool engine_state(struct engine_run *e, double t, bool running)
+{
+    if (e->known && e->running == running)
+        return false;
+    e->started_here = running && e->known;
+    e->running = running;
+    e->known = true;
+    e->since_s = t;
+    return true;
+}
+
+static void hold(struct held_value *h, double t, double held_s)
+{
+    double dt = t - h->last_s;
+    if (!(dt > 0.0 && dt < held_s))
+        return;
+    h->time_s += dt;
+    h->sum += h->last * dt;
+    h->square_sum += h->last * h->last * dt;
+}
+
+void engine_rpm(struct engine_run *e, double t, bool good, double rpm)
+{
+    hold(&e->rpm, t, e->boat->figures->rpm_held_s);
+    if (!good)
+        return;
+    e->rpm.last = rpm;
+    e->rpm.last_s = t;
+}
+
+void engine_load(struct engine_run *e, double t, bool good, double percent)
+{
+    hold(&e->load, t, e->boat->figures->load_held_s);
+    if (!good || percent < 0.0 || percent > e->boat->figures->load_most)
+        return;
+    e->load.last = percent / 100.0;
+    e->load.last_s = t;
+}
+
+void engine_coolant(struct engine_run *e, double t, double value_c, double rate)
+{
+    const struct figures *k = e->boat->figures;
+    e->has_coolant = true;
+    if (value_c > k->opening_c && rate > k->opening_rate)
+        e->opening_s = t;
+    e->coolant_s = t;
+}
+
+bool engine_has_rpm(const struct engine_run *e)
+{
+    return e->boat->now_s - e->rpm.last_s < e->boat->figures->rpm_held_s;
+}
+
+bool engine_has_load(const struct engine_run *e)
+{
+    return e->boat->now_s - e->load.last_s < e->boat->figures->load_held_s;
+}
+
+double engine_since_start(const struct engine_run *e, double t)
+{
+    return e->known && e->started_here ? t - e->since_s : INFINITY;
+}

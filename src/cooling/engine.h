@@ -1,0 +1,38 @@
+/* What is told of one engine, beside its temperatures: whether it runs, its speed and load, and
+ * what its coolant says of the thermostat. Times in seconds since the watch began. */
+#ifndef STOKEHOLD_COOLING_ENGINE_H
+#define STOKEHOLD_COOLING_ENGINE_H
+
+#include "cooling/boat.h"
+
+/* A value that stands until the next one, and its integrals since the watch began. */
+struct held_value {
+    double last, last_s; /* last good, and its time; NaN: never */
+    double sum, square_sum, time_s;
+};
+
+struct engine_run {
+    const struct boat *boat;
+    bool running, known;
+    bool started_here;           /* the start was seen, not found running */
+    double since_s;              /* since when it runs or stands */
+    struct held_value rpm, load; /* load: 0..1 */
+    bool has_coolant;            /* a reading of coolant was seen */
+    double coolant_s;            /* time of the latest that says anything */
+    double opening_s;            /* when the coolant last rose as while a thermostat opens */
+};
+
+void engine_init(struct engine_run *e, const struct boat *b); /* which outlives it */
+/* It runs, or it stands. False: that was known. */
+bool engine_state(struct engine_run *e, double t, bool running);
+void engine_rpm(struct engine_run *e, double t, bool good, double rpm);
+void engine_load(struct engine_run *e, double t, bool good, double percent);
+/* A reading of coolant and its slope, K/s. */
+void engine_coolant(struct engine_run *e, double t, double value_c, double rate);
+/* Whether its speed is on the bus, or its load. */
+bool engine_has_rpm(const struct engine_run *e);
+bool engine_has_load(const struct engine_run *e);
+/* Seconds since a start that was seen; infinite where none was. */
+double engine_since_start(const struct engine_run *e, double t);
+
+#endif

@@ -1,0 +1,54 @@
+#include "cooling/forecast.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+void forecast_init(struct forecast *f, const struct figures *figures,
+                   const struct predict_figures *own)
+{
+    *f = (struct forecast){0};
+    predict_init(&f->predict, figures, own);
+}
+
+void forecast_advance(struct forecast *f, const struct engine_run *e, double dt)
+{
+    const struct figures *k = e->boat->figures;
+    double time = e->rpm.time_s - f->rpm.time_s, mean = e->rpm.last,
+           square = e->rpm.last * e->rpm.last;
+    if (time > 0.0) {
+        mean = (e->rpm.sum - f->rpm.sum) / time;
+        square = (e->rpm.square_sum - f->rpm.square_sum) / time;
+    }
+    f->rpm = e->rpm;
+    if (!engine_has_rpm(e))
+        return;
+    double speed = mean / k->speed_unit, unit2 = square / (k->speed_unit * k->speed_unit);
+    /* The run-up of a start is no throttle-up. */
+    bool settle = !f->settled || e->boat->now_s - e->since_s < k->run_up_s;
+    if (settle)
+        predict_settle(&f->predict, speed, unit2);
+    else
+        predict_advance(&f->predict, dt, speed, unit2);
+    if (engine_has_load(e)) { /* false where load was never told */
+        double span = e->load.time_s - f->load.time_s;
+        double load = span > 0.0 ? (e->load.sum - f->load.sum) / span : e->load.last;
+        predict_load(&f->predict, settle ? INFINITY : dt, load);
+    }
+    f->load = e->load;
+    f->settled = true;
+}
+
+void forecast_learn(struct forecast *f, double dt, double value, double sigma)
+{
+    double before = predict_value(&f->predict);
+    predict_learn(&f->predict, dt, value, sigma);
+    double shift = predict_value(&f->predict) - before;
+    f->level -= shift;
+    f->shifted += shift;
+}
+
+double forecast_level(const struct forecast *f)
+{
+    return f->level + f->shifted;
+}
