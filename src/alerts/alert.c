@@ -1,6 +1,6 @@
 #include "alerts/alert.h"
 
-#include "alerts/alert_inside.h"
+#include "alerts/alert_list.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -62,150 +62,6 @@ static void tell(struct alert_list *l, enum alert_event_kind event, const struct
                  struct stamp at)
 {
     tell_before(l, event, a, a->priority, at);
-}
-
-/* ---- order ---- */
-
-static int state_rank(enum alert_state s)
-{
-    switch (s) {
-    case ALERT_UNACKNOWLEDGED:
-    case ALERT_SILENCED:
-        return 0;
-    case ALERT_RECTIFIED:
-        return 1;
-    case ALERT_ACKNOWLEDGED:
-    case ALERT_NORMAL:
-        break;
-    }
-    return 2;
-}
-
-static bool comes_before(const struct alert *a, const struct alert *b)
-{
-    if (a->priority != b->priority)
-        return a->priority > b->priority;
-    int ra = state_rank(a->state), rb = state_rank(b->state);
-    if (ra != rb)
-        return ra < rb;
-    if (a->raised.mono_ns != b->raised.mono_ns)
-        return a->raised.mono_ns > b->raised.mono_ns;
-    return a->id > b->id;
-}
-
-/* Nearly sorted each time: insertion sort. */
-static void sort_list(struct alert_list *l)
-{
-    for (size_t i = 1; i < l->count; i++) {
-        struct entry *e = l->order[i];
-        size_t j = i;
-        for (; j > 0 && comes_before(&e->alert, &l->order[j - 1]->alert); j--)
-            l->order[j] = l->order[j - 1];
-        l->order[j] = e;
-    }
-}
-
-static void unlist(struct alert_list *l, struct entry *e)
-{
-    size_t i = 0;
-    while (i < l->count && l->order[i] != e)
-        i++;
-    for (; i + 1 < l->count; i++)
-        l->order[i] = l->order[i + 1];
-    l->count--;
-    e->used = false;
-}
-
-/* Off the list, into the history; the returned copy is good until the ring comes round. */
-static const struct alert *retire(struct alert_list *l, struct entry *e)
-{
-    struct ended *h = &l->history[l->history_next];
-    h->alert = e->alert;
-    h->has_words = e->has_words;
-    if (e->has_words)
-        h->words = e->words;
-    l->history_next = (l->history_next + 1) % ALERTS_HISTORY;
-    if (l->history_count < ALERTS_HISTORY)
-        l->history_count++;
-    unlist(l, e);
-    return &h->alert;
-}
-
-/* ---- finding and making entries ---- */
-
-static struct claim *find_claim(const struct alert_list *l, uint32_t claimant, struct entry **out)
-{
-    for (size_t i = 0; i < l->count; i++) {
-        struct entry *e = l->order[i];
-        for (int k = 0; k < e->claim_count; k++)
-            if (e->claims[k].claimant == claimant) {
-                *out = e;
-                return &e->claims[k];
-            }
-    }
-    return NULL;
-}
-
-static bool same_situation(const struct situation *a, const struct situation *b)
-{
-    return a->group == b->group && a->iface == b->iface && a->source == b->source &&
-           channel_id_same(a->id, b->id) && a->code == b->code;
-}
-
-/* A rectified one that nobody has acknowledged is taken up again, unless the new claim is weaker:
- * then the old alarm stays listed as what it was and the new alert stands beside it. */
-static struct entry *find_situation(const struct alert_list *l, const struct situation *s,
-                                    enum priority p)
-{
-    struct entry *waiting = NULL;
-    for (size_t i = 0; i < l->count; i++) {
-        struct entry *e = l->order[i];
-        if (!same_situation(&e->alert.situation, s))
-            continue;
-        if (e->alert.active)
-            return e;
-        if (p >= e->alert.priority && !waiting)
-            waiting = e;
-    }
-    return waiting;
-}
-
-/* The one that gives way when the list is full: a rectified one, else a weaker standing one. */
-static struct entry *find_victim(const struct alert_list *l, enum priority p)
-{
-    struct entry *best = NULL;
-    for (size_t i = l->count; i-- > 0;) {
-        struct entry *e = l->order[i];
-        if (e->alert.active)
-            continue;
-        if (!best || e->alert.priority < best->alert.priority ||
-            (e->alert.priority == best->alert.priority &&
-             e->alert.rectified.mono_ns < best->alert.rectified.mono_ns))
-            best = e;
-    }
-    if (best && best->alert.priority <= p)
-        return best;
-    struct entry *last = l->order[l->count - 1];
-    return last->alert.priority < p ? last : best;
-}
-
-static struct entry *new_entry(struct alert_list *l, enum priority p)
-{
-    if (l->count == ALERTS_MAX) {
-        l->lost++;
-        struct entry *victim = find_victim(l, p);
-        if (!victim)
-            return NULL;
-        retire(l, victim);
-    }
-    struct entry *e = l->entries;
-    while (e->used)
-        e++;
-    memset(e, 0, sizeof *e);
-    e->used = true;
-    e->alert.id = ++l->last_id;
-    l->order[l->count++] = e;
-    return e;
 }
 
 static struct claim *new_claim(struct entry *e, enum priority p)
@@ -290,7 +146,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     e->grown = false;
     speak(e, c);
     await(e, c->priority, at);
-    sort_list(l);
+    list_sort(l);
     tell(l, EVENT_RAISED, a, at);
 }
 
@@ -306,7 +162,7 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
     if (p > a->priority) {
         enum priority before = a->priority;
         await(e, p, at);
-        sort_list(l);
+        list_sort(l);
         tell_before(l, EVENT_ESCALATED, a, before, at);
         return;
     }
@@ -314,7 +170,7 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
     if (p < a->priority && a->state == ALERT_ACKNOWLEDGED) {
         a->priority = p;
         a->changed = at;
-        sort_list(l);
+        list_sort(l);
         changed = true;
     }
     if (changed)
@@ -329,22 +185,22 @@ static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
     a->changed = at;
     if (a->state == ALERT_ACKNOWLEDGED) {
         a->state = ALERT_NORMAL;
-        tell(l, EVENT_RECTIFIED, retire(l, e), at);
+        tell(l, EVENT_RECTIFIED, list_retire(l, e), at);
         return;
     }
     a->state = ALERT_RECTIFIED;
-    sort_list(l);
+    list_sort(l);
     tell(l, EVENT_RECTIFIED, a, at);
 }
 
 void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at)
 {
     struct entry *e = NULL;
-    struct claim *claim = find_claim(l, c->claimant, &e);
+    struct claim *claim = list_claim(l, c->claimant, &e);
     if (!claim) {
-        e = find_situation(l, &c->situation, c->priority);
+        e = list_situation(l, &c->situation, c->priority);
         if (!e) {
-            e = new_entry(l, c->priority);
+            e = list_entry(l, c->priority);
             if (!e)
                 return;
             e->alert.situation = c->situation;
@@ -363,7 +219,7 @@ void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stam
 void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at)
 {
     struct entry *e;
-    struct claim *claim = find_claim(l, claimant, &e);
+    struct claim *claim = list_claim(l, claimant, &e);
     if (!claim)
         return;
     size_t after = (size_t)(&e->claims[e->claim_count] - claim) - 1;
@@ -378,28 +234,20 @@ void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at)
 bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
 {
     struct entry *e;
-    return find_claim(l, claimant, &e) != NULL;
+    return list_claim(l, claimant, &e) != NULL;
 }
 
 bool alerts_standing(const struct alert_list *l, const struct situation *s)
 {
     for (size_t i = 0; i < l->count; i++)
-        if (l->order[i]->alert.active && same_situation(&l->order[i]->alert.situation, s))
+        if (l->order[i]->alert.active && list_same_situation(&l->order[i]->alert.situation, s))
             return true;
     return false;
 }
 
-static struct entry *find_id(const struct alert_list *l, uint32_t id)
-{
-    for (size_t i = 0; i < l->count; i++)
-        if (l->order[i]->alert.id == id)
-            return l->order[i];
-    return NULL;
-}
-
 bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at)
 {
-    struct entry *e = find_id(l, id);
+    struct entry *e = list_id(l, id);
     if (!e || e->alert.state == ALERT_ACKNOWLEDGED)
         return false;
     struct alert *a = &e->alert;
@@ -407,11 +255,11 @@ bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at)
     a->changed = at;
     if (a->state == ALERT_RECTIFIED) {
         a->state = ALERT_NORMAL;
-        tell(l, EVENT_ACKNOWLEDGED, retire(l, e), at);
+        tell(l, EVENT_ACKNOWLEDGED, list_retire(l, e), at);
         return true;
     }
     a->state = ALERT_ACKNOWLEDGED;
-    sort_list(l);
+    list_sort(l);
     tell(l, EVENT_ACKNOWLEDGED, a, at);
     return true;
 }
@@ -426,9 +274,9 @@ static struct stamp rebase(struct stamp t, struct stamp now)
 bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at)
 {
     if (a->priority == PRIORITY_CAUTION || a->state == ALERT_ACKNOWLEDGED ||
-        a->state == ALERT_NORMAL || l->count == ALERTS_MAX || find_id(l, a->id))
+        a->state == ALERT_NORMAL || l->count == ALERTS_MAX || list_id(l, a->id))
         return false;
-    struct entry *e = new_entry(l, a->priority);
+    struct entry *e = list_entry(l, a->priority);
     if (!e)
         return false;
     e->alert = *a;
@@ -437,10 +285,10 @@ bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at
     e->alert.raised = rebase(a->raised, at);
     e->alert.changed = at;
     e->alert.rectified = a->active ? at : rebase(a->rectified, at);
-    l->last_id--; /* new_entry took one */
+    l->last_id--; /* list_entry took one */
     if (a->id > l->last_id)
         l->last_id = a->id;
-    sort_list(l);
+    list_sort(l);
     tell(l, EVENT_UPDATED, &e->alert, at);
     return true;
 }
@@ -481,7 +329,72 @@ void alerts_tick(struct alert_list *l, struct stamp now)
         }
     }
     if (moved)
-        sort_list(l);
+        list_sort(l);
     for (size_t i = 0; i < grown_count; i++)
         tell_before(l, EVENT_ESCALATED, &grown[i]->alert, PRIORITY_WARNING, now);
+}
+
+enum alert_sound alerts_sound(const struct alert_list *l, struct stamp now)
+{
+    enum alert_sound sound = SOUND_NONE;
+    for (size_t i = 0; i < l->count; i++) {
+        const struct entry *e = l->order[i];
+        if (e->alert.state != ALERT_UNACKNOWLEDGED)
+            continue;
+        if (e->alert.priority >= PRIORITY_ALARM)
+            return SOUND_ALARM;
+        if (e->alert.priority == PRIORITY_WARNING &&
+            now.mono_ns - e->sounded_ns < ALERT_WARNING_SOUND_NS)
+            sound = SOUND_WARNING;
+    }
+    return sound;
+}
+
+char alert_priority_letter(enum priority p)
+{
+    static const char letters[] = {
+        [PRIORITY_CAUTION] = 'C',
+        [PRIORITY_WARNING] = 'W',
+        [PRIORITY_ALARM] = 'A',
+        [PRIORITY_EMERGENCY] = 'E',
+    };
+    return (unsigned)p < sizeof letters ? letters[p] : '?';
+}
+
+const char *alert_state_text(enum alert_state s)
+{
+    switch (s) {
+    case ALERT_NORMAL:
+        return "normal";
+    case ALERT_UNACKNOWLEDGED:
+        return "unacknowledged";
+    case ALERT_SILENCED:
+        return "silenced";
+    case ALERT_ACKNOWLEDGED:
+        return "acknowledged";
+    case ALERT_RECTIFIED:
+        return "rectified unacknowledged";
+    }
+    return "unknown";
+}
+
+/* ---- words ---- */
+
+static void reword(char text[ALERT_TEXT_SIZE], bool has_words, const struct words_kept *words,
+                   const struct settings *s)
+{
+    if (has_words)
+        words_build_kept(text, ALERT_TEXT_SIZE, words, s, WORDS_COLUMNS);
+}
+
+void alerts_reword(struct alert_list *l, const struct settings *s)
+{
+    for (size_t i = 0; i < l->count; i++) {
+        struct entry *e = l->order[i];
+        reword(e->alert.text, e->has_words, &e->words, s);
+        for (int k = 0; k < e->claim_count; k++)
+            reword(e->claims[k].text, e->claims[k].has_words, &e->claims[k].words, s);
+    }
+    for (size_t i = 0; i < l->history_count; i++)
+        reword(l->history[i].alert.text, l->history[i].has_words, &l->history[i].words, s);
 }

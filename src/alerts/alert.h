@@ -48,6 +48,11 @@ struct alert_figures {
     double rate_per_min, seconds_to_limit, limit;
 };
 
+#define ALERT_NO_FIGURES                                                                           \
+    {                                                                                              \
+        NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN                                                \
+    }
+
 /* Which situation a claim is about. Equal situations share an alert. */
 enum situation_group {
     SITUATION_CHANNEL,  /* this channel's value: id, source */

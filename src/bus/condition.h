@@ -23,7 +23,7 @@ enum condition_sort {
     CONDITION_METRICS, /* the metrics file cannot be written */
     CONDITION_STATE,   /* the state file cannot be written */
     CONDITION_CUT,     /* CAN FD frames lose data here; clears when there were none for a minute */
-    CONDITION_QUIET,   /* up, but no frame of anybody any more; found by rules/rule_quiet.c */
+    CONDITION_QUIET,   /* up, but no frame of anybody any more; found by rules/rule_bus.c */
 };
 
 #define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))

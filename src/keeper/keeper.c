@@ -1,19 +1,15 @@
 #include "keeper/keeper.h"
 
-#include "rules/kinds.h"
 #include "rules/rules.h"
 #include "wire/decode.h"
 
-#include <math.h>
 #include <stdlib.h>
 
 #include "base/banned.h"
 
 #define TICK_NS (250 * NS_PER_MS)
 /* Live, a watch that was stopped this long has a hole in what it heard. */
-#define STOPPED_NS (15 * NS_PER_S)
-/* Claimants of keeper_bus, apart from those that the rules count up from 1. */
-#define BUS_CLAIMANT 0xF0000000u
+#define STOPPED_NS   (15 * NS_PER_S)
 #define TAPS_MAX     4
 #define BUS_CLOCK_NS (60 * NS_PER_S) /* it is sent once a second */
 
@@ -51,9 +47,9 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
 
 static void on_status(void *ctx, struct channel *c, enum reading_status before, struct stamp at)
 {
-    struct keeper *k = ctx;
+    (void)ctx;
     (void)before;
-    rules_status(k->rules, c, at);
+    rules_status(c, at);
 }
 
 static void on_conflict(void *ctx, struct channel *second, struct channel *holder, struct stamp at)
@@ -197,23 +193,7 @@ void keeper_tick(struct keeper *k, struct stamp now)
 void keeper_bus(struct keeper *k, uint32_t code, enum priority p, const char *text, bool stands,
                 struct stamp at)
 {
-    uint32_t claimant = BUS_CLAIMANT + (code & 0x0FFFFFFF);
-    const struct rule_setting *rule;
-    if (!rule_bus_setting(k->settings, &rule) || !stands) {
-        alerts_withdraw(k->alerts, claimant, at);
-        return;
-    }
-    struct alert_claim c = {
-        .situation = {.group = SITUATION_BUS, .code = code},
-        .claimant = claimant,
-        .kind = KIND_BUS,
-        .rule = rule ? rule->name : "bus",
-        .priority = rule && rule->priority < p ? rule->priority : p,
-        .value = NAN,
-        .text = text,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
-    };
-    alerts_claim(k->alerts, &c, at);
+    rules_condition(k->rules, code, p, text, stands, at);
 }
 
 void keeper_name_iface(struct keeper *k, uint8_t iface, const char *name)
@@ -270,5 +250,5 @@ bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns)
 
 bool keeper_careful(const struct keeper *k, int engine)
 {
-    return rule_cooling_careful(k->rules, engine);
+    return rules_careful(k->rules, engine);
 }

@@ -6,7 +6,6 @@
 #include "base/text.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -29,19 +28,9 @@ struct rule_combined {
     int count;
 };
 
-struct rule_combined *rule_combined_new(void)
+static void combined_configure(struct rules *r, void *own)
 {
-    return calloc(1, sizeof(struct rule_combined));
-}
-
-void rule_combined_free(struct rule_combined *k)
-{
-    free(k);
-}
-
-void rule_combined_configure(struct rules *r)
-{
-    struct rule_combined *k = r->combined;
+    struct rule_combined *k = own;
     for (int i = 0; i < k->count; i++)
         k->rules[i].marked = false;
     for (size_t i = 0; i < r->settings->rule_count; i++) {
@@ -56,7 +45,7 @@ void rule_combined_configure(struct rules *r)
         struct combined *c = &k->rules[at];
         if (at == k->count) {
             k->count++;
-            *c = (struct combined){.claimant = rules_new_claimant(r)};
+            *c = (struct combined){.claimant = rule_new_claimant(r)};
             text_copy(c->name, sizeof c->name, rule->name);
         }
         c->rule = rule;
@@ -76,12 +65,14 @@ static bool about(const struct condition_setting *c, struct channel_id id)
     return c->any_place ? c->id.quantity == id.quantity : channel_id_same(c->id, id);
 }
 
-bool rule_combined_uses(const struct rules *r, const struct channel *c)
+static bool combined_needs(const struct rules *r, const void *own, const struct channel *c)
 {
-    for (int i = 0; i < r->combined->count; i++) {
-        const struct rule_setting *rule = r->combined->rules[i].rule;
-        for (int k = 0; k < rule->condition_count; k++)
-            if (about(&rule->conditions[k], c->id))
+    const struct rule_combined *k = own;
+    (void)r;
+    for (int i = 0; i < k->count; i++) {
+        const struct rule_setting *rule = k->rules[i].rule;
+        for (int n = 0; n < rule->condition_count; n++)
+            if (about(&rule->conditions[n], c->id))
                 return true;
     }
     return false;
@@ -221,7 +212,7 @@ static void say(struct rules *r, struct combined *c, struct stamp now)
         .text = text,
         .words = &w,
         .advice = rule->advice,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        .figures = ALERT_NO_FIGURES,
     };
     c->claimed = true;
     c->said_ns = now.mono_ns;
@@ -231,7 +222,7 @@ static void say(struct rules *r, struct combined *c, struct stamp now)
 static void look(struct rules *r, struct combined *c, struct stamp now)
 {
     const struct rule_setting *rule = c->rule;
-    enum truth t = rules_may_look(r, rule, NULL, true, now.mono_ns) ? test_all(r, rule) : NO;
+    enum truth t = rule_may_look(r, rule, NULL, true, now.mono_ns) ? test_all(r, rule) : NO;
     if (t == YES) {
         if (c->looks++ == 0)
             c->since_ns = now.mono_ns;
@@ -253,16 +244,27 @@ static void look(struct rules *r, struct combined *c, struct stamp now)
     }
 }
 
-void rule_combined_sweep(struct rules *r, struct stamp now)
+static void combined_sweep(struct rules *r, void *own, struct stamp now)
 {
-    for (int i = 0; i < r->combined->count; i++)
-        look(r, &r->combined->rules[i], now);
+    struct rule_combined *k = own;
+    for (int i = 0; i < k->count; i++)
+        look(r, &k->rules[i], now);
 }
 
-void rule_combined_gap(struct rules *r)
+static void combined_gap(void *own, struct stamp now)
 {
-    for (int i = 0; i < r->combined->count; i++) {
-        r->combined->rules[i].looks = 0;
-        r->combined->rules[i].gone_ns = 0;
+    struct rule_combined *k = own;
+    (void)now;
+    for (int i = 0; i < k->count; i++) {
+        k->rules[i].looks = 0;
+        k->rules[i].gone_ns = 0;
     }
 }
+
+const struct rule_module rule_combined_module = {
+    .own_size = sizeof(struct rule_combined),
+    .configure = combined_configure,
+    .sweep = combined_sweep,
+    .gap = combined_gap,
+    .needs = combined_needs,
+};

@@ -21,10 +21,10 @@ static void say(struct rules *r, struct binding *b, const struct channel *holder
 {
     const struct channel *c = b->channel;
     struct words w;
-    rules_words(r, &w, holder, at.mono_ns);
+    rule_words(r, &w, holder, at.mono_ns);
     char more[96], one[48], other[48];
-    rules_sender_name(r, holder->iface, holder->source, one, sizeof one);
-    rules_sender_name(r, c->iface, c->source, other, sizeof other);
+    rule_sender_name(r, holder->iface, holder->source, one, sizeof one);
+    rule_sender_name(r, c->iface, c->source, other, sizeof other);
     text_format(more, sizeof more, " comes from %s and %s", one, other);
     w.value = NAN;
     w.rate_per_min = NAN;
@@ -35,39 +35,44 @@ static void say(struct rules *r, struct binding *b, const struct channel *holder
                           .source = c->source,
                           .id = c->id,
                           .code = KIND_CONFLICT};
-    rules_claim(r, b, b->rule->priority, s, &w, at);
+    rule_claim(r, b, b->rule->priority, s, &w, at);
 }
 
 static struct binding *binding_of(const struct channel *c)
 {
-    const struct channel_rules *cr = c->rules;
+    const struct channel_rules *cr = rule_channel(c);
     struct binding *b = cr ? cr->first : NULL;
     while (b && b->rule->kind != KIND_CONFLICT)
         b = b->next;
     return b;
 }
 
-void rule_conflict_raise(struct rules *r, struct channel *second, struct channel *holder,
-                         struct stamp at)
+static void conflict_told(struct rules *r, struct channel *second, struct channel *holder,
+                          struct stamp at)
 {
     struct binding *b = binding_of(second);
     if (b && !b->claimed && heard(holder, at))
         say(r, b, holder, at);
 }
 
-static void conflict_sweep(struct rules *r, struct binding *b, struct stamp now)
+static void conflict_look(struct rules *r, void *own, struct binding *b, struct stamp now)
 {
+    (void)own;
     const struct channel *c = b->channel;
     if (!c->second && !b->claimed)
         return;
     const struct channel *holder = plant_find(r->plant, c->id);
     bool both = c->second && holder && holder != c && heard(c, now) && heard(holder, now);
     if (!both)
-        rules_withdraw(r, b, now);
+        rule_withdraw(r, b, now);
     else if (!b->claimed)
         say(r, b, holder, now);
 }
 
-const struct rule_ops rule_conflict_ops = {
-    .sweep = conflict_sweep,
+const struct rule_module rule_conflict_module = {
+    .binding = true,
+    .kind = KIND_CONFLICT,
+    .sensors_only = true,
+    .look = conflict_look,
+    .conflict = conflict_told,
 };

@@ -6,7 +6,7 @@
 #include "base/text.h"
 
 #include <math.h>
-#include <stdlib.h>
+#include "cooling/cooling.h"
 
 #include "base/banned.h"
 
@@ -31,29 +31,26 @@ struct rule_cooling {
     struct opinion opinions[COOLING_ENGINES][COOLING_SENSORS];
 };
 
-struct rule_cooling *rule_cooling_new(const struct rules *r)
+static struct rule_cooling *own_of(const struct rules *r)
 {
+    return rule_own(r, &rule_cooling_module);
+}
+
+static bool cooling_init(struct rules *r, void *own)
+{
+    struct rule_cooling *k = own;
     (void)r;
-    struct rule_cooling *k = calloc(1, sizeof *k);
-    if (!k)
-        return NULL;
-    k->cooling = cooling_new();
-    if (!k->cooling) {
-        free(k);
-        return NULL;
-    }
-    return k;
+    return (k->cooling = cooling_new()) != NULL;
 }
 
-void rule_cooling_free(struct rule_cooling *k)
+static void cooling_fini(void *own)
 {
-    if (!k)
-        return;
+    struct rule_cooling *k = own;
     cooling_free(k->cooling);
-    free(k);
 }
 
-int rule_cooling_sensor(const struct channel *c)
+/* enum cooling_sensor, or -1. */
+static int sensor_of(const struct channel *c)
 {
     if (c->id.place >= COOLING_ENGINES)
         return -1;
@@ -107,22 +104,24 @@ static void tell_limit(struct rules *r, const struct channel *c, enum cooling_se
             lowest = rule->above;
     }
     if (isfinite(lowest))
-        cooling_set_limit(r->cooling->cooling, c->id.place, sensor, lowest);
+        cooling_set_limit(own_of(r)->cooling, c->id.place, sensor, lowest);
 }
 
-void rule_cooling_configure(struct rules *r)
+static void cooling_configure(struct rules *r, void *own)
 {
+    (void)own;
     size_t n = plant_count(r->plant);
     for (size_t i = 0; i < n; i++) {
         const struct channel *c = plant_channel(r->plant, i);
-        int sensor = rule_cooling_sensor(c);
+        int sensor = sensor_of(c);
         if (sensor >= 0 && !c->second)
             tell_limit(r, c, (enum cooling_sensor)sensor);
     }
 }
 
-void rule_cooling_baseline(struct rules *r, const struct baseline *b)
+static void cooling_baseline(void *own, const struct baseline *b)
 {
+    struct rule_cooling *k = own;
     for (size_t i = 0; i < b->count; i++) {
         const struct baseline_figure *f = &b->figures[i];
         enum cooling_sensor s = f->id.quantity == QTY_EXHAUST       ? COOLING_EXHAUST
@@ -130,7 +129,7 @@ void rule_cooling_baseline(struct rules *r, const struct baseline *b)
                                 : f->id.quantity == QTY_COOLANT     ? COOLING_COOLANT
                                                                     : COOLING_SENSORS;
         if (s != COOLING_SENSORS)
-            cooling_normal(r->cooling->cooling, f->id.place, s, f->rpm, f->mean, f->spread);
+            cooling_normal(k->cooling, f->id.place, s, f->rpm, f->mean, f->spread);
     }
 }
 
@@ -145,7 +144,7 @@ static struct situation engine_cooling(int engine)
 static const struct cooling_verdict *verdict(const struct rules *r, int engine,
                                              enum cooling_sensor s)
 {
-    return cooling_verdict(r->cooling->cooling, engine, s);
+    return cooling_verdict(own_of(r)->cooling, engine, s);
 }
 
 static bool is_cause(const struct cooling_verdict *v, enum cooling_cause cause)
@@ -156,8 +155,8 @@ static bool is_cause(const struct cooling_verdict *v, enum cooling_cause cause)
 static bool up_together(const struct rules *r, int engine)
 {
     const struct cooling_verdict *v = verdict(r, engine, COOLING_EXHAUST);
-    return v->level > 0 && (v->cause == CAUSE_SEA_OR_LOAD ||
-                            r->cooling->opinions[engine][COOLING_EXHAUST].together);
+    return v->level > 0 &&
+           (v->cause == CAUSE_SEA_OR_LOAD || own_of(r)->opinions[engine][COOLING_EXHAUST].together);
 }
 
 /* Both together: the alert that stands already, whether it began with one engine or with both. */
@@ -304,7 +303,7 @@ static void withdraw(struct rules *r, struct opinion *o, struct stamp at)
         return;
     o->claimed = false;
     o->together = false;
-    r->cooling->standing--;
+    own_of(r)->standing--;
     alerts_withdraw(r->alerts, o->claimant, at);
 }
 
@@ -314,7 +313,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
 {
     struct words w;
     char more[64], text[ALERT_TEXT_SIZE];
-    rules_words(r, &w, c, at.mono_ns);
+    rule_words(r, &w, c, at.mono_ns);
     add_distance(&w, v, more, sizeof more);
     w.value = v->value;
     w.rate_per_min = v->rate_per_min;
@@ -353,7 +352,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
                     .limit = v->limit_c},
     };
     if (!o->claimed)
-        r->cooling->standing++;
+        own_of(r)->standing++;
     o->claimed = true;
     o->said_ns = at.mono_ns;
     alerts_claim(r->alerts, &claim, at);
@@ -362,9 +361,9 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
 /* Marks exhausts that began within TOGETHER_NS of each other. */
 static void find_twin(struct rules *r, int engine)
 {
-    struct opinion *o = &r->cooling->opinions[engine][COOLING_EXHAUST];
+    struct opinion *o = &own_of(r)->opinions[engine][COOLING_EXHAUST];
     for (int e = 0; e < COOLING_ENGINES; e++) {
-        struct opinion *other = &r->cooling->opinions[e][COOLING_EXHAUST];
+        struct opinion *other = &own_of(r)->opinions[e][COOLING_EXHAUST];
         if (e == engine || !other->claimed || o->since_ns - other->since_ns > TOGETHER_NS)
             continue;
         o->together = other->together = true;
@@ -374,23 +373,23 @@ static void find_twin(struct rules *r, int engine)
 static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bool changed,
                      struct stamp at)
 {
-    struct opinion *o = &r->cooling->opinions[engine][sensor];
+    struct opinion *o = &own_of(r)->opinions[engine][sensor];
     const struct cooling_verdict *v = verdict(r, engine, sensor);
     if (v->level == 0) {
         withdraw(r, o, at);
         return;
     }
-    if (o->claimed && !changed && at.mono_ns - o->said_ns < RULES_SAY_NS)
+    if (o->claimed && !changed && at.mono_ns - o->said_ns < RULE_SAY_NS)
         return;
     struct channel_id id = {(uint16_t)sensor_quantity(sensor), (uint8_t)engine, 0};
     const struct channel *c = plant_find(r->plant, id);
-    const struct rule_setting *rule = c ? rules_find(r, kind_of(v), c) : NULL;
+    const struct rule_setting *rule = c ? rule_find(r, kind_of(v), c) : NULL;
     if (!rule) {
         withdraw(r, o, at);
         return;
     }
     if (!o->claimant)
-        o->claimant = rules_new_claimant(r);
+        o->claimant = rule_new_claimant(r);
     if (!o->claimed) {
         o->since_ns = at.mono_ns;
         if (sensor == COOLING_EXHAUST)
@@ -401,7 +400,7 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
 
 static void consider_all(struct rules *r, struct stamp at)
 {
-    struct rule_cooling *k = r->cooling;
+    struct rule_cooling *k = own_of(r);
     uint32_t version = cooling_version(k->cooling);
     bool changed = version != k->version;
     if (!changed && k->standing == 0)
@@ -415,39 +414,57 @@ static void consider_all(struct rules *r, struct stamp at)
 
 /* ---- what it is told ---- */
 
-void rule_cooling_reading(struct rules *r, const struct channel *c, int sensor, struct stamp at)
+static bool cooling_wants(const struct channel *c)
 {
-    struct rule_cooling *k = r->cooling;
+    return sensor_of(c) >= 0;
+}
+
+/* Only the sea is a help and no more. */
+static bool cooling_needs(const struct rules *r, const void *own, const struct channel *c)
+{
+    int sensor = sensor_of(c);
+    (void)r;
+    (void)own;
+    return sensor >= 0 && sensor != COOLING_SEA;
+}
+
+static void cooling_heard(struct rules *r, void *own, const struct channel *c, struct stamp at)
+{
+    struct rule_cooling *k = own;
+    int sensor = sensor_of(c);
     if (c->second)
         return; /* never mixed into the holder's */
     if (c->readings <= 1)
         tell_limit(r, c, (enum cooling_sensor)sensor);
     k->heard[c->id.place] = true;
-    bool good = c->status == READING_OK && !rules_wild(c, c->value);
+    bool good = c->status == READING_OK && !rule_wild(c, c->value);
     cooling_reading(k->cooling, at.mono_ns, c->id.place, (enum cooling_sensor)sensor, good,
                     c->value);
     if (cooling_version(k->cooling) != k->version)
         consider_all(r, at);
 }
 
-void rule_cooling_engine(struct rules *r, int engine, struct stamp at)
+static void engine_changed(struct rules *r, void *own, int engine, struct stamp at)
 {
+    struct rule_cooling *k = own;
     if (engine < 0 || engine >= COOLING_ENGINES)
         return;
     enum engine_state state = plant_engine(r->plant, engine)->state;
     if (state != ENGINE_UNKNOWN)
-        cooling_engine(r->cooling->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
+        cooling_engine(k->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
 }
 
-void rule_cooling_tick(struct rules *r, struct stamp now)
+static void tick(struct rules *r, void *own, struct stamp now)
 {
-    cooling_tick(r->cooling->cooling, now.mono_ns);
+    struct rule_cooling *k = own;
+    cooling_tick(k->cooling, now.mono_ns);
     consider_all(r, now);
 }
 
-void rule_cooling_gap(struct rules *r, struct stamp now)
+static void gap(void *own, struct stamp now)
 {
-    cooling_gap(r->cooling->cooling, now.mono_ns);
+    struct rule_cooling *k = own;
+    cooling_gap(k->cooling, now.mono_ns);
 }
 
 bool rule_cooling_careful(const struct rules *r, int engine)
@@ -456,3 +473,17 @@ bool rule_cooling_careful(const struct rules *r, int engine)
         return false;
     return verdict(r, engine, COOLING_EXHAUST)->careful;
 }
+
+const struct rule_module rule_cooling_module = {
+    .own_size = sizeof(struct rule_cooling),
+    .init = cooling_init,
+    .fini = cooling_fini,
+    .configure = cooling_configure,
+    .baseline = cooling_baseline,
+    .wants = cooling_wants,
+    .heard = cooling_heard,
+    .engine = engine_changed,
+    .tick = tick,
+    .gap = gap,
+    .needs = cooling_needs,
+};

@@ -1,7 +1,7 @@
 /* limit: a value beyond a fixed limit for the hold time, deadband on the way back. Readings that
  * are not available, in error or wild neither raise nor clear; a channel that goes stale leaves
  * its alert standing, and `silent` tells of the loss. */
-#include "rules/rules.h"
+#include "rules/kinds.h"
 
 #include "base/text.h"
 
@@ -19,6 +19,17 @@
 #define LEAP_LONG_NS (10 * NS_PER_S) /* behind a longer pause anything may be so */
 #define LEAP_SAMPLES 4 /* up to three wild ones in a row are no alarm, as in cooling_trace.c */
 
+struct limit_watch {
+    struct held outside, inside;
+    uint8_t side;     /* enum words_side that is claimed or being held */
+    bool been_inside; /* some good reading was within the limit: */
+    bool leapt;       /* what is outside came there by a leap no temperature makes */
+    bool question;    /* claimed as "wet or dry?" */
+    double inside_c;  /* the last one within, and when */
+    int64_t inside_ns;
+};
+RULE_KEPT_FITS(struct limit_watch);
+
 static bool limit_binds(const struct rule_setting *rule, const struct channel *c)
 {
     (void)c;
@@ -27,9 +38,9 @@ static bool limit_binds(const struct rule_setting *rule, const struct channel *c
 
 static enum words_side side_of(const struct rule_setting *rule, const struct channel *c, double v)
 {
-    if (rule->has_above && v > rules_nominal(rule, c, rule->above))
+    if (rule->has_above && v > rule_nominal(rule, c, rule->above))
         return WORDS_ABOVE;
-    if (rule->has_below && v < rules_nominal(rule, c, rule->below))
+    if (rule->has_below && v < rule_nominal(rule, c, rule->below))
         return WORDS_BELOW;
     return WORDS_NO_LIMIT;
 }
@@ -37,7 +48,7 @@ static enum words_side side_of(const struct rule_setting *rule, const struct cha
 static double limit_of(const struct binding *b, enum words_side side)
 {
     const struct rule_setting *rule = b->rule;
-    return rules_nominal(rule, b->channel, side == WORDS_ABOVE ? rule->above : rule->below);
+    return rule_nominal(rule, b->channel, side == WORDS_ABOVE ? rule->above : rule->below);
 }
 
 /* A source-14 sensor that nobody spoke of and that was never seen within the limit: it may sit in
@@ -45,11 +56,12 @@ static double limit_of(const struct binding *b, enum words_side side)
 static bool may_be_dry(const struct binding *b)
 {
     const struct channel *c = b->channel;
-    return c->id.quantity == QTY_EXHAUST && !(c->setting && c->setting->wet) &&
-           !b->u.limit.been_inside && c->value > DRY_GAS_C;
+    const struct limit_watch *s = rule_kept(b);
+    return c->id.quantity == QTY_EXHAUST && !(c->setting && c->setting->wet) && !s->been_inside &&
+           c->value > DRY_GAS_C;
 }
 
-static bool leaps(const struct limit_state *s, const struct channel *c, int64_t now_ns)
+static bool leaps(const struct limit_watch *s, const struct channel *c, int64_t now_ns)
 {
     int64_t since_ns = now_ns - s->inside_ns;
     if (c->unit != UNIT_C || !s->been_inside || since_ns < 0 || since_ns > LEAP_LONG_NS)
@@ -59,38 +71,51 @@ static bool leaps(const struct limit_state *s, const struct channel *c, int64_t 
 
 static bool is_raised(const struct binding *b)
 {
-    const struct limit_state *s = &b->u.limit;
+    const struct limit_watch *s = rule_kept(b);
     return held_long_enough(&s->outside, b->channel, b->rule->hold_ns) &&
            (!s->leapt || s->outside.samples >= LEAP_SAMPLES);
+}
+
+static struct situation situation_of(const struct rules *r, const struct channel *c)
+{
+    struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
+    if (c->second) { /* it may be another place altogether */
+        s.iface = c->iface;
+        s.source = c->source;
+        s.code = 1;
+        return s;
+    }
+    rule_cooling_situation(r, c, &s);
+    return s;
 }
 
 static void say(struct rules *r, struct binding *b, struct stamp at)
 {
     struct words w;
-    struct limit_state *s = &b->u.limit;
-    rules_words(r, &w, b->channel, at.mono_ns);
-    struct situation where = rules_situation(r, b->channel);
+    struct limit_watch *s = rule_kept(b);
+    rule_words(r, &w, b->channel, at.mono_ns);
+    struct situation where = situation_of(r, b->channel);
     w.limit = limit_of(b, (enum words_side)s->side);
     if (s->question) {
         /* The full question, longer than other lines: its first half fits everywhere. */
         w.rate_per_min = NAN;
         w.advice = "no cooling water, or a dry-gas sensor? Say which in the configuration";
-        rules_claim(r, b, PRIORITY_WARNING, where, &w, at);
+        rule_claim(r, b, PRIORITY_WARNING, where, &w, at);
         return;
     }
     w.side = (enum words_side)s->side;
     w.advice = b->rule->advice;
-    rules_claim(r, b, b->rule->priority, where, &w, at);
+    rule_claim(r, b, b->rule->priority, where, &w, at);
 }
 
 static void beyond(struct rules *r, struct binding *b, enum words_side side, struct stamp at)
 {
     const struct channel *c = b->channel;
-    struct limit_state *s = &b->u.limit;
+    struct limit_watch *s = rule_kept(b);
     s->inside.samples = 0;
-    if (rules_wild(c, c->value))
+    if (rule_wild(c, c->value))
         return;
-    if (!rules_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {
+    if (!rule_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {
         s->outside.samples = 0;
         return;
     }
@@ -107,7 +132,7 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
         if (s->question && !question) {
             s->question = false;
             say(r, b, at);
-        } else if (!SAID_LATER(b, at)) {
+        } else if (!RULE_SAID_LATELY(b, at)) {
             say(r, b, at);
         }
     } else if (is_raised(b)) {
@@ -119,7 +144,7 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
 static void within(struct rules *r, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
-    struct limit_state *s = &b->u.limit;
+    struct limit_watch *s = rule_kept(b);
     s->outside.samples = 0;
     s->inside_c = c->value;
     s->inside_ns = at.mono_ns;
@@ -128,7 +153,7 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
         return;
     }
     double limit = limit_of(b, (enum words_side)s->side);
-    double back = rules_nominal(b->rule, c, b->rule->deadband);
+    double back = rule_nominal(b->rule, c, b->rule->deadband);
     bool clear = s->side == WORDS_ABOVE ? c->value <= limit - back : c->value >= limit + back;
     if (!clear) {
         s->inside.samples = 0;
@@ -138,14 +163,15 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
     if (held_long_enough(&s->inside, c, b->rule->clear_hold_ns)) {
         s->been_inside = true;
         s->question = false;
-        rules_withdraw(r, b, at);
-    } else if (!SAID_LATER(b, at)) {
+        rule_withdraw(r, b, at);
+    } else if (!RULE_SAID_LATELY(b, at)) {
         say(r, b, at);
     }
 }
 
-static void limit_reading(struct rules *r, struct binding *b, struct stamp at)
+static void limit_reading(struct rules *r, void *own, struct binding *b, struct stamp at)
 {
+    (void)own;
     const struct channel *c = b->channel;
     if (c->status != READING_OK || (b->rule->per_12v && c->nominal_volts == 0))
         return;
@@ -158,28 +184,39 @@ static void limit_reading(struct rules *r, struct binding *b, struct stamp at)
 
 /* An engine that stopped takes its lower limits along: oil pressure is gone and may be. What was
  * too hot stays so until it is read within its limit again, or its box is switched off. */
-static void limit_sweep(struct rules *r, struct binding *b, struct stamp now)
+static void limit_look(struct rules *r, void *own, struct binding *b, struct stamp now)
 {
+    (void)own;
+    struct limit_watch *s = rule_kept(b);
     if (!b->claimed)
         return;
-    bool lower = b->u.limit.side == WORDS_BELOW;
-    if (b->channel->switched_off ||
-        (lower && rules_excluded(r, b->rule, b->channel, now.mono_ns))) {
-        b->u.limit.outside.samples = 0;
-        rules_withdraw(r, b, now);
+    bool lower = s->side == WORDS_BELOW;
+    if (b->channel->switched_off || (lower && rule_excluded(r, b->rule, b->channel, now.mono_ns))) {
+        s->outside.samples = 0;
+        rule_withdraw(r, b, now);
     }
 }
 
 static void limit_gap(struct binding *b, struct stamp now)
 {
+    struct limit_watch *s = rule_kept(b);
     (void)now;
-    b->u.limit.outside.samples = 0;
-    b->u.limit.inside.samples = 0;
+    s->outside.samples = s->inside.samples = 0;
 }
 
-const struct rule_ops rule_limit_ops = {
+/* A limit of alarm priority cannot do without its channel. */
+static bool limit_needs(const struct rules *r, const void *own, const struct channel *c)
+{
+    (void)own;
+    return rule_watched(r, KIND_LIMIT, PRIORITY_ALARM, c);
+}
+
+const struct rule_module rule_limit_module = {
+    .binding = true,
+    .kind = KIND_LIMIT,
     .binds = limit_binds,
     .reading = limit_reading,
-    .sweep = limit_sweep,
-    .gap = limit_gap,
+    .look = limit_look,
+    .binding_gap = limit_gap,
+    .needs = limit_needs,
 };

@@ -9,7 +9,6 @@
 #include "base/text.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -49,16 +48,6 @@ struct rule_never {
     int64_t awake_ns[PLANT_ENGINES]; /* something of it speaks since; 0: nothing does */
 };
 
-struct rule_never *rule_never_new(void)
-{
-    return calloc(1, sizeof(struct rule_never));
-}
-
-void rule_never_free(struct rule_never *k)
-{
-    free(k);
-}
-
 /* ---- what is expected ---- */
 
 /* Worked out and not sent: its absence is that of something else. */
@@ -69,9 +58,8 @@ static bool is_derived(struct channel_id id, const struct channel_setting *s)
     return s && s->feed.quantity != QTY_NONE && s->returned.quantity != QTY_NONE;
 }
 
-static void expect(struct rules *r, struct channel_id id)
+static void expect(struct rules *r, struct rule_never *k, struct channel_id id)
 {
-    struct rule_never *k = r->never;
     const struct channel_setting *setting = settings_channel(r->settings, id);
     if (id.quantity == QTY_NONE || is_derived(id, setting))
         return;
@@ -87,7 +75,7 @@ static void expect(struct rules *r, struct channel_id id)
     }
     struct expected *e = &k->list[k->count++];
     *e = (struct expected){
-        .id = id, .setting = setting, .claimant = rules_new_claimant(r), .marked = true};
+        .id = id, .setting = setting, .claimant = rule_new_claimant(r), .marked = true};
     channel_id_format(e->key, sizeof e->key, id);
 }
 
@@ -100,24 +88,24 @@ static void withdraw(struct rules *r, struct expected *e, struct stamp now)
     alerts_withdraw(r->alerts, e->claimant, now);
 }
 
-void rule_never_configure(struct rules *r)
+static void never_configure(struct rules *r, void *own)
 {
-    struct rule_never *k = r->never;
+    struct rule_never *k = own;
     const struct settings *s = r->settings;
     for (int i = 0; i < k->count; i++)
         k->list[i].marked = false;
     for (size_t i = 0; i < s->channel_count; i++)
-        expect(r, s->channels[i].id);
+        expect(r, k, s->channels[i].id);
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *rule = &s->rules[i];
         if (!rule->enabled)
             continue;
         if (!rule->any_place)
-            expect(r, rule->id);
+            expect(r, k, rule->id);
         for (int c = 0; c < rule->condition_count; c++)
             if (rule->conditions[c].test != TEST_RUNNING &&
                 rule->conditions[c].test != TEST_STOPPED && !rule->conditions[c].any_place)
-                expect(r, rule->conditions[c].id);
+                expect(r, k, rule->conditions[c].id);
     }
     int kept = 0;
     for (int i = 0; i < k->count; i++) {
@@ -144,9 +132,8 @@ static struct channel stand_in(const struct rules *r, const struct expected *e)
 }
 
 /* Something of the engine other than its exhaust, whose sensor seldom hangs on the key. */
-static void find_awake(struct rules *r, struct stamp now)
+static void find_awake(const struct rules *r, struct rule_never *k, struct stamp now)
 {
-    struct rule_never *k = r->never;
     bool awake[PLANT_ENGINES] = {false};
     for (size_t i = 0; i < plant_count(r->plant); i++) {
         const struct channel *c = plant_channel(r->plant, i);
@@ -162,17 +149,17 @@ static void find_awake(struct rules *r, struct stamp now)
     }
 }
 
-static bool long_enough(const struct rules *r, const struct channel *c, int64_t grace_ns,
-                        struct stamp now)
+static bool long_enough(const struct rules *r, const struct rule_never *k, const struct channel *c,
+                        int64_t grace_ns, struct stamp now)
 {
-    if (r->never->traffic_ns < grace_ns)
+    if (k->traffic_ns < grace_ns)
         return false;
     if (c->engine < 0)
         return true;
     const struct engine *e = plant_engine(r->plant, c->engine);
     if (e->state == ENGINE_RUNNING)
         return now.mono_ns - e->since_ns >= grace_ns;
-    int64_t since_ns = r->never->awake_ns[c->engine];
+    int64_t since_ns = k->awake_ns[c->engine];
     return e->state == ENGINE_UNKNOWN && since_ns > 0 && now.mono_ns - since_ns >= grace_ns;
 }
 
@@ -188,34 +175,18 @@ static bool is_heard(const struct rules *r, struct expected *e)
     return c && c->readings > 0;
 }
 
-/* Whether the loss of it would be a warning at least, as rules_depends() says of what is there. */
-static bool is_depended(const struct rules *r, const struct channel *c)
-{
-    int sensor = rule_cooling_sensor(c);
-    if (sensor >= 0 && sensor != COOLING_SEA)
-        return true;
-    for (size_t i = 0; i < r->settings->rule_count; i++) {
-        const struct rule_setting *rule = &r->settings->rules[i];
-        if ((rule->kind == KIND_STATE ||
-             (rule->kind == KIND_LIMIT && rule->priority >= PRIORITY_ALARM)) &&
-            settings_rule_applies(r->settings, rule, c->id))
-            return true;
-    }
-    return rule_combined_uses(r, c);
-}
-
-static void look(struct rules *r, struct expected *e, struct stamp now)
+static void look(struct rules *r, const struct rule_never *k, struct expected *e, struct stamp now)
 {
     e->due = false;
     e->heard = e->heard || is_heard(r, e);
     if (!e->heard) {
         const struct rule_setting *rule = settings_rule_for(r->settings, KIND_SILENT, e->id);
         struct channel c = stand_in(r, e);
-        e->due = rule && rule->never_ns > 0 && long_enough(r, &c, rule->never_ns, now) &&
-                 rules_may_look(r, rule, &c, true, now.mono_ns);
+        e->due = rule && rule->never_ns > 0 && long_enough(r, k, &c, rule->never_ns, now) &&
+                 rule_may_look(r, rule, &c, true, now.mono_ns);
         if (e->due && !e->claimed && !e->group) {
             e->priority = rule->priority;
-            if (e->priority < PRIORITY_WARNING && is_depended(r, &c))
+            if (e->priority < PRIORITY_WARNING && rule_needs(r, &c))
                 e->priority = PRIORITY_WARNING;
         }
     }
@@ -261,7 +232,7 @@ static void claim(struct rules *r, const struct expected *e, uint32_t claimant, 
         .text = text,
         .words = w,
         .advice = w->advice,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        .figures = ALERT_NO_FIGURES,
     };
     if (code >= CODE_GROUP)
         c.situation.id = (struct channel_id){QTY_NONE, 0, 0};
@@ -293,7 +264,8 @@ static void say_alone(struct rules *r, struct expected *e, struct stamp now)
     claim(r, e, e->claimant, CODE_ALONE, &w, now);
 }
 
-static void say_group(struct rules *r, struct never_group *g, struct stamp now)
+static void say_group(struct rules *r, const struct rule_never *k, struct never_group *g,
+                      struct stamp now)
 {
     struct channel c = stand_in(r, g->worst);
     struct words w = {.quantity = QTY_NONE};
@@ -314,7 +286,7 @@ static void say_group(struct rules *r, struct never_group *g, struct stamp now)
         w.advice = "check power and plugs";
     }
     g->said_members = g->members;
-    claim(r, g->worst, g->claimant, CODE_GROUP + (uint32_t)(g - r->never->groups), &w, now);
+    claim(r, g->worst, g->claimant, CODE_GROUP + (uint32_t)(g - k->groups), &w, now);
 }
 
 /* ---- which alert speaks for which ---- */
@@ -340,9 +312,8 @@ static struct never_group group_for(const struct rules *r, const struct expected
 
 /* The group that stands for it or a new one where enough are missing together; -1: it stands
  * alone. */
-static int find_group(struct rules *r, const struct expected *e)
+static int find_group(struct rules *r, struct rule_never *k, const struct expected *e)
 {
-    struct rule_never *k = r->never;
     int empty = -1;
     for (int i = 0; i < GROUPS_MAX; i++) {
         if (!k->groups[i].used)
@@ -356,7 +327,7 @@ static int find_group(struct rules *r, const struct expected *e)
         together += k->list[i].due && !k->list[i].claimed && belongs(r, &g, &k->list[i]);
     if (together < TOGETHER || empty < 0)
         return -1;
-    g.claimant = rules_new_claimant(r);
+    g.claimant = rule_new_claimant(r);
     k->groups[empty] = g;
     return empty;
 }
@@ -370,9 +341,8 @@ static void join(struct never_group *g, const struct expected *e)
         g->worst = e;
 }
 
-static void speak(struct rules *r, struct stamp now)
+static void speak(struct rules *r, struct rule_never *k, struct stamp now)
 {
-    struct rule_never *k = r->never;
     for (int i = 0; i < GROUPS_MAX; i++) {
         k->groups[i].members = 0;
         k->groups[i].worst = NULL;
@@ -381,7 +351,7 @@ static void speak(struct rules *r, struct stamp now)
         struct expected *e = &k->list[i];
         if (!e->due || e->claimed)
             continue;
-        int g = e->group ? e->group - 1 : find_group(r, e);
+        int g = e->group ? e->group - 1 : find_group(r, k, e);
         if (g < 0) {
             say_alone(r, e, now);
             continue;
@@ -397,14 +367,14 @@ static void speak(struct rules *r, struct stamp now)
             alerts_withdraw(r->alerts, g->claimant, now);
             g->used = false;
         } else if (g->members != g->said_members) {
-            say_group(r, g, now);
+            say_group(r, k, g, now);
         }
     }
 }
 
-void rule_never_sweep(struct rules *r, struct stamp now)
+static void never_sweep(struct rules *r, void *own, struct stamp now)
 {
-    struct rule_never *k = r->never;
+    struct rule_never *k = own;
     int64_t since_ns = now.mono_ns - k->looked_ns;
     k->looked_ns = now.mono_ns;
     /* On a quiet bus everything is missing; that is the bus's own trouble. */
@@ -412,14 +382,22 @@ void rule_never_sweep(struct rules *r, struct stamp now)
         return;
     if (since_ns <= QUIET_NS)
         k->traffic_ns += since_ns;
-    find_awake(r, now);
+    find_awake(r, k, now);
     for (int i = 0; i < k->count; i++)
-        look(r, &k->list[i], now);
-    speak(r, now);
+        look(r, k, &k->list[i], now);
+    speak(r, k, now);
 }
 
-void rule_never_gap(struct rules *r, struct stamp now)
+static void never_gap(void *own, struct stamp now)
 {
-    r->never->looked_ns = now.mono_ns;
-    memset(r->never->awake_ns, 0, sizeof r->never->awake_ns);
+    struct rule_never *k = own;
+    k->looked_ns = now.mono_ns;
+    memset(k->awake_ns, 0, sizeof k->awake_ns);
 }
+
+const struct rule_module rule_never_module = {
+    .own_size = sizeof(struct rule_never),
+    .configure = never_configure,
+    .sweep = never_sweep,
+    .gap = never_gap,
+};

@@ -10,7 +10,6 @@
 #include "wire/dm1.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "base/banned.h"
 
@@ -81,22 +80,12 @@ struct rule_reported {
     int count;
 };
 
-struct rule_reported *rule_reported_new(void)
-{
-    return calloc(1, sizeof(struct rule_reported));
-}
-
-void rule_reported_free(struct rule_reported *k)
-{
-    free(k);
-}
-
-static struct fault *fault_of(struct rules *r, const struct message *m, uint8_t engine,
-                              uint8_t word, uint32_t code)
+static struct fault *fault_of(struct rules *r, struct rule_reported *k, const struct message *m,
+                              uint8_t engine, uint8_t word, uint32_t code)
 {
     struct fault *empty = NULL;
     for (int i = 0; i < REPORTED_MAX; i++) {
-        struct fault *f = &r->reported->faults[i];
+        struct fault *f = &k->faults[i];
         if (!f->used)
             empty = empty ? empty : f;
         else if (f->iface == m->iface && f->source == m->source && f->engine == engine &&
@@ -110,18 +99,18 @@ static struct fault *fault_of(struct rules *r, const struct message *m, uint8_t 
                                 .engine = engine,
                                 .word = word,
                                 .code = code,
-                                .claimant = rules_new_claimant(r)};
-        r->reported->count++;
+                                .claimant = rule_new_claimant(r)};
+        k->count++;
     }
     return empty;
 }
 
-static void end_fault(struct rules *r, struct fault *f, struct stamp at)
+static void end_fault(struct rules *r, struct rule_reported *k, struct fault *f, struct stamp at)
 {
     if (f->claimed)
         alerts_withdraw(r->alerts, f->claimant, at);
     f->used = false;
-    r->reported->count--;
+    k->count--;
 }
 
 static void name_engine(const struct rules *r, const struct fault *f, char *dst, size_t cap)
@@ -129,7 +118,7 @@ static void name_engine(const struct rules *r, const struct fault *f, char *dst,
     const struct engine *e = plant_engine(r->plant, plant_engine_slot(r->plant, f->engine));
     if (f->word == DM1_WORD && !e->exists) {
         char sender[48];
-        rules_sender_name(r, f->iface, f->source, sender, sizeof sender);
+        rule_sender_name(r, f->iface, f->source, sender, sizeof sender);
         text_format(dst, cap, "S%s", sender + 1);
         return;
     }
@@ -161,7 +150,7 @@ static struct situation situation_of(const struct rules *r, const struct fault *
 static void claim(struct rules *r, struct fault *f, enum priority p, uint8_t quantity,
                   const char *text, struct stamp at)
 {
-    const struct rule_setting *rule = rules_find(r, KIND_REPORTED, NULL);
+    const struct rule_setting *rule = rule_find(r, KIND_REPORTED, NULL);
     if (!rule)
         return;
     struct alert_claim c = {
@@ -172,7 +161,7 @@ static void claim(struct rules *r, struct fault *f, enum priority p, uint8_t qua
         .priority = p < rule->priority ? p : rule->priority,
         .value = NAN,
         .text = text,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        .figures = ALERT_NO_FIGURES,
     };
     f->claimed = true;
     alerts_claim(r->alerts, &c, at);
@@ -193,11 +182,11 @@ static void claim_bit(struct rules *r, struct fault *f, const struct bit_info *i
 }
 
 /* Ends what the message just read does not hold any more. */
-static void end_absent(struct rules *r, const struct message *m, uint8_t engine, uint8_t word,
-                       uint8_t tolerated)
+static void end_absent(struct rules *r, struct rule_reported *k, const struct message *m,
+                       uint8_t engine, uint8_t word, uint8_t tolerated)
 {
-    for (int i = 0; r->reported->count > 0 && i < REPORTED_MAX; i++) {
-        struct fault *f = &r->reported->faults[i];
+    for (int i = 0; k->count > 0 && i < REPORTED_MAX; i++) {
+        struct fault *f = &k->faults[i];
         if (!f->used || f->iface != m->iface || f->source != m->source || f->word != word ||
             f->engine != engine)
             continue;
@@ -207,7 +196,7 @@ static void end_absent(struct rules *r, const struct message *m, uint8_t engine,
         }
         f->seen = 0;
         if (++f->gone > tolerated)
-            end_fault(r, f, m->at);
+            end_fault(r, k, f, m->at);
     }
 }
 
@@ -219,17 +208,17 @@ static bool runs(const struct rules *r, uint8_t engine, struct stamp at)
     return e->state == ENGINE_RUNNING && at.mono_ns - e->since_ns >= SETTLE_NS;
 }
 
-static void read_word(struct rules *r, const struct message *m, uint8_t engine, uint8_t word,
-                      uint16_t bits)
+static void read_word(struct rules *r, struct rule_reported *k, const struct message *m,
+                      uint8_t engine, uint8_t word, uint16_t bits)
 {
-    if (bits == 0xFFFF || (bits == 0 && r->reported->count == 0))
+    if (bits == 0xFFFF || (bits == 0 && k->count == 0))
         return; /* not available: says neither that there is a fault nor that there is none */
     for (unsigned bit = 0; bit < 16; bit++) {
         const struct bit_info *info = word == 1 ? &word1[bit] : &word2[bit];
         if (!(bits >> bit & 1) || info->when == WHEN_NEVER ||
             (info->when == WHEN_RUNNING && !runs(r, engine, m->at)))
             continue;
-        struct fault *f = fault_of(r, m, engine, word, bit);
+        struct fault *f = fault_of(r, k, m, engine, word, bit);
         if (!f)
             return;
         f->present = true;
@@ -240,7 +229,7 @@ static void read_word(struct rules *r, const struct message *m, uint8_t engine, 
         if (!f->claimed && f->seen == 2)
             claim_bit(r, f, info, m->at);
     }
-    end_absent(r, m, engine, word, 1);
+    end_absent(r, k, m, engine, word, 1);
 }
 
 static enum priority lamp_priority(const struct dm1 *d)
@@ -279,15 +268,15 @@ static void claim_code(struct rules *r, struct fault *f, const struct trouble_co
     claim(r, f, p, quantity_of(t), text, at);
 }
 
-static void read_dm1(struct rules *r, const struct message *m)
+static void read_dm1(struct rules *r, struct rule_reported *k, const struct message *m)
 {
     struct dm1 d;
-    if (!dm1_decode(m, &d) || (d.code_count == 0 && r->reported->count == 0))
+    if (!dm1_decode(m, &d) || (d.code_count == 0 && k->count == 0))
         return;
     uint8_t engine = m->source; /* J1939: address 0 is engine 0, 1 is engine 1 */
     for (int i = 0; i < d.code_count; i++) {
         const struct trouble_code *t = &d.codes[i];
-        struct fault *f = fault_of(r, m, engine, DM1_WORD, t->spn << 5 | t->fmi);
+        struct fault *f = fault_of(r, k, m, engine, DM1_WORD, t->spn << 5 | t->fmi);
         if (!f)
             break;
         f->present = true;
@@ -297,32 +286,40 @@ static void read_dm1(struct rules *r, const struct message *m)
             claim_code(r, f, t, lamp_priority(&d), m->at);
     }
     /* "None" is said once; a code that is missing from a list may still be on its way. */
-    end_absent(r, m, engine, DM1_WORD, d.code_count == 0 ? 0 : 1);
+    end_absent(r, k, m, engine, DM1_WORD, d.code_count == 0 ? 0 : 1);
 }
 
-void rule_reported_message(struct rules *r, const struct message *m)
+static void reported_message(struct rules *r, void *own, const struct message *m)
 {
+    struct rule_reported *k = own;
     if (m->pgn == 65226) {
-        read_dm1(r, m);
+        read_dm1(r, k, m);
         return;
     }
     uint8_t engine;
     uint16_t status1, status2;
     if (m->pgn != 127489 || !decode_engine_status(m, &engine, &status1, &status2))
         return;
-    read_word(r, m, engine, 1, status1);
-    read_word(r, m, engine, 2, status2);
+    read_word(r, k, m, engine, 1, status1);
+    read_word(r, k, m, engine, 2, status2);
 }
 
 /* A DM1 that is not repeated while its sender goes on speaking has ended. */
-void rule_reported_sweep(struct rules *r, struct stamp now)
+static void reported_sweep(struct rules *r, void *own, struct stamp now)
 {
-    for (int i = 0; r->reported->count > 0 && i < REPORTED_MAX; i++) {
-        struct fault *f = &r->reported->faults[i];
+    struct rule_reported *k = own;
+    for (int i = 0; k->count > 0 && i < REPORTED_MAX; i++) {
+        struct fault *f = &k->faults[i];
         if (!f->used || f->word != DM1_WORD || now.mono_ns - f->last_ns < DM1_OVER_NS)
             continue;
         const struct source_seen *s = plant_source(r->plant, f->iface, f->source);
         if (s && s->last_ns - f->last_ns >= DM1_OVER_NS)
-            end_fault(r, f, now);
+            end_fault(r, k, f, now);
     }
 }
+
+const struct rule_module rule_reported_module = {
+    .own_size = sizeof(struct rule_reported),
+    .message = reported_message,
+    .sweep = reported_sweep,
+};

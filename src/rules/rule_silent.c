@@ -2,7 +2,7 @@
  * silent as a whole gives one alert that names the sender, not one for each of its values; so do
  * three or more values that a box loses together. What a rule depends on is a warning at least
  * (sensor loss must itself alert: A.1021(26) and bridge guideline MSC/Circ. 5.4.1.4).
- * A bus that is quiet as a whole is one alert of kind `bus` (rule_quiet.c), which holds these back.
+ * A bus that is quiet as a whole is one alert of kind `bus` (rule_bus.c), which holds these back.
  * Switched off is not silent; a value that an engine box does not have while its engine stands is
  * no loss. */
 #include "rules/kinds.h"
@@ -10,14 +10,14 @@
 #include "base/text.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
 #define GROUPS_MAX  64
 #define TALLIES_MAX 64
-#define TOGETHER    3 /* values lost together by a box that still speaks */
+#define BACK_NS     (10 * NS_PER_S) /* for boxes that got their power back to start */
+#define TOGETHER    3               /* values lost together by a box that still speaks */
 
 enum group_code { GROUP_WHOLE, GROUP_VALUES };
 
@@ -43,20 +43,19 @@ struct rule_silent {
     int tally_count;
 };
 
-struct rule_silent *rule_silent_new(void)
-{
-    return calloc(1, sizeof(struct rule_silent));
-}
+struct silent_watch {
+    int64_t lost_ns; /* 0: there */
+    int64_t back_ns; /* good again since; 0: still lost */
+    uint8_t group;   /* index + 1 of the sender's alert that speaks for it; 0: none */
+    bool held;       /* the quiet bus's alert does */
+};
+RULE_KEPT_FITS(struct silent_watch);
 
-void rule_silent_free(struct rule_silent *k)
+static void silent_status(void *own, struct binding *b, struct stamp at)
 {
-    free(k);
-}
-
-static void silent_status(struct rules *r, struct binding *b, struct stamp at)
-{
+    struct rule_silent *k = own;
     const struct channel *c = b->channel;
-    struct silent_state *s = &b->u.silent;
+    struct silent_watch *s = rule_kept(b);
     if (c->status == READING_OK) {
         if (s->lost_ns && !s->back_ns)
             s->back_ns = at.mono_ns;
@@ -66,26 +65,28 @@ static void silent_status(struct rules *r, struct binding *b, struct stamp at)
     if (s->lost_ns || c->readings == 0 || !c->repeats)
         return;
     s->lost_ns = at.mono_ns;
-    r->silent->lost++;
+    k->lost++;
 }
 
 static void silent_gap(struct binding *b, struct stamp now)
 {
-    if (b->u.silent.lost_ns && b->u.silent.lost_ns < now.mono_ns)
-        b->u.silent.lost_ns = now.mono_ns;
+    struct silent_watch *s = rule_kept(b);
+    if (s->lost_ns && s->lost_ns < now.mono_ns)
+        s->lost_ns = now.mono_ns;
 }
 
-static void found(struct rules *r, struct binding *b, struct stamp now)
+static void found(struct rules *r, struct rule_silent *k, struct binding *b, struct stamp now)
 {
-    b->u.silent = (struct silent_state){0};
-    r->silent->lost--;
-    rules_withdraw(r, b, now);
+    struct silent_watch *s = rule_kept(b);
+    *s = (struct silent_watch){0};
+    k->lost--;
+    rule_withdraw(r, b, now);
 }
 
 static bool matters(const struct rules *r, const struct binding *b, struct stamp now)
 {
     const struct channel *c = b->channel;
-    if (c->switched_off || !rules_may_look(r, b->rule, c, true, now.mono_ns))
+    if (c->switched_off || !rule_may_look(r, b->rule, c, true, now.mono_ns))
         return false;
     if (c->status != READING_STALE && c->engine >= 0 &&
         plant_engine(r->plant, c->engine)->state != ENGINE_RUNNING)
@@ -113,9 +114,9 @@ static struct tally *tally_of(struct rule_silent *k, const struct channel *c)
     return t;
 }
 
-static int group_of(struct rules *r, const struct channel *c, enum group_code code)
+static int group_of(struct rules *r, struct rule_silent *k, const struct channel *c,
+                    enum group_code code)
 {
-    struct rule_silent *k = r->silent;
     int empty = -1;
     for (int i = 0; i < GROUPS_MAX; i++) {
         struct group *g = &k->groups[i];
@@ -130,7 +131,7 @@ static int group_of(struct rules *r, const struct channel *c, enum group_code co
                                       .iface = c->iface,
                                       .source = c->source,
                                       .code = (uint8_t)code,
-                                      .claimant = rules_new_claimant(r)};
+                                      .claimant = rule_new_claimant(r)};
     k->group_count++;
     return empty;
 }
@@ -147,7 +148,7 @@ static bool has_group(const struct rule_silent *k, const struct channel *c)
 static enum priority weight(const struct binding *b)
 {
     enum priority p = b->rule->priority;
-    return rules_depends(b->channel) && p < PRIORITY_WARNING ? PRIORITY_WARNING : p;
+    return rule_channel(b->channel)->needed && p < PRIORITY_WARNING ? PRIORITY_WARNING : p;
 }
 
 /* Which of two lost values to name: the heavier, exhaust before all. */
@@ -175,7 +176,7 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
     const struct channel *c = b->channel;
     struct words w;
     char more[96];
-    rules_words(r, &w, c, now.mono_ns);
+    rule_words(r, &w, c, now.mono_ns);
     text_format(more, sizeof more, " %s, last ",
                 c->status == READING_STALE   ? "silent"
                 : c->status == READING_ERROR ? "in error"
@@ -187,7 +188,7 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
     w.advice = b->rule->advice[0] ? b->rule->advice : "check sensor and wiring";
     struct situation s = {
         .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .id = c->id};
-    rules_claim(r, b, weight(b), s, &w, now);
+    rule_claim(r, b, weight(b), s, &w, now);
 }
 
 static void say_group(struct rules *r, struct group *g, struct stamp now)
@@ -195,7 +196,7 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
     const struct binding *b = g->worst;
     struct words w = {.quantity = QTY_NONE, .value = NAN, .limit = NAN, .rate_per_min = NAN};
     char name[48], what[96], more[160], text[ALERT_TEXT_SIZE];
-    rules_sender_name(r, g->iface, g->source, name, sizeof name);
+    rule_sender_name(r, g->iface, g->source, name, sizeof name);
     text_copy(w.subject, sizeof w.subject, "SENDER");
     text_append(w.subject, sizeof w.subject, "%s", name + strlen("sender"));
     words_subject(what, sizeof what, r->plant, b->channel);
@@ -221,24 +222,24 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
         .unit = b->channel->unit,
         .text = text,
         .words = &w,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        .figures = ALERT_NO_FIGURES,
     };
     g->said_members = g->members;
     alerts_claim(r->alerts, &claim, now);
 }
 
 /* First look: what is due, what came back, how many each sender has lost. */
-static bool due(struct rules *r, struct binding *b, struct stamp now)
+static bool due(struct rules *r, struct rule_silent *k, struct binding *b, struct stamp now)
 {
-    struct silent_state *s = &b->u.silent;
+    struct silent_watch *s = rule_kept(b);
     s->held = false;
     if (s->back_ns && (!b->claimed || now.mono_ns - s->back_ns >= b->rule->clear_hold_ns)) {
-        found(r, b, now);
+        found(r, k, b, now);
         return false;
     }
     if (!matters(r, b, now)) {
         s->group = 0;
-        rules_withdraw(r, b, now);
+        rule_withdraw(r, b, now);
         return false;
     }
     return !s->back_ns && now.mono_ns - s->lost_ns >= b->rule->hold_ns;
@@ -246,51 +247,53 @@ static bool due(struct rules *r, struct binding *b, struct stamp now)
 
 static bool is_lost(const struct binding *b)
 {
-    return b->used && b->rule->kind == KIND_SILENT && b->u.silent.lost_ns;
+    const struct silent_watch *s = rule_kept(b);
+    return b->used && b->rule->kind == KIND_SILENT && s->lost_ns;
 }
 
-static void place_in_groups(struct rules *r, struct stamp now)
+static void place_in_groups(struct rules *r, struct rule_silent *k, struct stamp now)
 {
-    struct rule_silent *k = r->silent;
     for (size_t i = 0; i < r->binding_top; i++) {
         struct binding *b = &r->bindings[i];
-        if (!is_lost(b) || b->claimed || b->u.silent.group || b->u.silent.held ||
-            b->u.silent.back_ns || !matters(r, b, now) ||
-            now.mono_ns - b->u.silent.lost_ns < b->rule->hold_ns)
+        struct silent_watch *s = rule_kept(b);
+        if (!is_lost(b) || b->claimed || s->group || s->held || s->back_ns || !matters(r, b, now) ||
+            now.mono_ns - s->lost_ns < b->rule->hold_ns)
             continue;
         bool whole = sender_is_silent(r, b, now);
         const struct tally *t = tally_of(k, b->channel);
         int g = -1;
         /* What follows later (a slower value, a longer hold) joins the alert that stands. */
         if ((t && t->count >= (whole ? 2 : TOGETHER)) || (whole && has_group(k, b->channel)))
-            g = group_of(r, b->channel, whole ? GROUP_WHOLE : GROUP_VALUES);
+            g = group_of(r, k, b->channel, whole ? GROUP_WHOLE : GROUP_VALUES);
         if (g < 0) {
             say_one(r, b, now);
             continue;
         }
-        b->u.silent.group = (uint8_t)(g + 1);
+        s->group = (uint8_t)(g + 1);
         join(&k->groups[g], b);
     }
 }
 
-void rule_silent_allow(struct rules *r, uint8_t iface, int64_t ns, struct stamp now)
+/* Traffic of its interface has returned: what was held back gets BACK_NS, or three of its periods,
+ * to come back before it is told. */
+static void allow_returned(const struct rules *r, struct stamp now)
 {
     for (size_t i = 0; i < r->binding_top; i++) {
         struct binding *b = &r->bindings[i];
+        struct silent_watch *s = rule_kept(b);
         const struct channel *c = b->channel;
-        if (!is_lost(b) || !b->u.silent.held || c->iface != iface)
+        if (!is_lost(b) || !s->held || !rule_bus_is_back(r, c->iface))
             continue;
-        int64_t patience_ns = 3 * c->period_ns > ns ? 3 * c->period_ns : ns;
-        b->u.silent.lost_ns = now.mono_ns + patience_ns;
-        b->u.silent.held = false;
+        int64_t patience_ns = 3 * c->period_ns > BACK_NS ? 3 * c->period_ns : BACK_NS;
+        s->lost_ns = now.mono_ns + patience_ns;
+        s->held = false;
     }
 }
 
-void rule_silent_sweep(struct rules *r, struct stamp now)
+/* What is due joins the alert that speaks for it, waits for the bus, or is counted by its sender.
+ */
+static void count_due(struct rules *r, struct rule_silent *k, struct stamp now)
 {
-    struct rule_silent *k = r->silent;
-    if (k->lost == 0 && k->group_count == 0)
-        return;
     for (int i = 0; i < GROUPS_MAX; i++) {
         k->groups[i].members = 0;
         k->groups[i].worst = NULL;
@@ -299,21 +302,30 @@ void rule_silent_sweep(struct rules *r, struct stamp now)
     k->tally_count = 0;
     for (size_t i = 0; i < r->binding_top; i++) {
         struct binding *b = &r->bindings[i];
-        if (!is_lost(b) || !due(r, b, now))
+        struct silent_watch *s = rule_kept(b);
+        if (!is_lost(b) || !due(r, k, b, now))
             continue;
-        if (b->u.silent.group) {
-            join(&k->groups[b->u.silent.group - 1], b);
+        if (s->group) {
+            join(&k->groups[s->group - 1], b);
             continue;
         }
-        b->u.silent.held = !b->claimed && rule_quiet_holds(r, b->channel, weight(b), now);
-        if (b->u.silent.held)
-            continue;
-        struct tally *t = b->claimed ? NULL : tally_of(k, b->channel);
+        s->held = !b->claimed && rule_bus_holds(r, b->channel, weight(b), now);
+        struct tally *t = s->held || b->claimed ? NULL : tally_of(k, b->channel);
         if (t)
             t->count++;
     }
-    place_in_groups(r, now);
-    for (int i = 0; i < GROUPS_MAX; i++) {
+}
+
+static void silent_sweep(struct rules *r, void *own, struct stamp now)
+{
+    struct rule_silent *k = own;
+    rule_bus_begin(r, now);
+    if (k->lost > 0 || k->group_count > 0) {
+        allow_returned(r, now);
+        count_due(r, k, now);
+        place_in_groups(r, k, now);
+    }
+    for (int i = 0; k->group_count > 0 && i < GROUPS_MAX; i++) {
         struct group *g = &k->groups[i];
         if (!g->used)
             continue;
@@ -325,9 +337,16 @@ void rule_silent_sweep(struct rules *r, struct stamp now)
             say_group(r, g, now);
         }
     }
+    rule_bus_end(r, now);
 }
 
-const struct rule_ops rule_silent_ops = {
+const struct rule_module rule_silent_module = {
+    .own_size = sizeof(struct rule_silent),
+    .binding = true,
+    .kind = KIND_SILENT,
+    .sensors_only = true,
     .status = silent_status,
-    .gap = silent_gap,
+    .binding_gap = silent_gap,
+    .binding_hole = silent_gap,
+    .sweep = silent_sweep,
 };

@@ -1,6 +1,6 @@
 /* span: readings outside what the sensor is rated for (an open or shorted wire, a wrong sensor).
  * One wild sample is noise on the wire and says nothing. */
-#include "rules/rules.h"
+#include "rules/kinds.h"
 
 #include "base/text.h"
 
@@ -12,6 +12,13 @@
 #define STRIKES_WINDOW (60 * NS_PER_S)
 #define CLEAR_LEAST    (10 * NS_PER_S)
 
+struct span_watch {
+    uint32_t wild_seen; /* channel.wild at the last look */
+    uint32_t strikes;
+    int64_t first_ns, last_ns; /* of the strikes */
+};
+RULE_KEPT_FITS(struct span_watch);
+
 static bool span_binds(const struct rule_setting *rule, const struct channel *c)
 {
     (void)rule;
@@ -22,7 +29,7 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
     struct words w;
-    rules_words(r, &w, c, at.mono_ns);
+    rule_words(r, &w, c, at.mono_ns);
     w.rate_per_min = NAN; /* of wild readings: means nothing */
     w.value = NAN;
     w.more = " outside the span of its sensor";
@@ -30,15 +37,16 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
     struct situation s = {
         .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .id = c->id};
     enum priority p = b->rule->priority;
-    if (rules_depends(c) && p < PRIORITY_WARNING)
+    if (rule_channel(c)->needed && p < PRIORITY_WARNING)
         p = PRIORITY_WARNING;
-    rules_claim(r, b, p, s, &w, at);
+    rule_claim(r, b, p, s, &w, at);
 }
 
-static void span_reading(struct rules *r, struct binding *b, struct stamp at)
+static void span_reading(struct rules *r, void *own, struct binding *b, struct stamp at)
 {
+    (void)own;
     const struct channel *c = b->channel;
-    struct span_state *s = &b->u.span;
+    struct span_watch *s = rule_kept(b);
     if (c->wild == s->wild_seen)
         return;
     s->wild_seen = c->wild;
@@ -53,9 +61,10 @@ static void span_reading(struct rules *r, struct binding *b, struct stamp at)
         say(r, b, at);
 }
 
-static void span_sweep(struct rules *r, struct binding *b, struct stamp now)
+static void span_look(struct rules *r, void *own, struct binding *b, struct stamp now)
 {
-    struct span_state *s = &b->u.span;
+    (void)own;
+    struct span_watch *s = rule_kept(b);
     if (!b->claimed)
         return;
     const struct channel *c = b->channel;
@@ -68,12 +77,15 @@ static void span_sweep(struct rules *r, struct binding *b, struct stamp now)
     if (c->switched_off || (now.mono_ns - s->last_ns >= clear && c->status == READING_OK &&
                             c->good.mono_ns > s->last_ns)) {
         s->strikes = 0;
-        rules_withdraw(r, b, now);
+        rule_withdraw(r, b, now);
     }
 }
 
-const struct rule_ops rule_span_ops = {
+const struct rule_module rule_span_module = {
+    .binding = true,
+    .kind = KIND_SPAN,
+    .sensors_only = true,
     .binds = span_binds,
     .reading = span_reading,
-    .sweep = span_sweep,
+    .look = span_look,
 };

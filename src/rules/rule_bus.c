@@ -1,4 +1,5 @@
-/* bus: an interface from which no frame of anybody comes any more while it is up: cable off, power
+/* bus: what is wrong with an interface as a whole, as its source says (rule_bus_condition), and one
+ * from which no frame of anybody comes any more while it is up: cable off, power
  * of the bus lost. Found when the first `silent` would be said (rule_silent.c), and said in its
  * place, once for the interface; the senders' own alerts are held back until traffic returns. So it
  * is never later than they were, and a bus on which nobody is missed is never called quiet.
@@ -14,13 +15,14 @@
 #include "bus/condition.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
 #define IFACES    16 /* as in bus/source.h */
 #define ADDRESSES 256
+/* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
+#define CONDITION_CLAIMANT 0xF0000000u
 
 #define BURST_NS      (50 * NS_PER_MS) /* frames closer than this belong together */
 #define USUAL_MAX_NS  (60 * NS_PER_S)  /* who pauses longer has no rhythm to miss */
@@ -28,7 +30,6 @@
 #define QUIET_LEAST   NS_PER_S         /* nobody is to come */
 #define QUIET_MOSTLY  (3 * NS_PER_S)   /* some are, but more are overdue */
 #define TROUBLE_AFTER (3 * NS_PER_S)   /* for traffic to return, after the interface was down */
-#define BACK_NS       (10 * NS_PER_S)  /* for boxes that got their power back to start */
 
 struct heard {
     int64_t last_ns;  /* mono */
@@ -41,6 +42,7 @@ struct quiet_iface {
     int64_t trouble_ns; /* mono: last known to be down, gone or bus-off */
     uint32_t claimant;
     bool looked;      /* within one sweep */
+    bool back;        /* traffic has returned, found in this sweep */
     bool quiet;       /* found so, until a frame comes: */
     int64_t since_ns; /* last_ns then */
     bool told;        /* and has an alert of its own */
@@ -50,21 +52,17 @@ struct quiet_iface {
     struct heard heard[ADDRESSES];
 };
 
-struct rule_quiet {
+struct rule_bus {
     struct quiet_iface ifaces[IFACES];
 };
 
-struct rule_quiet *rule_quiet_new(void)
+static struct rule_bus *own_of(const struct rules *r)
 {
-    return calloc(1, sizeof(struct rule_quiet));
+    return rule_own(r, &rule_bus_module);
 }
 
-void rule_quiet_free(struct rule_quiet *k)
-{
-    free(k);
-}
-
-bool rule_bus_setting(const struct settings *s, const struct rule_setting **rule)
+/* The rule of this kind in *rule (NULL where none is configured); false where it is off. */
+static bool setting(const struct settings *s, const struct rule_setting **rule)
 {
     *rule = NULL;
     for (size_t i = 0; i < s->rule_count; i++)
@@ -73,6 +71,30 @@ bool rule_bus_setting(const struct settings *s, const struct rule_setting **rule
             return (*rule)->enabled;
         }
     return true;
+}
+
+/* ---- what its source says ---- */
+
+void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,
+                        bool stands, struct stamp at)
+{
+    uint32_t claimant = CONDITION_CLAIMANT + (code & 0x0FFFFFFF);
+    const struct rule_setting *rule;
+    if (!setting(r->settings, &rule) || !stands) {
+        alerts_withdraw(r->alerts, claimant, at);
+        return;
+    }
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_BUS, .code = code},
+        .claimant = claimant,
+        .kind = KIND_BUS,
+        .rule = rule ? rule->name : "bus",
+        .priority = rule && rule->priority < p ? rule->priority : p,
+        .value = NAN,
+        .text = text,
+        .figures = ALERT_NO_FIGURES,
+    };
+    alerts_claim(r->alerts, &c, at);
 }
 
 /* ---- what is heard ---- */
@@ -101,11 +123,12 @@ static void pass(struct quiet_iface *q, int64_t now_ns)
     q->last_ns = now_ns;
 }
 
-void rule_quiet_frame(struct rules *r, const struct frame *f)
+static void bus_frame(void *own, const struct frame *f)
 {
+    struct rule_bus *k = own;
     if (f->iface >= IFACES || (f->flags & FRAME_ERROR)) /* an error frame is nobody's */
         return;
-    struct quiet_iface *q = &r->quiet->ifaces[f->iface];
+    struct quiet_iface *q = &k->ifaces[f->iface];
     if (q->quiet && q->last_ns == q->since_ns)
         pass(q, f->mono_ns);
     q->last_ns = f->mono_ns;
@@ -113,10 +136,11 @@ void rule_quiet_frame(struct rules *r, const struct frame *f)
         learn(&q->heard[f->id & 0xFF], f->mono_ns);
 }
 
-void rule_quiet_gap(struct rules *r, struct stamp now)
+static void bus_gap(void *own, struct stamp now)
 {
+    struct rule_bus *k = own;
     for (int i = 0; i < IFACES; i++) {
-        struct quiet_iface *q = &r->quiet->ifaces[i];
+        struct quiet_iface *q = &k->ifaces[i];
         if (q->last_ns > 0 && !q->quiet)
             pass(q, now.mono_ns);
     }
@@ -156,12 +180,12 @@ static bool is_quiet(const struct quiet_iface *q, struct stamp now)
     return overdue > 0 && (to_come == 0 || (quiet_ns >= QUIET_MOSTLY && overdue > to_come));
 }
 
-bool rule_quiet_holds(struct rules *r, const struct channel *c, enum priority p, struct stamp now)
+bool rule_bus_holds(struct rules *r, const struct channel *c, enum priority p, struct stamp now)
 {
     const struct rule_setting *rule;
-    if (c->iface >= IFACES || !rule_bus_setting(r->settings, &rule))
+    if (c->iface >= IFACES || !setting(r->settings, &rule))
         return false;
-    struct quiet_iface *q = &r->quiet->ifaces[c->iface];
+    struct quiet_iface *q = &own_of(r)->ifaces[c->iface];
     if (!q->looked) {
         q->looked = true;
         if (in_trouble(r, c->iface))
@@ -189,27 +213,32 @@ static void end(struct rules *r, struct quiet_iface *q, struct stamp now)
     q->said[0] = '\0';
 }
 
-void rule_quiet_begin(struct rules *r, struct stamp now)
+void rule_bus_begin(struct rules *r, struct stamp now)
 {
     for (int i = 0; i < IFACES; i++) {
-        struct quiet_iface *q = &r->quiet->ifaces[i];
-        q->looked = false;
+        struct quiet_iface *q = &own_of(r)->ifaces[i];
+        q->looked = q->back = false;
         q->held = 0;
         q->heaviest = PRIORITY_CAUTION;
         if (!q->quiet || q->last_ns == q->since_ns)
             continue;
         end(r, q, now);
-        rule_silent_allow(r, (uint8_t)i, BACK_NS, now);
+        q->back = true;
     }
+}
+
+bool rule_bus_is_back(const struct rules *r, uint8_t iface)
+{
+    return iface < IFACES && own_of(r)->ifaces[iface].back;
 }
 
 static void say(struct rules *r, int iface, struct stamp now)
 {
-    struct quiet_iface *q = &r->quiet->ifaces[iface];
+    struct quiet_iface *q = &own_of(r)->ifaces[iface];
     const struct rule_setting *rule;
     char text[ALERT_TEXT_SIZE], length[16];
     enum priority p = PRIORITY_WARNING;
-    (void)rule_bus_setting(r->settings, &rule);
+    (void)setting(r->settings, &rule);
     if (rule && rule->priority < p)
         p = rule->priority;
     if (q->heaviest > p) /* it stands for what would have been said */
@@ -223,7 +252,7 @@ static void say(struct rules *r, int iface, struct stamp now)
     q->said_priority = p;
     text_copy(q->said, sizeof q->said, text);
     if (q->claimant == 0)
-        q->claimant = rules_new_claimant(r);
+        q->claimant = rule_new_claimant(r);
     struct alert_claim claim = {
         .situation = {.group = SITUATION_BUS, .code = CONDITION_CODE(CONDITION_QUIET, iface)},
         .claimant = q->claimant,
@@ -232,15 +261,15 @@ static void say(struct rules *r, int iface, struct stamp now)
         .priority = p,
         .value = NAN,
         .text = text,
-        .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        .figures = ALERT_NO_FIGURES,
     };
     alerts_claim(r->alerts, &claim, now);
 }
 
-void rule_quiet_end(struct rules *r, struct stamp now)
+void rule_bus_end(struct rules *r, struct stamp now)
 {
     for (int i = 0; i < IFACES; i++) {
-        struct quiet_iface *q = &r->quiet->ifaces[i];
+        struct quiet_iface *q = &own_of(r)->ifaces[i];
         if (q->held == 0) { /* everybody turned out to be switched off, or is not asked for */
             end(r, q, now);
             continue;
@@ -253,3 +282,10 @@ void rule_quiet_end(struct rules *r, struct stamp now)
         say(r, i, now);
     }
 }
+
+const struct rule_module rule_bus_module = {
+    .own_size = sizeof(struct rule_bus),
+    .frame = bus_frame,
+    .gap = bus_gap,
+    .hole = bus_gap, /* nobody was silent in it */
+};

@@ -1,0 +1,81 @@
+/* The list that alerts stand in: bounded, worst first, with a bounded history of those that ended,
+ * and the claims that feed each. alert_list.c keeps it and knows nothing of how an alert lives;
+ * that is alert.c. Within alerts/ alone; alerts/alert.h is what others use. */
+#ifndef STOKEHOLD_ALERTS_ALERT_LIST_H
+#define STOKEHOLD_ALERTS_ALERT_LIST_H
+
+#include "alerts/alert.h"
+#include "alerts/words.h"
+
+#define ALERT_LISTENERS_MAX 8
+/* A warning sounds once, briefly (MSC.302(87) 7.4). */
+#define ALERT_WARNING_SOUND_NS (2 * NS_PER_S)
+
+struct claim {
+    uint32_t claimant;
+    enum rule_kind kind;
+    enum priority priority;
+    enum unit unit;
+    int decimals;
+    double value;
+    struct alert_figures figures;
+    char rule[40];
+    char channel[CHANNEL_KEY_SIZE];
+    char text[ALERT_TEXT_SIZE];
+    bool has_words;
+    struct words_kept words;
+};
+
+struct entry {
+    struct alert alert;
+    bool used;
+    bool grown;         /* became an alarm by time: stays one until it is rectified */
+    int64_t unack_ns;   /* mono: since when it waits for acknowledgement at this priority */
+    int64_t sounded_ns; /* mono: when its sound began */
+    bool has_words;
+    struct words_kept words; /* of alert.text */
+    int claim_count;
+    struct claim claims[ALERT_CLAIMS_MAX]; /* in order of arrival */
+};
+
+struct ended {
+    struct alert alert;
+    bool has_words;
+    struct words_kept words;
+};
+
+struct alert_list {
+    struct alert_setting setting;
+    bool escalate;
+    uint32_t last_id;
+    size_t count;
+    uint64_t lost;
+    struct entry entries[ALERTS_MAX];
+    struct entry *order[ALERTS_MAX]; /* the listed ones, worst first */
+    struct ended history[ALERTS_HISTORY];
+    size_t history_count, history_next;
+    struct {
+        alert_listener *f;
+        void *ctx;
+    } listeners[ALERT_LISTENERS_MAX];
+    int listener_count;
+};
+
+/* Puts the listed ones in order again; nearly sorted each time. */
+void list_sort(struct alert_list *l);
+/* A new empty one, its id given. Where the list is full the weakest gives way to p; NULL where none
+ * is weaker. */
+struct entry *list_entry(struct alert_list *l, enum priority p);
+/* Off the list, into the history; what is returned is good until the ring comes round. */
+const struct alert *list_retire(struct alert_list *l, struct entry *e);
+/* The claim of this claimant with its alert in *out; NULL where it has none. */
+struct claim *list_claim(const struct alert_list *l, uint32_t claimant, struct entry **out);
+/* The alert that a claim of priority p about this situation belongs to, or NULL. A rectified one
+ * that nobody has acknowledged is taken up again, unless the new claim is weaker: then the old
+ * alarm stays listed as what it was and the new alert stands beside it. */
+struct entry *list_situation(const struct alert_list *l, const struct situation *s,
+                             enum priority p);
+struct entry *list_id(const struct alert_list *l, uint32_t id); /* NULL where it is not listed */
+bool list_same_situation(const struct situation *a, const struct situation *b);
+
+#endif

@@ -1,0 +1,210 @@
+#include "rules/rule.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+void *rule_own(const struct rules *r, const struct rule_module *m)
+{
+    int i = 0;
+    while (i < r->module_count && r->modules[i] != m)
+        i++;
+    return i < r->module_count ? r->own[i] : NULL;
+}
+
+uint32_t rule_new_claimant(struct rules *r)
+{
+    return ++r->last_claimant;
+}
+
+const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
+                                     const struct channel *c)
+{
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (rule->kind != kind || !rule->enabled)
+            continue;
+        if (!c || settings_rule_applies(r->settings, rule, c->id))
+            return rule;
+    }
+    return NULL;
+}
+
+bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,
+                  const struct channel *c)
+{
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (rule->kind == kind && rule->priority >= least &&
+            settings_rule_applies(r->settings, rule, c->id))
+            return true;
+    }
+    return false;
+}
+
+/* Longest time that some engine has run; -1 where none does. */
+static int64_t any_running_ns(const struct rules *r, int64_t now_ns)
+{
+    int64_t longest = -1;
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        const struct engine *e = plant_engine(r->plant, i);
+        if (e->exists && e->state == ENGINE_RUNNING && now_ns - e->since_ns > longest)
+            longest = now_ns - e->since_ns;
+    }
+    return longest;
+}
+
+/* Shortest time that every engine has stood; -1 where one runs or none is known to stand. */
+static int64_t all_stopped_ns(const struct rules *r, int64_t now_ns)
+{
+    int64_t shortest = -1;
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        const struct engine *e = plant_engine(r->plant, i);
+        if (!e->exists)
+            continue;
+        if (e->state != ENGINE_STOPPED)
+            return -1;
+        if (shortest < 0 || now_ns - e->since_ns < shortest)
+            shortest = now_ns - e->since_ns;
+    }
+    return shortest;
+}
+
+bool rule_may_look(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                   bool upper, int64_t now_ns)
+{
+    if (rule->while_state == WHILE_ALWAYS)
+        return true;
+    bool running = rule->while_state == WHILE_RUNNING;
+    if (!c || c->engine < 0) {
+        int64_t ns = running ? any_running_ns(r, now_ns) : all_stopped_ns(r, now_ns);
+        return ns >= 0 && ns >= rule->settle_ns;
+    }
+    const struct engine *e = plant_engine(r->plant, c->engine);
+    if (e->state == ENGINE_UNKNOWN)
+        return running && upper;
+    return e->state == (running ? ENGINE_RUNNING : ENGINE_STOPPED) &&
+           now_ns - e->since_ns >= rule->settle_ns;
+}
+
+bool rule_excluded(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                   int64_t now_ns)
+{
+    if (rule->while_state == WHILE_ALWAYS)
+        return false;
+    enum engine_state other = rule->while_state == WHILE_RUNNING ? ENGINE_STOPPED : ENGINE_RUNNING;
+    if (c->engine >= 0)
+        return plant_engine(r->plant, c->engine)->state == other;
+    return other == ENGINE_STOPPED ? all_stopped_ns(r, now_ns) >= 0
+                                   : any_running_ns(r, now_ns) >= 0;
+}
+
+void held_add(struct held *h, const struct channel *c, int64_t t_ns)
+{
+    int64_t hole = 3 * c->period_ns > 5 * NS_PER_S ? 3 * c->period_ns : 5 * NS_PER_S;
+    if (h->samples == 0 || t_ns - h->last_ns > hole || t_ns < h->since_ns) {
+        h->samples = 0;
+        h->since_ns = t_ns;
+    }
+    h->samples++;
+    h->last_ns = t_ns;
+}
+
+bool held_long_enough(const struct held *h, const struct channel *c, int64_t hold_ns)
+{
+    uint32_t samples = c->period_ns >= NS_PER_S ? 2 : 3;
+    return h->samples >= samples && h->last_ns - h->since_ns >= hold_ns;
+}
+
+void rule_words(const struct rules *r, struct words *w, const struct channel *c, int64_t now_ns)
+{
+    memset(w, 0, sizeof *w);
+    words_subject(w->subject, sizeof w->subject, r->plant, c);
+    w->quantity = (enum quantity)c->id.quantity;
+    w->value = c->value;
+    w->limit = NAN;
+    w->seconds = NAN;
+    /* Only for the words: about the last 15 s, or what slow senders need for three points. */
+    int64_t over = 5 * c->period_ns > 15 * NS_PER_S ? 5 * c->period_ns : 15 * NS_PER_S;
+    if (!history_rate_per_min(c->history, now_ns, over, &w->rate_per_min))
+        w->rate_per_min = NAN;
+}
+
+void rule_claim(struct rules *r, struct binding *b, enum priority p, struct situation s,
+                const struct words *w, struct stamp at)
+{
+    const struct channel *c = b->channel;
+    char text[ALERT_TEXT_SIZE];
+    words_build(text, sizeof text, w, r->settings, WORDS_COLUMNS);
+    struct alert_claim claim = {
+        .situation = s,
+        .claimant = b->claimant,
+        .kind = b->rule->kind,
+        .rule = b->rule->name,
+        .priority = p,
+        .channel = c->key,
+        .value = w->value,
+        .unit = c->unit,
+        .decimals = c->decimals < 2 ? c->decimals : 2,
+        .text = text,
+        .words = w,
+        .advice = w->advice,
+        .figures = {.value = w->value,
+                    .expected = NAN,
+                    .allowance = NAN,
+                    .noise = NAN,
+                    .statistic = NAN,
+                    .threshold = NAN,
+                    .rate_per_min = w->rate_per_min,
+                    .seconds_to_limit = w->seconds,
+                    .limit = w->limit},
+    };
+    b->claimed = true;
+    b->said_ns = at.mono_ns;
+    alerts_claim(r->alerts, &claim, at);
+}
+
+void rule_withdraw(struct rules *r, struct binding *b, struct stamp at)
+{
+    if (!b->claimed)
+        return;
+    b->claimed = false;
+    alerts_withdraw(r->alerts, b->claimant, at);
+}
+
+bool rule_needs(const struct rules *r, const struct channel *c)
+{
+    for (int i = 0; i < r->module_count; i++) {
+        const struct rule_module *m = r->modules[i];
+        if (m->needs && m->needs(r, r->own[i], c))
+            return true;
+    }
+    return false;
+}
+
+double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v)
+{
+    return rule->per_12v ? v * c->nominal_volts / 12.0 : v;
+}
+
+bool rule_wild(const struct channel *c, double value)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
+    if (c->setting && c->setting->has_span)
+        return value < c->setting->span_low || value > c->setting->span_high;
+    return value < info->lowest || value > info->highest;
+}
+
+void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap)
+{
+    int named = 0;
+    for (int i = 0; i < 256; i++)
+        named += r->iface_names[i][0] != '\0';
+    if (named > 1)
+        text_format(dst, cap, "sender %d on %s", source, r->iface_names[iface]);
+    else
+        text_format(dst, cap, "sender %d", source);
+}

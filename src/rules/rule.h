@@ -1,0 +1,160 @@
+/* What a kind of rule is, and what it may call: the bottom of rules/. A kind is a file that defines
+ * a `struct rule_module`; rules.c, above them all, holds the one table of modules and walks it.
+ *
+ * Rules that look at one channel bind to it as it appears: what a rule knows of a channel is a
+ * `binding`, of which there are at most RULE_BINDINGS_MAX, and what the kind keeps in it is its own
+ * affair (rule_kept). What a module keeps for the whole boat is its `own`. Rules make claims, the
+ * alert list makes alerts of them. Nothing allocates after rules_new; a reading of a channel
+ * without rules costs one pointer test. No I/O, no clock.
+ *
+ * For the files of rules/ alone; others use keeper/keeper.h. */
+#ifndef STOKEHOLD_RULES_RULE_H
+#define STOKEHOLD_RULES_RULE_H
+
+#include "alerts/alert.h"
+#include "alerts/words.h"
+#include "config/baseline.h"
+#include "plant/plant.h"
+#include "wire/wire.h"
+
+#define RULE_BINDINGS_MAX 6000
+#define RULE_MODULES_MAX  32
+#define RULE_KEPT_SIZE    96       /* bytes that a kind may keep in a binding */
+#define RULE_SAY_NS       NS_PER_S /* words of a standing claim are renewed this often */
+
+struct rules;
+
+struct binding {
+    const struct rule_setting *rule;
+    const struct rule_module *module;
+    void *own; /* the module's */
+    struct channel *channel;
+    struct binding *next; /* of the same channel; those with a `reading` come first */
+    uint32_t claimant;
+    bool used, claimed, marked;
+    int64_t said_ns;
+    _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
+};
+
+/* What the kind keeps in a binding; each file asserts that its struct fits. */
+#define rule_kept(b)         ((void *)(b)->kept)
+#define RULE_KEPT_FITS(what) _Static_assert(sizeof(what) <= RULE_KEPT_SIZE, "fits into a binding")
+
+/* What a kind does; any function may be NULL. `own` is what the module keeps for the boat: own_size
+ * zeroed bytes, NULL where that is 0. */
+struct rule_module {
+    size_t own_size;
+    bool (*init)(struct rules *r,
+                 void *own); /* false: out of memory; fini is called all the same */
+    void (*fini)(void *own);
+    /* At the start and with a new configuration, when the bindings are in place. */
+    void (*configure)(struct rules *r, void *own);
+    void (*baseline)(void *own, const struct baseline *b); /* before the first message */
+
+    /* Of the rules that bind to channels one by one: those of this kind. */
+    bool binding;
+    enum rule_kind kind;
+    bool sensors_only; /* not to what is worked out from others: that has no sensor of its own */
+    bool (*binds)(const struct rule_setting *rule, const struct channel *c); /* NULL: to all */
+    void (*bound)(void *own, struct binding *b);
+    void (*unbound)(void *own, struct binding *b);
+    /* The channel was heard (any status), or changed its status by going stale. */
+    void (*reading)(struct rules *r, void *own, struct binding *b, struct stamp at);
+    void (*status)(void *own, struct binding *b, struct stamp at);
+    void (*look)(struct rules *r, void *own, struct binding *b, struct stamp now); /* each second */
+    void (*binding_gap)(struct binding *b, struct stamp now);
+    void (*binding_hole)(struct binding *b, struct stamp now);
+
+    /* Of the boat as a whole. */
+    bool (*wants)(const struct channel *c); /* `heard` is called for this channel */
+    void (*heard)(struct rules *r, void *own, const struct channel *c, struct stamp at);
+    void (*frame)(void *own, const struct frame *f); /* every one, read or not */
+    void (*message)(struct rules *r, void *own, const struct message *m);
+    void (*engine)(struct rules *r, void *own, int engine, struct stamp at); /* state changed */
+    void (*conflict)(struct rules *r, struct channel *second, struct channel *holder,
+                     struct stamp at);
+    void (*tick)(struct rules *r, void *own, struct stamp now);  /* about four times a second */
+    void (*sweep)(struct rules *r, void *own, struct stamp now); /* each second, after `look` */
+    void (*gap)(void *own, struct stamp now);                    /* see plant_gap */
+    void (*hole)(void *own, struct stamp now);                   /* see plant_hole */
+    /* Whether the loss of this channel would take something from it: a warning at least. */
+    bool (*needs)(const struct rules *r, const void *own, const struct channel *c);
+};
+
+struct channel_rules {
+    struct binding *first;
+    uint32_t wanted; /* bit n: module n wants to hear it */
+    bool needed;     /* some module needs it */
+};
+
+struct rules {
+    const struct settings *settings;
+    struct plant *plant;
+    struct alert_list *alerts;
+    const struct rule_module *const *modules; /* the table of rules.c, and its order */
+    int module_count;
+    void *own[RULE_MODULES_MAX];
+    uint8_t on_frame[RULE_MODULES_MAX], on_message[RULE_MODULES_MAX]; /* who takes them: */
+    int frame_count, message_count; /* there are many of these and few who do */
+    struct binding *bindings;
+    size_t binding_top; /* bindings[0..top) were used once */
+    uint64_t unbound;   /* rules that found no room */
+    struct channel_rules channels[PLANT_CHANNELS];
+    size_t channel_count;
+    uint32_t last_claimant;
+    int64_t swept_ns;
+    int64_t heard_ns; /* mono of the newest frame of any kind; 0: none yet */
+    char iface_names[256][16];
+};
+
+/* What another module keeps: for kinds that ask one below them. Never NULL for a module with own.
+ */
+void *rule_own(const struct rules *r, const struct rule_module *m);
+uint32_t rule_new_claimant(struct rules *r);
+/* The rule of this kind that watches the channel, or NULL; c may be NULL for rules without one. */
+const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
+                                     const struct channel *c);
+/* Whether a rule of this kind and at least this priority watches the channel. */
+bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,
+                  const struct channel *c);
+/* Whether `while` and `settle` let the rule look now. An engine whose state is not known may run:
+ * upper limits then hold, lower ones do not. */
+bool rule_may_look(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                   bool upper, int64_t now_ns);
+/* Whether the engine is known to be in the other state than `while` asks for: what stands falls. */
+bool rule_excluded(const struct rules *r, const struct rule_setting *rule, const struct channel *c,
+                   int64_t now_ns);
+
+/* How long something has been so, judged by samples and time together. */
+struct held {
+    int64_t since_ns, last_ns;
+    uint32_t samples;
+};
+/* Adds a sample to h at t_ns. A hole of more than 3 periods (at least 5 s) begins it again. */
+void held_add(struct held *h, const struct channel *c, int64_t t_ns);
+/* Whether it was so for hold_ns and often enough that one or two wild samples cannot be it: three
+ * readings, or two of a channel that is sent once a second or less often. */
+bool held_long_enough(const struct held *h, const struct channel *c, int64_t hold_ns);
+
+/* Begins words about c: subject, quantity, and how fast it moves now. */
+void rule_words(const struct rules *r, struct words *w, const struct channel *c, int64_t now_ns);
+/* Claims for a binding with the words built. */
+void rule_claim(struct rules *r, struct binding *b, enum priority p, struct situation s,
+                const struct words *w, struct stamp at);
+void rule_withdraw(struct rules *r, struct binding *b, struct stamp at);
+/* Whether some module needs the channel, which need not be of the plant (what was never heard). */
+bool rule_needs(const struct rules *r, const struct channel *c);
+double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
+/* A reading outside what its sensor is rated for. */
+bool rule_wild(const struct channel *c, double value);
+/* "sender 35", "sender 35 on can1" where there are several interfaces. */
+void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap);
+#define RULE_SAID_LATELY(b, at) ((at).mono_ns - (b)->said_ns < RULE_SAY_NS)
+
+/* What it keeps of a channel of the plant. */
+static inline struct channel_rules *rule_channel(const struct channel *c)
+{
+    return c->rules;
+}
+
+#endif
