@@ -250,7 +250,7 @@ bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
 {
     struct rows rows;
     gather_rows(&rows, m, ui);
-    int at = chosen_row(&rows, ui), page = split(ui_frame(ui, m).body) - 2;
+    int at = chosen_row(&rows, ui), page = split(bars_layout(ui, m).body) - 2;
     if (page < 1)
         page = 1;
     switch (a) {

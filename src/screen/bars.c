@@ -212,12 +212,18 @@ static const char *calm_words(const struct model *m, char *dst, size_t cap)
     return dst;
 }
 
-int bars_alert_lines(int cols, const struct model *m)
+/* Lines that the worst alert's text takes at this width. */
+static int alert_lines(int cols, const struct model *m)
 {
     char words[ALERT_TEXT_SIZE + 8];
     const struct alert *a = model_worst(m);
     return lines_for(a ? alert_words(a, words, sizeof words) : calm_words(m, words, sizeof words),
                      cols - 2);
+}
+
+struct frame_layout bars_layout(const struct ui *ui, const struct model *m)
+{
+    return layout_frame(ui->cols, ui->rows, alert_lines(ui->cols, m), m->replay.is_log);
 }
 
 /* Columns of the leading words in capitals: the place, which flashes with the letter. */
@@ -338,7 +344,8 @@ void bars_time(struct grid *g, struct rect r, const struct model *m)
 
 /* ---- footer ---- */
 
-void bars_foot(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
+void bars_foot(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
+               unsigned context, enum action own)
 {
     if (r.h < 1)
         return;
@@ -346,7 +353,6 @@ void bars_foot(struct grid *g, struct rect r, const struct model *m, const struc
         grid_text(g, r.x + 1, r.y, r.w - 1, ui->notice, ROLE_NOTE, 0);
         return;
     }
-    unsigned context = ui_context(ui, m);
     char name[12], help[12], last[24], filter[64];
     keys_name(ui->keys.key[ACTION_HELP], help, sizeof help);
     text_format(last, sizeof last, "%s help", help);
@@ -358,8 +364,7 @@ void bars_foot(struct grid *g, struct rect r, const struct model *m, const struc
     for (int place = 1; place < 21; place++)
         for (size_t i = 0; i < key_table_count; i++) {
             const struct key_row *row = &key_table[i];
-            if (row->foot != place || !keys_works(row->action, context) ||
-                !view_offers(row->action) || row->action == views[ui->view].action)
+            if (row->foot != place || !keys_works(row->action, context) || row->action == own)
                 continue;
             keys_name(ui->keys.key[row->action], name, sizeof name);
             const char *brief =

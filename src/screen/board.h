@@ -3,7 +3,8 @@
 #ifndef STOKEHOLD_SCREEN_BOARD_H
 #define STOKEHOLD_SCREEN_BOARD_H
 
-#include "screen/view.h"
+#include "screen/cells.h"
+#include "screen/ui.h"
 
 void board_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
 bool board_handle(struct ui *ui, const struct model *m, enum action a);

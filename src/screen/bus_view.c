@@ -1,6 +1,7 @@
 #include "screen/bus_view.h"
 
 #include "base/text.h"
+#include "screen/bars.h"
 #include "screen/glyphs.h"
 
 #include <string.h>
@@ -184,7 +185,7 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
 
 bool bus_view_handle(struct ui *ui, const struct model *m, enum action a)
 {
-    int page = ui_frame(ui, m).body.h / 2;
+    int page = bars_layout(ui, m).body.h / 2;
     int step = a == ACTION_UP          ? -1
                : a == ACTION_DOWN      ? 1
                : a == ACTION_PAGE_UP   ? -page

@@ -4,7 +4,8 @@
 #ifndef STOKEHOLD_SCREEN_HELM_H
 #define STOKEHOLD_SCREEN_HELM_H
 
-#include "screen/view.h"
+#include "screen/cells.h"
+#include "screen/ui.h"
 
 void helm_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
 bool helm_handle(struct ui *ui, const struct model *m, enum action a);

@@ -28,7 +28,7 @@ static void draw_line(struct grid *g, struct rect r, int line, unsigned context,
     if (line < keys) {
         const struct key_row *row = &key_table[line];
         char name[12];
-        bool works = keys_works(row->action, context) && view_offers(row->action);
+        bool works = keys_works(row->action, context);
         keys_name(ui->keys.key[row->action], name, sizeof name);
         grid_text_right(g, r.x, r.y, 10, name, works ? ROLE_KEY : ROLE_DIM, 0);
         grid_text(g, r.x + 12, r.y, r.w - 12, row->help, works ? ROLE_TEXT : ROLE_DIM, 0);
@@ -43,11 +43,8 @@ static int columns(int width)
     return width >= 150 ? 2 : 1;
 }
 
-void help_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+void help_draw(struct grid *g, struct rect body, const struct ui *ui, unsigned context)
 {
-    unsigned context = ui_context(ui, m) & ~(unsigned)WHEN_OVERLAY;
-    if (ui->view != VIEW_BOARD)
-        context |= WHEN_OVERLAY;
     int cols = columns(body.w), width = body.w / cols, lines = line_count();
     int top = ui->help_top, most = lines - body.h * cols;
     if (top > most)
@@ -65,9 +62,8 @@ void help_draw(struct grid *g, struct rect body, const struct model *m, const st
     }
 }
 
-void help_handle(struct ui *ui, const struct model *m, enum action a)
+void help_handle(struct ui *ui, struct rect body, enum action a)
 {
-    struct rect body = ui_frame(ui, m).body;
     int page = body.h > 2 ? body.h - 2 : 1, most = line_count() - body.h * columns(body.w);
     int step = a == ACTION_UP          ? -1
                : a == ACTION_DOWN      ? 1

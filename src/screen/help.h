@@ -2,9 +2,11 @@
 #ifndef STOKEHOLD_SCREEN_HELP_H
 #define STOKEHOLD_SCREEN_HELP_H
 
-#include "screen/view.h"
+#include "screen/cells.h"
+#include "screen/ui.h"
 
-void help_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);
-void help_handle(struct ui *ui, const struct model *m, enum action a);
+/* context: the WHEN_ bits that are met below it. */
+void help_draw(struct grid *g, struct rect body, const struct ui *ui, unsigned context);
+void help_handle(struct ui *ui, struct rect body, enum action a);
 
 #endif

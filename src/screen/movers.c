@@ -1,6 +1,7 @@
 #include "screen/movers.h"
 
 #include "base/text.h"
+#include "screen/bars.h"
 #include "screen/glyphs.h"
 #include "screen/list.h"
 #include "screen/rows.h"
@@ -233,7 +234,7 @@ bool movers_handle(struct ui *ui, const struct model *m, enum action a)
 {
     struct mover movers[MOVERS_SHOWN];
     int n = movers_rank(m, ui->filter, movers, MOVERS_SHOWN), at = -1;
-    int page = ui_frame(ui, m).body.h - 2;
+    int page = bars_layout(ui, m).body.h - 2;
     for (int i = 0; i < n; i++)
         if (strcmp(movers[i].channel->key, ui->chosen) == 0)
             at = i;

@@ -4,7 +4,8 @@
 #ifndef STOKEHOLD_SCREEN_MOVERS_H
 #define STOKEHOLD_SCREEN_MOVERS_H
 
-#include "screen/view.h"
+#include "screen/cells.h"
+#include "screen/ui.h"
 
 struct mover {
     const struct model_channel *channel;

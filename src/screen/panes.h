@@ -2,7 +2,8 @@
 #ifndef STOKEHOLD_SCREEN_PANES_H
 #define STOKEHOLD_SCREEN_PANES_H
 
-#include "screen/view.h"
+#include "screen/cells.h"
+#include "screen/ui.h"
 
 void panes_draw(struct grid *g, struct rect r, const struct model *m, const struct ui *ui);
 

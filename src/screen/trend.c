@@ -467,7 +467,7 @@ static void add_curve(struct ui *ui, const struct model *m)
 
 static void move_cursor(struct ui *ui, const struct model *m, int step)
 {
-    struct plan p = plan_of(ui_frame(ui, m).body, m, ui);
+    struct plan p = plan_of(bars_layout(ui, m).body, m, ui);
     struct ui_trend *t = &ui->trend;
     if (!t->cursor_on) {
         t->cursor_on = true;

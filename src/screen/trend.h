@@ -4,7 +4,7 @@
 #define STOKEHOLD_SCREEN_TREND_H
 
 #include "screen/spark.h"
-#include "screen/view.h"
+#include "screen/ui.h"
 
 extern const int64_t trend_spans_ns[];
 extern const int trend_span_count;

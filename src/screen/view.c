@@ -27,20 +27,6 @@ const struct view views[VIEW_COUNT] = {
     [VIEW_BUS] = {"bus", ACTION_BUS, WHEN_ROWS, bus_view_draw, bus_view_handle, NULL},
 };
 
-void ui_init(struct ui *ui)
-{
-    *ui = (struct ui){.cols = 80, .rows = 24, .view = VIEW_BOARD, .trend.span = 2};
-    keys_init(&ui->keys);
-}
-
-bool view_offers(enum action a)
-{
-    for (int i = 0; i < VIEW_COUNT; i++)
-        if (views[i].action == a)
-            return true;
-    return a < ACTION_BOARD || a > ACTION_BUS;
-}
-
 unsigned ui_context(const struct ui *ui, const struct model *m)
 {
     unsigned bits = views[ui->view].offers;
@@ -66,9 +52,12 @@ unsigned ui_context(const struct ui *ui, const struct model *m)
     return bits;
 }
 
-struct frame_layout ui_frame(const struct ui *ui, const struct model *m)
+/* What would work if the list of keys were not over the view. */
+static unsigned below_help(const struct ui *ui, const struct model *m)
 {
-    return layout_frame(ui->cols, ui->rows, bars_alert_lines(ui->cols, m), m->replay.is_log);
+    struct ui under = *ui;
+    under.overlay = OVERLAY_NONE;
+    return ui_context(&under, m);
 }
 
 static void draw_too_small(struct grid *g)
@@ -113,7 +102,7 @@ static void clear_around(struct grid *g, struct rect body)
 
 void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
 {
-    struct frame_layout f = ui_frame(ui, m);
+    struct frame_layout f = bars_layout(ui, m);
     bool held = ui->frozen && ui->overlay != OVERLAY_HELP && !f.too_small;
     if (held)
         clear_around(g, f.body);
@@ -126,12 +115,12 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
     bars_title(g, f.title, m, f.bar.h > 0);
     bars_alert(g, f.alert, m, ui);
     if (ui->overlay == OVERLAY_HELP)
-        help_draw(g, f.body, m, ui);
+        help_draw(g, f.body, ui, below_help(ui, m));
     else if (!held)
         views[ui->view].draw(g, f.body, m, ui);
     if (m->replay.is_log)
         bars_time(g, f.bar, m);
-    bars_foot(g, f.foot, m, ui);
+    bars_foot(g, f.foot, m, ui, ui_context(ui, m), views[ui->view].action);
     draw_question(g, m, ui);
 }
 
@@ -241,15 +230,6 @@ static void ask(struct ui *ui, enum overlay overlay)
     text_copy(ui->input, sizeof ui->input, overlay == OVERLAY_FIND ? ui->filter : "");
 }
 
-void ui_open_trend(struct ui *ui, const char *key)
-{
-    ui->view = VIEW_TREND;
-    ui->trend.count = 1;
-    ui->trend.cursor_on = false;
-    text_copy(ui->trend.keys[0], sizeof ui->trend.keys[0], key);
-    text_copy(ui->chosen, sizeof ui->chosen, key);
-}
-
 /* The chosen channel, or the one that is in trouble, or the first exhaust; with its twin. */
 static void open_trend(struct ui *ui, const struct model *m)
 {
@@ -325,10 +305,10 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
     enum action a = keys_action(&ui->keys, key, ui_context(ui, m));
     if (ui->overlay == OVERLAY_HELP && a != ACTION_QUIT && a != ACTION_ACKNOWLEDGE &&
         a != ACTION_SILENCE) {
-        help_handle(ui, m, a);
+        help_handle(ui, bars_layout(ui, m).body, a);
         return true;
     }
-    if (a == ACTION_NONE || !view_offers(a))
+    if (a == ACTION_NONE)
         return noticed;
     /* Who looks elsewhere no longer holds this picture. */
     if (a != ACTION_ACKNOWLEDGE && a != ACTION_SILENCE && a != ACTION_PAUSE && a != ACTION_QUIT)
@@ -341,7 +321,7 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
 
 bool ui_click(struct ui *ui, const struct model *m, int x, int y)
 {
-    struct frame_layout f = ui_frame(ui, m);
+    struct frame_layout f = bars_layout(ui, m);
     const struct view *v = &views[ui->view];
     if (f.too_small || ui->overlay != OVERLAY_NONE || !v->pick || x < f.body.x ||
         x >= f.body.x + f.body.w || y < f.body.y || y >= f.body.y + f.body.h)

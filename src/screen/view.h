@@ -1,74 +1,10 @@
 /* A view is a name, a drawing and a handler of actions; the table of them is all there is to a new
- * one. struct ui is what the person at the screen has chosen: it changes by actions only, never
- * while drawing. What a view cannot do itself (acknowledge, move in the log, quit) it leaves as a
- * request, which the loop takes after each action. No clock, no terminal. */
+ * one, and stands above them all. Here the whole screen is put together and keys are taken. */
 #ifndef STOKEHOLD_SCREEN_VIEW_H
 #define STOKEHOLD_SCREEN_VIEW_H
 
 #include "screen/cells.h"
-#include "screen/keys.h"
-#include "screen/layout.h"
-#include "screen/model.h"
-
-enum view_id { VIEW_BOARD, VIEW_HELM, VIEW_TREND, VIEW_ALERTS, VIEW_MOVERS, VIEW_BUS, VIEW_COUNT };
-
-enum overlay { OVERLAY_NONE, OVERLAY_HELP, OVERLAY_QUIT, OVERLAY_GO_TO, OVERLAY_FIND };
-
-enum request_kind {
-    REQUEST_NONE,
-    REQUEST_ACKNOWLEDGE, /* id */
-    REQUEST_SILENCE,
-    REQUEST_PAUSE, /* toggles */
-    REQUEST_STEP,
-    REQUEST_SPEED, /* amount: 2 doubles, -2 halves, 0 fastest */
-    REQUEST_MOVE,  /* amount: ns, on or back */
-    REQUEST_GO_TO, /* moment */
-    REQUEST_NEXT_ALERT,
-    REQUEST_PREVIOUS_ALERT,
-    REQUEST_MARK,
-    REQUEST_NEXT_MARK,
-    REQUEST_UNITS,
-    REQUEST_THEME,
-    REQUEST_GLYPHS,
-    REQUEST_SOUND,
-    REQUEST_MOUSE,
-    REQUEST_REDRAW,
-    REQUEST_QUIT,
-};
-
-struct request {
-    enum request_kind kind;
-    uint32_t id;
-    int64_t amount;
-    struct moment moment;
-};
-
-struct ui_trend {
-    char keys[4][CHANNEL_KEY_SIZE];
-    int count; /* of keys */
-    int span;  /* index into trend_spans_ns */
-    bool together, cursor_on;
-    int64_t cursor_age_ns;
-};
-
-struct ui {
-    int cols, rows;
-    enum view_id view;
-    enum overlay overlay;
-    struct key_map keys;
-    bool frozen;                   /* the picture is held; what is around it goes on */
-    bool flash;                    /* the half of the cycle in which what flashes is reversed */
-    char chosen[CHANNEL_KEY_SIZE]; /* key of the chosen channel, "" for none */
-    char filter[32];
-    char input[32];        /* of the overlay that asks */
-    const char *complaint; /* about the input, NULL for none; a constant */
-    char notice[96];       /* one line in the footer's place until the next key */
-    int help_top, bus_top;
-    bool braille; /* trends in braille, where characters allow */
-    struct ui_trend trend;
-    uint32_t chosen_alert;
-    struct request request;
-};
+#include "screen/ui.h"
 
 struct view {
     const char *name;
@@ -82,10 +18,6 @@ struct view {
 };
 extern const struct view views[VIEW_COUNT];
 
-/* Whether an action that opens a view has one to open; true for every other action. */
-bool view_offers(enum action a);
-
-void ui_init(struct ui *ui);
 /* The whole screen: frame, view, overlay. */
 void ui_draw(struct grid *g, const struct model *m, const struct ui *ui);
 /* A key was pressed. True when something may look different; ui->request says what is to be done.
@@ -95,9 +27,5 @@ bool ui_key(struct ui *ui, const struct model *m, int key);
 unsigned ui_context(const struct ui *ui, const struct model *m);
 /* A click. True when something may look different. */
 bool ui_click(struct ui *ui, const struct model *m, int x, int y);
-/* The trend of a channel; its twin beside it where there is one is ui_key's affair. */
-void ui_open_trend(struct ui *ui, const char *key);
-/* The rectangle a view gets now. */
-struct frame_layout ui_frame(const struct ui *ui, const struct model *m);
 
 #endif
