@@ -21,7 +21,12 @@ LAYERS  ?= base config bus wire cooling plant alerts rules keeper record hooks r
 # A layer may have one level of folders.
 SRCS    := $(wildcard $(LAYERS:%=src/%/*.c) $(LAYERS:%=src/%/*/*.c))
 OBJS    := $(SRCS:src/%.c=$(BUILD)/%.o)
-LIB     := $(BUILD)/libstokehold.a
+# SHARED=1: one library that every program loads, so that a change to it links nothing else again.
+SHARED  ?= 0
+comma   := ,
+LIB     := $(BUILD)/libstokehold.$(if $(filter 1,$(SHARED)),so,a)
+NEEDS_LIB := $(if $(filter 1,$(SHARED)),|) $(LIB)
+LDFLAGS += $(if $(filter 1,$(SHARED)),-Wl$(comma)-rpath$(comma)$(abspath $(BUILD)))
 
 # Optional libraries: used where they are, `make WITH_PCAP=0` builds without.
 have     = $(shell $(CC) -E -include $(1) -x c /dev/null >/dev/null 2>&1 && echo 1)
@@ -49,13 +54,16 @@ ifneq ($(OPTIONAL),$(shell cat $(BUILD)/optional 2>/dev/null))
 $(shell mkdir -p $(BUILD) && echo '$(OPTIONAL)' >$(BUILD)/optional)
 endif
 
-$(BUILD)/stokehold: $(BUILD)/main.o $(LIB)
+$(BUILD)/stokehold: $(BUILD)/main.o $(NEEDS_LIB)
 	$(call say,LINK,$@)
-	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(LIB) $(LIBS)
 
-$(LIB): $(OBJS)
+$(BUILD)/libstokehold.a: $(OBJS)
 	$(call say,AR,$@)
 	$(Q)rm -f $@; $(AR) rcs $@ $^
+$(BUILD)/libstokehold.so: $(OBJS)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) -shared -o $@ $^ $(LIBS)
 
 $(BUILD)/%.o: src/%.c $(BUILD)/optional
 	@mkdir -p $(@D)
@@ -88,10 +96,9 @@ $(EMULATED): | $(BUILD)/stokehold
 # A boat on trial of which everything is known.
 VOYAGE := $(BUILD)/tests/report/voyage.o
 $(filter $(BUILD)/tests/report/%,$(TESTBIN)): $(VOYAGE)
-$(filter $(BUILD)/tests/report/%,$(TESTBIN)): TESTLIBS += $(LIB) # again: the voyage needs it
-$(TESTBIN): %: %.o $(SUPPORT) $(LIB)
+$(TESTBIN): %: %.o $(SUPPORT) $(NEEDS_LIB)
 	$(call say,LINK,$@)
-	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(LIB) -lcmocka $(TESTLIBS) $(LIBS)
 # A locale that writes 3,5 for three and a half: numbers must not follow it.
 export STOKEHOLD_LOCALES := $(abspath $(BUILD)/locale)
 $(BUILD)/locale/de_DE.UTF-8:
@@ -109,8 +116,18 @@ golden:
 test:
 	$(Q)tests/tools/deps build test
 	$(Q)$(MAKE) --no-print-directory run-all
-run-all: $(BUILD)/stokehold $(TESTBIN)
+test-programs: $(BUILD)/stokehold $(TESTBIN)
+list-tests:
+	@echo $(TESTBIN)
+run-all: test-programs
 	$(Q)tests/tools/run-tests $(TESTBIN)
+
+# One change to the source after another, and which of them no test notices.
+N    ?= 40
+SEED ?= 1
+mutate:
+	$(Q)tests/tools/deps build test
+	$(Q)tests/tools/mutate --count $(N) --seed $(SEED) --build $(BUILD)/mutate $(MUTATE_ARGS)
 
 # make test/wire runs the tests of one layer, make test/wire/test_id one program.
 test/%:
@@ -184,6 +201,7 @@ help:
 	@echo 'make lint         format, clang-tidy, direction of includes, sizes'
 	@echo 'make asan         every test with the address and undefined-behaviour sanitizers'
 	@echo 'make test-can     the live bus, on a kernel of its own in user mode'
+	@echo 'make mutate       changes to the source that no test notices (N of them, SEED)'
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
@@ -200,5 +218,5 @@ help:
 clean:
 	rm -rf $(BUILD)
 
-.PHONY: all test run-all manual readme run-tests golden demo demo-trip demo-run asan coverage deps install help clean
+.PHONY: all test test-programs list-tests run-all mutate manual readme run-tests golden demo demo-trip demo-run asan coverage deps install help clean
 -include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)
