@@ -9,7 +9,7 @@ WARN     = -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -W
 ALL_CFLAGS  = -std=c17 -D_GNU_SOURCE $(WARN) -Isrc -I$(BUILD)/gen -MMD -MP $(EXTRA_CFLAGS) $(CFLAGS)
 # -ffp-contract=off: the same log must give the same alerts on every processor.
 ALL_CFLAGS += -fno-common -ffp-contract=off
-LIBS     = -lncursesw -ltinfo -linih -lm -lpthread $(OPTIONAL_LIBS)
+LIBS     = -lncursesw -ltinfo -lm -lpthread $(OPTIONAL_LIBS)
 V       ?= 0
 ifeq ($(V),0)
 Q = @

@@ -24,14 +24,14 @@ static void say(struct load *l, const char *title, const char *key, const char *
     va_start(args, format);
     vsnprintf(body, sizeof body, format, args);
     va_end(args);
-    messages_add(l->m, load_place(l, title, key, NULL), l->d->file, "[%s] %s: %s", title, key,
-                 body);
+    messages_add(l->m, document_place(l->d, title, key, NULL), l->d->file, "[%s] %s: %s", title,
+                 key, body);
 }
 
 static bool is_given(const struct load *l, const char *title, const char *key)
 {
     bool given;
-    load_place(l, title, key, &given);
+    document_place(l->d, title, key, &given);
     return given;
 }
 
@@ -166,7 +166,7 @@ static void check_order(struct load *l, const struct rule_setting *a, const stru
     value_format_quantity(first, rule_unit(a), va, sizeof va);
     value_format_quantity(second, rule_unit(b), vb, sizeof vb);
     struct origin o = origin_of(l, a), ob = origin_of(l, b);
-    unsigned line = load_place(l, ob.title, ob.limit_key, NULL).line;
+    unsigned line = document_place(l->d, ob.title, ob.limit_key, NULL).line;
     say(l, o.title, o.limit_key, "the %s at %s would not come before the %s at %s (line %u)",
         priority_text(a->priority), va, priority_text(b->priority), vb, line);
 }

@@ -1,4 +1,4 @@
-/* Reading a configuration: INI through inih with our own line reader, one schema table
+/* Reading a configuration: INI lines (reader.c), one schema table
  * (schema.c) behind every key, all errors of a file in one run, each as
  * `file:line: [section] key: what is wrong`, sorted by line, with a "did you mean". */
 #ifndef STOKEHOLD_CONFIG_CONFIG_H

@@ -207,7 +207,7 @@ static bool read_rule(struct load *l, size_t section)
     if (known && rule_unit(&r) != before && r.kind == KIND_LIMIT) {
         bool has_limit;
         struct config_place at =
-            load_place(l, s->title, r.has_above ? "above" : "below", &has_limit);
+            document_place(l->d, s->title, r.has_above ? "above" : "below", &has_limit);
         if (!has_limit)
             messages_add(l->m, at, l->d->file,
                          "[%s] channel: has another unit than the limit that is there; give a "
@@ -423,26 +423,6 @@ static bool read_section(struct load *l, size_t i)
         read_entries(l, i, targets[scope], UNIT_NONE, false);
         return true;
     }
-}
-
-struct config_place load_place(const struct load *l, const char *title, const char *key,
-                               bool *found)
-{
-    struct config_place at = {.file = l->file};
-    if (found)
-        *found = false;
-    for (size_t i = 0; i < l->d->section_count; i++)
-        if (strcmp(l->d->sections[i].title, title) == 0)
-            at = l->d->sections[i].at;
-    for (size_t i = 0; key && i < l->d->entry_count; i++) {
-        const struct reader_entry *e = &l->d->entries[i];
-        if (strcmp(l->d->sections[e->section].title, title) == 0 && strcmp(e->key->key, key) == 0) {
-            at = e->at;
-            if (found)
-                *found = true;
-        }
-    }
-    return at;
 }
 
 /* Lays one file over the settings. False when out of memory. */

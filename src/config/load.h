@@ -18,11 +18,6 @@ struct load {
 struct settings *load_bytes(const char *name, const char *data, size_t len,
                             struct config_messages **messages);
 
-/* Where the user's file gives a key of a section, or its header where it does not. found may be
- * NULL; it says whether the key itself is given. */
-struct config_place load_place(const struct load *l, const char *title, const char *key,
-                               bool *found);
-
 /* What no single value shows: limits out of order, rules that can never fire, and the like. */
 void check_settings(struct load *l);
 

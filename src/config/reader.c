@@ -2,7 +2,6 @@
 
 #include "base/text.h"
 
-#include <ini.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,7 +15,6 @@ struct reader {
     bool in_section;        /* a good section is open: its keys count */
     bool skipping;          /* a bad one is: nothing is said about its keys */
     bool failed;            /* out of memory */
-    char line[READER_LINE_MAX + 1];
 };
 
 static void say(struct reader *r, const char *what)
@@ -165,7 +163,7 @@ static void open_section(struct reader *r, const char *start, const char *stop)
     }
 }
 
-/* Whether the line may go to inih; sections are noted, what is wrong is said. */
+/* Whether the line is a section or an entry; sections are noted, what is wrong is said. */
 static bool line_is_good(struct reader *r, const char *start, const char *stop)
 {
     size_t len = (size_t)(stop - start);
@@ -193,25 +191,6 @@ static bool line_is_good(struct reader *r, const char *start, const char *stop)
     return true;
 }
 
-/* What inih calls for each line: never a line that it would misread. */
-static char *hand_out(char *str, int num, void *stream)
-{
-    struct reader *r = stream;
-    const char *start, *stop;
-    if (r->failed || !next_line(r, &start, &stop))
-        return NULL;
-    if (r->at.line == READER_LINES_MAX) {
-        messages_add(r->m, r->at, r->d->file, "more than %d lines", READER_LINES_MAX - 1);
-        return NULL;
-    }
-    size_t len = line_is_good(r, start, stop) ? (size_t)(stop - start) : 0;
-    if (len >= (size_t)num) /* a shorter buffer than any inih has been built with */
-        len = 0;
-    memcpy(str, start, len);
-    str[len] = '\0';
-    return str;
-}
-
 struct key_list {
     const struct schema_section *section;
 };
@@ -234,35 +213,32 @@ static size_t key_count(const struct schema_section *section)
     return n;
 }
 
-static bool add_entry(struct reader *r, const struct reader_entry *e)
+static void add_entry(struct reader *r, const struct reader_entry *e)
 {
     struct document *d = r->d;
     if (d->entry_count % 64 == 0) {
         void *grown = realloc(d->entries, (d->entry_count + 64) * sizeof *d->entries);
         if (!grown) {
             r->failed = true;
-            return false;
+            return;
         }
         d->entries = grown;
     }
     d->entries[d->entry_count++] = *e;
-    return true;
 }
 
-/* inih's handler: one key of the line handed out last. */
-static int take_entry(void *user, const char *section, const char *name, const char *value)
+/* One key of an open section, or before any; len bytes, without blanks around. */
+static void take_entry(struct reader *r, const char *line, size_t len)
 {
-    struct reader *r = user;
-    (void)section; /* ours is not cut at 49 characters */
-    if (r->skipping)
-        return 1;
     char key[READER_LINE_MAX + 1];
-    text_copy(key, sizeof key, name);
+    size_t name = (size_t)((const char *)memchr(line, '=', len) - line);
+    memcpy(key, line, name);
+    key[name] = '\0';
     squeeze(key);
     struct quote q = messages_quote(key);
     if (!r->in_section) {
         messages_add(r->m, r->at, r->d->file, "'%s' stands before the first [section]", q.text);
-        return 1;
+        return;
     }
     const struct reader_section *s = &r->d->sections[r->d->section_count - 1];
     struct reader_entry e = {.at = r->at, .section = r->d->section_count - 1};
@@ -271,31 +247,66 @@ static int take_entry(void *user, const char *section, const char *name, const c
         struct key_list list = {s->schema};
         messages_add(r->m, r->at, r->d->file, "[%s] unknown key '%s'%s", s->title, q.text,
                      messages_hint(key, key_count(s->schema), key_word, &list, true).text);
-        return 1;
+        return;
     }
     for (size_t i = r->d->entry_count; i-- > 0 && r->d->entries[i].section == e.section;) {
         if (r->d->entries[i].key == e.key) {
             messages_add(r->m, r->at, r->d->file, "[%s] %s: already given on line %u", s->title,
                          key, (unsigned)r->d->entries[i].at.line);
-            return 1;
+            return;
         }
     }
-    text_copy(e.value, sizeof e.value, value);
-    return add_entry(r, &e);
+    const char *value = line + name + 1;
+    while (value < line + len && is_blank(*value))
+        value++;
+    memcpy(e.value, value, (size_t)(line + len - value)); /* the rest of it is 0 */
+    add_entry(r, &e);
+}
+
+static void read_lines(struct reader *r)
+{
+    const char *start, *stop;
+    while (!r->failed && next_line(r, &start, &stop)) {
+        if (r->at.line == READER_LINES_MAX) {
+            messages_add(r->m, r->at, r->d->file, "more than %d lines", READER_LINES_MAX - 1);
+            return;
+        }
+        if (line_is_good(r, start, stop) && *start != '[' && !r->skipping)
+            take_entry(r, start, (size_t)(stop - start));
+    }
 }
 
 bool document_read(struct document *d, uint16_t file_index, const char *file, const char *data,
                    size_t len, struct config_messages *m)
 {
-    *d = (struct document){.file = file};
+    *d = (struct document){.file = file, .file_index = file_index};
     if (len >= 3 && memcmp(data, "\xEF\xBB\xBF", 3) == 0) { /* UTF-8 with a byte order mark */
         data += 3;
         len -= 3;
     }
     struct reader r = {.d = d, .m = m, .data = data, .end = data + len, .at = {.file = file_index}};
-    /* The result is the number of the first line that failed; all of them are said already. */
-    ini_parse_stream(hand_out, &r, take_entry, &r);
+    read_lines(&r);
     return !r.failed;
+}
+
+struct config_place document_place(const struct document *d, const char *title, const char *key,
+                                   bool *found)
+{
+    struct config_place at = {.file = d->file_index};
+    if (found)
+        *found = false;
+    for (size_t i = 0; i < d->section_count; i++)
+        if (strcmp(d->sections[i].title, title) == 0)
+            at = d->sections[i].at;
+    for (size_t i = 0; key && i < d->entry_count; i++) {
+        const struct reader_entry *e = &d->entries[i];
+        if (strcmp(d->sections[e->section].title, title) == 0 && strcmp(e->key->key, key) == 0) {
+            at = e->at;
+            if (found)
+                *found = true;
+        }
+    }
+    return at;
 }
 
 void document_fini(struct document *d)

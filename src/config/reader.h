@@ -1,9 +1,7 @@
 /* A configuration file as sections and entries, each with its line; no meaning yet.
- * Parsing is inih's, fed by our own line reader, which takes away what inih 55 would do quietly:
- * glue an indented line to the key above it, keep `# comment` behind a value, cut a section name
- * at 49 characters, split a line of 200, pass over text behind `]`, stop at a NUL byte. All of
- * these are messages here, or do no harm. A comment begins with # or ; at the start of a line or
- * behind a blank. */
+ * INI: `[section name]`, `key = value`, indented or not. A comment begins with # or ; at the start
+ * of a line or after a blank. Nothing is passed over quietly: a line too long, text after `]`, a
+ * NUL byte, a key before the first section are messages. */
 #ifndef STOKEHOLD_CONFIG_READER_H
 #define STOKEHOLD_CONFIG_READER_H
 
@@ -32,6 +30,7 @@ struct reader_entry {
 
 struct document {
     const char *file; /* for messages; belongs to the caller */
+    uint16_t file_index;
     struct reader_section *sections;
     size_t section_count;
     struct reader_entry *entries;
@@ -44,5 +43,9 @@ struct document {
 bool document_read(struct document *d, uint16_t file_index, const char *file, const char *data,
                    size_t len, struct config_messages *m);
 void document_fini(struct document *d);
+/* Where it gives a key of a section, or the section's header where it does not (key may be NULL).
+ * found may be NULL; it says whether the key itself is given. */
+struct config_place document_place(const struct document *d, const char *title, const char *key,
+                                   bool *found);
 
 #endif

@@ -21,80 +21,6 @@ static bool is_blank_word(const struct schema_key *key, const char *text)
     return key->blank && strcmp(text, key->blank) == 0;
 }
 
-/* What a value of this unit looks like, for messages. */
-static const char *example(enum unit base)
-{
-    switch (base) {
-    case UNIT_C:
-        return "a temperature with its unit, such as 93 C or 200 F";
-    case UNIT_KPA:
-        return "a pressure with its unit, such as 100 kPa, 1 bar or 15 psi";
-    case UNIT_L:
-        return "a volume with its unit, such as 400 L or 105 gal";
-    case UNIT_LPH:
-        return "a flow with its unit, such as 48 L/h or 12.5 gal/h";
-    case UNIT_V:
-        return "a voltage with its unit, such as 12.6 V";
-    case UNIT_A:
-        return "a current with its unit, such as 80 A";
-    case UNIT_PERCENT:
-        return "a percentage with its unit, such as 20 %";
-    case UNIT_RPM:
-        return "a speed with its unit, such as 2400 rpm";
-    case UNIT_KN:
-        return "a speed with its unit, such as 7.5 kn";
-    case UNIT_H:
-        return "a number of hours with its unit, such as 250 h";
-    case UNIT_NMI:
-        return "a distance with its unit, such as 60 nmi";
-    case UNIT_L_PER_NMI:
-        return "a burn with its unit, such as 4.5 L/nmi";
-    case UNIT_NMI_PER_L:
-        return "an economy with its unit, such as 0.3 nmi/L";
-    case UNIT_K_DIFF:
-        return "a difference with its unit, such as 12.5 K";
-    default:
-        return "a number";
-    }
-}
-
-bool value_parse_quantity(const char *text, enum unit base, double *out, struct err *e)
-{
-    double v;
-    bool bare = text_to_double(text, &v);
-    /* A bare 200 could be meant in F: what has a unit must say it. */
-    if ((bare && base != UNIT_NONE) || !unit_parse_value(text, base, &v))
-        return err_set(e, "'%s' is not %s", messages_quote(text).text, example(base));
-    *out = v;
-    return true;
-}
-
-/* "5 K", "9 F" for a temperature; otherwise as a value. A bare 0 needs no unit. */
-static bool parse_difference(const char *text, enum unit base, double *out, struct err *e)
-{
-    char number[40];
-    double v;
-    size_t n = strspn(text, "+-.0123456789");
-    if (n > 0 && n < sizeof number) {
-        memcpy(number, text, n);
-        number[n] = '\0';
-        const char *rest = text + n + strspn(text + n, " ");
-        enum unit u = base;
-        bool said = *rest != '\0';
-        if (text_to_double(number, &v) && (!said || unit_parse(rest, &u))) {
-            if (u == UNIT_K_DIFF && base == UNIT_C)
-                u = UNIT_C;
-            if (unit_base(u) == base && (said || fpclassify(v) == FP_ZERO || base == UNIT_NONE)) {
-                *out = v / unit_from_base_difference(u, 1);
-                return true;
-            }
-        }
-    }
-    return err_set(e, "'%s' is not %s", messages_quote(text).text,
-                   base == UNIT_C ? "a difference with its unit, such as 3 K or 5 F"
-                                  : example(base));
-}
-
 static bool check_bounds(const struct schema_key *key, double v, const char *unit, struct err *e)
 {
     if (fpclassify(key->low) == FP_ZERO && fpclassify(key->high) == FP_ZERO)
@@ -232,36 +158,6 @@ static bool parse_unit(const struct schema_key *key, const char *text, enum unit
         return err_set(e, "'%s' is not one of %s", messages_quote(text).text, key->help);
     *out = u;
     return true;
-}
-
-static const char *quantity_word(void *ctx, size_t i)
-{
-    (void)ctx;
-    return quantity_info((enum quantity)(i + 1))->key;
-}
-
-/* Says why text is no channel. */
-static bool no_channel(const char *text, struct err *e)
-{
-    char stem[VALUE_SIZE];
-    text_copy(stem, sizeof stem, text);
-    stem[strcspn(stem, ".@")] = '\0';
-    enum quantity q = quantity_find(stem, strlen(stem));
-    const struct quantity_info *info = quantity_info(q);
-    if (q == QTY_NONE)
-        return err_set(e, "no channel is called '%s'%s", messages_quote(text).text,
-                       messages_hint(stem, QTY_COUNT - 1, quantity_word, NULL, false).text);
-    static const char *const tails[] = {
-        [PLACE_NONE] = "", [PLACE_ENGINE] = ".0", [PLACE_INSTANCE] = ".0", [PLACE_PAIR] = ".0.1"};
-    return err_set(e, "'%s' is no channel key: write for instance %s%s", messages_quote(text).text,
-                   info->key, tails[info->place]);
-}
-
-bool value_parse_channel(const char *text, struct channel_id *id, bool *any_place, struct err *e)
-{
-    if (channel_id_parse(text, id, any_place))
-        return true;
-    return no_channel(text, e);
 }
 
 static bool parse_rule_channel(struct rule_setting *r, const char *text, struct err *e)
@@ -422,6 +318,60 @@ static bool parse_events(const struct schema_key *key, const char *text, int *ou
     return true;
 }
 
+/* "240 to 33" */
+static bool parse_ohms(const struct schema_key *key, struct channel_setting *c, const char *text,
+                       struct err *e)
+{
+    if (is_blank_word(key, text)) {
+        c->has_ohms = false;
+        return true;
+    }
+    char empty[VALUE_SIZE];
+    text_copy(empty, sizeof empty, text);
+    char *to = strstr(empty, " to ");
+    double low, high;
+    if (to)
+        *to = '\0';
+    if (!to || !text_to_double(empty, &low) || !text_to_double(to + 4, &high))
+        return err_set(e, "'%s' is not EMPTY to FULL in ohm, such as 240 to 33",
+                       messages_quote(text).text);
+    if (low < 0 || high < 0 || low > 1e6 || high > 1e6)
+        return err_set(e, "outside 0..1000000 ohm");
+    if (!(low < high) && !(high < low))
+        return err_set(e, "empty and full are the same");
+    c->has_ohms = true;
+    c->ohms_empty = low;
+    c->ohms_full = high;
+    return true;
+}
+
+static bool parse_key(const struct schema_key *key, const char *text, struct channel_id *out,
+                      struct err *e)
+{
+    if (!is_blank_word(key, text))
+        return value_parse_channel(text, out, NULL, e);
+    *out = (struct channel_id){.quantity = QTY_NONE};
+    return true;
+}
+
+static bool parse_curve(const struct schema_key *key, const char *text, struct curve *out,
+                        struct err *e)
+{
+    if (!is_blank_word(key, text))
+        return curve_parse(text, out, e);
+    *out = (struct curve){.count = 0};
+    return true;
+}
+
+static bool parse_thermistor(const struct schema_key *key, const char *text, struct thermistor *out,
+                             struct err *e)
+{
+    if (!is_blank_word(key, text))
+        return thermistor_parse(text, out, e);
+    *out = (struct thermistor){.set = false};
+    return true;
+}
+
 bool value_parse(const struct schema_key *key, void *target, enum unit unit, const char *text,
                  struct err *e)
 {
@@ -446,8 +396,8 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
     case TYPE_VALUE:
         return parse_value(key, target, unit, text, e);
     case TYPE_DIFFERENCE:
-        return parse_difference(text, key->unit != UNIT_NONE ? key->unit : unit, field(key, target),
-                                e);
+        return value_parse_difference(text, key->unit != UNIT_NONE ? key->unit : unit,
+                                      field(key, target), e);
     case TYPE_UNIT:
         return parse_unit(key, text, field(key, target), e);
     case TYPE_CHANNEL:
@@ -463,10 +413,13 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
     case TYPE_EVENTS:
         return parse_events(key, text, field(key, target), e);
     case TYPE_KEY:
+        return parse_key(key, text, field(key, target), e);
     case TYPE_CURVE:
+        return parse_curve(key, text, field(key, target), e);
     case TYPE_OHMS:
+        return parse_ohms(key, target, text, e);
     case TYPE_THERMISTOR:
-        return value_parse_sensor(key, target, text, e);
+        return parse_thermistor(key, text, field(key, target), e);
     default:
         return err_set(e, "cannot be set");
     }

@@ -16,16 +16,13 @@ bool value_parse(const struct schema_key *key, void *target, enum unit unit, con
 /* The reverse, into dst of VALUE_SIZE bytes: what value_parse reads back to the same. */
 void value_format(const struct schema_key *key, const void *target, enum unit unit, char *dst);
 
-/* The same for what describes a sensor (value_sensor.c): TYPE_KEY, _CURVE, _OHMS, _THERMISTOR. */
-bool value_parse_sensor(const struct schema_key *key, void *target, const char *text,
-                        struct err *e);
-void value_format_sensor(const struct schema_key *key, const void *target, char *dst);
-
 /* "exhaust.0"; where any_place is not NULL also "exhaust.*". False with the reason. */
 bool value_parse_channel(const char *text, struct channel_id *id, bool *any_place, struct err *e);
 
 /* A value with the unit that base asks for, "93 C"; false with the reason. */
 bool value_parse_quantity(const char *text, enum unit base, double *out, struct err *e);
+/* "5 K" or "9 F" for a temperature, else as a value; a bare 0 needs no unit. */
+bool value_parse_difference(const char *text, enum unit base, double *out, struct err *e);
 /* Writes v with the base unit: "93.3 C". */
 void value_format_quantity(double v, enum unit base, char *dst, size_t cap);
 

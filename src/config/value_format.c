@@ -108,6 +108,29 @@ static void format_sender(const struct schema_key *key, const struct sender_choi
         text_format(dst, VALUE_SIZE, "%d", c->source);
 }
 
+/* What describes a sensor: where its values come from and what they are made into. */
+static void format_measure(const struct schema_key *key, const void *target, char *dst)
+{
+    const void *field = field_const(key, target);
+    const struct channel_setting *channel = target;
+    const struct channel_id *id = field;
+    const struct curve *curve = field;
+    const struct thermistor *thermistor = field;
+    char full[64];
+    text_copy(dst, VALUE_SIZE, key->blank);
+    if (key->type == TYPE_KEY && id->quantity != QTY_NONE) {
+        channel_id_format(dst, VALUE_SIZE, *id);
+    } else if (key->type == TYPE_CURVE && curve->count > 0) {
+        curve_format(dst, VALUE_SIZE, curve);
+    } else if (key->type == TYPE_OHMS && channel->has_ohms) {
+        value_format_quantity(channel->ohms_empty, UNIT_NONE, dst, VALUE_SIZE);
+        value_format_quantity(channel->ohms_full, UNIT_NONE, full, sizeof full);
+        text_append(dst, VALUE_SIZE, " to %s", full);
+    } else if (key->type == TYPE_THERMISTOR && thermistor->set) {
+        thermistor_format(dst, VALUE_SIZE, thermistor);
+    }
+}
+
 /* A double that may stand for "not given". */
 static void format_double(const struct schema_key *key, const void *target, enum unit unit,
                           char *dst)
@@ -190,7 +213,7 @@ void value_format(const struct schema_key *key, const void *target, enum unit un
     case TYPE_CURVE:
     case TYPE_OHMS:
     case TYPE_THERMISTOR:
-        value_format_sensor(key, target, dst);
+        format_measure(key, target, dst);
         break;
     case TYPE_LIMIT:
         break;

@@ -1,5 +1,6 @@
-/* The line reader: what inih alone would do quietly is said, or does no harm. The traps were
- * measured with inih 55. */
+/* The line reader: what INI readers often do quietly (glue an indented line to the one above, keep
+ * a comment after a value, cut long names and lines, stop at a NUL byte) is said, or does no harm.
+ */
 #include "conf.h"
 
 #include <base/text.h>
