@@ -59,32 +59,3 @@ void drill_sensors_random(struct drill_sensors *s, struct rng *r)
     random_sensor(&s->sea, r, 5, 60, 0.2);
     random_sensor(&s->air, r, 5, 60, 0.3);
 }
-
-static int add(struct drill_reading *out, int n, const struct drill_message *m,
-               enum drill_quantity q, struct drill_value v)
-{
-    out[n] = (struct drill_reading){m->t_s, q, m->place, m->sender, v};
-    return n + 1;
-}
-
-int drill_message_readings(const struct drill_message *m, struct drill_reading out[4])
-{
-    int n = 0;
-
-    switch (m->kind) {
-    case DRILL_RAPID:
-        return add(out, 0, m, DRILL_Q_RPM, m->v[0]);
-    case DRILL_DYNAMIC:
-        n = add(out, n, m, DRILL_Q_COOLANT, m->v[DYN_COOLANT_C]);
-        n = add(out, n, m, DRILL_Q_OIL_TEMP, m->v[DYN_OIL_C]);
-        return add(out, n, m, DRILL_Q_LOAD, m->v[DYN_LOAD]);
-    case DRILL_EXHAUST:
-        return add(out, 0, m, DRILL_Q_EXHAUST, m->v[0]);
-    case DRILL_SPACE:
-        return add(out, 0, m, DRILL_Q_SPACE, m->v[0]);
-    case DRILL_SEA:
-        return add(out, 0, m, DRILL_Q_SEA, m->v[0]);
-    default:
-        return 0;
-    }
-}

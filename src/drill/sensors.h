@@ -90,7 +90,7 @@ struct drill_message {
     struct drill_value v[DRILL_VALUES];
 };
 
-/* For a detector fed without CAN. */
+/* What a fault shows in first (truth.h). */
 enum drill_quantity {
     DRILL_Q_RPM,
     DRILL_Q_LOAD,
@@ -100,14 +100,4 @@ enum drill_quantity {
     DRILL_Q_SPACE,
     DRILL_Q_SEA,
 };
-struct drill_reading {
-    double t_s;
-    enum drill_quantity quantity;
-    uint8_t place;
-    uint8_t sender;
-    struct drill_value value;
-};
-/* The readings of those quantities in m, at most 4; returns how many. */
-int drill_message_readings(const struct drill_message *m, struct drill_reading out[4]);
-
 #endif

@@ -2,7 +2,7 @@
 
 #include "base/text.h"
 
-#include <stdlib.h>
+#include <assert.h>
 
 #include "base/banned.h"
 
@@ -66,7 +66,7 @@ static bool is_chosen(const struct plant *p, const struct channel_setting *s,
 void admit_resettle(struct plant *p)
 {
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *k = p->channels[i];
+        struct kept *k = &p->channels[i];
         const struct channel_setting *s = setting_of(p, k->c.id);
         if (!k->c.second || k->sender == NO_SENDER || s == NULL || !s->sender.set ||
             !is_chosen(p, s, &p->senders[k->sender]))
@@ -82,37 +82,38 @@ void admit_resettle(struct plant *p)
     }
 }
 
+static struct tank_slosh *slosh_for(struct plant *p, struct channel_id id)
+{
+    if (id.quantity != QTY_FUEL_TANK && id.quantity != QTY_PETROL_TANK)
+        return NULL;
+    if (p->slosh_count == SLOSHES_MAX) {
+        p->dropped++;
+        return NULL;
+    }
+    return &p->sloshes[p->slosh_count++];
+}
+
 static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t sender, bool second)
 {
-    if (p->count == PLANT_CHANNELS || (!second && p->table.entries + 2 > TABLE_ENTRIES)) {
+    if (p->count == PLANT_CHANNELS || p->table.entries + (second ? 1 : 2) > TABLE_ENTRIES) {
         p->dropped++;
         return NULL;
     }
-    bool is_fuel = id.quantity == QTY_FUEL_TANK || id.quantity == QTY_PETROL_TANK;
-    struct kept *k = calloc(1, sizeof *k);
-    struct history *h = history_new();
-    struct tank_slosh *slosh = is_fuel ? calloc(1, sizeof *slosh) : NULL;
     uint16_t index = (uint16_t)p->count;
-    if (k == NULL || h == NULL || (is_fuel && slosh == NULL) ||
-        !table_put(&p->table, id, sender, index)) {
-        free(k);
-        free(slosh);
-        history_free(h);
-        p->dropped++;
-        return NULL;
-    }
-    k->slosh = slosh;
+    assert(id.quantity != QTY_NONE);
+    table_put(&p->table, id, sender, index);
     if (!second)
         table_put(&p->table, id, TABLE_HOLDER, index);
     const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
+    struct kept *k = &p->channels[p->count++];
+    k->slosh = slosh_for(p, id);
     k->c.id = id;
     k->c.second = second;
-    k->c.history = h;
-    k->c.order = (uint32_t)p->count;
+    k->c.history = history_at(p->histories, index);
+    k->c.order = index;
     k->c.engine = info->place == PLACE_ENGINE ? slots_take(p, id) : -1;
     k->index = index;
     k->shared = info->place == PLACE_NONE;
-    p->channels[p->count++] = k;
     k->sender = NO_SENDER;
     if (sender != NO_SENDER)
         senders_join(p, k, sender);
@@ -150,7 +151,7 @@ static struct kept *admit_first(struct plant *p, const struct message *m,
     tell_appeared(p, k);
     /* Others may have spoken before the configured one did. */
     for (size_t i = 0; i < p->count && !second; i++) {
-        struct kept *other = p->channels[i];
+        struct kept *other = &p->channels[i];
         if (other->c.second && channel_id_same(other->c.id, v->id)) {
             names_key(p, other);
             tell_conflict(p, other, k);
@@ -169,7 +170,7 @@ struct kept *admit_derived(struct plant *p, struct channel_id id)
     k->c.decimals = (uint8_t)(quantity_info((enum quantity)id.quantity)->decimals + 2);
     tell_appeared(p, k);
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *other = p->channels[i];
+        struct kept *other = &p->channels[i];
         if (other->c.second && channel_id_same(other->c.id, id))
             tell_conflict(p, other, k);
     }
@@ -236,7 +237,7 @@ struct kept *admit_find(struct plant *p, const struct message *m, const struct w
 {
     int i = table_get(&p->table, v->id, sender);
     if (i >= 0) {
-        struct kept *k = p->channels[i];
+        struct kept *k = &p->channels[i];
         if (k->sender == sender && k->rank == v->field_rank)
             return k;
         return admit_rival(p, v, sender, k);

@@ -1,6 +1,6 @@
 #include "plant/calibrate.h"
 
-#include "plant/sender.h"
+#include "plant/gauge.h"
 #include "plant/tank.h"
 
 #include <math.h>
@@ -18,9 +18,9 @@ static bool from_sender(const struct channel_setting *s, double *v)
         return *v > COLDEST_C && *v < HOTTEST_C; /* false for NaN */
     }
     if (s->has_ohms)
-        return sender_level(*v, s->ohms_empty, s->ohms_full, v) == SENDER_GOOD;
+        return gauge_level(*v, s->ohms_empty, s->ohms_full, v) == GAUGE_GOOD;
     if (s->head_density > 0 && s->height_m > 0)
-        *v = 100 * sender_head_m(*v, s->head_density) / s->height_m;
+        *v = 100 * gauge_head_m(*v, s->head_density) / s->height_m;
     return true;
 }
 

@@ -9,7 +9,7 @@
 #define STOKEHOLD_PLANT_CALIBRATE_H
 
 #include "config/settings.h"
-#include "wire/decode.h"
+#include "base/reading.h"
 
 /* s NULL: nothing is configured, the value is as it arrives. Returns READING_OK with *value, or
  * READING_ERROR. */

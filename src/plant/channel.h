@@ -5,9 +5,9 @@
 #define STOKEHOLD_PLANT_CHANNEL_H
 
 #include "base/quantity.h"
+#include "base/reading.h"
 #include "base/when.h"
 #include "plant/history.h"
-#include "wire/decode.h"
 
 struct channel_setting;
 

@@ -138,7 +138,7 @@ static struct fuel_sum sum_tanks(struct plant *p)
 {
     struct fuel_sum sum = {.settled = true};
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *k = p->channels[i];
+        struct kept *k = &p->channels[i];
         bool petrol = k->c.id.quantity == QTY_PETROL_TANK;
         if (k->c.second || (k->c.id.quantity != QTY_FUEL_TANK && !petrol))
             continue;

@@ -8,7 +8,7 @@
 struct kept *find_holder(const struct plant *p, struct channel_id id)
 {
     int i = table_get(&p->table, id, TABLE_HOLDER);
-    return i < 0 ? NULL : p->channels[i];
+    return i < 0 ? NULL : &p->channels[i];
 }
 
 size_t plant_count(const struct plant *p)
@@ -18,7 +18,7 @@ size_t plant_count(const struct plant *p)
 
 struct channel *plant_channel(const struct plant *p, size_t i)
 {
-    return i < p->count ? &p->channels[i]->c : NULL;
+    return i < p->count ? &p->channels[i].c : NULL;
 }
 
 struct channel *plant_find(const struct plant *p, struct channel_id id)
@@ -27,23 +27,11 @@ struct channel *plant_find(const struct plant *p, struct channel_id id)
     return k == NULL ? NULL : &k->c;
 }
 
-struct channel *plant_find_sender(const struct plant *p, struct channel_id id, uint8_t iface,
-                                  uint8_t source)
-{
-    if (id.quantity == QTY_EXHAUST && p->dry[id.place])
-        id.quantity = QTY_EXHAUST_GAS;
-    if (p->ifaces[iface] == NULL || p->ifaces[iface][source].sender == NO_SENDER)
-        return NULL;
-    uint16_t sender = p->ifaces[iface][source].sender;
-    int i = table_get(&p->table, id, sender);
-    return i < 0 || p->channels[i]->sender != sender ? NULL : &p->channels[i]->c;
-}
-
 struct channel *plant_find_key(const struct plant *p, const char *key)
 {
     for (size_t i = 0; i < p->count; i++) {
-        if (strcmp(p->channels[i]->c.key, key) == 0)
-            return &p->channels[i]->c;
+        if (strcmp(p->channels[i].c.key, key) == 0)
+            return &p->channels[i].c;
     }
     return NULL;
 }
@@ -52,14 +40,14 @@ const char *plant_place(const struct plant *p, const struct channel *c)
 {
     if (c->engine >= 0 && c->engine < PLANT_ENGINES)
         return p->engines[c->engine].e.name;
-    const struct kept *k = c->order < p->count ? p->channels[c->order] : NULL;
+    const struct kept *k = c->order < p->count ? &p->channels[c->order] : NULL;
     return k != NULL && &k->c == c ? k->place : "";
 }
 
 const struct source_seen *plant_source(const struct plant *p, uint8_t iface, uint8_t address)
 {
     static const struct source_seen none = {.seen = false};
-    return p->ifaces[iface] == NULL ? &none : &p->ifaces[iface][address].seen;
+    return iface < PLANT_IFACES ? &p->addresses[iface][address].seen : &none;
 }
 
 const struct fuel_account *plant_fuel(const struct plant *p)

@@ -140,22 +140,3 @@ double fuel_range_nmi(double litres, double lph, double kn)
 {
     return fuel_hours(litres, lph) * kn;
 }
-
-double fuel_speed_for_burn(double kn, double burn_ratio)
-{
-    return kn * cbrt(burn_ratio);
-}
-
-double fuel_speed_for_range(double kn, double range_at_kn, double range_wanted)
-{
-    return range_wanted > 0 ? kn * sqrt(range_at_kn / range_wanted) : nowhere;
-}
-
-double fuel_range_at_speed(double nmi, double litres_used, double kn, double litres_left,
-                           double new_kn)
-{
-    if (!(litres_used > 0) || !(new_kn > 0))
-        return nowhere;
-    double slower = kn / new_kn;
-    return nmi * litres_left / litres_used * slower * slower;
-}

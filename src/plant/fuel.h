@@ -1,5 +1,5 @@
 /* Fuel arithmetic: the burn between two meters with its error, totals over the trip and what they
- * say about the meter, range and planning. Pure; no channel, no clock.
+ * say about the meter, range. Pure; no channel, no clock.
  * Errors are those that about 95 in 100 cases stay within; a stated accuracy counts as one. */
 #ifndef STOKEHOLD_PLANT_FUEL_H
 #define STOKEHOLD_PLANT_FUEL_H
@@ -79,12 +79,5 @@ struct fuel_check fuel_check_tanks(const struct fuel_tanks *t);
 /* Hours that litres last, and how far they carry; NaN where that has no meaning. */
 double fuel_hours(double litres, double lph);
 double fuel_range_nmi(double litres, double lph, double kn);
-
-/* Planning by the cube law: burn a hour goes with the cube of speed, burn a mile with its square.
- * Good for a displacement hull below its hull speed; a planing boat needs its own curve. */
-double fuel_speed_for_burn(double kn, double burn_ratio);
-double fuel_speed_for_range(double kn, double range_at_kn, double range_wanted);
-double fuel_range_at_speed(double nmi, double litres_used, double kn, double litres_left,
-                           double new_kn);
 
 #endif

@@ -13,6 +13,8 @@
  *   silence.c  stale and switched off
  *   derive.c   what is worked out from other channels
  *   plant.c    life, configuration, the way of one message
+ * All memory is taken in plant_new: nothing allocates while frames flow. Most of it is never
+ * touched, and so costs no more than its address.
  * Below them, without a plant: constant.c, period.c, table.c, history.c, tank.c and the others. */
 #ifndef STOKEHOLD_PLANT_INSIDE_H
 #define STOKEHOLD_PLANT_INSIDE_H
@@ -22,11 +24,13 @@
 #include "plant/plant.h"
 #include "plant/table.h"
 #include "plant/tank.h"
+#include "wire/decode.h"
 
-#define NO_SENDER     0xFFFF
+#define NO_SENDER     0 /* senders[0] is nobody */
 #define NO_CHANNEL    0xFFFF
 #define SENDERS_MAX   2048
 #define LISTENERS_MAX 4
+#define SLOSHES_MAX   64 /* fuel tanks whose slosh is taken out */
 #define ADDRESSES     256
 #define ENGINE_IDLE_RPM                                                                            \
     1000 /* at or below this an engine may just have been stopped; common                          \
@@ -99,12 +103,15 @@ struct plant {
     uint64_t dropped;
 
     struct table table;
-    struct kept *channels[PLANT_CHANNELS];
+    struct kept *channels; /* room for PLANT_CHANNELS */
     size_t count;
+    struct history *histories; /* one for each channel */
+    struct tank_slosh sloshes[SLOSHES_MAX];
+    size_t slosh_count;
     struct sender senders[SENDERS_MAX];
-    size_t sender_count;
-    struct address *ifaces[256];
-    char iface_names[256][16];
+    size_t sender_count; /* senders[0] included */
+    struct address addresses[PLANT_IFACES][ADDRESSES];
+    char iface_names[PLANT_IFACES][16];
     struct engine_kept engines[PLANT_ENGINES];
     bool dry[256];           /* source-14 instances that the configuration calls dry */
     bool aliased[QTY_COUNT]; /* some channel is configured to be filled from one of these, */
@@ -144,7 +151,6 @@ void names_key(const struct plant *p, struct kept *k);
 void names_place(struct plant *p, struct kept *k);
 
 /* senders.c */
-struct address *senders_address(struct plant *p, uint8_t iface, uint8_t address);
 uint16_t senders_of(struct plant *p, struct address *a, uint8_t iface, uint8_t address);
 void senders_claim(struct plant *p, const struct message *m);
 void senders_join(struct plant *p, struct kept *k, uint16_t sender);

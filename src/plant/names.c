@@ -36,7 +36,7 @@ void names_place(struct plant *p, struct kept *k)
     if (info->place != PLACE_INSTANCE)
         return;
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *other = p->channels[i];
+        struct kept *other = &p->channels[i];
         if (other->c.id.quantity != k->c.id.quantity || other->c.id.place == k->c.id.place)
             continue;
         text_format(other->place, sizeof other->place, "%u", other->c.id.place);

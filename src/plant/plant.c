@@ -36,6 +36,13 @@ struct plant *plant_new(const struct settings *settings)
     struct plant *p = calloc(1, sizeof *p);
     if (p == NULL)
         return NULL;
+    p->channels = calloc(PLANT_CHANNELS, sizeof *p->channels);
+    p->histories = histories_new(PLANT_CHANNELS);
+    if (p->channels == NULL || p->histories == NULL) {
+        plant_free(p);
+        return NULL;
+    }
+    p->sender_count = 1;
     p->settings = settings;
     find_dry(p);
     find_aliases(p);
@@ -47,13 +54,8 @@ void plant_free(struct plant *p)
 {
     if (p == NULL)
         return;
-    for (size_t i = 0; i < p->count; i++) {
-        history_free(p->channels[i]->c.history);
-        free(p->channels[i]->slosh);
-        free(p->channels[i]);
-    }
-    for (int i = 0; i < 256; i++)
-        free(p->ifaces[i]);
+    histories_free(p->histories, PLANT_CHANNELS);
+    free(p->channels);
     free(p);
 }
 
@@ -74,8 +76,8 @@ static void turn_exhaust(struct plant *p, unsigned instance, enum quantity from,
         return;
     table_rename(&p->table, old, new);
     for (size_t i = 0; i < p->count; i++) {
-        if (channel_id_same(p->channels[i]->c.id, old))
-            p->channels[i]->c.id = new;
+        if (channel_id_same(p->channels[i].c.id, old))
+            p->channels[i].c.id = new;
     }
 }
 
@@ -95,16 +97,18 @@ void plant_reconfigure(struct plant *p, const struct settings *settings)
     slots_configure(p);
     admit_resettle(p);
     for (size_t i = 0; i < p->count; i++) {
-        admit_configure(p, p->channels[i]);
-        names_key(p, p->channels[i]);
+        admit_configure(p, &p->channels[i]);
+        names_key(p, &p->channels[i]);
     }
 }
 
 void plant_name_iface(struct plant *p, uint8_t iface, const char *name)
 {
+    if (iface >= PLANT_IFACES)
+        return;
     text_copy(p->iface_names[iface], sizeof p->iface_names[iface], name);
     for (size_t i = 0; i < p->count; i++)
-        names_key(p, p->channels[i]);
+        names_key(p, &p->channels[i]);
 }
 
 /* Whether the key is configured to be filled from another one: what arrives under it does not
@@ -138,11 +142,13 @@ static void take_aliases(struct plant *p, const struct message *m, const struct 
 void plant_message(struct plant *p, const struct message *m)
 {
     p->now = m->at;
+    if (m->iface >= PLANT_IFACES) {
+        p->dropped++;
+        return;
+    }
     if (m->pgn == 60928)
         senders_claim(p, m);
-    struct address *a = senders_address(p, m->iface, m->source);
-    if (a == NULL)
-        return;
+    struct address *a = &p->addresses[m->iface][m->source];
     a->seen.seen = true;
     a->seen.frames++;
     a->seen.last_ns = m->at.mono_ns;
@@ -182,9 +188,9 @@ void plant_tick(struct plant *p, struct stamp now)
 void plant_hole(struct plant *p, struct stamp now)
 {
     for (size_t i = 0; i < p->count; i++) {
-        period_pause(&p->channels[i]->period);
-        if (p->channels[i]->c.status != READING_STALE)
-            p->channels[i]->heard_ns = now.mono_ns;
+        period_pause(&p->channels[i].period);
+        if (p->channels[i].c.status != READING_STALE)
+            p->channels[i].heard_ns = now.mono_ns;
     }
     for (size_t i = 0; i < p->sender_count; i++) {
         if (!p->senders[i].off)

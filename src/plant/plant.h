@@ -25,6 +25,7 @@
 
 #define PLANT_ENGINES  8
 #define PLANT_SPACES   8    /* engine spaces whose cooling is followed */
+#define PLANT_IFACES   16   /* as many as a source tells apart; messages of others are counted */
 #define PLANT_CHANNELS 1024 /* bounded: what comes after is counted, not kept */
 
 enum engine_state { ENGINE_UNKNOWN, ENGINE_STOPPED, ENGINE_RUNNING };
@@ -97,11 +98,7 @@ struct channel *plant_channel(const struct plant *p, size_t i); /* in order of a
 /* The channel that holds the key (not a second sender); NULL where there is none. */
 struct channel *plant_find(const struct plant *p, struct channel_id id);
 struct channel *plant_find_key(const struct plant *p, const char *key); /* second senders too */
-/* The channel that this sender's value goes to, by its present address (export); NULL where it has
- * none or is not the one in use now. */
-struct channel *plant_find_sender(const struct plant *p, struct channel_id id, uint8_t iface,
-                                  uint8_t source);
-const struct engine *plant_engine(const struct plant *p, int engine); /* never NULL */
+const struct engine *plant_engine(const struct plant *p, int engine);   /* never NULL */
 /* The slot of the engine with this instance; -1 where nothing of it was heard or configured, or
  * there was no slot left. */
 int plant_engine_slot(const struct plant *p, uint8_t instance);

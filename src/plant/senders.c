@@ -2,22 +2,9 @@
 
 #include "wire/name.h"
 
-#include <stdlib.h>
+#include <assert.h>
 
 #include "base/banned.h"
-
-/* NULL when out of memory. */
-struct address *senders_address(struct plant *p, uint8_t iface, uint8_t address)
-{
-    if (p->ifaces[iface] == NULL) {
-        p->ifaces[iface] = calloc(ADDRESSES, sizeof *p->ifaces[iface]);
-        if (p->ifaces[iface] == NULL)
-            return NULL;
-        for (int i = 0; i < ADDRESSES; i++)
-            p->ifaces[iface][i].sender = NO_SENDER;
-    }
-    return &p->ifaces[iface][address];
-}
 
 static uint16_t sender_new(struct plant *p, uint8_t iface, uint8_t address)
 {
@@ -40,6 +27,7 @@ uint16_t senders_of(struct plant *p, struct address *a, uint8_t iface, uint8_t a
 
 void senders_join(struct plant *p, struct kept *k, uint16_t sender)
 {
+    assert(k->sender == NO_SENDER && sender != NO_SENDER && sender < p->sender_count);
     struct sender *s = &p->senders[sender];
     k->sender = sender;
     k->next_of_sender = s->first;
@@ -57,14 +45,16 @@ void senders_leave(struct plant *p, struct kept *k)
         return;
     struct sender *s = &p->senders[k->sender];
     uint16_t *at = &s->first;
-    while (*at != k->index)
-        at = &p->channels[*at]->next_of_sender;
+    while (*at != k->index) {
+        assert(*at != NO_CHANNEL); /* it is in its sender's list */
+        at = &p->channels[*at].next_of_sender;
+    }
     *at = k->next_of_sender;
     k->sender = NO_SENDER;
     s->engines = 0;
-    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i]->next_of_sender) {
-        if (p->channels[i]->c.engine >= 0)
-            s->engines |= (uint8_t)(1u << p->channels[i]->c.engine);
+    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i].next_of_sender) {
+        if (p->channels[i].c.engine >= 0)
+            s->engines |= (uint8_t)(1u << p->channels[i].c.engine);
     }
 }
 
@@ -72,8 +62,8 @@ void senders_leave(struct plant *p, struct kept *k)
 static void tell_channels(struct plant *p, uint16_t sender)
 {
     const struct sender *s = &p->senders[sender];
-    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i]->next_of_sender) {
-        struct kept *k = p->channels[i];
+    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i].next_of_sender) {
+        struct kept *k = &p->channels[i];
         k->c.source = s->address;
         k->c.name = s->name;
         names_key(p, k);
@@ -100,7 +90,7 @@ static void lose_address(struct plant *p, uint16_t sender)
 {
     struct sender *s = &p->senders[sender];
     if (s->placed) {
-        struct address *a = &p->ifaces[s->iface][s->address];
+        struct address *a = &p->addresses[s->iface][s->address];
         a->sender = NO_SENDER;
         a->seen.name = 0;
     }
@@ -112,7 +102,7 @@ static void take_address(struct plant *p, uint16_t sender, uint8_t address)
     struct sender *s = &p->senders[sender];
     s->address = address;
     s->placed = true;
-    p->ifaces[s->iface][address].sender = sender;
+    p->addresses[s->iface][address].sender = sender;
     tell_channels(p, sender);
 }
 
@@ -149,9 +139,7 @@ void senders_claim(struct plant *p, const struct message *m)
             lose_address(p, known);
         return;
     }
-    struct address *a = senders_address(p, m->iface, m->source);
-    if (a == NULL)
-        return;
+    struct address *a = &p->addresses[m->iface][m->source];
     if (a->seen.name != 0 && a->seen.name != name)
         a->seen.name_changes++;
     settle_claim(p, a, m, name);

@@ -78,7 +78,7 @@ static int64_t find_stale(struct plant *p)
 {
     int64_t now_ns = p->now.mono_ns, next_ns = now_ns + LATEST_CHECK;
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *k = p->channels[i];
+        struct kept *k = &p->channels[i];
         k->stale_now = false;
         if (!k->c.repeats || k->c.status == READING_STALE || k->c.status == READING_NEVER)
             continue;
@@ -122,18 +122,18 @@ void silence_tick(struct plant *p, struct stamp now)
     for (size_t i = 0; i < p->sender_count; i++)
         p->senders[i].off = false;
     for (size_t i = 0; i < p->count; i++) {
-        struct kept *k = p->channels[i];
+        struct kept *k = &p->channels[i];
         k->before = k->c.status;
         if (k->stale_now)
             k->c.status = READING_STALE;
     }
     for (size_t i = 0; i < p->count; i++) {
-        if (p->channels[i]->c.id.quantity == QTY_RPM)
-            judge_engine(p, p->channels[i]);
+        if (p->channels[i].c.id.quantity == QTY_RPM)
+            judge_engine(p, &p->channels[i]);
     }
     for (size_t i = 0; i < p->count; i++) {
-        enum reading_status status = p->channels[i]->c.status;
+        enum reading_status status = p->channels[i].c.status;
         if (status != READING_OK && status != READING_NEVER)
-            judge(p, p->channels[i], p->channels[i]->before);
+            judge(p, &p->channels[i], p->channels[i].before);
     }
 }

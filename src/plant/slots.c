@@ -3,6 +3,8 @@
 
 #include "base/text.h"
 
+#include <assert.h>
+
 #include "base/banned.h"
 
 /* An exhaust sensor alone is no proof of an engine: of its kind a boat may have many, and these
@@ -137,6 +139,7 @@ static void settle(struct plant *p)
 static int use(struct plant *p, int slot, uint8_t instance)
 {
     struct engine_kept *e = &p->engines[slot];
+    assert(!e->joined && !e->named); /* nobody's state goes with it */
     *e = (struct engine_kept){.used = true, .e.instance = instance};
     name_engine(p, &e->e, instance + 1, PLANT_ENGINES);
     return slot;

@@ -261,11 +261,3 @@ const struct steady_step *steady_at(const struct steady *s, size_t i)
 {
     return i < s->count ? &s->steps[i] : NULL;
 }
-
-bool steady_now(const struct steady *s, struct steady_step *out)
-{
-    if (!s->settled)
-        return false;
-    *out = step_of(s, s->now_s);
-    return true;
-}

@@ -52,7 +52,5 @@ void steady_break(struct steady *s, int64_t t_ns);
 /* Steps that are over, oldest first. */
 size_t steady_count(const struct steady *s);
 const struct steady_step *steady_at(const struct steady *s, size_t i); /* NULL out of range */
-/* The one under way; false where speed or temperatures move. */
-bool steady_now(const struct steady *s, struct steady_step *out);
 
 #endif

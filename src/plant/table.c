@@ -1,5 +1,7 @@
 #include "plant/table.h"
 
+#include <assert.h>
+
 #include "base/banned.h"
 
 bool table_put(struct table *t, struct channel_id id, uint16_t sender, uint16_t value)
@@ -14,6 +16,7 @@ bool table_put(struct table *t, struct channel_id id, uint16_t sender, uint16_t 
         if (t->entries >= TABLE_ENTRIES)
             return false;
         t->entries++;
+        assert(t->entries < TABLE_SLOTS); /* a look-up ends at a free slot */
     }
     t->slots[i] = (struct table_slot){key, value};
     return true;

@@ -1,5 +1,7 @@
 #include "wire/catalogue.h"
 
+#include <assert.h>
+
 #include "base/banned.h"
 
 /* Conversion from the unit as sent into the base unit: base = sent * FACTOR + ZERO. */
@@ -536,6 +538,7 @@ void catalogue_index_build(struct catalogue_index *x)
         uint8_t *page = &x->page[rows[i].pgn >> 8];
         if (*page == 0)
             *page = (uint8_t)++pages;
+        assert(pages < CATALOGUE_PAGES);
         x->row[*page][rows[i].pgn & 0xFF] = (uint8_t)(i + 1);
     }
 }

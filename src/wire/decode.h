@@ -8,20 +8,12 @@
 #define STOKEHOLD_WIRE_DECODE_H
 
 #include "base/quantity.h"
+#include "base/reading.h"
 #include "wire/wire.h"
 
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
-
-/* Status of a reading anywhere in the program. The wire gives only the middle three. */
-enum reading_status {
-    READING_NEVER, /* nothing was heard yet */
-    READING_OK,
-    READING_NOT_AVAILABLE, /* the sender says that it has none */
-    READING_ERROR,         /* the sender says that its sensor is at fault, or out of range */
-    READING_STALE,         /* the sender stopped (set by plant/) */
-};
 
 struct wire_value {
     struct channel_id id;

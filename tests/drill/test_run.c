@@ -304,22 +304,6 @@ static void fault_names__round_trip(void **state)
     assert_false(drill_fault_find("", &k));
 }
 
-static void readings__of_messages__name_quantity_and_place(void **state)
-{
-    struct drill_message m = {.kind = DRILL_DYNAMIC, .place = 1, .sender = 0x11, .t_s = 4};
-    struct drill_reading r[4];
-
-    (void)state;
-    m.v[DYN_COOLANT_C] = (struct drill_value){true, 82};
-    assert_int_equal(drill_message_readings(&m, r), 3);
-    assert_int_equal(r[0].quantity, DRILL_Q_COOLANT);
-    assert_int_equal(r[0].place, 1);
-    assert_near(r[0].value.v, 82, 0);
-    assert_false(r[1].value.ok);
-    m.kind = DRILL_CLOCK;
-    assert_int_equal(drill_message_readings(&m, r), 0);
-}
-
 static void truth_json__fault_and_none__have_all_fields(void **state)
 {
     struct drill_truth t = {.fault = DRILL_FAULT_IMPELLER,
@@ -366,7 +350,6 @@ int main(void)
         cmocka_unit_test(random_plans__orders_are_sorted_and_inside),
         cmocka_unit_test(vanes__lost_one_by_one__end_dry),
         cmocka_unit_test(fault_names__round_trip),
-        cmocka_unit_test(readings__of_messages__name_quantity_and_place),
         cmocka_unit_test(truth_json__fault_and_none__have_all_fields),
     };
 

@@ -9,32 +9,6 @@
 
 #define UNKNOWN ((double)NAN)
 
-static void planning__examination_problems__their_answers(void **state)
-{
-    (void)state;
-    /* Fuel for 726 nmi at 16 kn; speed for 873 nmi: 14.6 kn. USCG examination bank CG 03267. */
-    assert_near(fuel_speed_for_range(16, 726, 873), 14.59, 0.005);
-    /* 746 nmi at 14.0 kn used 152 t; 201 t left, range at 10 kn: 1934 nmi. CG 03254. */
-    assert_near(fuel_range_at_speed(746, 152, 14, 201, 10), 1933.5, 0.1);
-    /* 23 t a day at 14 kn: speed at 15 % more, 12 % less, and 18 t. Naval-architecture exercise
-     * (one page prints 14.95, 13.22 and 12.67, which is wrong arithmetic). */
-    assert_near(fuel_speed_for_burn(14, 1.15), 14.67, 0.005);
-    assert_near(fuel_speed_for_burn(14, 0.88), 13.42, 0.005);
-    assert_near(fuel_speed_for_burn(14, 18.0 / 23), 12.90, 0.005);
-    assert_true(isnan(fuel_range_at_speed(746, 0, 14, 201, 10)));
-    assert_true(isnan(fuel_range_at_speed(746, 152, 14, 201, 0)));
-    assert_true(isnan(fuel_speed_for_range(16, 726, 0)));
-}
-
-/* 40 CFR 1042 appendix II, cycle E3: 91, 80 and 63 % speed for 75, 50 and 25 % power. */
-static void planning__propeller_law__cycle_points(void **state)
-{
-    (void)state;
-    assert_near(fuel_speed_for_burn(100, 0.75), 91, 0.5);
-    assert_near(fuel_speed_for_burn(100, 0.50), 80, 0.7); /* the cycle rounds 79.4 up */
-    assert_near(fuel_speed_for_burn(100, 0.25), 63, 0.1);
-}
-
 static void range__usable_over_burn_times_speed(void **state)
 {
     (void)state;
@@ -225,8 +199,6 @@ static void space__engines_run_or_blower_unknown__says_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(planning__examination_problems__their_answers),
-        cmocka_unit_test(planning__propeller_law__cycle_points),
         cmocka_unit_test(range__usable_over_burn_times_speed),
         cmocka_unit_test(meters__two_large_flows__the_error_dwarfs_idle),
         cmocka_unit_test(meters__warm_return__takes_more_room),

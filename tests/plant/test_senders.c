@@ -39,8 +39,6 @@ static void sender__second_of_a_key__kept_apart_and_told_once(void **state)
     assert_true(history_extremes(first->history, &low, &high));
     assert_near(high, 40, 0.01); /* never mixed */
     assert_ptr_equal(plant_find(h.plant, first->id), first);
-    assert_ptr_equal(plant_find_sender(h.plant, first->id, 0, 31), second);
-    assert_null(plant_find_sender(h.plant, first->id, 0, 32));
 }
 
 static void sender__second_on_another_interface__its_name_is_in_the_key(void **state)

@@ -1,6 +1,6 @@
 /* Senders, shapes, slosh, and the steps of a calibration. */
 #include "plant/calibrate.h"
-#include "plant/sender.h"
+#include "plant/gauge.h"
 #include "plant/tank.h"
 
 #include "support/check.h"
@@ -13,21 +13,21 @@ static void level__resistance__straight_between_empty_and_full(void **state)
 {
     (void)state;
     double percent = -1;
-    assert_int_equal(sender_level(136.5, 240, 33, &percent), SENDER_GOOD);
+    assert_int_equal(gauge_level(136.5, 240, 33, &percent), GAUGE_GOOD);
     assert_near(percent, 50, 1e-9);
-    assert_int_equal(sender_level(95, 10, 180, &percent), SENDER_GOOD);
+    assert_int_equal(gauge_level(95, 10, 180, &percent), GAUGE_GOOD);
     assert_near(percent, 50, 1e-9);
-    sender_level(240, 240, 33, &percent);
+    gauge_level(240, 240, 33, &percent);
     assert_near(percent, 0, 1e-9);
-    sender_level(33, 240, 33, &percent);
+    gauge_level(33, 240, 33, &percent);
     assert_near(percent, 100, 1e-9);
     /* within its tolerance of 10 ohm it rests on its stops */
-    assert_int_equal(sender_level(250, 240, 33, &percent), SENDER_GOOD);
+    assert_int_equal(gauge_level(250, 240, 33, &percent), GAUGE_GOOD);
     assert_near(percent, 0, 1e-9);
-    assert_int_equal(sender_level(23, 240, 33, &percent), SENDER_GOOD);
+    assert_int_equal(gauge_level(23, 240, 33, &percent), GAUGE_GOOD);
     assert_near(percent, 100, 1e-9);
     /* the wrong pairing reads backwards */
-    sender_level(240 - 0.25 * 207, 33, 240, &percent);
+    gauge_level(240 - 0.25 * 207, 33, 240, &percent);
     assert_near(percent, 75, 1e-9);
 }
 
@@ -36,12 +36,12 @@ static void level__open_or_short__is_a_fault(void **state)
 {
     (void)state;
     double percent = 42;
-    assert_int_equal(sender_level(301, 240, 33, &percent), SENDER_OPEN);
-    assert_int_equal(sender_level(301, 10, 180, &percent), SENDER_OPEN);
-    assert_int_equal(sender_level(4, 240, 33, &percent), SENDER_SHORT);
-    assert_int_equal(sender_level(4, 10, 180, &percent), SENDER_SHORT);
+    assert_int_equal(gauge_level(301, 240, 33, &percent), GAUGE_OPEN);
+    assert_int_equal(gauge_level(301, 10, 180, &percent), GAUGE_OPEN);
+    assert_int_equal(gauge_level(4, 240, 33, &percent), GAUGE_SHORT);
+    assert_int_equal(gauge_level(4, 10, 180, &percent), GAUGE_SHORT);
     assert_near(percent, 42, 0);
-    assert_int_equal(sender_level(1, 0, 190, &percent), SENDER_GOOD); /* 0 ohm is its empty */
+    assert_int_equal(gauge_level(1, 0, 190, &percent), GAUGE_GOOD); /* 0 ohm is its empty */
 }
 
 /* p = rho g h, g 9.80665: 1 m gives these; computed. */
@@ -51,7 +51,7 @@ static void head__of_one_metre__by_density(void **state)
     static const double rows[][2] = {
         {820, 8.0415}, {832, 8.1591}, {840, 8.2376}, {845, 8.2866}, {850, 8.3357}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-        assert_near(sender_head_m(rows[i][1], rows[i][0]), 1, 1e-5);
+        assert_near(gauge_head_m(rows[i][1], rows[i][0]), 1, 1e-5);
 }
 
 /* Geometry, computed: r 0.5 m, L 2 m. */
