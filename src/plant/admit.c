@@ -20,6 +20,18 @@ static const struct channel_setting *setting_of(const struct plant *p, struct ch
     return s;
 }
 
+/* Only the holder of a key counts among the tanks. */
+static struct tank_slosh *slosh_for(struct plant *p, struct channel_id id)
+{
+    if (id.quantity != QTY_FUEL_TANK && id.quantity != QTY_PETROL_TANK)
+        return NULL;
+    if (p->slosh_count == SLOSHES_MAX) {
+        p->dropped++;
+        return NULL;
+    }
+    return &p->sloshes[p->slosh_count++];
+}
+
 /* Label, calibration, span and the rest, from the configuration or the quantity. */
 void admit_configure(struct plant *p, struct kept *k)
 {
@@ -77,20 +89,11 @@ void admit_resettle(struct plant *p)
         else if (holder != NULL)
             continue;
         k->c.second = false;
+        if (k->slosh == NULL)
+            k->slosh = slosh_for(p, k->c.id);
         table_put(&p->table, k->c.id, TABLE_HOLDER, k->index);
         slots_appeared(p, k);
     }
-}
-
-static struct tank_slosh *slosh_for(struct plant *p, struct channel_id id)
-{
-    if (id.quantity != QTY_FUEL_TANK && id.quantity != QTY_PETROL_TANK)
-        return NULL;
-    if (p->slosh_count == SLOSHES_MAX) {
-        p->dropped++;
-        return NULL;
-    }
-    return &p->sloshes[p->slosh_count++];
 }
 
 static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t sender, bool second)
@@ -106,7 +109,7 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
         table_put(&p->table, id, TABLE_HOLDER, index);
     const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
     struct kept *k = &p->channels[p->count++];
-    k->slosh = slosh_for(p, id);
+    k->slosh = second ? NULL : slosh_for(p, id);
     k->c.id = id;
     k->c.second = second;
     k->c.history = history_at(p->histories, index);
