@@ -36,9 +36,14 @@ DETECT_ARGS ?=
 $(BUILD)/tests/bench/detect: $(DETECT_OBJS) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+# The trips of the bench that run with the tests: tests/cooling/test_bench_trips.c.
+$(BUILD)/tests/cooling/test_bench_trips: $(filter-out %/detect.o,$(DETECT_OBJS))
+# Every figure of the watch changed by a quarter, one at a time: do those trips notice?
+bench-figures: $(BUILD)/tests/cooling/test_bench_trips
+	$(Q)$< --sweep 1.25
 bench-detect: $(BUILD)/tests/bench/detect
 	$(Q)$< $(DETECT_ARGS)
-.PHONY: bench-detect
+.PHONY: bench-detect bench-figures
 
 # Compiles every benchmark and runs none: CI sees to it that they still build.
 benches: $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
