@@ -89,7 +89,6 @@ struct keeper *keeper_new(const struct settings *settings, const struct keeper_o
         .engine = on_engine,
     };
     plant_listen(k->plant, l);
-    rules_baseline(k->rules, &settings->baseline);
     return k;
 }
 

@@ -13,7 +13,6 @@
 
 #include "alerts/alert.h"
 #include "alerts/words.h"
-#include "config/baseline.h"
 #include "plant/plant.h"
 #include "wire/wire.h"
 
@@ -49,7 +48,6 @@ struct rule_module {
     void (*fini)(void *own);
     /* At the start and with a new configuration, when the bindings are in place. */
     void (*configure)(struct rules *r, void *own);
-    void (*baseline)(void *own, const struct baseline *b); /* before the first message */
 
     /* Of the rules that bind to channels one by one: those of this kind. */
     bool binding;

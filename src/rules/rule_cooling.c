@@ -52,8 +52,6 @@ static void cooling_fini(void *own)
 /* enum cooling_sensor, or -1. */
 static int sensor_of(const struct channel *c)
 {
-    if (c->id.place >= COOLING_ENGINES)
-        return -1;
     switch (c->id.quantity) {
     case QTY_EXHAUST:
         return COOLING_EXHAUST;
@@ -91,6 +89,22 @@ static enum quantity sensor_quantity(enum cooling_sensor s)
     return quantities[s];
 }
 
+/* Under which number the cooling watch knows it: the slot of its engine, whatever that engine's
+ * instance, or the instance of an engine space. -1: it does not. */
+static int number_of(const struct channel *c)
+{
+    if (quantity_info((enum quantity)c->id.quantity)->place == PLACE_ENGINE)
+        return c->engine < COOLING_ENGINES ? c->engine : -1;
+    return c->id.place < COOLING_SPACES ? c->id.place : -1;
+}
+
+static struct channel_id channel_of(const struct rules *r, int number, enum cooling_sensor s)
+{
+    bool boat = s == COOLING_SPACE || s == COOLING_SEA;
+    uint8_t place = boat ? (uint8_t)number : plant_engine(r->plant, number)->instance;
+    return (struct channel_id){(uint16_t)sensor_quantity(s), place, 0};
+}
+
 /* The lowest upper limit of alarm priority that watches the channel. */
 static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
 {
@@ -104,7 +118,7 @@ static void tell_limit(struct rules *r, const struct channel *c, enum cooling_se
             lowest = rule->above;
     }
     if (isfinite(lowest))
-        cooling_set_limit(own_of(r)->cooling, c->id.place, sensor, lowest);
+        cooling_set_limit(own_of(r)->cooling, number_of(c), sensor, lowest);
 }
 
 static void cooling_configure(struct rules *r, void *own)
@@ -114,22 +128,19 @@ static void cooling_configure(struct rules *r, void *own)
     for (size_t i = 0; i < n; i++) {
         const struct channel *c = plant_channel(r->plant, i);
         int sensor = sensor_of(c);
-        if (sensor >= 0 && !c->second)
+        if (sensor >= 0 && number_of(c) >= 0 && !c->second)
             tell_limit(r, c, (enum cooling_sensor)sensor);
     }
 }
 
-static void cooling_baseline(void *own, const struct baseline *b)
+/* What an earlier trip found normal, before the channel's first reading is taken. */
+static void tell_normal(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
 {
-    struct rule_cooling *k = own;
+    const struct baseline *b = &r->settings->baseline;
     for (size_t i = 0; i < b->count; i++) {
         const struct baseline_figure *f = &b->figures[i];
-        enum cooling_sensor s = f->id.quantity == QTY_EXHAUST       ? COOLING_EXHAUST
-                                : f->id.quantity == QTY_EXHAUST_GAS ? COOLING_EXHAUST_GAS
-                                : f->id.quantity == QTY_COOLANT     ? COOLING_COOLANT
-                                                                    : COOLING_SENSORS;
-        if (s != COOLING_SENSORS)
-            cooling_normal(k->cooling, f->id.place, s, f->rpm, f->mean, f->spread);
+        if (channel_id_same(f->id, c->id))
+            cooling_normal(own_of(r)->cooling, number_of(c), sensor, f->rpm, f->mean, f->spread);
     }
 }
 
@@ -362,9 +373,12 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
 static void find_twin(struct rules *r, int engine)
 {
     struct opinion *o = &own_of(r)->opinions[engine][COOLING_EXHAUST];
+    if (plant_engine(r->plant, engine)->generator)
+        return;
     for (int e = 0; e < COOLING_ENGINES; e++) {
         struct opinion *other = &own_of(r)->opinions[e][COOLING_EXHAUST];
-        if (e == engine || !other->claimed || o->since_ns - other->since_ns > TOGETHER_NS)
+        if (e == engine || !other->claimed || plant_engine(r->plant, e)->generator ||
+            o->since_ns - other->since_ns > TOGETHER_NS)
             continue;
         o->together = other->together = true;
     }
@@ -381,8 +395,7 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
     }
     if (o->claimed && !changed && at.mono_ns - o->said_ns < RULE_SAY_NS)
         return;
-    struct channel_id id = {(uint16_t)sensor_quantity(sensor), (uint8_t)engine, 0};
-    const struct channel *c = plant_find(r->plant, id);
+    const struct channel *c = plant_find(r->plant, channel_of(r, engine, sensor));
     const struct rule_setting *rule = c ? rule_find(r, kind_of(v), c) : NULL;
     if (!rule) {
         withdraw(r, o, at);
@@ -416,7 +429,7 @@ static void consider_all(struct rules *r, struct stamp at)
 
 static bool cooling_wants(const struct channel *c)
 {
-    return sensor_of(c) >= 0;
+    return sensor_of(c) >= 0 && number_of(c) >= 0;
 }
 
 /* Only the sea is a help and no more. */
@@ -432,13 +445,15 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
 {
     struct rule_cooling *k = own;
     int sensor = sensor_of(c);
-    if (c->second)
-        return; /* never mixed into the holder's */
-    if (c->readings <= 1)
+    if (c->second || number_of(c) < 0)
+        return; /* a second one is never mixed into the holder's */
+    if (c->readings <= 1) {
         tell_limit(r, c, (enum cooling_sensor)sensor);
-    k->heard[c->id.place] = true;
+        tell_normal(r, c, (enum cooling_sensor)sensor);
+    }
+    k->heard[number_of(c)] = true;
     bool good = c->status == READING_OK && !rule_wild(c, c->value);
-    cooling_reading(k->cooling, at.mono_ns, c->id.place, (enum cooling_sensor)sensor, good,
+    cooling_reading(k->cooling, at.mono_ns, number_of(c), (enum cooling_sensor)sensor, good,
                     c->value);
     if (cooling_version(k->cooling) != k->version)
         consider_all(r, at);
@@ -479,7 +494,6 @@ const struct rule_module rule_cooling_module = {
     .init = cooling_init,
     .fini = cooling_fini,
     .configure = cooling_configure,
-    .baseline = cooling_baseline,
     .wants = cooling_wants,
     .heard = cooling_heard,
     .engine = engine_changed,

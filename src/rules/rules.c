@@ -68,13 +68,6 @@ void rules_name_iface(struct rules *r, uint8_t iface, const char *name)
     text_copy(r->iface_names[iface], sizeof r->iface_names[iface], name);
 }
 
-void rules_baseline(struct rules *r, const struct baseline *b)
-{
-    for (int i = 0; i < MODULES; i++)
-        if (modules[i]->baseline)
-            modules[i]->baseline(r->own[i], b);
-}
-
 uint64_t rules_unbound(const struct rules *r)
 {
     return r->unbound;

@@ -4,7 +4,6 @@
 #define STOKEHOLD_RULES_RULES_H
 
 #include "alerts/alert.h"
-#include "config/baseline.h"
 #include "plant/plant.h"
 #include "wire/wire.h"
 
@@ -14,8 +13,6 @@ struct rules;
 struct rules *rules_new(const struct settings *settings, struct plant *plant,
                         struct alert_list *alerts);
 void rules_free(struct rules *r); /* NULL is allowed */
-/* What an earlier trip found normal; before the first message. */
-void rules_baseline(struct rules *r, const struct baseline *b);
 /* Marks and sweeps: rules of the same kind and name keep what they know, the rest goes. */
 void rules_reconfigure(struct rules *r, const struct settings *settings);
 void rules_name_iface(struct rules *r, uint8_t iface, const char *name);

@@ -30,8 +30,8 @@ struct boat {
     struct settings *settings;
     struct keeper *keeper;
     int64_t ms;
-    uint8_t iface; /* what is sent comes by this one */
-    int engines;
+    uint8_t iface;      /* what is sent comes by this one */
+    int engines, first; /* how many, and the instance of the first */
     double rpm[2], exhaust[2], coolant[2], oil_kpa[2], space, volts, fuel;
     uint16_t status1[2], status2[2];
     double second_exhaust; /* of instance 0, from address 36 */
@@ -156,7 +156,7 @@ static inline void boat_engine(struct boat *b, int e)
 {
     uint8_t d[26];
     memset(d, 0xFF, sizeof d);
-    d[0] = (uint8_t)e;
+    d[0] = (uint8_t)(b->first + e);
     boat_put16(d + 1, b->oil_kpa[e], 0.1, 0);
     boat_put16(d + 5, b->coolant[e], 0.01, 273.15);
     d[8] = d[10] = 0x7F;
@@ -172,7 +172,7 @@ static inline void boat_rpm(struct boat *b, int e)
 {
     if (b->rpm[e] == BOAT_ABSENT)
         return;
-    uint8_t d[8] = {(uint8_t)e, 0, 0, 0xFF, 0xFF, 0x7F, 0xFF, 0xFF};
+    uint8_t d[8] = {(uint8_t)(b->first + e), 0, 0, 0xFF, 0xFF, 0x7F, 0xFF, 0xFF};
     boat_put16(d + 1, b->rpm[e], 0.25, 0);
     boat_frame(b, 127488, (uint8_t)(10 + e), d, 0);
 }
@@ -218,7 +218,7 @@ static inline void boat_run(struct boat *b, double seconds)
         }
         if (b->temp_box && b->ms % temp == 50) {
             for (int e = 0; e < b->engines; e++)
-                boat_temp(b, 35, (uint8_t)e, 14, b->exhaust[e]);
+                boat_temp(b, 35, (uint8_t)(b->first + e), 14, b->exhaust[e]);
             boat_temp(b, 35, 0, 3, b->space);
         }
         if (b->ms % temp == 60)

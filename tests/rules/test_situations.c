@@ -91,6 +91,34 @@ static void many_limits_of_one_channel__one_alert_each_channel(void **state)
     boat_free(b);
 }
 
+/* When the second engine's exhaust was first warned of, with these instances on the bus. */
+static double warned_at(int first, char place[CHANNEL_KEY_SIZE])
+{
+    struct boat *b = boat_new(NULL);
+    b->first = first;
+    boat_run(b, 400);
+    boat_ramp(b, &b->exhaust[1], 160, 90);
+    const struct boat_event *e = boat_find(b, EVENT_RAISED, KIND_RISE);
+    assert_non_null(e);
+    struct boat_event first_told = *e;
+    assert_non_null(strstr(first_told.alert.text, "STARBOARD EXHAUST"));
+    text_copy(place, CHANNEL_KEY_SIZE, first_told.alert.channel);
+    boat_free(b);
+    return first_told.at;
+}
+
+static void engines__instances_11_and_12__warned_of_as_early_as_0_and_1(void **state)
+{
+    (void)state;
+    char key[CHANNEL_KEY_SIZE];
+    double at = warned_at(0, key);
+    assert_string_equal(key, "exhaust.1");
+    assert_near(warned_at(11, key), at, 0.001);
+    assert_string_equal(key, "exhaust.12");
+    assert_near(warned_at(251, key), at, 0.001);
+    assert_string_equal(key, "exhaust.252");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -98,6 +126,7 @@ int main(void)
         cmocka_unit_test(fire__rise_then_limits__one_alert_that_says_fire),
         cmocka_unit_test(both_exhausts__rise_together__one_alert),
         cmocka_unit_test(both_engines__fail_apart__two_alerts),
+        cmocka_unit_test(engines__instances_11_and_12__warned_of_as_early_as_0_and_1),
         cmocka_unit_test(many_limits_of_one_channel__one_alert_each_channel),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
