@@ -86,7 +86,8 @@ SUPPORT := $(patsubst tests/%.c,$(BUILD)/tests/%.o,$(wildcard tests/support/*.c)
 $(BUILD)/tests/%.o: tests/%.c
 	@mkdir -p $(@D)
 	$(call say,CC,$<)
-	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' -c -o $@ $<
+	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' \
+	    -DSTOKEHOLD_SHIM='"$(BUILD)/tests/faults/shim.so"' -c -o $@ $<
 # Tests of the verbs run the program itself.
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 # The terminal of these is an emulator.

@@ -105,6 +105,10 @@ struct alert {
     int64_t silent_until_ns;
 };
 
+/* The rule of an alarm that was asked for, to try the way to sound, hooks and boards. */
+#define ALERT_TRIAL_RULE "try-alarm"
+bool alert_is_trial(const struct alert *a);
+
 struct alert_event {
     enum alert_event_kind event;
     struct stamp at;

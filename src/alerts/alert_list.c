@@ -157,6 +157,11 @@ struct entry *list_id(const struct alert_list *l, uint32_t id)
 
 /* ---- what may be asked ---- */
 
+bool alert_is_trial(const struct alert *a)
+{
+    return strcmp(a->rule, ALERT_TRIAL_RULE) == 0;
+}
+
 size_t alerts_count(const struct alert_list *l)
 {
     return l->count;

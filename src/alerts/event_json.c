@@ -42,5 +42,7 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     json_number(&j, "value", a->value, a->decimals);
     json_string(&j, "unit", isfinite(a->value) ? unit_text(a->unit) : NULL);
     json_string(&j, "text", a->text);
+    if (alert_is_trial(a))
+        json_bool(&j, "test", true);
     return json_close(&j);
 }

@@ -24,6 +24,10 @@ enum condition_sort {
     CONDITION_STATE,   /* the state file cannot be written */
     CONDITION_CUT,     /* CAN FD frames lose data here; clears when there were none for a minute */
     CONDITION_QUIET,   /* up, but no frame of anybody any more; found by rules/rule_bus.c */
+    CONDITION_RECORD_GIVEN, /* an incident was given up for room; clears after an hour */
+    CONDITION_STUCK,        /* a disk does not answer; what waits for it, above it */
+    CONDITION_CONFIG,       /* the configuration was wrong when this watch began */
+    CONDITION_CLOCK,        /* the wall clock is not to be trusted */
 };
 
 #define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))

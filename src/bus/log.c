@@ -7,6 +7,7 @@
 #include "bus/source_kind.h"
 #include "bus/zone.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -332,7 +333,8 @@ static const char *frames_within(const char *path, char *room, size_t cap)
     if (stat(path, &st) != 0 || !S_ISDIR(st.st_mode))
         return path;
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        if (text_format(room, cap, "%s/%s", path, names[i]) && access(room, F_OK) == 0)
+        if (text_format(room, cap, "%s/%s", path, names[i]) &&
+            (access(room, F_OK) == 0 || errno == EACCES))
             return room;
     }
     return path;

@@ -233,6 +233,12 @@ static void live_close(struct source *s)
 
 static const struct source_kind live_kind = {.read = live_read, .fd = live_fd, .close = live_close};
 
+/* A file that we may not even look at is there all the same. */
+static bool is_there(const char *text)
+{
+    return access(text, F_OK) == 0 || (errno != ENOENT && errno != ENOTDIR);
+}
+
 bool socketcan_is_name(const char *text)
 {
     size_t len = strlen(text);
@@ -242,14 +248,14 @@ bool socketcan_is_name(const char *text)
         if (*p <= ' ' || *p >= 0x7F || *p == '/' || *p == ':')
             return false;
     }
-    if (access(text, F_OK) == 0)
+    if (is_there(text))
         return false;
     return if_nametoindex(text) != 0 || strchr(text, '.') == NULL;
 }
 
 bool socketcan_is_unknown(const char *text)
 {
-    return strcmp(text, "-") != 0 && access(text, F_OK) != 0 && if_nametoindex(text) == 0;
+    return strcmp(text, "-") != 0 && !is_there(text) && if_nametoindex(text) == 0;
 }
 
 bool socketcan_say_unknown(const char *text, struct err *e)

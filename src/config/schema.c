@@ -313,7 +313,8 @@ const struct schema_key schema_keys[] = {
      .help = "how far back inside the limit the value must come before it is over"},
     {SCOPE_RULE, KINDS_HELD, "hold", TYPE_LENGTH, MEMBER(struct rule_setting, hold_ns), .low = 0,
      .high = 86400, .initial = "0 s",
-     .help = "must last this long, and for two readings, before it is raised"},
+     .help = "must last this long, and for two readings, three where they come faster than "
+             "one a second, four after a leap, before it is raised"},
     {SCOPE_RULE, KINDS_HELD, "clear hold", TYPE_LENGTH, MEMBER(struct rule_setting, clear_hold_ns),
      .low = 0, .high = 86400, .initial = "0 s", .help = "must be gone this long before it is over"},
     {SCOPE_RULE, KINDS_WHILE, "while", TYPE_CHOICE, MEMBER(struct rule_setting, while_state),
@@ -359,6 +360,9 @@ const struct schema_key schema_keys[] = {
      .high = 3600, .initial = "30 s", .help = "then it is killed"},
     {SCOPE_HOOK, 0, "at most", TYPE_COUNT, MEMBER(struct hook_setting, at_most), .low = 1,
      .high = 8, .initial = "1", .help = "runs at once; more wait their turn"},
+    {SCOPE_HOOK, 0, "try again for", TYPE_LENGTH, MEMBER(struct hook_setting, again_ns), .low = 0,
+     .high = 86400, .initial = "1 h",
+     .help = "a run that failed, at growing intervals; 0 s: never"},
 };
 const size_t schema_key_count = sizeof schema_keys / sizeof *schema_keys;
 

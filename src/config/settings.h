@@ -222,6 +222,7 @@ struct hook_setting {
     enum priority priority; /* alerts of this and above */
     char rule[40];          /* of this rule alone; empty: any */
     int64_t time_limit_ns;  /* then it is killed */
+    int64_t again_ns;       /* how long one that failed is tried again; 0: never */
     int at_most;            /* at once */
     struct config_place at;
 };

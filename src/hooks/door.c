@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "hooks/door_feed.h"
+#include "hooks/door_status.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -22,7 +23,9 @@ struct client {
     bool attached, leaving; /* leaving: closed once its answer is sent */
     char in[COMMAND_SIZE];
     size_t in_len;
-    int64_t moved_ns; /* when it last took something, or had taken all */
+    bool spoke;
+    int64_t heard_ns; /* of this machine: when it came, or last said a line */
+    int64_t moved_ns; /* the same: when it last took something, or had taken all */
     struct door_feed *feed;
 };
 
@@ -30,7 +33,7 @@ struct door {
     int fd;
     char path[sizeof((struct sockaddr_un *)0)->sun_path];
     uint64_t alerts_version;
-    bool marked;
+    bool marked, tried;
     struct client clients[DOOR_CLIENTS_MAX];
 };
 
@@ -149,12 +152,32 @@ bool door_marked(struct door *d)
     return marked;
 }
 
+bool door_tried(struct door *d)
+{
+    bool tried = d->tried;
+    d->tried = false;
+    return tried;
+}
+
 int door_attached(const struct door *d)
 {
     int n = 0;
     for (int i = 0; i < DOOR_CLIENTS_MAX; i++)
         n += d->clients[i].fd >= 0 && d->clients[i].attached;
     return n;
+}
+
+/* One line, which a fresh connection's buffer has room for. */
+static void turn_away(int fd)
+{
+    struct line l;
+    char why[80];
+    text_format(why, sizeof why, "%d are connected already: try again later", DOOR_CLIENTS_MAX);
+    line_begin(&l, "no");
+    line_text(&l, why);
+    line_end(&l);
+    (void)!send(fd, l.text, l.len, MSG_NOSIGNAL | MSG_DONTWAIT);
+    close(fd);
 }
 
 static void let_in(struct door *d, int64_t now_ns)
@@ -168,10 +191,10 @@ static void let_in(struct door *d, int64_t now_ns)
             c++;
         struct door_feed *feed = c < d->clients + DOOR_CLIENTS_MAX ? calloc(1, sizeof *feed) : NULL;
         if (!feed) {
-            close(fd);
+            turn_away(fd);
             continue;
         }
-        *c = (struct client){.fd = fd, .feed = feed, .moved_ns = now_ns};
+        *c = (struct client){.fd = fd, .feed = feed, .heard_ns = now_ns, .moved_ns = now_ns};
     }
 }
 
@@ -185,15 +208,21 @@ static void answer(struct client *c, const char *word, const char *why)
     door_feed_put(c->feed, &l);
 }
 
-static void answer_status(struct client *c, const struct keeper *k)
+static void attach(const struct door *d, struct client *c)
 {
     struct line l;
-    const struct alert_list *alerts = keeper_alerts(k);
-    for (size_t i = 0; i < alerts_count(alerts); i++) {
-        line_alert(&l, "alert", alerts_at(alerts, i));
-        door_feed_put(c->feed, &l);
+    if (!c->attached && door_attached(d) == DOOR_BOARDS_MAX) {
+        char why[60];
+        text_format(why, sizeof why, "%d boards are attached already", DOOR_BOARDS_MAX);
+        answer(c, "no", why);
+        c->leaving = true;
+        return;
     }
-    answer(c, "ok", NULL);
+    line_begin(&l, "ok");
+    line_integer(&l, DOOR_VERSION);
+    line_end(&l);
+    door_feed_put(c->feed, &l);
+    c->attached = true;
 }
 
 static void obey(struct door *d, struct client *c, struct keeper *k, char *command,
@@ -205,12 +234,7 @@ static void obey(struct door *d, struct client *c, struct keeper *k, char *comma
     fields_begin(&f, command);
     const char *word = fields_text(&f);
     if (strcmp(word, "attach") == 0) {
-        struct line l;
-        line_begin(&l, "ok");
-        line_integer(&l, DOOR_VERSION);
-        line_end(&l);
-        door_feed_put(c->feed, &l);
-        c->attached = true;
+        attach(d, c);
     } else if (strcmp(word, "acknowledge") == 0) {
         uint32_t id = (uint32_t)fields_integer(&f, 0, UINT32_MAX);
         if (f.bad || !alerts_by_id(alerts, id))
@@ -225,8 +249,12 @@ static void obey(struct door *d, struct client *c, struct keeper *k, char *comma
     } else if (strcmp(word, "mark") == 0) {
         d->marked = info->record && strcmp(info->record, "on") == 0;
         answer(c, d->marked ? "ok" : "no", d->marked ? NULL : "nothing is recorded");
+    } else if (strcmp(word, "try") == 0) {
+        d->tried = true;
+        answer(c, "ok", NULL);
     } else if (strcmp(word, "status") == 0) {
-        answer_status(c, k);
+        door_status(c->feed, k, info);
+        answer(c, "ok", NULL);
     } else {
         answer(c, "no", "unknown command");
         c->leaving = true;
@@ -249,6 +277,8 @@ static bool hear(struct door *d, struct client *c, struct keeper *k, const struc
             char command[COMMAND_SIZE];
             text_copy(command, len + 1, c->in);
             c->in_len -= len + 1;
+            c->spoke = true;
+            c->heard_ns = info->clock.mono_ns;
             memmove(c->in, end + 1, c->in_len);
             if (!c->leaving)
                 obey(d, c, k, command, info);
@@ -280,7 +310,7 @@ static bool deliver(struct client *c, int64_t now_ns)
 
 void door_turn(struct door *d, struct keeper *k, const struct door_info *info)
 {
-    int64_t now_ns = info->now.mono_ns;
+    int64_t now_ns = info->clock.mono_ns;
     let_in(d, now_ns);
     for (int i = 0; i < DOOR_CLIENTS_MAX; i++) {
         struct client *c = &d->clients[i];
@@ -289,6 +319,9 @@ void door_turn(struct door *d, struct keeper *k, const struct door_info *info)
         bool here = hear(d, c, k, info);
         if (here && c->attached)
             door_feed_turn(c->feed, k, info, d->alerts_version);
+        int64_t patience = c->spoke ? DOOR_IDLE_NS : DOOR_SPEAK_NS;
+        if (!c->attached && now_ns - c->heard_ns >= patience)
+            here = false;
         if (!here || !deliver(c, now_ns))
             drop(c);
     }

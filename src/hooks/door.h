@@ -3,8 +3,10 @@
  * alone. Owner and group may use it (mode 0660); never the network.
  *
  * Lines both ways (hooks/lines.h). A client says
- *   attach | acknowledge ID | silence | mark | status
- * and is answered `ok`, or `no` with a reason. After `attach` it is sent, whenever it changes:
+ *   attach | acknowledge ID | silence | mark | try | status
+ * and is answered `ok`, or `no` with a reason; one that finds no room is told so. `status` is
+ * answered by lines (hooks/door_status.c) and then `ok`. Who does not say a whole line in time is
+ * dropped, so that silent ones lock nobody out. After `attach` it is sent, whenever it changes:
  *   boat      vessel, source, trend span, length of a silence, record, clock known
  *   iface     index, name
  *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME
@@ -25,17 +27,22 @@
 #include "keeper/keeper.h"
 #include "base/err.h"
 #include "bus/source.h"
+#include "hooks/status.h"
 
 #include <poll.h>
 
-#define DOOR_CLIENTS_MAX 8
+#define DOOR_BOARDS_MAX  8                     /* attached at once */
+#define DOOR_CLIENTS_MAX (DOOR_BOARDS_MAX + 4) /* and scripts beside them */
+#define DOOR_SPEAK_NS    (3 * NS_PER_S)        /* for the first line */
+#define DOOR_IDLE_NS     (60 * NS_PER_S)       /* for the next one, where none is attached */
 #define DOOR_UPDATE_NS   (500 * NS_PER_MS)
 #define DOOR_VERSION     1
 
 struct door;
 
-struct door_info { /* what the keeper does not know */
-    struct stamp now;
+struct door_info {           /* what the keeper does not know */
+    struct stamp now, clock; /* of the rules; of this machine */
+    const struct watch_status *status;
     const char *source, *record; /* record may be NULL */
     const struct source *ifaces; /* gives their names; may be NULL */
     bool clock_known;
@@ -57,6 +64,8 @@ void door_turn(struct door *d, struct keeper *k, const struct door_info *info);
 void door_alerts_changed(struct door *d);
 /* Whether a client asked to set this time aside (`mark`), since the last call. */
 bool door_marked(struct door *d);
+/* Whether one asked for an alarm on trial (`try`), since the last call. */
+bool door_tried(struct door *d);
 /* How many are attached. */
 int door_attached(const struct door *d);
 

@@ -1,50 +1,41 @@
 #include "hooks/hooks.h"
 
 #include "base/text.h"
+#include "hooks/starter.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <math.h>
 #include <signal.h>
-#include <spawn.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/wait.h>
-#include <unistd.h>
 
 #include "base/banned.h"
 
-#define ENV_OURS   16
-#define ENV_MAX    512
-#define ENV_SIZE   320
-#define SHORT_TURN 50 /* ms: while something runs that may have ended */
+#define ENV_OURS 16
+#define ENV_SIZE 320
 #define CONDITION_IS(a, sort)                                                                      \
     ((a)->kind == KIND_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
 
-extern char **environ;
-
-struct waiting {
-    int hook; /* index in settings.hooks */
-    enum alert_event_kind event;
-    struct stamp at;
-    struct alert alert;
-};
-
 struct running {
-    pid_t pid; /* 0: free */
-    int hook;
+    bool taken;
     int64_t deadline_ns; /* mono: SIGTERM, then SIGKILL */
     bool told;           /* SIGTERM was sent */
+    int error;           /* it could not even be run */
+    struct hook_run run; /* hook below 0: no longer configured */
 };
 
 struct hooks {
     const struct settings *settings;
-    struct waiting waiting[HOOKS_WAITING_MAX]; /* in order of time */
+    struct starter *starter;
+    struct hook_run waiting[HOOKS_WAITING_MAX]; /* in order of time */
     int waiting_count;
-    struct running running[HOOKS_RUNNING_MAX];
+    struct running running[HOOKS_RUNNING_MAX]; /* its id at the starter is its index + 1 */
     int running_count;
-    bool failed[HOOKS_MAX]; /* its condition stands */
+    struct hook_stats stats[HOOKS_MAX];
+    uint64_t version;
     struct condition_queue *conditions;
+    hooks_line *line;
+    void *line_ctx;
     struct stamp now;
 };
 
@@ -55,31 +46,35 @@ struct hooks *hooks_new(const struct settings *settings)
         return NULL;
     h->settings = settings;
     h->conditions = condition_queue_new();
-    if (!h->conditions) {
-        free(h);
-        return NULL;
-    }
-    return h;
+    h->starter = h->conditions ? starter_new() : NULL;
+    if (h->starter)
+        return h;
+    hooks_free(h);
+    return NULL;
 }
 
 void hooks_free(struct hooks *h)
 {
     if (!h)
         return;
-    for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
-        if (h->running[i].pid)
-            kill(-h->running[i].pid, SIGKILL);
+    starter_free(h->starter);
     condition_queue_free(h->conditions);
     free(h);
+}
+
+void hooks_listen(struct hooks *h, hooks_line *f, void *ctx)
+{
+    h->line = f;
+    h->line_ctx = ctx;
 }
 
 /* ---- conditions ---- */
 
 static void say(struct hooks *h, int hook, bool stands, const char *what)
 {
-    if (hook < 0 || (!stands && !h->failed[hook]))
+    if (hook < 0 || (!stands && !h->stats[hook].failed))
         return;
-    h->failed[hook] = stands;
+    h->stats[hook].failed = stands;
     struct bus_condition c = {.code = CONDITION_CODE(CONDITION_HOOK, hook),
                               .priority = PRIORITY_CAUTION,
                               .stands = stands,
@@ -105,20 +100,25 @@ void hooks_reconfigure(struct hooks *h, const struct settings *settings)
 {
     int kept = 0;
     int map[HOOKS_MAX];
+    struct hook_stats stats[HOOKS_MAX] = {0};
     for (size_t i = 0; i < HOOKS_MAX; i++) {
         map[i] = i < h->settings->hook_count ? find_hook(settings, h->settings->hooks[i].name) : -1;
-        if (h->failed[i])
-            say(h, (int)i, false, "is configured anew");
+        if (h->stats[i].failed)
+            say(h, (int)i, false, "was configured again");
+        if (map[i] >= 0)
+            stats[map[i]] = h->stats[i];
     }
+    memcpy(h->stats, stats, sizeof stats);
     for (int i = 0; i < h->waiting_count; i++) {
         h->waiting[kept] = h->waiting[i];
         h->waiting[kept].hook = map[h->waiting[i].hook];
         kept += h->waiting[kept].hook >= 0;
     }
     h->waiting_count = kept;
+    h->version++;
     for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
-        if (h->running[i].pid && h->running[i].hook >= 0)
-            h->running[i].hook = map[h->running[i].hook];
+        if (h->running[i].taken && h->running[i].run.hook >= 0)
+            h->running[i].run.hook = map[h->running[i].run.hook];
     h->settings = settings;
 }
 
@@ -142,15 +142,26 @@ static int event_bit(enum alert_event_kind e)
     return 0;
 }
 
-static void queue_run(struct hooks *h, int hook, const struct alert_event *ev)
+/* What has failed before gives way first, then the oldest. */
+static void make_room(struct hooks *h)
 {
-    if (h->waiting_count == HOOKS_WAITING_MAX) {
-        say(h, h->waiting[0].hook, true, "has too many runs waiting: the oldest was dropped");
-        memmove(h->waiting, h->waiting + 1, sizeof *h->waiting * (HOOKS_WAITING_MAX - 1));
-        h->waiting_count--;
-    }
-    h->waiting[h->waiting_count++] =
-        (struct waiting){.hook = hook, .event = ev->event, .at = ev->at, .alert = *ev->alert};
+    int out = 0;
+    while (out < h->waiting_count - 1 && h->waiting[out].attempts == 0)
+        out++;
+    if (h->waiting[out].attempts == 0)
+        out = 0;
+    say(h, h->waiting[out].hook, true, "has too many runs waiting: the oldest was dropped");
+    h->waiting_count--;
+    memmove(h->waiting + out, h->waiting + out + 1,
+            sizeof *h->waiting * (size_t)(h->waiting_count - out));
+    h->version++;
+}
+
+static void queue_run(struct hooks *h, const struct hook_run *run)
+{
+    if (h->waiting_count == HOOKS_WAITING_MAX)
+        make_room(h);
+    h->waiting[h->waiting_count++] = *run;
 }
 
 void hooks_event(struct hooks *h, const struct alert_event *ev)
@@ -163,7 +174,8 @@ void hooks_event(struct hooks *h, const struct alert_event *ev)
         const struct hook_setting *s = &h->settings->hooks[i];
         if (s->enabled && (s->events & bit) && a->priority >= s->priority &&
             (s->rule[0] == '\0' || strcmp(s->rule, a->rule) == 0))
-            queue_run(h, (int)i, ev);
+            queue_run(h, &(struct hook_run){
+                             .hook = (int)i, .event = ev->event, .at = ev->at, .alert = *a});
     }
 }
 
@@ -200,18 +212,19 @@ int hooks_split(const char *line, char *buf, size_t cap, char **argv, int max)
 }
 
 struct environment {
-    char ours[ENV_OURS][ENV_SIZE];
-    char *list[ENV_MAX];
-    int ours_count, count;
+    char rows[ENV_OURS][ENV_SIZE];
+    char *list[ENV_OURS + 1];
+    int count;
 };
 
 static void env_add(struct environment *e, const char *name, const char *value)
 {
-    if (e->ours_count == ENV_OURS)
+    if (e->count == ENV_OURS)
         return;
-    char *row = e->ours[e->ours_count++];
+    char *row = e->rows[e->count];
     text_format(row, ENV_SIZE, "STOKEHOLD_%s=%s", name, value);
     e->list[e->count++] = row;
+    e->list[e->count] = NULL;
 }
 
 static const char *event_word(enum alert_event_kind e)
@@ -232,13 +245,12 @@ static const char *event_word(enum alert_event_kind e)
     return "";
 }
 
-/* Our own variables first, then the environment we were given without any of that name. */
 static void fill_environment(struct environment *e, const struct settings *s,
-                             const struct waiting *w)
+                             const struct hook_run *w)
 {
     const struct alert *a = &w->alert;
     char number[48], time[40];
-    e->count = e->ours_count = 0;
+    e->count = 0;
     env_add(e, "EVENT", event_word(w->event));
     env_add(e, "PRIORITY", priority_text(a->priority));
     env_add(e, "STATE", alert_state_text(a->state));
@@ -256,89 +268,64 @@ static void fill_environment(struct environment *e, const struct settings *s,
     when_epoch(time, sizeof time, w->at.wall_ns);
     env_add(e, "TIME", time);
     env_add(e, "VESSEL", s->vessel);
-    for (char **v = environ; v && *v && e->count + 1 < ENV_MAX; v++)
-        if (strncmp(*v, "STOKEHOLD_", 10) != 0)
-            e->list[e->count++] = *v;
-    e->list[e->count] = NULL;
+    text_format(number, sizeof number, "%d", w->attempts + 1);
+    env_add(e, "ATTEMPT", number);
+    env_add(e, "TEST", alert_is_trial(a) ? "1" : "");
 }
 
-/* 0, or what errno would be. */
-static int spawn(pid_t *pid, char *const *argv, char *const *env)
-{
-    posix_spawn_file_actions_t files;
-    posix_spawnattr_t attr;
-    sigset_t none, defaults;
-    if (posix_spawn_file_actions_init(&files))
-        return ENOMEM;
-    if (posix_spawnattr_init(&attr)) {
-        posix_spawn_file_actions_destroy(&files);
-        return ENOMEM;
-    }
-    sigemptyset(&none);
-    sigfillset(&defaults);
-    sigdelset(&defaults, SIGKILL);
-    sigdelset(&defaults, SIGSTOP);
-    posix_spawn_file_actions_addopen(&files, STDIN_FILENO, "/dev/null", O_RDONLY, 0);
-    posix_spawn_file_actions_adddup2(&files, STDERR_FILENO, STDOUT_FILENO);
-    posix_spawnattr_setpgroup(&attr, 0);
-    posix_spawnattr_setsigmask(&attr, &none);
-    posix_spawnattr_setsigdefault(&attr, &defaults);
-    posix_spawnattr_setflags(&attr, POSIX_SPAWN_SETPGROUP | POSIX_SPAWN_SETSIGMASK |
-                                        POSIX_SPAWN_SETSIGDEF);
-    int error = posix_spawn(pid, argv[0], &files, &attr, argv, env);
-    posix_spawnattr_destroy(&attr);
-    posix_spawn_file_actions_destroy(&files);
-    return error;
-}
-
-static void start(struct hooks *h, struct running *slot, const struct waiting *w)
+/* False when it cannot be asked for now. */
+static bool start(struct hooks *h, int slot, const struct hook_run *w)
 {
     const struct hook_setting *s = &h->settings->hooks[w->hook];
     struct environment env;
     char words[sizeof s->run + HOOKS_WORDS_MAX];
     char *argv[HOOKS_WORDS_MAX];
     if (!hooks_split(s->run, words, sizeof words, argv, HOOKS_WORDS_MAX)) {
+        h->stats[w->hook].failures++;
         say(h, w->hook, true, "cannot be run: an open quote, or too many words");
-        return;
+        return true;
     }
     fill_environment(&env, h->settings, w);
-    pid_t pid;
-    int error = spawn(&pid, argv, env.list);
-    if (error) {
-        char what[96];
-        text_format(what, sizeof what, "cannot be run: %s", strerror(error));
-        say(h, w->hook, true, what);
-        return;
-    }
-    *slot = (struct running){
-        .pid = pid, .hook = w->hook, .deadline_ns = h->now.mono_ns + s->time_limit_ns};
+    if (!starter_run(h->starter, slot + 1, argv, env.list, "STOKEHOLD_"))
+        return false;
+    h->running[slot] = (struct running){
+        .taken = true, .deadline_ns = h->now.mono_ns + s->time_limit_ns, .run = *w};
     h->running_count++;
+    h->stats[w->hook].runs++;
+    return true;
 }
 
 static int count_running(const struct hooks *h, int hook)
 {
     int n = 0;
     for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
-        n += h->running[i].pid && h->running[i].hook == hook;
+        n += h->running[i].taken && h->running[i].run.hook == hook;
     return n;
 }
 
-static struct running *free_slot(struct hooks *h)
+static int free_slot(const struct hooks *h)
 {
     for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
-        if (!h->running[i].pid)
-            return &h->running[i];
-    return NULL;
+        if (!h->running[i].taken)
+            return i;
+    return -1;
 }
 
-static void start_waiting(struct hooks *h)
+static bool may_start(const struct hooks *h, const struct hook_run *w)
+{
+    return h->now.mono_ns >= w->due_ns &&
+           count_running(h, w->hook) < h->settings->hooks[w->hook].at_most;
+}
+
+/* First those that were never tried: an alarm does not wait for a message that has failed. */
+static void start_waiting(struct hooks *h, bool again)
 {
     int kept = 0;
     for (int i = 0; i < h->waiting_count; i++) {
-        struct waiting *w = &h->waiting[i];
-        struct running *slot = free_slot(h);
-        if (slot && count_running(h, w->hook) < h->settings->hooks[w->hook].at_most) {
-            start(h, slot, w);
+        const struct hook_run *w = &h->waiting[i];
+        int slot = free_slot(h);
+        if (slot >= 0 && (w->attempts > 0) == again && may_start(h, w) && start(h, slot, w)) {
+            h->version += again;
             continue;
         }
         if (kept != i)
@@ -350,58 +337,167 @@ static void start_waiting(struct hooks *h)
 
 /* ---- ending ---- */
 
+static int64_t wait_before(int attempts)
+{
+    int64_t wait = HOOKS_AGAIN_NS;
+    for (int i = 1; i < attempts && wait < HOOKS_AGAIN_MOST; i++)
+        wait *= 2;
+    return wait < HOOKS_AGAIN_MOST ? wait : HOOKS_AGAIN_MOST;
+}
+
+/* Queues the run again, unless it is too old. */
+static void try_again(struct hooks *h, const struct hook_run *run)
+{
+    struct hook_run again = *run;
+    again.attempts++;
+    again.due_ns = h->now.mono_ns + wait_before(again.attempts);
+    int64_t most = h->settings->hooks[run->hook].again_ns;
+    if (most == 0 || again.due_ns - again.at.mono_ns > most)
+        return;
+    queue_run(h, &again);
+    h->version++;
+}
+
 static void ended(struct hooks *h, struct running *r, int status)
 {
     char what[96];
-    if (r->told)
+    struct hook_run run = r->run;
+    if (r->error)
+        text_format(what, sizeof what, "cannot be run: %s", strerror(r->error));
+    else if (r->told)
         text_format(what, sizeof what, "took longer than its time limit and was killed");
     else if (WIFSIGNALED(status))
         text_format(what, sizeof what, "was ended by signal %d", WTERMSIG(status));
     else
         text_format(what, sizeof what, "failed: exit status %d", WEXITSTATUS(status));
-    bool good = !r->told && WIFEXITED(status) && WEXITSTATUS(status) == 0;
-    say(h, r->hook, !good, good ? "works again" : what);
-    kill(-r->pid, SIGKILL); /* what it left behind in its group */
-    r->pid = 0;
+    bool good = !r->error && !r->told && WIFEXITED(status) && WEXITSTATUS(status) == 0;
+    r->taken = false;
     h->running_count--;
+    if (run.hook < 0)
+        return;
+    say(h, run.hook, !good, good ? "works again" : what);
+    struct hook_stats *s = &h->stats[run.hook];
+    s->failures += !good;
+    if (good)
+        s->good_wall_ns = h->now.wall_ns;
+    else
+        try_again(h, &run);
 }
 
-static void collect(struct hooks *h)
+static void all_lost(struct hooks *h)
+{
+    for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
+        if (h->running[i].taken)
+            ended(h, &h->running[i], SIGKILL);
+}
+
+static void take_news(struct hooks *h)
+{
+    struct starter_news news;
+    while (starter_next(h->starter, &news)) {
+        if (news.sort == STARTER_LOST) {
+            all_lost(h);
+            continue;
+        }
+        struct running *r = h->running + (news.id - 1) % HOOKS_RUNNING_MAX;
+        if (news.id < 1 || news.id > HOOKS_RUNNING_MAX || !r->taken)
+            continue;
+        if (news.sort == STARTER_ENDED)
+            ended(h, r, news.value);
+        else if (news.sort == STARTER_FAILED)
+            r->error = news.value;
+        else if (h->line && r->run.hook >= 0)
+            h->line(h->line_ctx, h->settings->hooks[r->run.hook].name, news.text);
+    }
+}
+
+static void end_late(struct hooks *h)
 {
     for (int i = 0; i < HOOKS_RUNNING_MAX; i++) {
         struct running *r = &h->running[i];
-        int status;
-        if (!r->pid)
+        if (!r->taken || h->now.mono_ns < r->deadline_ns)
             continue;
-        pid_t got = waitpid(r->pid, &status, WNOHANG);
-        if (got == r->pid) {
-            ended(h, r, status);
-        } else if (got < 0 && errno == ECHILD) {
-            r->pid = 0;
-            h->running_count--;
-        } else if (h->now.mono_ns >= r->deadline_ns) {
-            kill(-r->pid, r->told ? SIGKILL : SIGTERM);
-            r->told = true;
-            r->deadline_ns = h->now.mono_ns + HOOKS_KILL_NS;
-        }
+        starter_signal(h->starter, i + 1, r->told ? SIGKILL : SIGTERM);
+        r->told = true;
+        r->deadline_ns = h->now.mono_ns + HOOKS_KILL_NS;
     }
 }
 
 void hooks_turn(struct hooks *h, struct stamp now)
 {
     h->now = now;
+    take_news(h);
     if (h->running_count > 0)
-        collect(h);
-    if (h->waiting_count > 0)
-        start_waiting(h);
+        end_late(h);
+    if (h->waiting_count > 0) {
+        start_waiting(h, false);
+        start_waiting(h, true);
+    }
 }
+
+/* ---- what may be asked ---- */
 
 int hooks_wait_ms(const struct hooks *h)
 {
-    return h->running_count > 0 || h->waiting_count > 0 ? SHORT_TURN : -1;
+    int64_t next = INT64_MAX;
+    for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
+        if (h->running[i].taken && h->running[i].deadline_ns < next)
+            next = h->running[i].deadline_ns;
+    for (int i = 0; i < h->waiting_count; i++)
+        if (h->waiting[i].due_ns < next && count_running(h, h->waiting[i].hook) == 0)
+            next = h->waiting[i].due_ns;
+    if (next == INT64_MAX)
+        return -1;
+    int64_t ms = (next - h->now.mono_ns + NS_PER_MS - 1) / NS_PER_MS;
+    return ms < 1 ? 1 : ms > 1000 ? 1000 : (int)ms;
+}
+
+int hooks_fd(const struct hooks *h)
+{
+    return starter_fd(h->starter);
 }
 
 int hooks_running(const struct hooks *h)
 {
     return h->running_count;
+}
+
+bool hooks_busy(const struct hooks *h)
+{
+    if (h->running_count > 0)
+        return true;
+    for (int i = 0; i < h->waiting_count; i++)
+        if (h->waiting[i].attempts == 0)
+            return true;
+    return false;
+}
+
+void hooks_stats(const struct hooks *h, size_t hook, struct hook_stats *out)
+{
+    *out = h->stats[hook];
+    for (int i = 0; i < h->waiting_count; i++)
+        out->waiting += (size_t)h->waiting[i].hook == hook;
+}
+
+const struct hook_run *hooks_failed(const struct hooks *h, int i)
+{
+    for (int k = 0; k < h->waiting_count; k++)
+        if (h->waiting[k].attempts > 0 && i-- == 0)
+            return &h->waiting[k];
+    return NULL;
+}
+
+bool hooks_restore(struct hooks *h, const char *name, const struct hook_run *run)
+{
+    struct hook_run again = *run;
+    again.hook = find_hook(h->settings, name);
+    if (again.hook < 0 || h->waiting_count == HOOKS_WAITING_MAX)
+        return false;
+    queue_run(h, &again);
+    return true;
+}
+
+uint64_t hooks_version(const struct hooks *h)
+{
+    return h->version;
 }

@@ -1,10 +1,11 @@
 /* Programs run when something befalls an alert ([hook] sections): argv without a shell, the
- * alert's fields in environment variables, a time limit, at most so many at once. Starting one is
- * a posix_spawn and nothing here waits, so a hook never holds up the watch. What fails is told as
- * a condition, which becomes a caution; the caution about a hook runs no hook.
+ * alert's fields in environment variables, a time limit, at most so many at once. The starter runs
+ * them (hooks/starter.h) and nothing here waits, so a hook never holds up the watch. What fails is
+ * told as a condition, which becomes a caution; the caution about a hook runs no hook. What failed
+ * is tried again, after a wait that grows each time, for as long as its setting says; the state
+ * file keeps it over a restart.
  *
- * Every child is the leader of its own process group, reads /dev/null and writes to our standard
- * error. Not thread-safe. Times are of the real monotonic clock. */
+ * Not thread-safe. Times are of the real monotonic clock. */
 #ifndef STOKEHOLD_HOOKS_HOOKS_H
 #define STOKEHOLD_HOOKS_HOOKS_H
 
@@ -12,10 +13,14 @@
 #include "bus/condition.h"
 #include "config/settings.h"
 
+#include <poll.h>
+
 #define HOOKS_RUNNING_MAX 16             /* of all hooks together */
 #define HOOKS_WAITING_MAX 64             /* past that the oldest is dropped, and said so */
 #define HOOKS_KILL_NS     (2 * NS_PER_S) /* from SIGTERM to SIGKILL */
 #define HOOKS_WORDS_MAX   32
+#define HOOKS_AGAIN_NS    (5 * NS_PER_S)   /* until the second attempt; then twice as long */
+#define HOOKS_AGAIN_MOST  (600 * NS_PER_S) /* each time, and never longer than this */
 
 struct hooks;
 
@@ -28,14 +33,44 @@ void hooks_reconfigure(struct hooks *h, const struct settings *settings);
 
 /* Looks which hooks the event concerns and queues their runs. */
 void hooks_event(struct hooks *h, const struct alert_event *ev);
-/* Starts what may start, collects what ended, kills what takes too long. */
+/* Starts what may start, takes what ended, ends what takes too long. */
 void hooks_turn(struct hooks *h, struct stamp now);
-/* Milliseconds after which hooks_turn wants to be called again; -1: nothing runs or waits. A
- * child's end also raises SIGCHLD. */
+/* Milliseconds after which hooks_turn wants to be called again; -1: no matter. */
 int hooks_wait_ms(const struct hooks *h);
+/* For poll: readable when a program wrote or ended. */
+int hooks_fd(const struct hooks *h);
 int hooks_running(const struct hooks *h);
+/* Something runs, or waits for its first attempt. */
+bool hooks_busy(const struct hooks *h);
 
 bool hooks_condition(struct hooks *h, struct bus_condition *out);
+/* Hears each line that a hook writes. */
+typedef void hooks_line(void *ctx, const char *hook, const char *line);
+void hooks_listen(struct hooks *h, hooks_line *f, void *ctx);
+
+struct hook_stats {
+    uint64_t runs, failures; /* since the start; each attempt counts */
+    int64_t good_wall_ns;    /* when it last ended well; 0: never */
+    int waiting;             /* runs, for their first or a further attempt */
+    bool failed;             /* the last one */
+};
+void hooks_stats(const struct hooks *h, size_t hook, struct hook_stats *out);
+
+/* A run that failed and waits for its next attempt. */
+struct hook_run {
+    int hook; /* index in settings.hooks */
+    enum alert_event_kind event;
+    int attempts;
+    struct stamp at;
+    int64_t due_ns; /* mono: not before */
+    struct alert alert;
+};
+/* The i-th of those that failed; NULL past the last. */
+const struct hook_run *hooks_failed(const struct hooks *h, int i);
+/* Takes one up again after a restart; false when there is no hook of that name, or no room. */
+bool hooks_restore(struct hooks *h, const char *name, const struct hook_run *run);
+/* Goes up when what hooks_failed gives has changed. */
+uint64_t hooks_version(const struct hooks *h);
 
 /* Splits a command line at blanks, "..." kept together, into words within buf. Returns their
  * number with argv[n] NULL; 0 for none, too many or an open quote. */

@@ -3,31 +3,34 @@
 #include "base/text.h"
 #include "hooks/hooks.h"
 
-#include <fcntl.h>
 #include <signal.h>
-#include <spawn.h>
 #include <sys/wait.h>
 
 #include "base/banned.h"
 
-extern char **environ;
-
-static void end_stuck(struct horn *h)
+void horn_init(struct horn *h)
 {
-    kill(-h->child, SIGKILL);
-    kill(h->child, SIGKILL); /* one that has left its group */
-    h->failed = true;
-    if (waitpid(h->child, NULL, WNOHANG) != 0)
-        h->child = 0;
+    *h = (struct horn){.starter = starter_new()};
+}
+
+void horn_fini(struct horn *h)
+{
+    starter_free(h->starter);
+    h->starter = NULL;
 }
 
 bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_ns)
 {
     char buf[512], last[32], *argv[HOOKS_WORDS_MAX + 2];
+    if (!h->starter)
+        return false;
     horn_turn(h);
-    if (h->child > 0 && now_ns - h->begun_ns >= HORN_LONGEST_NS)
-        end_stuck(h);
-    if (h->child > 0)
+    if (h->running && now_ns - h->begun_ns >= HORN_LONGEST_NS) {
+        starter_signal(h->starter, h->id, SIGKILL);
+        h->failed = true;
+        h->running = false; /* what is said of it later has an id of before */
+    }
+    if (h->running)
         return !h->failed;
     int n = hooks_split(line, buf, sizeof buf, argv, HOOKS_WORDS_MAX);
     if (n == 0)
@@ -35,38 +38,23 @@ bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_n
     text_copy(last, sizeof last, word);
     argv[n] = last;
     argv[n + 1] = NULL;
-    posix_spawnattr_t attr;
-    posix_spawn_file_actions_t files;
-    if (posix_spawnattr_init(&attr) != 0)
-        return false;
-    if (posix_spawn_file_actions_init(&files) != 0) {
-        posix_spawnattr_destroy(&attr);
-        return false;
-    }
-    sigset_t none;
-    sigemptyset(&none);
-    posix_spawnattr_setsigmask(&attr, &none);
-    posix_spawnattr_setpgroup(&attr, 0); /* the keyboard's signals are not for it */
-    posix_spawnattr_setflags(&attr, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETPGROUP);
-    for (int fd = 0; fd < 3; fd++)
-        posix_spawn_file_actions_addopen(&files, fd, "/dev/null", O_RDWR, 0);
-    bool good = posix_spawnp(&h->child, argv[0], &files, &attr, argv, environ) == 0;
-    if (!good)
-        h->child = 0;
+    h->id++;
+    h->running = starter_run(h->starter, h->id, argv, NULL, NULL);
     h->begun_ns = now_ns;
-    posix_spawn_file_actions_destroy(&files);
-    posix_spawnattr_destroy(&attr);
-    return good && !h->failed;
+    return h->running && !h->failed;
 }
 
-void horn_turn(struct horn *h)
+bool horn_turn(struct horn *h)
 {
-    int status = 0;
-    if (h->child <= 0)
-        return;
-    pid_t got = waitpid(h->child, &status, WNOHANG);
-    if (got == 0)
-        return;
-    h->failed = got == h->child && !(WIFEXITED(status) && WEXITSTATUS(status) == 0);
-    h->child = 0;
+    struct starter_news news;
+    bool just = false;
+    while (h->starter && starter_next(h->starter, &news)) {
+        bool lost = news.sort == STARTER_LOST;
+        if (!h->running || (!lost && (news.sort != STARTER_ENDED || news.id != h->id)))
+            continue;
+        h->running = false;
+        h->failed = lost || !(WIFEXITED(news.value) && WEXITSTATUS(news.value) == 0);
+        just = h->failed;
+    }
+    return just;
 }

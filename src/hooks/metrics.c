@@ -1,7 +1,7 @@
 #include "hooks/metrics.h"
 
 #include "base/text.h"
-#include "hooks/replace.h"
+#include "bus/condition.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -10,33 +10,40 @@
 
 #include "base/banned.h"
 
-/* One family a base unit. scale turns our base unit into the form's. */
+/* One family a unit of ours. scale turns it into the form's base unit. */
 struct family {
-    const char *name, *suffix; /* suffix: the form's unit, the name ends with it; "" for none */
+    const char *name;
     enum unit unit;
     int decimals;
     double scale;
     const char *help;
 };
 
+#define PER_MINUTE (1.0 / 60)
+#define LITRE      1e-3            /* m3 */
+#define KNOT       (1852.0 / 3600) /* m/s */
+
 static const struct family families[] = {
-    {"stokehold_temperature_celsius", "celsius", UNIT_C, 2, 1, "Temperatures."},
-    {"stokehold_pressure_pascals", "pascals", UNIT_KPA, 0, 1000, "Pressures."},
-    {"stokehold_speed_rpm", "rpm", UNIT_RPM, 2, 1, "Engine speeds."},
-    {"stokehold_flow_liters_per_hour", "liters_per_hour", UNIT_LPH, 2, 1, "Fuel rates."},
-    {"stokehold_volume_liters", "liters", UNIT_L, 1, 1, "Volumes."},
-    {"stokehold_run_hours", "hours", UNIT_H, 3, 1, "Hours run, as the engine tells."},
-    {"stokehold_voltage_volts", "volts", UNIT_V, 3, 1, "Voltages."},
-    {"stokehold_current_amperes", "amperes", UNIT_A, 2, 1, "Currents."},
-    {"stokehold_level_ratio", "ratio", UNIT_PERCENT, 5, 0.01, "Levels, charge, load, humidity."},
-    {"stokehold_speed_knots", "knots", UNIT_KN, 3, 1, "Speeds of the boat."},
-    {"stokehold_position", "", UNIT_NONE, 0, 1, "Switches (1 on) and gears (1 ahead, -1 astern)."},
+    {"stokehold_temperature_celsius", UNIT_C, 2, 1, "Temperatures."},
+    {"stokehold_pressure_pascals", UNIT_KPA, 0, 1000, "Pressures."},
+    {"stokehold_rotation_hertz", UNIT_RPM, 4, PER_MINUTE, "Revolutions a second: 60 are 3600 rpm."},
+    {"stokehold_flow_cubic_meters_per_second", UNIT_LPH, 9, LITRE / 3600,
+     "Fuel rates: 1 L/h is 2.78e-7."},
+    {"stokehold_volume_cubic_meters", UNIT_L, 4, LITRE, "Volumes: 1 L is 0.001."},
+    {"stokehold_run_seconds", UNIT_H, 0, 3600, "Time run, as the engine tells."},
+    {"stokehold_voltage_volts", UNIT_V, 3, 1, "Voltages."},
+    {"stokehold_current_amperes", UNIT_A, 2, 1, "Currents."},
+    {"stokehold_level_ratio", UNIT_PERCENT, 5, 0.01, "Levels, charge, load, humidity."},
+    {"stokehold_speed_meters_per_second", UNIT_KN, 3, KNOT, "Speeds of the boat: 1 kn is 0.514."},
+    {"stokehold_position", UNIT_NONE, 0, 1, "Switches (1 on) and gears (1 ahead, -1 astern)."},
 };
+
+/* ---- the form ---- */
 
 /* Label values: backslash, quote and newline are escaped. */
 static void put_label(FILE *f, const char *name, const char *value, bool first)
 {
-    fprintf(f, "%s%s=\"", first ? "" : ",", name);
+    fprintf(f, "%s%s=\"", first ? "{" : ",", name);
     for (const char *s = value; *s; s++) {
         if (*s == '\\' || *s == '"')
             fputc('\\', f);
@@ -56,18 +63,28 @@ static void put_number(FILE *f, double v, int decimals)
     fprintf(f, " %s\n", number);
 }
 
-static void put_head(FILE *f, const char *name, const char *type, const char *unit,
-                     const char *help)
+static void put_head(FILE *f, const char *name, const char *type, const char *help)
 {
-    fprintf(f, "# TYPE %s %s\n", name, type);
-    if (unit[0])
-        fprintf(f, "# UNIT %s %s\n", name, unit);
-    fprintf(f, "# HELP %s %s\n", name, help);
+    fprintf(f, "# HELP %s %s\n# TYPE %s %s\n", name, help, name, type);
 }
+
+static void put_counter(FILE *f, const char *name, const char *help, uint64_t value)
+{
+    put_head(f, name, "counter", help);
+    fprintf(f, "%s %" PRIu64 "\n", name, value);
+}
+
+static void put_gauge(FILE *f, const char *name, const char *help, double value, int decimals)
+{
+    put_head(f, name, "gauge", help);
+    fputs(name, f);
+    put_number(f, value, decimals);
+}
+
+/* ---- the boat ---- */
 
 static void put_channel_labels(FILE *f, const struct plant *p, const struct channel *c)
 {
-    fputc('{', f);
     put_label(f, "channel", c->key, true);
     put_label(f, "place", c->engine >= 0 ? plant_place(p, c) : "", false);
     put_label(f, "label", c->label, false);
@@ -82,7 +99,7 @@ static void put_family(FILE *f, const struct plant *p, const struct family *fami
         if (c->unit != family->unit || c->status != READING_OK)
             continue;
         if (!head)
-            put_head(f, family->name, "gauge", family->suffix, family->help);
+            put_head(f, family->name, "gauge", family->help);
         head = true;
         fputs(family->name, f);
         put_channel_labels(f, p, c);
@@ -92,8 +109,7 @@ static void put_family(FILE *f, const struct plant *p, const struct family *fami
 
 static void put_ages(FILE *f, const struct plant *p, struct stamp now)
 {
-    put_head(f, "stokehold_reading_age_seconds", "gauge", "seconds",
-             "Time since the last good reading.");
+    put_head(f, "stokehold_reading_age_seconds", "gauge", "Time since the last good reading.");
     for (size_t i = 0; i < plant_count(p); i++) {
         const struct channel *c = plant_channel(p, i);
         if (c->readings == 0)
@@ -106,104 +122,244 @@ static void put_ages(FILE *f, const struct plant *p, struct stamp now)
 
 static void put_engines(FILE *f, const struct plant *p)
 {
-    put_head(f, "stokehold_engine_running", "gauge", "", "1 while the engine runs.");
+    put_head(f, "stokehold_engine_running", "gauge", "1 while the engine runs.");
     for (int i = 0; i < PLANT_ENGINES; i++) {
         const struct engine *e = plant_engine(p, i);
         if (!e->exists || e->state == ENGINE_UNKNOWN)
             continue;
-        fputs("stokehold_engine_running{", f);
+        fputs("stokehold_engine_running", f);
         put_label(f, "engine", e->name, true);
         fprintf(f, "} %d\n", e->state == ENGINE_RUNNING);
     }
 }
 
-static void put_alerts(FILE *f, const struct alert_list *alerts)
+/* ---- alerts ---- */
+
+/* What is wrong, in a word, where it is the watch's or the bus's own trouble. */
+static const char *cause_of(const struct alert *a)
 {
-    put_head(f, "stokehold_alerts", "gauge", "", "Alerts listed, by priority.");
+    static const char *const words[] = {
+        [CONDITION_MISSING] = "interface missing",
+        [CONDITION_DOWN] = "interface down",
+        [CONDITION_BUS_OFF] = "bus-off",
+        [CONDITION_PASSIVE] = "error-passive",
+        [CONDITION_LOST] = "frames lost",
+        [CONDITION_RECORD] = "record halted",
+        [CONDITION_RECORD_LOST] = "record lost",
+        [CONDITION_HOOK] = "hook failed",
+        [CONDITION_METRICS] = "metrics file",
+        [CONDITION_STATE] = "state file",
+        [CONDITION_CUT] = "frames cut",
+        [CONDITION_QUIET] = "bus quiet",
+    };
+    size_t sort = a->situation.code & 0xFF;
+    bool known = a->situation.group == SITUATION_BUS && sort < sizeof words / sizeof *words;
+    return known && words[sort] ? words[sort] : "";
+}
+
+static const char *said_of(const struct watch_status *status, const struct alert *a)
+{
+    for (int i = 0; i < status->said_count; i++)
+        if (status->said[i].id == a->id)
+            return status->said[i].text;
+    return "";
+}
+
+static void put_alerts(FILE *f, const struct alert_list *alerts, const struct watch_status *status)
+{
+    put_head(f, "stokehold_alerts", "gauge", "Alerts listed, by priority.");
     for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++) {
-        fputs("stokehold_alerts{", f);
+        fputs("stokehold_alerts", f);
         put_label(f, "priority", priority_text((enum priority)p), true);
         fprintf(f, "} %zu\n", alerts_count_priority(alerts, (enum priority)p));
     }
-    put_head(f, "stokehold_alert", "gauge", "",
-             "One for each alert listed: 1 while its condition stands.");
+    put_head(f, "stokehold_alert", "gauge",
+             "One for each alert listed: 1 while its condition stands; text as it was raised.");
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         const struct alert *a = alerts_at(alerts, i);
         char id[16];
         text_format(id, sizeof id, "%u", (unsigned)a->id);
-        fputs("stokehold_alert{", f);
+        fputs("stokehold_alert", f);
         put_label(f, "id", id, true);
         put_label(f, "priority", priority_text(a->priority), false);
         put_label(f, "state", alert_state_text(a->state), false);
         put_label(f, "kind", kind_text(a->kind), false);
         put_label(f, "rule", a->rule, false);
         put_label(f, "channel", a->channel, false);
+        put_label(f, "cause", cause_of(a), false);
+        put_label(f, "text", said_of(status, a), false);
         fprintf(f, "} %d\n", a->active);
     }
-}
-
-static void put_counter(FILE *f, const char *name, const char *help, uint64_t value)
-{
-    put_head(f, name, "counter", "", help);
-    fprintf(f, "%s_total %" PRIu64 "\n", name, value);
-}
-
-static void put_counts(FILE *f, const struct metrics_counts *c, struct stamp now)
-{
-    put_counter(f, "stokehold_frames", "Frames read.", c->frames);
-    put_counter(f, "stokehold_lost_frames", "Frames that the kernel had to drop.", c->lost_frames);
-    put_counter(f, "stokehold_error_frames", "Error frames of the bus.", c->error_frames);
-    put_counter(f, "stokehold_bad_lines", "Lines of a log that were no frame.", c->bad_lines);
-    put_head(f, "stokehold_alerts_raised", "counter", "", "Alerts raised, by priority.");
+    put_head(f, "stokehold_alerts_raised_total", "counter", "Alerts raised, by priority.");
     for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++) {
-        fputs("stokehold_alerts_raised_total{", f);
+        fputs("stokehold_alerts_raised_total", f);
         put_label(f, "priority", priority_text((enum priority)p), true);
-        fprintf(f, "} %" PRIu64 "\n", c->raised[p]);
+        fprintf(f, "} %" PRIu64 "\n", status->raised[p]);
     }
-    put_head(f, "stokehold_start_time_seconds", "gauge", "seconds", "When the watch began.");
-    fputs("stokehold_start_time_seconds", f);
-    put_number(f, when_seconds(c->started_wall_ns), 3);
-    put_head(f, "stokehold_written_time_seconds", "gauge", "seconds", "When this was written.");
-    fputs("stokehold_written_time_seconds", f);
-    put_number(f, when_seconds(now.wall_ns), 3);
 }
 
-bool metrics_text(const struct plant *p, const struct alert_list *alerts,
-                  const struct metrics_counts *counts, struct stamp now, char **text, size_t *len)
+/* ---- the watch itself ---- */
+
+static void put_iface_counter(FILE *f, const struct watch_status *status, const char *name,
+                              const char *help, size_t member)
 {
-    *text = NULL;
-    *len = 0;
-    FILE *f = open_memstream(text, len);
+    put_head(f, name, "counter", help);
+    for (int i = 0; i < status->iface_count; i++) {
+        uint64_t value;
+        memcpy(&value, (const char *)&status->ifaces[i] + member, sizeof value);
+        fputs(name, f);
+        put_label(f, "interface", status->ifaces[i].name, true);
+        fprintf(f, "} %" PRIu64 "\n", value);
+    }
+}
+
+static void put_ifaces(FILE *f, const struct watch_status *status)
+{
+    if (status->iface_count == 0)
+        return;
+    put_head(f, "stokehold_interface_up", "gauge", "1 while the interface is there and up.");
+    for (int i = 0; i < status->iface_count; i++) {
+        fputs("stokehold_interface_up", f);
+        put_label(f, "interface", status->ifaces[i].name, true);
+        fprintf(f, "} %d\n", status->ifaces[i].up);
+    }
+    put_iface_counter(f, status, "stokehold_interface_frames_total", "Frames read, by interface.",
+                      offsetof(struct status_iface, frames));
+    put_iface_counter(f, status, "stokehold_interface_error_frames_total",
+                      "Error frames, by interface.", offsetof(struct status_iface, error_frames));
+    put_iface_counter(f, status, "stokehold_interface_lost_frames_total",
+                      "Frames that the kernel had to drop, by interface.",
+                      offsetof(struct status_iface, lost_frames));
+    put_head(f, "stokehold_interface_load_ratio", "gauge", "Share of the bus's time in use.");
+    for (int i = 0; i < status->iface_count; i++) {
+        if (status->ifaces[i].load_percent < 0)
+            continue;
+        fputs("stokehold_interface_load_ratio", f);
+        put_label(f, "interface", status->ifaces[i].name, true);
+        fputc('}', f);
+        put_number(f, status->ifaces[i].load_percent / 100, 4);
+    }
+}
+
+static void put_record(FILE *f, const struct watch_status *status)
+{
+    if (!status->records)
+        return;
+    put_gauge(f, "stokehold_record_up", "1 while the record is written.", status->record_writing,
+              0);
+    put_counter(f, "stokehold_record_written_bytes_total", "Bytes of frames written.",
+                status->record_bytes);
+    put_counter(f, "stokehold_record_lost_frames_total", "Frames that are not in the record.",
+                status->record_lost_frames);
+    if (status->record_free_bytes >= 0)
+        put_gauge(f, "stokehold_record_free_bytes", "Free on the disk of the record.",
+                  (double)status->record_free_bytes, 0);
+}
+
+enum hook_figure { HOOK_RUNS, HOOK_FAILURES, HOOK_GOOD, HOOK_WAITING };
+
+static void put_hook_figure(FILE *f, const struct settings *s, const struct hooks *hooks,
+                            const char *name, enum hook_figure figure)
+{
+    for (size_t i = 0; i < s->hook_count; i++) {
+        struct hook_stats st;
+        hooks_stats(hooks, i, &st);
+        double value = figure == HOOK_RUNS       ? (double)st.runs
+                       : figure == HOOK_FAILURES ? (double)st.failures
+                       : figure == HOOK_GOOD     ? when_seconds(st.good_wall_ns)
+                                                 : st.waiting;
+        if (figure == HOOK_GOOD && st.good_wall_ns == 0)
+            continue;
+        fputs(name, f);
+        put_label(f, "hook", s->hooks[i].name, true);
+        fputc('}', f);
+        put_number(f, value, figure == HOOK_GOOD ? 3 : 0);
+    }
+}
+
+static void put_hooks(FILE *f, const struct settings *s, const struct hooks *hooks)
+{
+    static const struct {
+        const char *name, *type, *help;
+    } rows[] = {
+        [HOOK_RUNS] = {"stokehold_hook_runs_total", "counter", "Attempts to run a hook."},
+        [HOOK_FAILURES] = {"stokehold_hook_failures_total", "counter", "Attempts that failed."},
+        [HOOK_GOOD] = {"stokehold_hook_last_success_timestamp_seconds", "gauge",
+                       "When the hook last ended well."},
+        [HOOK_WAITING] = {"stokehold_hook_waiting", "gauge",
+                          "Runs that wait for their first or a further attempt."},
+    };
+    if (!hooks || s->hook_count == 0)
+        return;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        put_head(f, rows[i].name, rows[i].type, rows[i].help);
+        put_hook_figure(f, s, hooks, rows[i].name, (enum hook_figure)i);
+    }
+}
+
+static void put_losses(FILE *f, const struct losses *l)
+{
+    const struct {
+        const char *what;
+        uint64_t n;
+    } rows[] = {{"incomplete messages", l->incomplete},
+                {"gaps", l->gaps},
+                {"channels and values", l->dropped},
+                {"rules not bound", l->unbound},
+                {"alerts", l->alerts_lost}};
+    put_head(f, "stokehold_left_out_total", "counter", "What the watch could not take in.");
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        fputs("stokehold_left_out_total", f);
+        put_label(f, "what", rows[i].what, true);
+        fprintf(f, "} %" PRIu64 "\n", rows[i].n);
+    }
+}
+
+static void put_watch(FILE *f, const struct watch_status *i)
+{
+    put_counter(f, "stokehold_frames_total", "Frames read.", i->frames);
+    put_counter(f, "stokehold_lost_frames_total", "Frames that the kernel had to drop.",
+                i->lost_frames);
+    put_counter(f, "stokehold_error_frames_total", "Error frames of the bus.", i->error_frames);
+    put_counter(f, "stokehold_bad_lines_total", "Lines of a log that were no frame.", i->bad_lines);
+    put_gauge(f, "stokehold_start_timestamp_seconds", "When the watch began.",
+              when_seconds(i->started_wall_ns), 3);
+    put_gauge(f, "stokehold_written_timestamp_seconds", "When this was written.",
+              when_seconds(i->now.wall_ns), 3);
+    put_gauge(f, "stokehold_config_loaded_timestamp_seconds",
+              "When the configuration in force was read.", when_seconds(i->loaded_wall_ns), 3);
+    put_gauge(f, "stokehold_config_reload_success",
+              "0 when the configuration was wrong the last time it was read.", !i->load_failed, 0);
+    put_gauge(f, "stokehold_clock_trusted",
+              "1 while the wall clock is known to be right, from the bus or a time server.",
+              i->clock_trusted, 0);
+}
+
+char *metrics_text(const struct plant *p, const struct alert_list *alerts,
+                   const struct watch_status *status, size_t *len)
+{
+    char *text = NULL;
+    FILE *f = open_memstream(&text, len);
     if (!f)
-        return false;
-    /* A gauge of 1 and no `info`: the usual textfile reader does not know that type. */
-    put_head(f, "stokehold_boat", "gauge", "", "The boat and the program.");
-    fputs("stokehold_boat{", f);
-    put_label(f, "vessel", plant_settings(p)->vessel, true);
+        return NULL;
+    const struct settings *settings = plant_settings(p);
+    put_head(f, "stokehold_boat_info", "gauge", "The boat and the program; always 1.");
+    fputs("stokehold_boat_info", f);
+    put_label(f, "vessel", settings->vessel, true);
     put_label(f, "version", STOKEHOLD_VERSION, false);
     fputs("} 1\n", f);
     for (size_t i = 0; i < sizeof families / sizeof *families; i++)
         put_family(f, p, &families[i]);
-    put_ages(f, p, now);
+    put_ages(f, p, status->now);
     put_engines(f, p);
-    put_alerts(f, alerts);
-    put_counts(f, counts, now);
-    fputs("# EOF\n", f);
+    put_alerts(f, alerts, status);
+    put_watch(f, status);
+    put_losses(f, &status->losses);
+    put_ifaces(f, status);
+    put_record(f, status);
+    put_hooks(f, settings, status->hooks);
     if (fclose(f) == 0)
-        return true;
-    free(*text);
-    *text = NULL;
-    return false;
-}
-
-bool metrics_write(const char *path, const struct plant *p, const struct alert_list *alerts,
-                   const struct metrics_counts *counts, struct stamp now, struct err *e)
-{
-    char *text;
-    size_t len;
-    if (!metrics_text(p, alerts, counts, now, &text, &len))
-        return err_set(e, "out of memory");
-    bool good = replace_file(path, text, len, false, e);
+        return text;
     free(text);
-    return good;
+    return NULL;
 }

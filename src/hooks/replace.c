@@ -7,6 +7,7 @@
 #include <limits.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -43,14 +44,35 @@ static void sync_directory(const char *path)
     close(fd);
 }
 
-bool replace_file(const char *path, const char *text, size_t len, bool sync, struct err *e)
+/* A new file beside it. What stands there, the rest of a write that was broken off or a pipe that
+ * would hold us up for ever, is not opened but removed. */
+static int create_beside(const char *path, const char *beside, mode_t mode, struct err *e)
+{
+    struct stat st;
+    if (lstat(path, &st) == 0 && !S_ISREG(st.st_mode) && !S_ISLNK(st.st_mode)) {
+        err_set(e, "cannot write '%s': it is there and is no file", path);
+        return -1;
+    }
+    if (unlink(beside) == 0 || errno == ENOENT) {
+        int fd = open(beside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode ? mode : 0644);
+        if (fd >= 0 && (!mode || fchmod(fd, mode) == 0))
+            return fd;
+        if (fd >= 0)
+            close(fd);
+    }
+    err_set(e, "cannot write '%s': %s", path, strerror(errno));
+    return -1;
+}
+
+bool replace_file(const char *path, const char *text, size_t len, mode_t mode, bool sync,
+                  struct err *e)
 {
     char beside[PATH_MAX];
     if (!text_format(beside, sizeof beside, "%s.new", path))
         return err_set(e, "the name '%.200s' is too long", path);
-    int fd = open(beside, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC | O_NOFOLLOW, 0644);
+    int fd = create_beside(path, beside, mode, e);
     if (fd < 0)
-        return err_set(e, "cannot write '%s': %s", path, strerror(errno));
+        return false;
     bool good = write_all(fd, text, len) && (!sync || fsync(fd) == 0);
     int why = errno;
     if (close(fd) < 0 && good) {

@@ -109,14 +109,21 @@ static bool write_text(const struct store *s, const char *dir, const char *name,
 
 static void write_state(const struct incident *i, const struct store *s, bool complete)
 {
-    char text[600];
+    char text[900], waiting[16 + 12 * INCIDENT_ALARMS] = "[";
     struct json j;
+    for (int k = 0; k < i->waiting_count; k++)
+        text_append(waiting, sizeof waiting, "%s%u", k ? "," : "", (unsigned)i->waiting[k]);
+    text_append(waiting, sizeof waiting, "]");
     json_open(&j, text, sizeof text);
+    json_string(&j, "format", "stokehold incident");
+    json_integer(&j, "version", 2); /* 1 had no format, alarms and waiting */
     json_string(&j, "name", i->name);
     json_time(&j, "at", i->at.wall_ns);
     json_time(&j, "from", i->from_wall_ns);
     json_time(&j, "to", i->end_wall_ns);
     json_bool(&j, "complete", complete);
+    json_integer(&j, "alarms", i->alarms);
+    json_raw(&j, "waiting", waiting);
     if (json_close(&j))
         (void)write_text(s, i->dir, "incident.json", text);
 }
@@ -159,6 +166,31 @@ bool incident_begin(struct incident *i, const struct store *s, const char *name,
     write_state(i, s, false);
     i->running = true;
     return true;
+}
+
+void incident_alarm(struct incident *i, const struct store *s, uint32_t alert)
+{
+    for (int k = 0; k < i->waiting_count; k++)
+        if (i->waiting[k] == alert)
+            return; /* it was raised, and has grown */
+    i->alarms++;
+    if (i->waiting_count < INCIDENT_ALARMS)
+        i->waiting[i->waiting_count++] = alert;
+    else
+        i->waiting[INCIDENT_ALARMS - 1] = 0; /* too many to be told apart: waits for ever */
+    write_state(i, s, false);
+}
+
+bool incident_acknowledged(struct incident *i, const struct store *s, uint32_t alert)
+{
+    for (int k = 0; i->running && k < i->waiting_count; k++) {
+        if (i->waiting[k] != alert)
+            continue;
+        i->waiting[k] = i->waiting[--i->waiting_count];
+        write_state(i, s, false);
+        return true;
+    }
+    return false;
 }
 
 void incident_prolong(struct incident *i, const struct store *s, struct stamp at, int64_t after_ns)
@@ -254,49 +286,92 @@ bool incident_step(struct incident *i, const struct store *s, struct stamp now)
 
 /* ---- after a restart ------------------------------------------------------------------------ */
 
-/* "to" of an incident.json that is not complete; false for any other. */
-static bool unfinished(const struct store *s, const char *dir, int64_t *from_ns, int64_t *to_ns)
+static bool read_number(const char *text, const char *key, long long *n)
 {
-    char path[300], text[600];
+    const char *at = strstr(text, key);
+    return at && sscanf(at + strlen(key), "%lld", n) == 1;
+}
+
+/* The incident's own account of itself; false where there is none, or it makes no sense. */
+static bool read_state(const struct store *s, const char *dir, struct incident *i, bool *complete)
+{
+    char path[300], text[900];
+    long long from, to, alarms = 0;
     text_format(path, sizeof path, "%s/incident.json", dir);
-    int fd = openat(s->dir_fd, path, O_RDONLY | O_CLOEXEC);
+    int fd = openat(s->dir_fd, path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     if (fd < 0)
         return false;
     ssize_t n = read(fd, text, sizeof text - 1);
     close(fd);
     text[n > 0 ? (size_t)n : 0] = '\0';
-    long long from, to;
-    const char *from_at = strstr(text, "\"from\":"), *to_at = strstr(text, "\"to\":");
-    if (!strstr(text, "\"complete\":false") || !from_at || !to_at ||
-        sscanf(from_at + 7, "%lld", &from) != 1 || sscanf(to_at + 5, "%lld", &to) != 1 ||
-        from < 0 || to < from || to > 9000000000)
+    if (!read_number(text, "\"from\":", &from) || !read_number(text, "\"to\":", &to) || from < 0 ||
+        to < from || to > 9000000000)
         return false;
-    *from_ns = from * NS_PER_S;
-    *to_ns = to * NS_PER_S;
-    return true;
-}
-
-static void restore(struct incident *i, const char *dir, int64_t from_ns, int64_t to_ns,
-                    struct stamp now)
-{
-    *i = (struct incident){.out = -1, .from_wall_ns = from_ns, .end_wall_ns = to_ns};
+    *i =
+        (struct incident){.out = -1, .from_wall_ns = from * NS_PER_S, .end_wall_ns = to * NS_PER_S};
+    *complete = strstr(text, "\"complete\":true") != NULL;
+    if (read_number(text, "\"alarms\":", &alarms) && alarms >= 0 && alarms < INT32_MAX)
+        i->alarms = (int)alarms;
+    const char *at = strstr(text, "\"waiting\":[");
+    for (at = at ? at + 10 : ""; i->waiting_count < INCIDENT_ALARMS; i->waiting_count++) {
+        unsigned id;
+        if (*at == '\0' || sscanf(at + 1, "%u", &id) != 1)
+            break;
+        i->waiting[i->waiting_count] = id;
+        at += 1 + strcspn(at + 1, ",]");
+        if (*at == ']') {
+            i->waiting_count++;
+            break;
+        }
+    }
     text_copy(i->dir, sizeof i->dir, dir);
     const char *dash = strchr(dir, '-');
     text_copy(i->name, sizeof i->name, dash ? dash + 1 : "");
-    i->end_mono_ns = now.mono_ns + (to_ns - now.wall_ns);
-    i->at = (struct stamp){from_ns + (to_ns - from_ns) / 2, now.mono_ns};
+    return true;
 }
 
-static void continue_incident(struct incident *i, const struct store *s, const char *dir,
-                              int64_t from_ns, int64_t to_ns, struct stamp now)
+bool incident_is_acknowledged(const struct store *s, const char *name)
 {
-    restore(i, dir, from_ns, to_ns, now);
+    char dir[160];
+    struct incident i;
+    bool complete;
+    return text_format(dir, sizeof dir, "incidents/%s", name) &&
+           read_state(s, dir, &i, &complete) && i.alarms > 0 && i.waiting_count == 0;
+}
+
+bool incident_note_acknowledged(const struct store *s, const char *name, uint32_t alert)
+{
+    char dir[160];
+    struct incident i;
+    bool complete;
+    if (!text_format(dir, sizeof dir, "incidents/%s", name) || !read_state(s, dir, &i, &complete))
+        return false;
+    i.at.wall_ns = i.from_wall_ns + (i.end_wall_ns - i.from_wall_ns) / 2;
+    for (int k = 0; k < i.waiting_count; k++) {
+        if (i.waiting[k] != alert)
+            continue;
+        i.waiting[k] = i.waiting[--i.waiting_count];
+        write_state(&i, s, complete);
+        return true;
+    }
+    return false;
+}
+
+static void on_this_clock(struct incident *i, struct stamp now)
+{
+    int64_t length = i->end_wall_ns - i->from_wall_ns;
+    i->end_mono_ns = now.mono_ns + (i->end_wall_ns - now.wall_ns);
+    i->at = (struct stamp){i->from_wall_ns + length / 2, now.mono_ns};
+}
+
+static void continue_incident(struct incident *i, const struct store *s)
+{
     if (!open_out(i, s)) {
         incident_leave(i);
         return;
     }
     i->running = true;
-    /* simplest and surest: copied anew, from the files that still have it all */
+    /* simplest and surest: copied once more, from the files that still have it all */
     if (ftruncate(i->out, 0) == 0)
         find_start(i, s);
 }
@@ -309,19 +384,20 @@ void incident_resume(struct incident *i, const struct store *s, struct stamp now
         return;
     for (struct dirent *entry; (entry = readdir(d));) {
         char dir[160];
-        int64_t from_ns, to_ns;
+        struct incident found;
+        bool complete;
         if (entry->d_name[0] == '.' ||
             !text_format(dir, sizeof dir, "incidents/%s", entry->d_name) ||
-            !unfinished(s, dir, &from_ns, &to_ns))
+            !read_state(s, dir, &found, &complete) || complete)
             continue;
-        if (to_ns > now.wall_ns && to_ns - now.wall_ns <= to_ns - from_ns && !i->running) {
-            continue_incident(i, s, dir, from_ns, to_ns, now);
-            continue;
+        on_this_clock(&found, now);
+        int64_t left = found.end_wall_ns - now.wall_ns;
+        if (left > 0 && left <= found.end_wall_ns - found.from_wall_ns && !i->running) {
+            *i = found;
+            continue_incident(i, s);
+        } else if (open_out(&found, s)) {
+            end_incident(&found, s);
         }
-        struct incident over;
-        restore(&over, dir, from_ns, to_ns, now);
-        if (open_out(&over, s))
-            end_incident(&over, s);
     }
     closedir(d);
 }

@@ -6,6 +6,8 @@
 
 #include "record/store.h"
 
+#define INCIDENT_ALARMS 16 /* of one incident that are told apart */
+
 struct incident {
     bool running;
     char dir[160]; /* below the store's directory: "incidents/20260504T141207Z-NAME" */
@@ -16,6 +18,9 @@ struct incident {
     uint64_t number; /* of the hourly file being copied from */
     int64_t offset;  /* in it */
     bool unsynced;
+    int alarms; /* raised within it; those not yet acknowledged are in waiting */
+    uint32_t waiting[INCIDENT_ALARMS];
+    int waiting_count;
 };
 
 /* Makes the directory with config (NULL: none) in it and begins. False and e on failure. */
@@ -24,6 +29,10 @@ bool incident_begin(struct incident *i, const struct store *s, const char *name,
 /* After a restart: ends torn files of incidents cleanly, and goes on with one whose time is not
  * over. */
 void incident_resume(struct incident *i, const struct store *s, struct stamp now);
+/* One more alarm within it, by the number of its alert. */
+void incident_alarm(struct incident *i, const struct store *s, uint32_t alert);
+/* One was acknowledged; false when it does not wait for that one. */
+bool incident_acknowledged(struct incident *i, const struct store *s, uint32_t alert);
 void incident_prolong(struct incident *i, const struct store *s, struct stamp at, int64_t after_ns);
 /* Copies up to a piece; true while there is more to copy now. Ends it when its time is over and
  * all is copied. The store's buffer should be flushed. */
@@ -32,5 +41,11 @@ void incident_sync(struct incident *i);
 bool incident_alert(const struct incident *i, const struct store *s, const char *line);
 /* Stops without ending it: it is resumed at the next start. */
 void incident_leave(struct incident *i);
+
+/* Of one that is over, by its name below "incidents/". Every alarm of it was acknowledged; false
+ * for one that was set aside by hand. */
+bool incident_is_acknowledged(const struct store *s, const char *name);
+/* Notes in it that one was; false when it does not wait for that one. */
+bool incident_note_acknowledged(const struct store *s, const char *name, uint32_t alert);
 
 #endif

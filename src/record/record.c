@@ -5,8 +5,10 @@
 #include "bus/clock.h"
 #include "bus/ring.h"
 #include "bus/source.h"
+#include "bus/timeline.h"
 #include "record/incident.h"
 #include "record/pack.h"
+#include "record/shelf.h"
 #include "record/store.h"
 
 #include <errno.h>
@@ -31,17 +33,23 @@
 #define SYNC_NS       (8 * NS_PER_S)    /* lost in a power cut at most, with what is held */
 #define RETRY_NS      (2 * NS_PER_S)
 #define CHECK_NS      NS_PER_S
-#define LOST_NS       (60 * NS_PER_S) /* how long a loss is said to stand */
+#define LOST_NS       (60 * NS_PER_S)   /* how long a loss is said to stand */
+#define GIVEN_NS      (3600 * NS_PER_S) /* and that an incident was given up */
+#define ROOM_NS       (10 * NS_PER_S)   /* between looks at how much room there is */
+#define PARTS         8                 /* files that the room is parted into, at least */
+#define PART_LEAST    65536             /* bytes, on a disk with no room at all */
+#define SHELF_SHARE   4                 /* of the cap, for incidents: one part in so many */
 #define INCIDENT_NS   (600 * NS_PER_S)
 #define COMMANDS_MAX  256
 #define RECENT_ALERTS 64
 
-enum command_sort { COMMAND_ALERT, COMMAND_INCIDENT, COMMAND_CONFIG };
+enum command_sort { COMMAND_ALERT, COMMAND_INCIDENT, COMMAND_ACKNOWLEDGED, COMMAND_CONFIG };
 
 struct command {
     enum command_sort sort;
     struct stamp at;
-    char *text; /* owned */
+    uint32_t alert; /* its number; 0: none */
+    char *text;     /* owned */
 };
 
 struct record {
@@ -49,10 +57,14 @@ struct record {
     struct ring ring;
     char names[SOURCE_IFACES][CANDUMP_NAME_MAX + 1]; /* set before the first frame of each */
     struct condition_queue *conditions;
-    pthread_mutex_t mutex; /* guards commands */
+    pthread_mutex_t mutex; /* guards commands, opened, taken and taken_by */
+    pthread_cond_t changed;
+    bool opened, taken; /* the first try to open was made; it found another writer */
+    struct err taken_by;
     struct command commands[COMMANDS_MAX];
     size_t command_count;
     _Atomic uint64_t frames, lost_frames, bytes;
+    _Atomic int64_t free_bytes, turn_ns; /* turn_ns: when this turn began; 0: between turns */
     _Atomic bool writing, stopping;
     int wake_fd;
     bool has_thread;
@@ -65,9 +77,9 @@ struct record {
     char *config;
     struct command recent[RECENT_ALERTS]; /* for an incident's time before its alarm */
     size_t recent_next;
-    bool failed_said, lost_said;
-    uint64_t lost_seen;
-    int64_t tried_ns, flushed_ns, synced_ns, checked_ns, lost_ns, packed_ns;
+    bool failed_said, lost_said, given_said, shelf_packed;
+    uint64_t lost_seen, room; /* room: what frames may hold now, the cap or less */
+    int64_t tried_ns, flushed_ns, synced_ns, checked_ns, lost_ns, packed_ns, room_ns, given_ns;
 };
 
 static void wake(const struct record *r)
@@ -83,6 +95,74 @@ static void say(struct record *r, enum condition_sort sort, bool stands, const c
         .code = CONDITION_CODE(sort, 0), .priority = PRIORITY_CAUTION, .stands = stands, .at = now};
     text_copy(c.text, sizeof c.text, text);
     condition_put(r->conditions, &c);
+}
+
+/* ---- room ----------------------------------------------------------------------------------- */
+
+static uint64_t keep_from(const struct record *r)
+{
+    return r->incident.running ? r->incident.number : UINT64_MAX;
+}
+
+static void give_up_incident(struct record *r, struct stamp now)
+{
+    char name[SHELF_NAME_SIZE], text[120];
+    if (!shelf_give_up_one(&r->store, &r->incident, name))
+        return;
+    text_format(text, sizeof text, "no room: the incident %.70s was given up", name);
+    say(r, CONDITION_RECORD_GIVEN, true, text, now);
+    r->given_said = true;
+    r->given_ns = now.mono_ns;
+}
+
+/* Whatever can be given up now for room. False when there is nothing left. */
+static bool make_room(struct record *r, struct stamp now)
+{
+    if (store_give_up_one(&r->store, keep_from(r)))
+        return true;
+    int64_t before = r->given_ns;
+    give_up_incident(r, now);
+    return r->given_ns != before || store_give_up_one(&r->store, UINT64_MAX);
+}
+
+/* Incidents hold at most their share of the cap. */
+static void keep_shelf(struct record *r, struct stamp now)
+{
+    uint64_t bytes = shelf_bytes(&r->store), before = UINT64_MAX;
+    while (bytes > r->options.cap_bytes / SHELF_SHARE && bytes < before) {
+        give_up_incident(r, now);
+        before = bytes;
+        bytes = shelf_bytes(&r->store);
+    }
+}
+
+/* What frames may hold: the cap, or what leaves the reserve free. Trims to that. */
+static void keep_room(struct record *r, struct stamp now)
+{
+    struct store_space space;
+    r->room_ns = now.mono_ns;
+    r->room = r->options.cap_bytes;
+    uint64_t held = store_trim(&r->store, r->room, keep_from(r));
+    if (!store_space(&r->store, &space))
+        return;
+    uint64_t room = held + space.free > space.reserve ? held + space.free - space.reserve : 0;
+    if (room < r->room) {
+        r->room = room;
+        held = store_trim(&r->store, room, keep_from(r));
+        if (held > room && store_space(&r->store, &space) && space.free < space.reserve)
+            give_up_incident(r, now);
+    }
+    if (store_space(&r->store, &space))
+        atomic_store(&r->free_bytes, (int64_t)space.free);
+}
+
+/* A full disk costs old hours, not the present one. */
+static bool flush(struct record *r, struct stamp now, struct err *e)
+{
+    while (!store_flush(&r->store, e))
+        if (!r->store.full || !make_room(r, now))
+            return false;
+    return true;
 }
 
 /* ---- the disk refuses, and no longer -------------------------------------------------------- */
@@ -115,11 +195,14 @@ static bool ready(struct record *r, struct stamp now)
         return false;
     r->tried_ns = now.mono_ns;
     /* A disk that was full goes on in the same file, where the torn line is finished. */
-    bool open =
-        store_is_open(&r->store) && store_check(&r->store, &e) && store_flush(&r->store, &e);
+    bool open = store_is_open(&r->store) && store_check(&r->store, &e) && flush(r, now, &e);
     if (!open) {
         enum store_status status = store_open(&r->store, now, &e);
-        open = status == STORE_OK && store_flush(&r->store, &e);
+        if (status == STORE_TAKEN) {
+            r->taken = true; /* said under the mutex once opened is */
+            r->taken_by = e;
+        }
+        open = status == STORE_OK && flush(r, now, &e);
         if (!open) {
             disk_failed(r, &e, now);
             return false;
@@ -134,13 +217,13 @@ static bool ready(struct record *r, struct stamp now)
 
 /* ---- one turn ------------------------------------------------------------------------------- */
 
-static bool take_frames(struct record *r, struct err *e)
+static bool take_frames(struct record *r, struct stamp now, struct err *e)
 {
     struct frame batch[BATCH];
     size_t n;
     while (ring_held(&r->ring) > 0) {
         /* room first: what is taken from the ring must have a place */
-        if (!store_room(&r->store, BATCH * CANDUMP_LINE_MAX) && !store_flush(&r->store, e))
+        if (!store_room(&r->store, BATCH * CANDUMP_LINE_MAX) && !flush(r, now, e))
             return false;
         n = ring_take(&r->ring, batch, BATCH);
         for (size_t i = 0; i < n; i++) {
@@ -178,11 +261,16 @@ static bool begin_incident(struct record *r, const struct command *c, struct err
         return false;
     if (r->incident.running) {
         incident_prolong(&r->incident, &r->store, c->at, r->options.after_ns);
+        if (c->alert)
+            incident_alarm(&r->incident, &r->store, c->alert);
         return true;
     }
     if (!incident_begin(&r->incident, &r->store, c->text, c->at, r->options.before_ns,
                         r->options.after_ns, r->config, e))
         return false;
+    if (c->alert)
+        incident_alarm(&r->incident, &r->store, c->alert);
+    r->shelf_packed = false;
     for (size_t i = 0; i < RECENT_ALERTS; i++) {
         const struct command *a = &r->recent[(r->recent_next + i) % RECENT_ALERTS];
         if (a->text && a->at.mono_ns >= c->at.mono_ns - r->options.before_ns)
@@ -207,6 +295,10 @@ static bool obey(struct record *r, struct command *c, bool *sync, struct err *e)
         return true;
     case COMMAND_INCIDENT:
         return begin_incident(r, c, e);
+    case COMMAND_ACKNOWLEDGED:
+        if (!incident_acknowledged(&r->incident, &r->store, c->alert))
+            shelf_acknowledged(&r->store, c->alert);
+        return true;
     case COMMAND_CONFIG:
         free(r->config);
         r->config = c->text;
@@ -242,17 +334,8 @@ static bool obey_commands(struct record *r, bool *sync, struct err *e)
 
 /* Files that no incident to come can need: all but the one being written, and the one before it
  * while that is young. */
-static void pack_next(struct record *r, struct stamp now)
+static void pack_hour(struct record *r, struct stamp now)
 {
-    if (pack_is_busy(r->pack)) {
-        if (!pack_step(r->pack))
-            store_trim(&r->store, r->options.cap_bytes,
-                       r->incident.running ? r->incident.number : UINT64_MAX);
-        return;
-    }
-    if (r->incident.running || now.mono_ns - r->packed_ns < RETRY_NS)
-        return;
-    r->packed_ns = now.mono_ns;
     bool young = now.mono_ns - r->store.opened_mono_ns < r->options.before_ns;
     uint64_t below = r->store.file.number - (young && r->store.file.number > 0 ? 1 : 0);
     size_t count;
@@ -264,6 +347,31 @@ static void pack_next(struct record *r, struct stamp now)
         }
     }
     free(all);
+}
+
+static void pack_next(struct record *r, struct stamp now)
+{
+    if (pack_is_busy(r->pack)) {
+        if (!pack_step(r->pack)) {
+            keep_room(r, now);
+            keep_shelf(r, now);
+        }
+        return;
+    }
+    if (r->incident.running || now.mono_ns - r->packed_ns < RETRY_NS)
+        return;
+    r->packed_ns = now.mono_ns;
+    pack_hour(r, now);
+    if (r->pack && !pack_is_busy(r->pack) && !r->shelf_packed)
+        r->shelf_packed = !shelf_pack_next(&r->store, &r->incident, r->pack);
+}
+
+static void unsay_given(struct record *r, struct stamp now)
+{
+    if (!r->given_said || now.mono_ns - r->given_ns < GIVEN_NS)
+        return;
+    say(r, CONDITION_RECORD_GIVEN, false, "no incident was given up in the last hour", now);
+    r->given_said = false;
 }
 
 static void say_lost(struct record *r, struct stamp now)
@@ -286,7 +394,7 @@ static bool write_due(struct record *r, bool sync, struct stamp now, struct err 
 {
     if (sync || now.mono_ns - r->flushed_ns >= FLUSH_NS) {
         r->flushed_ns = now.mono_ns;
-        if (!store_flush(&r->store, e))
+        if (!flush(r, now, e))
             return false;
     }
     if (sync || now.mono_ns - r->synced_ns >= SYNC_NS) {
@@ -308,20 +416,24 @@ static bool write_due(struct record *r, bool sync, struct stamp now, struct err 
 static bool turn(struct record *r, struct stamp now, struct err *e)
 {
     bool sync = false, rotated = false;
-    /* A file must be far smaller than the cap, or there would be nothing to remove. */
-    if (!store_rotate(&r->store, now, r->options.cap_bytes / 8, &rotated, e))
+    /* A file must be far smaller than its room, or there would be nothing to remove. */
+    uint64_t part = r->room / PARTS, least = r->options.cap_bytes / PARTS;
+    least = least < PART_LEAST ? least : PART_LEAST;
+    if (!store_rotate(&r->store, now, part > least ? part : least, &rotated, e))
         return false;
-    uint64_t keep_from = r->incident.running ? r->incident.number : UINT64_MAX;
     if (rotated)
-        store_trim(&r->store, r->options.cap_bytes, keep_from);
+        keep_shelf(r, now);
+    if (rotated || now.mono_ns - r->room_ns >= ROOM_NS)
+        keep_room(r, now);
     /* frames first, so that an incident finds all up to its alarm */
-    return take_frames(r, e) && obey_commands(r, &sync, e) && write_due(r, sync, now, e);
+    return take_frames(r, now, e) && obey_commands(r, &sync, e) && write_due(r, sync, now, e);
 }
 
 void record_turn(struct record *r, struct stamp now)
 {
     struct err e = {""};
     say_lost(r, now);
+    unsay_given(r, now);
     if (!ready(r, now))
         return;
     if (turn(r, now, &e))
@@ -337,11 +449,38 @@ void record_turn(struct record *r, struct stamp now)
 
 /* ---- the thread ----------------------------------------------------------------------------- */
 
+static void first_turn(struct record *r, struct stamp now)
+{
+    (void)ready(r, now);
+    pthread_mutex_lock(&r->mutex);
+    r->opened = true;
+    pthread_cond_broadcast(&r->changed);
+    pthread_mutex_unlock(&r->mutex);
+}
+
+/* What is held is written and synced. */
+static void last_turn(struct record *r, struct stamp now)
+{
+    struct err e;
+    bool sync = true;
+    if (atomic_load(&r->writing) && take_frames(r, now, &e) && obey_commands(r, &sync, &e) &&
+        flush(r, now, &e))
+        (void)store_sync(&r->store, &e);
+    incident_leave(&r->incident);
+    store_close(&r->store);
+}
+
 static void *write_thread(void *arg)
 {
     struct record *r = arg;
+    struct stamp now = clock_now();
+    atomic_store(&r->turn_ns, now.mono_ns);
+    first_turn(r, now);
     while (!atomic_load(&r->stopping)) {
-        record_turn(r, clock_now());
+        now = clock_now();
+        atomic_store(&r->turn_ns, now.mono_ns);
+        record_turn(r, now);
+        atomic_store(&r->turn_ns, 0);
         bool busy = pack_is_busy(r->pack) || r->incident.running;
         struct pollfd p = {.fd = r->wake_fd, .events = POLLIN};
         if (poll(&p, 1, busy ? TURN_MS / 10 : TURN_MS) > 0) {
@@ -349,6 +488,7 @@ static void *write_thread(void *arg)
             (void)!read(r->wake_fd, &marks, sizeof marks);
         }
     }
+    last_turn(r, clock_now());
     return NULL;
 }
 
@@ -360,6 +500,25 @@ static bool start_thread(struct record *r)
     r->has_thread = pthread_create(&r->thread, NULL, write_thread, r) == 0;
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     return r->has_thread;
+}
+
+static struct timespec in_ms(int ms)
+{
+    int64_t ns = clock_now().mono_ns - TIMELINE_START + ms * NS_PER_MS;
+    return (struct timespec){ns / NS_PER_S, ns % NS_PER_S};
+}
+
+/* Waits until the directory was opened, as long as a disk that works may take. False: another
+ * program records there. */
+static bool wait_for_opening(struct record *r)
+{
+    struct timespec until = in_ms(RECORD_OPEN_MS);
+    pthread_mutex_lock(&r->mutex);
+    while (!r->opened && pthread_cond_timedwait(&r->changed, &r->mutex, &until) == 0)
+        ;
+    bool refused = r->opened && r->taken;
+    pthread_mutex_unlock(&r->mutex);
+    return !refused;
 }
 
 static void free_record(struct record *r)
@@ -375,6 +534,7 @@ static void free_record(struct record *r)
     condition_queue_free(r->conditions);
     if (r->wake_fd >= 0)
         close(r->wake_fd);
+    pthread_cond_destroy(&r->changed);
     pthread_mutex_destroy(&r->mutex);
     free(r);
 }
@@ -393,7 +553,14 @@ struct record *record_open(const struct record_options *options, struct err *e)
         r->options.before_ns = INCIDENT_NS;
     if (r->options.after_ns == 0)
         r->options.after_ns = INCIDENT_NS;
+    r->room = r->options.cap_bytes;
+    atomic_store(&r->free_bytes, -1);
+    pthread_condattr_t attr;
+    pthread_condattr_init(&attr);
+    pthread_condattr_setclock(&attr, CLOCK_MONOTONIC);
     pthread_mutex_init(&r->mutex, NULL);
+    pthread_cond_init(&r->changed, &attr);
+    pthread_condattr_destroy(&attr);
     r->incident.out = -1;
     r->wake_fd = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
     r->conditions = condition_queue_new();
@@ -406,44 +573,36 @@ struct record *record_open(const struct record_options *options, struct err *e)
         free_record(r);
         return NULL;
     }
-    struct stamp now = clock_now();
-    struct err why;
-    enum store_status status = store_open(&r->store, now, &why);
-    if (status == STORE_TAKEN) {
-        err_set(e, "%s", why.text);
-        free_record(r);
-        return NULL;
-    }
-    if (status == STORE_OK) {
-        atomic_store(&r->writing, true);
-        incident_resume(&r->incident, &r->store, now);
-    } else {
-        disk_failed(r, &why, now);
-    }
-    if (!options->no_thread && !start_thread(r)) {
+    if (options->no_thread) {
+        first_turn(r, clock_now());
+    } else if (!start_thread(r)) {
         err_set(e, "cannot start the recording thread");
         free_record(r);
         return NULL;
     }
-    return r;
+    if (wait_for_opening(r))
+        return r;
+    err_set(e, "%s", r->taken_by.text);
+    record_close(r);
+    return NULL;
 }
 
 void record_close(struct record *r)
 {
     if (!r)
         return;
-    if (r->has_thread) {
-        atomic_store(&r->stopping, true);
-        wake(r);
-        pthread_join(r->thread, NULL);
+    if (!r->has_thread) {
+        last_turn(r, clock_now());
+        free_record(r);
+        return;
     }
-    struct err e;
-    bool sync = true;
-    if (atomic_load(&r->writing) && take_frames(r, &e) && obey_commands(r, &sync, &e) &&
-        store_flush(&r->store, &e))
-        (void)store_sync(&r->store, &e);
-    incident_leave(&r->incident);
-    free_record(r);
+    struct timespec until = in_ms(RECORD_CLOSE_MS);
+    atomic_store(&r->stopping, true);
+    wake(r);
+    if (pthread_clockjoin_np(r->thread, NULL, CLOCK_MONOTONIC, &until) == 0)
+        free_record(r);
+    else
+        pthread_detach(r->thread); /* it may yet come back, and needs all this */
 }
 
 /* ---- what the watch calls ------------------------------------------------------------------- */
@@ -463,7 +622,8 @@ void record_frames(struct record *r, const struct frame *f, size_t n)
         wake(r);
 }
 
-static void command(struct record *r, enum command_sort sort, const char *text, struct stamp at)
+static void command(struct record *r, enum command_sort sort, const char *text, uint32_t alert,
+                    struct stamp at)
 {
     char *copy = strdup(text);
     if (!copy)
@@ -475,24 +635,29 @@ static void command(struct record *r, enum command_sort sort, const char *text, 
         r->command_count--;
         memmove(&r->commands[1], &r->commands[2], (r->command_count - 1) * sizeof r->commands[0]);
     }
-    r->commands[r->command_count++] = (struct command){sort, at, copy};
+    r->commands[r->command_count++] = (struct command){sort, at, alert, copy};
     pthread_mutex_unlock(&r->mutex);
     wake(r);
 }
 
 void record_alert(struct record *r, const char *json_line, struct stamp at)
 {
-    command(r, COMMAND_ALERT, json_line, at);
+    command(r, COMMAND_ALERT, json_line, 0, at);
 }
 
 void record_set_config(struct record *r, const char *text)
 {
-    command(r, COMMAND_CONFIG, text, (struct stamp){0});
+    command(r, COMMAND_CONFIG, text, 0, (struct stamp){0});
 }
 
-void record_incident(struct record *r, const char *name, struct stamp at)
+void record_incident(struct record *r, const char *name, uint32_t alert, struct stamp at)
 {
-    command(r, COMMAND_INCIDENT, name, at);
+    command(r, COMMAND_INCIDENT, name, alert, at);
+}
+
+void record_acknowledged(struct record *r, uint32_t alert, struct stamp at)
+{
+    command(r, COMMAND_ACKNOWLEDGED, "", alert, at);
 }
 
 bool record_condition(struct record *r, struct bus_condition *out)
@@ -500,10 +665,13 @@ bool record_condition(struct record *r, struct bus_condition *out)
     return condition_take(r->conditions, out);
 }
 
-void record_stats(const struct record *r, struct record_stats *out)
+void record_stats(const struct record *r, int64_t now_ns, struct record_stats *out)
 {
+    int64_t began = atomic_load(&r->turn_ns);
     *out = (struct record_stats){.frames = atomic_load(&r->frames),
                                  .lost_frames = atomic_load(&r->lost_frames),
                                  .bytes = atomic_load(&r->bytes),
-                                 .writing = atomic_load(&r->writing)};
+                                 .writing = atomic_load(&r->writing),
+                                 .free_bytes = atomic_load(&r->free_bytes),
+                                 .stuck_ns = began ? now_ns - began : 0};
 }

@@ -1,19 +1,22 @@
 /* The rolling record: every frame of every interface, as candump logs, written by a thread of its
  * own so that a slow card never delays an alert; the alert history beside it; and incidents, the
- * pieces set aside around alarms that the cap does not delete.
+ * pieces set aside around alarms that outlive the hours they were cut from.
  *
  *   DIR/lock                                 held while recording: one writer
+ *   DIR/format                               what all this is, and its version
  *   DIR/frames-000042-20260504T14Z.log       the hour being written, the number goes up for ever
  *   DIR/frames-000041-20260504T13Z.log.zst   rotated out and compressed
  *   DIR/alerts-202605.jsonl                  one line a change of an alert
- *   DIR/incidents/20260504T141207Z-NAME/     frames.log, alerts.jsonl, stokehold.conf,
- * incident.json
+ *   DIR/incidents/20260504T141207Z-NAME/     frames.log (packed when it is over), alerts.jsonl,
+ *                                            stokehold.conf, incident.json
  *
  * At most half a second of frames is held in memory, and no more than ten seconds unsynced.
  * Lines are only ever appended; of a torn last line the torn part alone is cut off.
- * Whatever happens to the disk, nothing here blocks the caller: a condition says what is wrong and
- * recording resumes by itself.
- * Not thread-safe: one thread calls these. */
+ * Room: frames hold at most the cap, incidents a quarter of it, and a part of the disk is left free
+ * for others. Old hours go first, then incidents (record/shelf.h); each incident that is given up
+ * is said. Whatever happens to the disk, nothing here blocks the caller, opening and closing
+ * included: a condition says what is wrong and recording resumes by itself. Not thread-safe: one
+ * thread calls these. */
 #ifndef STOKEHOLD_RECORD_RECORD_H
 #define STOKEHOLD_RECORD_RECORD_H
 
@@ -36,10 +39,14 @@ struct record_options {
 
 #define RECORD_CAP_BYTES (UINT64_C(4) << 30)
 
+#define RECORD_OPEN_MS  1000 /* how long record_open waits for the disk at most */
+#define RECORD_CLOSE_MS 2000 /* and record_close */
+
 /* NULL and e when another program records there (its pid is in e). A directory that cannot be used
- * now is no failure: a condition says so and it is tried again. */
+ * now, or a disk that does not answer, is no failure: a condition says so and it is tried again. */
 struct record *record_open(const struct record_options *options, struct err *e);
-/* Writes what is held, syncs and ends the thread, within a second where the disk allows. */
+/* Writes what is held, syncs and ends the thread, within a second where the disk allows. A disk
+ * that stands still is left behind, and memory with it. */
 void record_close(struct record *r); /* NULL is allowed */
 
 /* What an interface is called in the log; before its first frame. */
@@ -50,17 +57,22 @@ void record_alert(struct record *r, const char *json_line, struct stamp at);
 /* The effective configuration, kept with every incident from now on; copied. */
 void record_set_config(struct record *r, const char *text);
 /* Sets aside what was and will be recorded around `at`. Within a running incident: prolongs it.
- * name becomes part of the directory's name: letters, digits and '-' of it are used. */
-void record_incident(struct record *r, const char *name, struct stamp at);
+ * name becomes part of the directory's name: letters, digits and '-' of it are used. alert is the
+ * number of the alarm, 0 where a person asked. */
+void record_incident(struct record *r, const char *name, uint32_t alert, struct stamp at);
+/* An alarm was acknowledged: its incident is the less wanted. */
+void record_acknowledged(struct record *r, uint32_t alert, struct stamp at);
 
 bool record_condition(struct record *r, struct bus_condition *out);
 
 struct record_stats {
     uint64_t frames, lost_frames; /* lost: the disk could not be written for too long */
     uint64_t bytes;               /* written to frames files, before compression */
-    bool writing;                 /* false while the disk refuses */
+    bool writing;                 /* false while the disk refuses, or has not answered yet */
+    int64_t free_bytes;           /* on its disk; below 0: not known */
+    int64_t stuck_ns;             /* how long the thread has been at one turn, at `now` */
 };
-void record_stats(const struct record *r, struct record_stats *out);
+void record_stats(const struct record *r, int64_t now_ns, struct record_stats *out);
 
 /* One turn of the writing thread at `now`, with no_thread. */
 void record_turn(struct record *r, struct stamp now);

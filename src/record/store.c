@@ -10,6 +10,7 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -124,6 +125,7 @@ struct store_file *store_list(const struct store *s, size_t *count)
 static bool make_directories(const char *path, struct err *e)
 {
     char part[1024];
+    int first = 0; /* why the first one could not be made: the others fail for want of it */
     if (!text_copy(part, sizeof part, path))
         return err_set(e, "cannot record to '%s': name too long", path);
     for (char *p = part + 1;; p++) {
@@ -131,8 +133,11 @@ static bool make_directories(const char *path, struct err *e)
             continue;
         char kept = *p;
         *p = '\0';
-        if (mkdir(part, 0750) != 0 && errno != EEXIST && kept == '\0')
-            return err_set(e, "cannot record to '%s': %s", path, strerror(errno));
+        bool there = mkdir(part, 0750) == 0 || errno == EEXIST;
+        if (!there && first == 0)
+            first = errno;
+        if (!there && kept == '\0')
+            return err_set(e, "cannot record to '%s': %s", path, strerror(first));
         *p = kept;
         if (kept == '\0')
             return true;
@@ -159,6 +164,22 @@ static bool device_is_back(const struct store *s, struct err *e)
             return err_set(e, "cannot record to '%s': the directory is gone", s->dir);
     }
     return true;
+}
+
+/* Says what the directory is, for whoever finds it. Best effort: nothing depends on it. */
+static void write_format(const struct store *s)
+{
+    static const char text[] =
+        "stokehold record 2\n"
+        "frames-*.log: candump -l lines; .zst: packed by zstd\n"
+        "alerts-*.jsonl: a JSON object a line, as `stokehold sift --json` writes them\n"
+        "incidents/*: frames and alerts around an alarm; incident.json has its own version\n";
+    int fd = openat(s->dir_fd, "format", O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0640);
+    if (fd < 0)
+        return;
+    if (write(fd, text, sizeof text - 1) != (ssize_t)sizeof text - 1)
+        (void)unlinkat(s->dir_fd, "format", 0);
+    close(fd);
 }
 
 /* What a packing that was broken off has left. */
@@ -290,6 +311,7 @@ enum store_status store_open(struct store *s, struct stamp now, struct err *e)
     s->known = fstat(s->dir_fd, &st) == 0;
     s->device = st.st_dev;
     remove_parts(s);
+    write_format(s);
     return STORE_OK;
 }
 
@@ -305,15 +327,33 @@ void store_added(struct store *s, size_t len)
     s->held += len;
 }
 
+/* Who holds a full disk is the first thing to know. */
+static bool refused(struct store *s, int why, struct err *e)
+{
+    struct store_space space;
+    s->full = why == ENOSPC || why == EDQUOT;
+    if (!s->full || !store_space(s, &space))
+        return err_set(e, "cannot record to '%s': %s", s->dir, strerror(why));
+    size_t count;
+    uint64_t own = 0;
+    struct store_file *all = store_list(s, &count);
+    for (size_t i = 0; i < count; i++)
+        own += all[i].bytes;
+    free(all);
+    return err_set(e, "cannot record to '%s': %s (%llu MB; frames are %llu of them)", s->dir,
+                   strerror(why), (unsigned long long)(space.size >> 20),
+                   (unsigned long long)(own >> 20));
+}
+
 bool store_flush(struct store *s, struct err *e)
 {
+    s->full = false;
     while (s->written < s->held) {
         ssize_t n = write(s->fd, s->buffer + s->written, s->held - s->written);
         if (n < 0 && errno == EINTR)
             continue;
         if (n <= 0)
-            return err_set(e, "cannot record to '%s': %s", s->dir,
-                           n < 0 ? strerror(errno) : "nothing was written");
+            return refused(s, n < 0 ? errno : ENOSPC, e);
         s->written += (size_t)n;
         s->file.bytes += (uint64_t)n;
         s->total_written += (uint64_t)n;
@@ -363,7 +403,24 @@ bool store_rotate(struct store *s, struct stamp now, uint64_t largest, bool *rot
     return true;
 }
 
-void store_trim(struct store *s, uint64_t cap, uint64_t keep_from)
+/* A twentieth of the disk, at most so much. */
+#define RESERVE_SHARE 20
+#define RESERVE_MOST  (UINT64_C(512) << 20)
+
+bool store_space(const struct store *s, struct store_space *out)
+{
+    struct statvfs v;
+    if (s->dir_fd < 0 || fstatvfs(s->dir_fd, &v) != 0)
+        return false;
+    out->size = (uint64_t)v.f_blocks * v.f_frsize;
+    out->free = (uint64_t)v.f_bavail * v.f_frsize;
+    out->reserve = out->size / RESERVE_SHARE;
+    if (out->reserve > RESERVE_MOST)
+        out->reserve = RESERVE_MOST;
+    return true;
+}
+
+uint64_t store_trim(struct store *s, uint64_t cap, uint64_t keep_from)
 {
     size_t count;
     struct store_file *all = store_list(s, &count);
@@ -377,6 +434,21 @@ void store_trim(struct store *s, uint64_t cap, uint64_t keep_from)
             total -= all[i].bytes;
     }
     free(all);
+    return total;
+}
+
+bool store_give_up_one(struct store *s, uint64_t keep_from)
+{
+    size_t count;
+    bool given = false;
+    struct store_file *all = store_list(s, &count);
+    for (size_t i = 0; i < count && !given; i++) {
+        if (all[i].number >= keep_from || all[i].number == s->file.number)
+            break;
+        given = unlinkat(s->dir_fd, all[i].name, 0) == 0;
+    }
+    free(all);
+    return given;
 }
 
 bool store_append(const struct store *s, const char *name, const char *line, struct err *e)

@@ -32,6 +32,7 @@ struct store {
     struct store_file file;  /* being written; bytes is its size on the disk */
     int64_t opened_mono_ns;
     bool unsynced;
+    bool full;              /* the last flush failed for want of room */
     char *buffer;           /* STORE_BUFFER_BYTES */
     size_t held, written;   /* buffer[written..held) is to be written */
     uint64_t total_written; /* to frames files, ever */
@@ -64,8 +65,16 @@ bool store_rotate(struct store *s, struct stamp now, uint64_t largest, bool *rot
  * or memory is out. */
 struct store_file *store_list(const struct store *s, size_t *count);
 /* Removes the oldest files until all hold at most cap bytes; never one numbered `keep_from` or
- * higher. */
-void store_trim(struct store *s, uint64_t cap, uint64_t keep_from);
+ * higher. Returns what they hold then. */
+uint64_t store_trim(struct store *s, uint64_t cap, uint64_t keep_from);
+/* Removes the oldest one, under the same terms; false when there is none. */
+bool store_give_up_one(struct store *s, uint64_t keep_from);
+
+struct store_space {
+    uint64_t size, free, reserve; /* of the disk, in bytes; reserve: to be left free for others */
+};
+/* False where it cannot be told. */
+bool store_space(const struct store *s, struct store_space *out);
 
 /* Cuts off what is behind the last line end of fd. False where that failed. */
 bool store_repair(int fd);

@@ -4,32 +4,53 @@
 #include "base/text.h"
 #include "bus/socketcan.h"
 #include "config/config.h"
+#include "hooks/desk.h"
 #include "hooks/hooks.h"
 #include "hooks/metrics.h"
 #include "hooks/state.h"
 #include "record/record.h"
+#include "session/clock_trust.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
+#define OPEN_MS  1000               /* for a disk that holds the state file to answer */
+#define CLOSE_MS 1500               /* for one to take the last of it */
+#define STUCK_NS (10 * NS_PER_S)    /* without an answer, and it is said */
+#define TRY_NS   (10 * NS_PER_S)    /* how long an alarm on trial stands */
+#define TRIAL    UINT32_C(0xFFFFFF) /* its situation and claimant */
+
+enum stuck { STUCK_RECORD, STUCK_DESK, STUCK_COUNT };
+
 struct duties {
     struct duties_options o;
     const struct settings *settings;
-    char source[48];
+    char source[48], good_config[512];
     struct live *live; /* NULL before duties_begin */
     struct record *record;
     struct hooks *hooks;
     struct door *door;
+    struct desk *desk;
     struct door_info info;
-    struct metrics_counts counts;
+    struct watch_status status;
+    struct status_said said[ALERTS_MAX];
+    int said_next;
+    struct clock_trust clock_trust;
     struct state_pace pace;
+    uint64_t hooks_version; /* of the runs that were last written */
     struct stamp clock;
+    bool restoring; /* the state file is being read */
+    struct state_held *held;
+    struct err held_error;
     int64_t metrics_ns;     /* when the file was written */
     uint64_t second_frames; /* for frames a second */
-    int64_t second_ns;
-    bool metrics_failed, state_failed;
+    int64_t second_ns, tried_ns;
+    bool metrics_failed, state_failed, config_failed, clock_said, stuck[STUCK_COUNT];
+    duties_line *line;
+    void *line_ctx;
 };
 
 bool duties_size(const char *value, uint64_t *bytes)
@@ -47,17 +68,75 @@ bool duties_size(const char *value, uint64_t *bytes)
     return true;
 }
 
-static void keep_config(struct duties *d)
+bool duties_good_config(const char *state, char *dst, size_t cap)
+{
+    return text_format(dst, cap, "%s.conf", state);
+}
+
+static char *config_text(const struct settings *settings, size_t *len)
 {
     char *text = NULL;
-    size_t len = 0;
-    FILE *f = d->record ? open_memstream(&text, &len) : NULL;
+    FILE *f = open_memstream(&text, len);
     if (!f)
-        return;
-    config_print(d->settings, f);
+        return NULL;
+    fputs("# stokehold configuration 1: the last one that was found good, kept by tend\n", f);
+    config_print(settings, f);
     if (fclose(f) == 0)
-        record_set_config(d->record, text);
+        return text;
     free(text);
+    return NULL;
+}
+
+/* For incidents, and for a start with a configuration that is wrong. */
+static void keep_config(struct duties *d, bool good)
+{
+    size_t len;
+    char *text = config_text(d->settings, &len);
+    if (text && d->record)
+        record_set_config(d->record, text);
+    if (text && good && d->o.state)
+        desk_write(d->desk, DESK_GOOD_CONFIG, text, len);
+    else
+        free(text);
+}
+
+void duties_keep_config(struct duties *d)
+{
+    keep_config(d, true);
+}
+
+static void on_hook_line(void *ctx, const char *hook, const char *line)
+{
+    struct duties *d = ctx;
+    char text[320];
+    text_format(text, sizeof text, "hook %s: %s", hook, line);
+    if (d->line)
+        d->line(d->line_ctx, 6, text);
+}
+
+void duties_listen(struct duties *d, duties_line *f, void *ctx)
+{
+    d->line = f;
+    d->line_ctx = ctx;
+}
+
+static bool open_all(struct duties *d, struct err *e)
+{
+    const struct duties_options *o = &d->o;
+    if (o->state && !duties_good_config(o->state, d->good_config, sizeof d->good_config))
+        return err_set(e, "the name '%.200s' is too long", o->state);
+    d->hooks = hooks_new(d->settings);
+    d->desk = d->hooks ? desk_new() : NULL;
+    if (!d->desk)
+        return err_set(e, "out of memory");
+    hooks_listen(d->hooks, on_hook_line, d);
+    desk_place(d->desk, DESK_STATE, o->state, 0640, true);
+    desk_place(d->desk, DESK_GOOD_CONFIG, d->good_config, 0640, true);
+    desk_place(d->desk, DESK_METRICS, o->metrics, 0644, false); /* for a collector to read */
+    if (o->socket && (d->door = door_open(o->socket, e)) == NULL)
+        return false;
+    struct record_options r = {.dir = o->record, .cap_bytes = o->record_cap};
+    return !o->record || (d->record = record_open(&r, e)) != NULL;
 }
 
 struct duties *duties_open(const struct duties_options *o, const struct settings *settings,
@@ -71,18 +150,11 @@ struct duties *duties_open(const struct duties_options *o, const struct settings
     d->o = *o;
     d->settings = settings;
     text_clean(d->source, sizeof d->source, source, strlen(source));
-    d->info.source = d->source;
-    d->hooks = hooks_new(settings);
-    bool good = d->hooks || err_set(e, "out of memory");
-    if (good && o->socket)
-        good = (d->door = door_open(o->socket, e)) != NULL;
-    if (good && o->record) {
-        struct record_options r = {.dir = o->record, .cap_bytes = o->record_cap};
-        good = (d->record = record_open(&r, e)) != NULL;
-    }
-    keep_config(d);
-    if (good)
+    d->info.source = d->status.source = d->source;
+    if (open_all(d, e)) {
+        keep_config(d, false);
         return d;
+    }
     duties_close(d);
     return NULL;
 }
@@ -97,10 +169,21 @@ static void keep(struct duties *d, const struct alert_event *ev)
     const char *line = alert_event_json(json, sizeof json, ev);
     if (line)
         record_alert(d->record, line, ev->at);
-    if (a->priority < PRIORITY_ALARM || (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED))
+    if (a->priority < PRIORITY_ALARM || alert_is_trial(a))
+        return;
+    if (ev->event == EVENT_ACKNOWLEDGED)
+        record_acknowledged(d->record, a->id, ev->at);
+    if (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED)
         return;
     text_format(name, sizeof name, "%s-%s", a->channel[0] ? a->channel : "boat", a->rule);
-    record_incident(d->record, name, ev->at);
+    record_incident(d->record, name, a->id, ev->at);
+}
+
+static void note_words(struct duties *d, const struct alert *a)
+{
+    struct status_said *s = &d->said[d->said_next++ % ALERTS_MAX];
+    s->id = a->id;
+    text_copy(s->text, sizeof s->text, a->text);
 }
 
 static void on_event(void *ctx, const struct alert_event *ev)
@@ -110,8 +193,10 @@ static void on_event(void *ctx, const struct alert_event *ev)
         door_alerts_changed(d->door);
     state_event(&d->pace, ev);
     hooks_event(d->hooks, ev);
-    if (ev->event == EVENT_RAISED)
-        d->counts.raised[ev->alert->priority]++;
+    if (ev->event == EVENT_RAISED) {
+        d->status.raised[ev->alert->priority] += !alert_is_trial(ev->alert);
+        note_words(d, ev->alert);
+    }
     if (d->record)
         keep(d, ev);
 }
@@ -121,63 +206,209 @@ static void on_name(void *ctx, uint8_t iface, const char *name)
     struct duties *d = ctx;
     if (d->record)
         record_name_iface(d->record, iface, name);
+    if (iface >= SOURCE_IFACES)
+        return;
+    text_copy(d->status.ifaces[iface].name, sizeof d->status.ifaces[iface].name, name);
+    if (iface >= d->status.iface_count)
+        d->status.iface_count = iface + 1;
 }
 
 static void on_frames(void *ctx, const struct frame *f, size_t n)
 {
     struct duties *d = ctx;
-    record_frames(d->record, f, n);
+    if (d->record)
+        record_frames(d->record, f, n);
+    for (size_t i = 0; i < n; i++) {
+        if (f[i].iface >= SOURCE_IFACES)
+            continue;
+        struct status_iface *s = &d->status.ifaces[f[i].iface];
+        s->last_wall_ns = f[i].wall_ns;
+        s->frames++; /* of a log; a live interface counts for itself */
+    }
+}
+
+/* ---- the state file, at the start ---- */
+
+static void read_state(void *ctx)
+{
+    struct duties *d = ctx;
+    d->held = state_read(d->o.state, &d->held_error);
+}
+
+static bool restore(struct duties *d, struct err *e)
+{
+    d->restoring = false;
+    if (!d->held) {
+        *e = d->held_error;
+        return false;
+    }
+    const struct alert_list *alerts = keeper_alerts(d->live->keeper);
+    state_restore(d->held, keeper_alerts(d->live->keeper), d->hooks, d->clock);
+    for (size_t i = 0; i < alerts_count(alerts); i++)
+        if (alerts_at(alerts, i)->state == ALERT_RECTIFIED)
+            note_words(d, alerts_at(alerts, i));
+    d->hooks_version = hooks_version(d->hooks);
+    state_free(d->held);
+    d->held = NULL;
+    return true;
 }
 
 bool duties_begin(struct duties *d, struct live *live, struct stamp clock, struct err *e)
 {
-    int count;
+    struct err none;
     d->live = live;
     d->clock = clock;
-    d->counts.started_wall_ns = clock.wall_ns;
+    d->status.started_wall_ns = d->status.loaded_wall_ns = clock.wall_ns;
     live->ctx = d;
     live->on_name = on_name;
-    live->tap = d->record ? on_frames : NULL;
+    live->tap = on_frames;
     alerts_listen(keeper_alerts(live->keeper), on_event, d);
-    return !d->o.state || state_load(d->o.state, keeper_alerts(live->keeper), clock, &count, e);
+    if (!d->o.state)
+        return true;
+    d->restoring = desk_ask(d->desk, read_state, d);
+    return !d->restoring || !desk_wait(d->desk, OPEN_MS) || restore(d, e ? e : &none);
 }
 
-/* ---- files ---- */
+/* ---- conditions of our own ---- */
 
-static void own_condition(struct duties *d, enum condition_sort sort, bool *stands, bool now_stands,
-                          const char *text)
+void duties_say(struct duties *d, uint32_t code, bool stands, const char *text)
 {
-    if (*stands == now_stands)
-        return;
-    *stands = now_stands;
-    struct bus_condition c = {.code = CONDITION_CODE(sort, 0),
-                              .priority = PRIORITY_CAUTION,
-                              .stands = now_stands,
-                              .at = d->live->now};
+    struct bus_condition c = {
+        .code = code, .priority = PRIORITY_CAUTION, .stands = stands, .at = d->live->now};
     text_copy(c.text, sizeof c.text, text);
     live_condition(d->live, &c);
 }
 
+static void say_change(struct duties *d, enum condition_sort sort, int which, bool *stood,
+                       bool stands, const char *text)
+{
+    if (*stood == stands)
+        return;
+    *stood = stands;
+    duties_say(d, CONDITION_CODE(sort, which), stands, text);
+}
+
+static void look_at_disks(struct duties *d)
+{
+    static const char *const texts[] = {
+        [STUCK_RECORD] = "the disk of the record has not answered for 10 s",
+        [STUCK_DESK] = "the disk of state and metrics has not answered for 10 s",
+    };
+    int64_t now_ns = d->clock.mono_ns, since = desk_since(d->desk);
+    struct record_stats r = {.stuck_ns = 0};
+    if (d->record)
+        record_stats(d->record, now_ns, &r);
+    say_change(d, CONDITION_STUCK, STUCK_RECORD, &d->stuck[STUCK_RECORD], r.stuck_ns > STUCK_NS,
+               texts[STUCK_RECORD]);
+    say_change(d, CONDITION_STUCK, STUCK_DESK, &d->stuck[STUCK_DESK],
+               since && now_ns - since > STUCK_NS, texts[STUCK_DESK]);
+}
+
+static void look_at_clock(struct duties *d)
+{
+    int64_t ahead_ns;
+    char text[100], shown[32];
+    bool has_bus = keeper_bus_clock(d->live->keeper, &ahead_ns);
+    if (!d->live->is_live)
+        return;
+    clock_trust_turn(&d->clock_trust, d->clock, has_bus, ahead_ns);
+    say_change(d, CONDITION_CLOCK, 0, &d->clock_said, d->clock_trust.complain,
+               "the clock of this computer may be wrong: no time server, none on the bus");
+    if (d->clock_trust.jumped_ns == 0 || !d->line)
+        return;
+    text_number(shown, sizeof shown, when_seconds(d->clock_trust.jumped_ns), 1);
+    text_format(text, sizeof text, "the clock of this computer was set by %s s", shown);
+    d->line(d->line_ctx, 5, text);
+}
+
+/* ---- files ---- */
+
+static const char *controller_text(enum controller_state c)
+{
+    static const char *const words[] = {[CONTROLLER_UNKNOWN] = "",
+                                        [CONTROLLER_ACTIVE] = "error-active",
+                                        [CONTROLLER_WARNING] = "error-warning",
+                                        [CONTROLLER_PASSIVE] = "error-passive",
+                                        [CONTROLLER_BUS_OFF] = "bus-off"};
+    return words[c];
+}
+
+static void fill_status(struct duties *d)
+{
+    struct watch_status *st = &d->status;
+    const struct source_stats *s = source_stats(d->live->source);
+    struct record_stats r = {.free_bytes = -1};
+    struct socketcan_iface iface;
+    if (d->record)
+        record_stats(d->record, d->clock.mono_ns, &r);
+    st->now = d->live->now;
+    st->frames = s->frames;
+    st->lost_frames = s->lost_frames;
+    st->error_frames = s->error_frames;
+    st->bad_lines = s->bad_lines;
+    st->losses = keeper_losses(d->live->keeper);
+    st->records = d->record != NULL;
+    st->record_writing = r.writing;
+    st->record_bytes = r.bytes;
+    st->record_lost_frames = r.lost_frames;
+    st->record_free_bytes = r.free_bytes;
+    st->clock_trusted = d->clock_trust.trusted;
+    st->sounding = alerts_sound(keeper_alerts(d->live->keeper), d->live->now) != SOUND_NONE;
+    st->hooks = d->hooks;
+    st->said = d->said;
+    st->said_count = ALERTS_MAX;
+    for (int i = 0; !d->live->is_live && i < st->iface_count; i++) {
+        st->ifaces[i].up = true;
+        st->ifaces[i].load_percent = -1;
+    }
+    for (int i = 0; d->live->is_live && socketcan_iface_get(d->live->source, i, &iface); i++) {
+        struct status_iface *to = &st->ifaces[i];
+        text_copy(to->name, sizeof to->name, iface.name);
+        to->up = iface.present && iface.up;
+        to->frames = iface.frames;
+        to->error_frames = iface.error_frames;
+        to->lost_frames = iface.lost_frames;
+        to->load_percent = iface.load_percent;
+        to->controller = controller_text(iface.controller);
+        if (i >= st->iface_count)
+            st->iface_count = i + 1;
+    }
+}
+
 static void write_metrics(struct duties *d)
 {
-    struct err e = {""};
-    const struct source_stats *s = source_stats(d->live->source);
+    size_t len;
     d->metrics_ns = d->clock.mono_ns;
-    d->counts.frames = s->frames;
-    d->counts.lost_frames = s->lost_frames;
-    d->counts.error_frames = s->error_frames;
-    d->counts.bad_lines = s->bad_lines;
-    bool good = metrics_write(d->o.metrics, keeper_plant(d->live->keeper),
-                              keeper_alerts(d->live->keeper), &d->counts, d->live->now, &e);
-    own_condition(d, CONDITION_METRICS, &d->metrics_failed, !good, e.text);
+    fill_status(d);
+    char *text = metrics_text(keeper_plant(d->live->keeper), keeper_alerts(d->live->keeper),
+                              &d->status, &len);
+    if (text)
+        desk_write(d->desk, DESK_METRICS, text, len);
 }
 
 static void write_state(struct duties *d)
 {
-    struct err e = {""};
-    bool good = state_save(d->o.state, keeper_alerts(d->live->keeper), &e);
+    size_t len;
+    char *text = state_text(keeper_alerts(d->live->keeper), d->hooks, d->settings, &len);
     d->pace = (struct state_pace){.saved_ns = d->clock.mono_ns};
-    own_condition(d, CONDITION_STATE, &d->state_failed, !good, e.text);
+    d->hooks_version = hooks_version(d->hooks);
+    if (text)
+        desk_write(d->desk, DESK_STATE, text, len);
+}
+
+static void take_results(struct duties *d)
+{
+    struct err e;
+    bool good;
+    desk_heard(d->desk);
+    if (desk_written(d->desk, DESK_STATE, &good, &e))
+        say_change(d, CONDITION_STATE, 0, &d->state_failed, !good, e.text);
+    if (desk_written(d->desk, DESK_GOOD_CONFIG, &good, &e))
+        say_change(d, CONDITION_STATE, 1, &d->config_failed, !good, e.text);
+    if (desk_written(d->desk, DESK_METRICS, &good, &e))
+        say_change(d, CONDITION_METRICS, 0, &d->metrics_failed, !good, e.text);
+    if (d->restoring && desk_done(d->desk) && !restore(d, &e))
+        say_change(d, CONDITION_STATE, 0, &d->state_failed, true, e.text);
 }
 
 void duties_close(struct duties *d)
@@ -185,7 +416,7 @@ void duties_close(struct duties *d)
     if (!d)
         return;
     if (d->live) {
-        if (d->o.state && d->pace.changed)
+        if (d->o.state && !d->restoring && d->pace.changed)
             write_state(d);
         if (d->o.metrics)
             write_metrics(d);
@@ -193,8 +424,12 @@ void duties_close(struct duties *d)
         d->live->on_name = NULL;
     }
     door_close(d->door);
+    desk_free(d->desk, CLOSE_MS);
     record_close(d->record);
     hooks_free(d->hooks);
+    if (d->restoring)
+        return; /* the desk may yet come back from reading, and puts it here */
+    state_free(d->held);
     free(d);
 }
 
@@ -206,6 +441,7 @@ static void measure(struct duties *d)
     struct door_info *info = &d->info;
     int64_t now_ns = d->live->now.mono_ns, passed = now_ns - d->second_ns;
     info->now = d->live->now;
+    info->clock = d->clock;
     info->ifaces = d->live->source;
     info->frames = s->frames;
     info->lost_frames = s->lost_frames;
@@ -225,6 +461,45 @@ static void measure(struct duties *d)
             info->load_percent = iface.load_percent;
 }
 
+/* An alarm on trial goes the whole way, and is taken back. */
+static void try_alarm(struct duties *d)
+{
+    struct alert_list *alerts = keeper_alerts(d->live->keeper);
+    struct alert_claim c = {.situation = {.group = SITUATION_RULE, .code = TRIAL},
+                            .claimant = TRIAL,
+                            .kind = KIND_BUS,
+                            .rule = ALERT_TRIAL_RULE,
+                            .priority = PRIORITY_ALARM,
+                            .value = (double)NAN,
+                            .text =
+                                "TEST ALARM, nothing is wrong: sound, hooks and boards are tried"};
+    alerts_claim(alerts, &c, d->live->now);
+    d->tried_ns = d->live->now.mono_ns;
+}
+
+static void end_trial(struct duties *d)
+{
+    struct alert_list *alerts = keeper_alerts(d->live->keeper);
+    if (d->tried_ns == 0 || d->live->now.mono_ns - d->tried_ns < TRY_NS)
+        return;
+    d->tried_ns = 0;
+    alerts_withdraw(alerts, TRIAL, d->live->now);
+    for (size_t i = alerts_count(alerts); i-- > 0;)
+        if (alert_is_trial(alerts_at(alerts, i)))
+            alerts_acknowledge(alerts, alerts_at(alerts, i)->id, d->live->now);
+}
+
+static void turn_door(struct duties *d)
+{
+    fill_status(d);
+    d->info.status = &d->status;
+    door_turn(d->door, d->live->keeper, &d->info);
+    if (door_marked(d->door))
+        duties_mark(d);
+    if (door_tried(d->door))
+        try_alarm(d);
+}
+
 void duties_turn(struct duties *d, struct stamp clock)
 {
     struct bus_condition c;
@@ -234,14 +509,19 @@ void duties_turn(struct duties *d, struct stamp clock)
         live_condition(d->live, &c);
     while (d->record && record_condition(d->record, &c))
         live_condition(d->live, &c);
+    take_results(d);
+    look_at_disks(d);
+    look_at_clock(d);
     measure(d);
+    end_trial(d);
     if (d->door)
-        door_turn(d->door, d->live->keeper, &d->info);
-    if (d->door && door_marked(d->door))
-        duties_mark(d);
+        turn_door(d);
     if (d->o.metrics && clock.mono_ns - d->metrics_ns >= METRICS_EVERY_NS)
         write_metrics(d);
-    if (d->o.state && state_due(&d->pace, clock.mono_ns))
+    if (hooks_version(d->hooks) != d->hooks_version)
+        d->pace.changed = true;
+    /* not before it was read: what it holds would be lost */
+    if (d->o.state && !d->restoring && state_due(&d->pace, clock.mono_ns))
         write_state(d);
 }
 
@@ -249,20 +529,37 @@ void duties_reconfigure(struct duties *d, const struct settings *settings)
 {
     hooks_reconfigure(d->hooks, settings);
     d->settings = settings;
-    keep_config(d);
+    d->status.loaded_wall_ns = d->clock.wall_ns;
+    d->status.load_failed = false;
+    keep_config(d, true);
+}
+
+void duties_reload_failed(struct duties *d)
+{
+    d->status.load_failed = true;
 }
 
 bool duties_mark(struct duties *d)
 {
     if (!d->record)
         return false;
-    record_incident(d->record, "mark", d->live->now);
+    record_incident(d->record, "mark", 0, d->live->now);
     return true;
+}
+
+bool duties_ask(struct duties *d, void (*work)(void *ctx), void *ctx)
+{
+    return !d->restoring && desk_ask(d->desk, work, ctx);
+}
+
+bool duties_done(struct duties *d)
+{
+    return !d->restoring && desk_done(d->desk);
 }
 
 bool duties_busy(const struct duties *d)
 {
-    return hooks_wait_ms(d->hooks) >= 0;
+    return hooks_busy(d->hooks);
 }
 
 int duties_wait_ms(const struct duties *d)
@@ -272,7 +569,12 @@ int duties_wait_ms(const struct duties *d)
 
 int duties_fds(const struct duties *d, struct pollfd *p, int max)
 {
-    return d->door ? door_fds(d->door, p, max) : 0;
+    int n = 0;
+    if (n < max)
+        p[n++] = (struct pollfd){.fd = hooks_fd(d->hooks), .events = POLLIN};
+    if (n < max)
+        p[n++] = (struct pollfd){.fd = desk_fd(d->desk), .events = POLLIN};
+    return n + (d->door ? door_fds(d->door, p + n, max - n) : 0);
 }
 
 const char *duties_record_text(const struct duties *d)
@@ -280,7 +582,7 @@ const char *duties_record_text(const struct duties *d)
     struct record_stats r;
     if (!d->record)
         return "off";
-    record_stats(d->record, &r);
+    record_stats(d->record, d->clock.mono_ns, &r);
     return r.writing ? "on" : "halted";
 }
 

@@ -1,44 +1,139 @@
 #include "session/lines_out.h"
 
 #include "base/text.h"
+#include "base/when.h"
+#include "bus/clock.h"
+#include "bus/timeline.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <stdio.h>
+#include <poll.h>
+#include <pthread.h>
+#include <signal.h>
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
-#include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "base/banned.h"
 
-/* O_NONBLOCK belongs to the open file, which others may share: a terminal or pipe is opened anew
- * for ourselves; on a socket each call can say so. */
-void lines_out_init(struct lines_out *o, int fd)
+struct lines_out {
+    pthread_mutex_t mutex;
+    pthread_cond_t changed;
+    pthread_t thread;
+    int fd;
+    bool stopping, broken, ended;
+    size_t used;
+    uint64_t dropped, written;
+    char buf[LINES_OUT_SIZE];
+    char going[4096]; /* the thread's own: what is being written */
+};
+
+/* False when nobody reads any more: the watch goes on. */
+static bool write_whole(int fd, const char *data, size_t len)
 {
-    struct stat st;
-    memset(o, 0, sizeof *o);
-    o->fd = fd;
-    if (fstat(fd, &st) < 0 || S_ISREG(st.st_mode))
-        return;
-    o->is_socket = S_ISSOCK(st.st_mode);
-    if (o->is_socket)
-        return;
-    char path[32];
-    text_format(path, sizeof path, "/proc/self/fd/%d", fd);
-    int own = open(path, O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
-    if (own >= 0) {
-        o->fd = own;
-        o->own_fd = true;
+    while (len > 0) {
+        ssize_t n = write(fd, data, len);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0 && errno == EAGAIN) { /* another has made it so: it belongs to the open file */
+            struct pollfd p = {.fd = fd, .events = POLLOUT};
+            poll(&p, 1, -1);
+            continue;
+        }
+        if (n <= 0)
+            return false;
+        data += n;
+        len -= (size_t)n;
     }
+    return true;
 }
 
-void lines_out_fini(struct lines_out *o)
+static void *write_lines(void *arg)
 {
-    lines_out_flush(o);
-    if (o->own_fd)
-        close(o->fd);
-    o->own_fd = false;
+    struct lines_out *o = arg;
+    pthread_mutex_lock(&o->mutex);
+    for (;;) {
+        while (o->used == 0 && !o->stopping)
+            pthread_cond_wait(&o->changed, &o->mutex);
+        if (o->used == 0)
+            break;
+        size_t n = o->used < sizeof o->going ? o->used : sizeof o->going;
+        memcpy(o->going, o->buf, n);
+        o->used -= n;
+        memmove(o->buf, o->buf + n, o->used);
+        pthread_mutex_unlock(&o->mutex);
+        bool good = write_whole(o->fd, o->going, n);
+        pthread_mutex_lock(&o->mutex);
+        o->written += n;
+        if (!good) {
+            o->broken = true;
+            o->used = 0;
+        }
+        pthread_cond_broadcast(&o->changed);
+    }
+    o->ended = true;
+    pthread_cond_broadcast(&o->changed);
+    pthread_mutex_unlock(&o->mutex);
+    return NULL;
+}
+
+static void free_all(struct lines_out *o)
+{
+    pthread_cond_destroy(&o->changed);
+    pthread_mutex_destroy(&o->mutex);
+    free(o);
+}
+
+struct lines_out *lines_out_new(int fd)
+{
+    struct lines_out *o = calloc(1, sizeof *o);
+    sigset_t all, before;
+    if (!o)
+        return NULL;
+    pthread_condattr_t attr;
+    pthread_condattr_init(&attr);
+    pthread_condattr_setclock(&attr, CLOCK_MONOTONIC);
+    pthread_mutex_init(&o->mutex, NULL);
+    pthread_cond_init(&o->changed, &attr);
+    pthread_condattr_destroy(&attr);
+    o->fd = fd;
+    sigfillset(&all);
+    pthread_sigmask(SIG_SETMASK, &all, &before);
+    bool good = pthread_create(&o->thread, NULL, write_lines, o) == 0;
+    pthread_sigmask(SIG_SETMASK, &before, NULL);
+    if (good)
+        return o;
+    free_all(o);
+    return NULL;
+}
+
+void lines_out_free(struct lines_out *o, int patience_ms)
+{
+    if (!o)
+        return;
+    pthread_mutex_lock(&o->mutex);
+    o->stopping = true;
+    pthread_cond_broadcast(&o->changed);
+    bool moves = true;
+    while (!o->ended && moves) {
+        uint64_t before = o->written;
+        int64_t ns = clock_now().mono_ns - TIMELINE_START + patience_ms * NS_PER_MS;
+        struct timespec until = {ns / NS_PER_S, ns % NS_PER_S};
+        while (!o->ended && o->written == before &&
+               pthread_cond_timedwait(&o->changed, &o->mutex, &until) == 0)
+            ;
+        moves = o->written != before;
+    }
+    bool ended = o->ended;
+    pthread_mutex_unlock(&o->mutex);
+    if (!ended) {
+        pthread_detach(o->thread); /* it may yet come back, and needs all this */
+        return;
+    }
+    pthread_join(o->thread, NULL);
+    free_all(o);
 }
 
 static bool add(struct lines_out *o, const char *line)
@@ -53,7 +148,7 @@ static bool add(struct lines_out *o, const char *line)
 
 void lines_out_put(struct lines_out *o, const char *line)
 {
-    lines_out_flush(o);
+    pthread_mutex_lock(&o->mutex);
     if (o->dropped > 0 && o->used < LINES_OUT_SIZE / 2) {
         char note[80];
         text_format(note, sizeof note, "<4>%llu lines before this could not be written\n",
@@ -63,29 +158,6 @@ void lines_out_put(struct lines_out *o, const char *line)
     }
     if (o->broken || !add(o, line))
         o->dropped++;
-    lines_out_flush(o);
-}
-
-void lines_out_flush(struct lines_out *o)
-{
-    while (o->used > 0 && !o->broken) {
-        ssize_t n = o->is_socket ? send(o->fd, o->buf, o->used, MSG_DONTWAIT | MSG_NOSIGNAL)
-                                 : write(o->fd, o->buf, o->used);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n < 0 && (errno == EAGAIN || errno == EWOULDBLOCK))
-            return;
-        if (n <= 0) {
-            o->broken = true; /* nobody reads any more: the watch goes on */
-            o->used = 0;
-            return;
-        }
-        o->used -= (size_t)n;
-        memmove(o->buf, o->buf + n, o->used);
-    }
-}
-
-int lines_out_fd(const struct lines_out *o)
-{
-    return o->used > 0 && !o->broken ? o->fd : -1;
+    pthread_cond_broadcast(&o->changed);
+    pthread_mutex_unlock(&o->mutex);
 }

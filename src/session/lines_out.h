@@ -1,31 +1,19 @@
-/* Lines to standard output that never hold up the program: what cannot be written at once waits in
- * a bounded buffer, and when that is full whole lines are dropped and counted. Works on a file, a
- * pipe, a terminal and the socket that a service manager gives. */
+/* Lines to standard output that never hold up the program: a thread of its own writes them, from a
+ * bounded buffer; when that is full whole lines are dropped and counted. Standard output may be a
+ * file on a disk that stands still, a pipe that nobody reads, a terminal that is stopped. */
 #ifndef STOKEHOLD_SESSION_LINES_OUT_H
 #define STOKEHOLD_SESSION_LINES_OUT_H
 
-#include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
+#define LINES_OUT_SIZE (512 * 1024)
 
-#define LINES_OUT_SIZE (64 * 1024)
+struct lines_out;
 
-struct lines_out {
-    int fd;
-    bool own_fd, is_socket, broken;
-    size_t used;
-    uint64_t dropped;
-    char buf[LINES_OUT_SIZE];
-};
-
-void lines_out_init(struct lines_out *o, int fd);
-/* Writes what still fits at once and closes what was opened. */
-void lines_out_fini(struct lines_out *o);
-/* line with its '\n'. */
+/* NULL when memory or threads are out. */
+struct lines_out *lines_out_new(int fd);
+/* Ends when all is written, or when nothing was for patience_ms; what is held up longer is left
+ * behind, and memory with it. NULL is allowed. */
+void lines_out_free(struct lines_out *o, int patience_ms);
+/* line with its '\n'. Never waits. */
 void lines_out_put(struct lines_out *o, const char *line);
-/* Writes what can be written now. */
-void lines_out_flush(struct lines_out *o);
-/* For poll with POLLOUT; -1 when nothing waits. */
-int lines_out_fd(const struct lines_out *o);
 
 #endif

@@ -28,7 +28,8 @@ static void blow(struct sounder *s, struct term *t, const char *word, int64_t no
 void sound_turn(struct sounder *s, struct term *t, enum alert_sound sound, bool emergency,
                 int64_t now_ns)
 {
-    horn_turn(&s->horn);
+    if (horn_turn(&s->horn) && !s->muted && sound != SOUND_NONE)
+        term_bell(t);
     if (sound != s->last) {
         s->last = sound;
         s->since_ns = now_ns;

@@ -1,5 +1,5 @@
-/* The loop of `tend`: one poll with a deadline over the bus, signals, standard output and the
- * local socket; rules and duties in one thread, none of which waits. */
+/* The loop of `tend`: one poll with a deadline over the bus, signals, hooks, the desk and the local
+ * socket; rules and duties in one thread, which never waits and touches no file. */
 #include "session/tend_run.h"
 
 #include "alerts/event_json.h"
@@ -24,13 +24,16 @@
 
 #define TURN_MS   250
 #define STATUS_NS (3600 * NS_PER_S)
+#define LINES_MS  1000 /* at the end, for standard output to move on */
 
 struct tend {
     const struct tend_options *options;
     struct settings *settings;
     struct live *live;
     struct duties *duties;
-    struct lines_out out;
+    struct lines_out *out;
+    struct reload *reload; /* under way; NULL: none */
+    bool reload_again;     /* asked for once more meanwhile */
     struct notify notify;
     struct stamp clock; /* real, once a turn */
     int64_t status_ns;  /* mono of the rules: next status line */
@@ -56,7 +59,13 @@ static void put_line(struct tend *t, int level, struct stamp at, const char *tex
     char date[40], line[ALERT_TEXT_SIZE + 160];
     when_date(date, sizeof date, at.wall_ns, t->options->utc);
     text_format(line, sizeof line, "<%d>%s %s\n", level, date, text);
-    lines_out_put(&t->out, line);
+    lines_out_put(t->out, line);
+}
+
+static void on_line(void *ctx, int level, const char *text)
+{
+    struct tend *t = ctx;
+    put_line(t, level, t->clock, text);
 }
 
 static void on_event(void *ctx, const struct alert_event *ev)
@@ -100,26 +109,85 @@ static void say_status(struct tend *t)
     notify_send(&t->notify, status);
 }
 
-/* ---- signals ---- */
+/* ---- the configuration, read again ---- */
 
-static void reload(struct tend *t)
+#define MESSAGES_MAX 4000
+
+struct reload {
+    const char *config, *baseline;
+    struct settings *settings; /* NULL: something is wrong */
+    char messages[MESSAGES_MAX];
+};
+
+/* On the desk's thread: it may take as long as the disk likes. */
+static void load(void *ctx)
+{
+    struct reload *r = ctx;
+    struct config_messages *messages = NULL;
+    struct err e = {""};
+    r->settings = config_load(r->config, &messages);
+    for (size_t i = 0; i < config_message_count(messages); i++)
+        text_append(r->messages, sizeof r->messages, "%s\n", config_message(messages, i));
+    config_messages_free(messages);
+    if (!r->settings || !r->baseline || baseline_read(r->baseline, &r->settings->baseline, &e))
+        return;
+    text_append(r->messages, sizeof r->messages, "%s\n", e.text);
+    settings_free(r->settings);
+    r->settings = NULL;
+}
+
+static void begin_reload(struct tend *t)
 {
     char text[80];
+    t->reload_again = t->reload != NULL;
+    if (t->reload)
+        return;
+    struct reload *r = calloc(1, sizeof *r);
+    if (!r)
+        return;
+    r->config = t->options->config;
+    r->baseline = t->options->baseline;
+    if (!duties_ask(t->duties, load, r)) {
+        free(r);
+        t->reload_again = true;
+        return;
+    }
+    t->reload = r;
     text_format(text, sizeof text, "RELOADING=1\nMONOTONIC_USEC=%lld",
                 (long long)((t->clock.mono_ns - TIMELINE_START) / NS_PER_US));
     notify_send(&t->notify, text);
-    struct settings *s = options_settings("tend", t->options->config, t->options->baseline);
-    if (!s) {
-        put_line(t, 3, t->live->now, "the configuration is wrong: the old one stays");
+}
+
+static void take_settings(struct tend *t, struct settings *s)
+{
+    keeper_reconfigure(t->live->keeper, s);
+    duties_reconfigure(t->duties, s);
+    settings_free(t->settings);
+    t->settings = s;
+    duties_say(t->duties, CONDITION_CODE(CONDITION_CONFIG, 0), false, "the configuration is good");
+    put_line(t, 5, t->live->now, "the configuration was read again");
+}
+
+static void end_reload(struct tend *t)
+{
+    struct reload *r = t->reload;
+    if (!r || !duties_done(t->duties))
+        return;
+    t->reload = NULL;
+    char *save = NULL;
+    for (char *m = strtok_r(r->messages, "\n", &save); m; m = strtok_r(NULL, "\n", &save))
+        put_line(t, r->settings ? 5 : 3, t->live->now, m);
+    if (r->settings) {
+        take_settings(t, r->settings);
     } else {
-        keeper_reconfigure(t->live->keeper, s);
-        duties_reconfigure(t->duties, s);
-        settings_free(t->settings);
-        t->settings = s;
-        put_line(t, 5, t->live->now, "the configuration was read anew");
+        duties_reload_failed(t->duties);
+        put_line(t, 3, t->live->now, "the configuration is wrong: the old one stays");
     }
+    free(r);
     notify_send(&t->notify, "READY=1");
 }
+
+/* ---- signals ---- */
 
 static void take_signals(struct tend *t)
 {
@@ -127,31 +195,31 @@ static void take_signals(struct tend *t)
     while (read(t->signal_fd, &info, sizeof info) == (ssize_t)sizeof info) {
         switch (info.ssi_signo) {
         case SIGUSR1:
-            reload(t);
+            begin_reload(t);
             break;
         case SIGTERM:
         case SIGINT:
-        case SIGHUP:
             t->quit = true;
             t->status = 128 + (int)info.ssi_signo;
             break;
-        default: /* SIGCHLD: hooks_turn looks */
+        case SIGHUP: /* a link that was dropped, a terminal that was closed */
+            put_line(t, 5, t->clock, "the terminal has gone: the watch goes on");
+            break;
+        default:
             break;
         }
     }
 }
 
 /* Before any thread is begun, so that all of them leave signals to the loop. */
-static int catch_signals(bool hang_up_ends)
+static int catch_signals(void)
 {
     sigset_t set;
     sigemptyset(&set);
     sigaddset(&set, SIGTERM);
     sigaddset(&set, SIGINT);
-    if (hang_up_ends)
-        sigaddset(&set, SIGHUP);
+    sigaddset(&set, SIGHUP);
     sigaddset(&set, SIGUSR1);
-    sigaddset(&set, SIGCHLD);
     sigprocmask(SIG_BLOCK, &set, NULL);
     signal(SIGPIPE, SIG_IGN);
     return signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
@@ -161,12 +229,11 @@ static int catch_signals(bool hang_up_ends)
 
 static void wait_for_something(struct tend *t, bool busy)
 {
-    struct pollfd p[3 + DOOR_CLIENTS_MAX + 1] = {
+    struct pollfd p[2 + DUTIES_FDS] = {
         {.fd = t->signal_fd, .events = POLLIN},
         {.fd = live_fd(t->live), .events = POLLIN},
-        {.fd = lines_out_fd(&t->out), .events = POLLOUT},
     };
-    int n = 3 + duties_fds(t->duties, p + 3, DOOR_CLIENTS_MAX + 1);
+    int n = 2 + duties_fds(t->duties, p + 2, DUTIES_FDS);
     int ms = duties_wait_ms(t->duties);
     if (ms < 0 || ms > TURN_MS)
         ms = TURN_MS;
@@ -176,12 +243,14 @@ static void wait_for_something(struct tend *t, bool busy)
     poll(p, (nfds_t)n, ms);
     t->clock = clock_now();
     take_signals(t);
-    lines_out_flush(&t->out);
 }
 
 static void turn(struct tend *t)
 {
     duties_turn(t->duties, t->clock);
+    end_reload(t);
+    if (t->reload_again)
+        begin_reload(t);
     if (t->watchdog_ns && t->clock.mono_ns - t->petted_ns >= t->watchdog_ns) {
         t->petted_ns = t->clock.mono_ns;
         notify_send(&t->notify, "WATCHDOG=1");
@@ -237,15 +306,26 @@ static void say_unknown(struct tend *t)
     }
 }
 
-static bool begin(struct tend *t, struct err *e)
+/* First of all, while there is no thread yet: it forks. */
+static bool open_duties(struct tend *t, struct err *e)
 {
     const struct tend_options *o = t->options;
     char source[48] = "";
     for (int i = 0; i < o->source_count; i++)
         text_append(source, sizeof source, "%s%s", i ? " " : "", o->sources[i]);
     t->duties = duties_open(&o->duties, t->settings, source, e);
-    if (!t->duties)
-        return false;
+    return t->duties != NULL;
+}
+
+static bool open_lines(struct tend *t, struct err *e)
+{
+    t->out = lines_out_new(STDOUT_FILENO);
+    return t->out || err_set(e, "out of memory");
+}
+
+static bool begin(struct tend *t, struct err *e)
+{
+    const struct tend_options *o = t->options;
     t->live = calloc(1, sizeof *t->live);
     if (!t->live)
         return err_set(e, "out of memory");
@@ -262,7 +342,7 @@ static bool begin(struct tend *t, struct err *e)
 static void end(struct tend *t)
 {
     notify_send(&t->notify, "STOPPING=1");
-    if (t->live && t->live->keeper)
+    if (t->live && t->live->keeper && t->out)
         say_status(t);
     duties_close(t->duties);
     if (t->live)
@@ -272,12 +352,24 @@ static void end(struct tend *t)
     settings_free(t->settings);
     if (t->signal_fd >= 0)
         close(t->signal_fd);
-    lines_out_fini(&t->out);
+    lines_out_free(t->out, LINES_MS);
+}
+
+static void say_config(struct tend *t)
+{
+    if (t->options->fallen_back[0]) {
+        duties_say(t->duties, CONDITION_CODE(CONDITION_CONFIG, 0), true, t->options->fallen_back);
+        duties_reload_failed(t->duties);
+    } else {
+        duties_keep_config(t->duties);
+    }
 }
 
 static void run(struct tend *t)
 {
+    duties_listen(t->duties, on_line, t);
     alerts_listen(keeper_alerts(t->live->keeper), on_event, t);
+    say_config(t);
     if (!notify_init(&t->notify, getenv("NOTIFY_SOCKET")))
         put_line(t, 4, t->clock, "NOTIFY_SOCKET cannot be used");
     t->watchdog_ns =
@@ -306,12 +398,11 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
     t->settings = settings;
     t->status = EXIT_DONE;
     t->notify.fd = -1;
-    t->signal_fd = catch_signals(!live);
+    t->signal_fd = catch_signals();
     t->clock = clock_now();
     t->live = live;
     t->duties = duties;
-    lines_out_init(&t->out, STDOUT_FILENO);
-    bool up = live || begin(t, &e);
+    bool up = (live || open_duties(t, &e)) && open_lines(t, &e) && (live || begin(t, &e));
     if (up)
         run(t);
     if (up && t->live->failed)

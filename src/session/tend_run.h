@@ -13,6 +13,9 @@ struct tend_options {
     const char *config, *baseline, *zone;
     struct duties_options duties;
     bool utc;
+    /* The configuration given is wrong and another is gone by: what is to be said of it; else "".
+     */
+    char fallen_back[160];
 };
 
 /* Runs until the log ends or a signal comes; returns an exit status. Takes the settings over: a

@@ -309,6 +309,8 @@ static bool begin(struct watch *w, struct err *e)
                              .attach = o->attach,
                              .settings = w->settings,
                              .duties = &o->duties};
+    if (strcmp(w->settings->screen.sound, "run") == 0)
+        horn_init(&w->sounder.horn); /* before the feed begins a thread */
     if (!feed_open_any(&w->feed, &f, e))
         return false;
     w->term = term_open(&t, e);
@@ -370,6 +372,7 @@ int watch_loop(const struct watch_options *options, struct settings *settings, s
     if (keep)
         signal(SIGHUP, SIG_IGN); /* the terminal may hang up more than once */
     term_close(w->term);
+    horn_fini(&w->sounder.horn);
     if (failed) {
         fprintf(stderr, "stokehold watch: %s\n", failed);
         if (w->status != WATCH_NO_SCREEN)

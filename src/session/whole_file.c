@@ -51,7 +51,7 @@ bool whole_file(const char *verb, const char *path, void (*write)(FILE *out, con
     else if (lstat(path, &st) == 0 && (!S_ISREG(st.st_mode) || !may_add_beside(path)))
         good = write_in_place(path, text, len, &e);
     else
-        good = replace_file(path, text, len, false, &e);
+        good = replace_file(path, text, len, 0, false, &e);
     free(text);
     if (good)
         return true;

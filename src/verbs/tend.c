@@ -1,17 +1,15 @@
 /* `stokehold tend SOURCE...`: the watch without a screen, for a small computer left aboard; and
- * the two things a script asks of one that runs: acknowledge and silence. */
+ * what is asked of one that runs: acknowledge, silence, status, an alarm on trial. */
 #include "session/tend_run.h"
 
 #include "base/text.h"
 #include "config/config.h"
-#include "hooks/door.h"
 #include "session/options.h"
+#include "session/tend_ask.h"
 #include "verbs/verbs.h"
 
 #include <stdlib.h>
 #include <string.h>
-#include <sys/socket.h>
-#include <sys/time.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -26,6 +24,9 @@ enum {
     OPT_SOCKET,
     OPT_ACKNOWLEDGE,
     OPT_SILENCE,
+    OPT_STATUS,
+    OPT_JSON,
+    OPT_TRY_ALARM,
     OPT_UTC,
     OPT_ZONE,
     OPT_HELP,
@@ -38,10 +39,14 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
     [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_STATE] = {"state", 0, "FILE", "keep unacknowledged alerts there over a restart"},
-    [OPT_METRICS] = {"metrics", 0, "FILE", "write OpenMetrics text there every 15 s"},
+    [OPT_METRICS] = {"metrics", 0, "FILE", "write Prometheus text there every 15 s"},
     [OPT_SOCKET] = {"socket", 0, "PATH", "local socket for `watch --attach` and scripts"},
     [OPT_ACKNOWLEDGE] = {"acknowledge", 0, "ID", "acknowledge an alert of the tend that runs"},
     [OPT_SILENCE] = {"silence", 0, NULL, "silence the tend that runs for 30 s"},
+    [OPT_STATUS] = {"status", 0, NULL, "how the tend that runs is doing; exit 3 when none does"},
+    [OPT_JSON] = {"json", 0, NULL, "with --status: as one JSON object"},
+    [OPT_TRY_ALARM] = {"try-alarm", 0, NULL,
+                       "have it raise a test alarm for 10 s, to prove the chain"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -49,7 +54,7 @@ static const struct option_row rows[OPT_COUNT] = {
 
 struct asked {
     struct tend_options o;
-    bool silence, acknowledge;
+    bool silence, acknowledge, status, json, try_alarm;
     long id;
 };
 
@@ -88,6 +93,12 @@ static bool set(void *ctx, int option, const char *value)
         return false;
     case OPT_SILENCE:
         return a->silence = true;
+    case OPT_STATUS:
+        return a->status = true;
+    case OPT_JSON:
+        return a->json = true;
+    case OPT_TRY_ALARM:
+        return a->try_alarm = true;
     case OPT_UTC:
         return a->o.utc = true;
     case OPT_ZONE:
@@ -98,57 +109,53 @@ static bool set(void *ctx, int option, const char *value)
     }
 }
 
-/* One command to the tend that runs. It answers within a turn of its loop. */
-static int command(const char *path, const char *text)
-{
-    struct err e;
-    int fd = door_connect(path, &e);
-    if (fd < 0) {
-        fprintf(stderr, "stokehold tend: %s\n", e.text);
-        return EXIT_SOURCE;
-    }
-    struct timeval limit = {.tv_sec = 5};
-    setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &limit, sizeof limit);
-    char answer[256] = "";
-    size_t len = strlen(text), got = 0;
-    bool sent = send(fd, text, len, MSG_NOSIGNAL) == (ssize_t)len;
-    while (sent && got + 1 < sizeof answer && !memchr(answer, '\n', got)) {
-        ssize_t n = recv(fd, answer + got, sizeof answer - 1 - got, 0);
-        if (n <= 0)
-            break;
-        got += (size_t)n;
-    }
-    close(fd);
-    answer[strcspn(answer, "\n")] = '\0';
-    if (strncmp(answer, "ok", 2) == 0)
-        return EXIT_DONE;
-    const char *why = strchr(answer, '\t');
-    fprintf(stderr, "stokehold tend: %s\n", why ? why + 1 : "no answer");
-    return EXIT_SOURCE;
-}
-
 static int ask(const struct asked *a)
 {
     char text[64];
-    if (!a->o.duties.socket) {
+    const char *path = a->o.duties.socket;
+    if (!path) {
         fputs("stokehold tend: name the socket of the tend that runs: --socket PATH\n", stderr);
         return EXIT_USAGE;
     }
-    int status = EXIT_DONE;
-    if (a->silence)
-        status = command(a->o.duties.socket, "silence\n");
-    text_format(text, sizeof text, "acknowledge\t%ld\n", a->id);
+    int status = a->silence ? tend_ask(path, "silence") : EXIT_DONE;
+    text_format(text, sizeof text, "acknowledge\t%ld", a->id);
     if (a->acknowledge && status == EXIT_DONE)
-        status = command(a->o.duties.socket, text);
+        status = tend_ask(path, text);
+    if (a->try_alarm && status == EXIT_DONE)
+        status = tend_ask(path, "try");
+    if (a->status && status == EXIT_DONE)
+        status = tend_status(path, a->json, a->o.utc);
     return status;
+}
+
+/* A boat that starts with a mistake in its configuration and nobody aboard is watched all the same,
+ * by the last one that was good. The state file says that this is meant to outlive restarts. */
+static struct settings *fall_back(struct asked *a)
+{
+    char good[512];
+    struct settings *s = NULL;
+    const char *by = "the last good one";
+    if (duties_good_config(a->o.duties.state, good, sizeof good) && access(good, R_OK) == 0)
+        s = options_settings("tend", good, NULL);
+    if (!s) {
+        by = "the defaults";
+        s = options_settings("tend", NULL, NULL);
+    }
+    text_format(a->o.fallen_back, sizeof a->o.fallen_back,
+                "the configuration is wrong: watching by %s", by);
+    return s;
 }
 
 static int run(struct asked *a)
 {
-    if (a->acknowledge || a->silence) {
+    if (a->acknowledge || a->silence || a->status || a->try_alarm) {
         if (a->o.source_count == 0)
             return ask(a);
-        fputs("stokehold tend: --acknowledge and --silence take no source\n", stderr);
+        fputs("stokehold tend: what is asked of one that runs takes no source\n", stderr);
+        return EXIT_USAGE;
+    }
+    if (a->json) {
+        fputs("stokehold tend: --json goes with --status\n", stderr);
         return EXIT_USAGE;
     }
     if (a->o.source_count == 0) {
@@ -156,15 +163,18 @@ static int run(struct asked *a)
         return EXIT_USAGE;
     }
     struct settings *settings = options_settings("tend", a->o.config, a->o.baseline);
+    if (!settings && a->o.duties.state)
+        settings = fall_back(a);
     return settings ? tend_run(&a->o, settings) : EXIT_USAGE;
 }
 
 static const struct option_set options = {
     .verb = "tend",
     .usage = "usage: stokehold tend [OPTIONS] IFACE... | LOG | -\n"
-             "       stokehold tend --socket PATH --acknowledge ID | --silence\n\n"
+             "       stokehold tend --socket PATH --acknowledge ID | --silence | --status | "
+             "--try-alarm\n\n"
              "Watches without a screen: a line for each change of an alert, hooks, metrics.\n"
-             "SIGTERM ends it, SIGUSR1 reads the configuration anew.\n",
+             "SIGTERM ends it, SIGUSR1 reads the configuration again, a hang-up leaves it be.\n",
     .rows = rows,
     .count = OPT_COUNT,
     .help = OPT_HELP,

@@ -1,16 +1,23 @@
-/* Hooks: real programs, waited for by the kernel and not by the clock. */
+/* Hooks: real programs, run by the starter and waited for by its socket and not by the clock. */
 #include "support/check.h"
 
 #include "base/text.h"
 #include "hooks/hooks.h"
+#include "hooks/starter.h"
 
+#include <fcntl.h>
+#include <poll.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <sys/wait.h>
+#include <sys/stat.h>
 #include <unistd.h>
+
+#define LIMIT_MS 60000
 
 struct bench {
     struct settings settings;
+    char lines[1000]; /* that hooks wrote */
     struct hooks *hooks;
     struct alert alert;
     char dir[64], out[96];
@@ -27,6 +34,12 @@ static void add(struct bench *b, const char *name, const char *run, int events, 
                                .at_most = 1};
     text_copy(h->name, sizeof h->name, name);
     assert_true(text_copy(h->run, sizeof h->run, run));
+}
+
+static void on_line(void *ctx, const char *hook, const char *line)
+{
+    struct bench *b = ctx;
+    text_append(b->lines, sizeof b->lines, "%s|%s\n", hook, line);
 }
 
 static struct bench *begin(void)
@@ -49,14 +62,13 @@ static struct bench *begin(void)
     text_copy(b->settings.vessel, sizeof b->settings.vessel, "Tern Point");
     b->hooks = hooks_new(&b->settings);
     assert_non_null(b->hooks);
+    hooks_listen(b->hooks, on_line, b);
     return b;
 }
 
 static void end(struct bench *b)
 {
     hooks_free(b->hooks);
-    while (waitpid(-1, NULL, 0) > 0)
-        ;
     unlink(b->out);
     rmdir(b->dir);
     free(b);
@@ -69,12 +81,28 @@ static void befall(struct bench *b, enum alert_event_kind e)
     hooks_turn(b->hooks, b->now);
 }
 
-/* Blocks until a child has ended, and lets the hooks see it. */
+/* Waits until something comes from the starter, and lets the hooks see it. */
+static void something_comes(struct bench *b)
+{
+    struct pollfd p = {.fd = hooks_fd(b->hooks), .events = POLLIN};
+    if (poll(&p, 1, LIMIT_MS) != 1)
+        fail_msg("nothing came of a hook");
+    hooks_turn(b->hooks, b->now);
+}
+
+/* Until fewer run than now. */
 static void child_ends(struct bench *b)
 {
-    siginfo_t info;
-    assert_int_equal(waitid(P_ALL, 0, &info, WEXITED | WNOWAIT), 0);
-    hooks_turn(b->hooks, b->now);
+    struct hook_stats before[2], after[2];
+    for (int i = 0; i < 2; i++)
+        hooks_stats(b->hooks, (size_t)i, &before[i]);
+    int running = hooks_running(b->hooks);
+    do {
+        something_comes(b);
+        for (int i = 0; i < 2; i++)
+            hooks_stats(b->hooks, (size_t)i, &after[i]);
+    } while (hooks_running(b->hooks) == running && after[0].runs == before[0].runs &&
+             after[1].runs == before[1].runs);
 }
 
 static void read_out(const struct bench *b, char *dst, size_t cap)
@@ -89,25 +117,27 @@ static void read_out(const struct bench *b, char *dst, size_t cap)
 static void hook__alarm_raised__gets_the_fields_and_no_shell_sees_them(void **state)
 {
     (void)state;
+    setenv("STOKEHOLD_TEXT", "left over", 1);
     struct bench *b = begin();
+    unsetenv("STOKEHOLD_TEXT");
     char run[256], got[2048];
     text_format(run, sizeof run, "/bin/sh -c \"env | grep ^STOKEHOLD_ | LC_ALL=C sort > %s\"",
                 b->out);
     add(b, "note", run, HOOK_RAISED, PRIORITY_WARNING);
-    setenv("STOKEHOLD_TEXT", "left over", 1);
     befall(b, EVENT_RAISED);
-    unsetenv("STOKEHOLD_TEXT");
     assert_int_equal(hooks_running(b->hooks), 1);
     child_ends(b);
     assert_int_equal(hooks_running(b->hooks), 0);
     read_out(b, got, sizeof got);
-    assert_string_equal(got, "STOKEHOLD_CHANNEL=exhaust.1\n"
+    assert_string_equal(got, "STOKEHOLD_ATTEMPT=1\n"
+                             "STOKEHOLD_CHANNEL=exhaust.1\n"
                              "STOKEHOLD_EVENT=raised\n"
                              "STOKEHOLD_ID=7\n"
                              "STOKEHOLD_KIND=rise\n"
                              "STOKEHOLD_PRIORITY=alarm\n"
                              "STOKEHOLD_RULE=exhaust\n"
                              "STOKEHOLD_STATE=unacknowledged\n"
+                             "STOKEHOLD_TEST=\n"
                              "STOKEHOLD_TEXT=STARBOARD EXHAUST 61 °C; $(rm -rf /) `x` 'y' \"z\"\n"
                              "STOKEHOLD_TIME=1760000000.000000\n"
                              "STOKEHOLD_UNIT=°C\n"
@@ -175,6 +205,7 @@ static void hook__program_not_there__is_said(void **state)
     struct bus_condition c;
     add(b, "gone", "/no/such/program", HOOK_RAISED, PRIORITY_CAUTION);
     befall(b, EVENT_RAISED);
+    child_ends(b);
     assert_int_equal(hooks_running(b->hooks), 0);
     assert_true(hooks_condition(b->hooks, &c));
     assert_string_equal(c.text, "hook gone cannot be run: No such file or directory");
@@ -230,11 +261,9 @@ static void hook__at_most_one__the_next_waits_its_turn(void **state)
     for (int i = 0; i < 3; i++)
         befall(b, EVENT_RAISED);
     for (int i = 0; i < 3; i++) {
-        assert_true(hooks_running(b->hooks) <= 1);
-        assert_true(hooks_wait_ms(b->hooks) > 0);
+        assert_int_equal(hooks_running(b->hooks), 1);
+        assert_true(hooks_busy(b->hooks));
         child_ends(b); /* and the next is begun */
-        if (hooks_wait_ms(b->hooks) < 0)
-            break; /* it was so quick that two had ended meanwhile */
     }
     assert_int_equal(hooks_running(b->hooks), 0);
     assert_int_equal(hooks_wait_ms(b->hooks), -1);
@@ -267,6 +296,155 @@ static void hook__reconfigured_away__what_waits_is_forgotten(void **state)
     while (hooks_running(b->hooks) > 0)
         child_ends(b);
     assert_int_equal(hooks_wait_ms(b->hooks), -1);
+    end(b);
+}
+
+static const struct hook_run *only_failed(const struct bench *b)
+{
+    const struct hook_run *r = hooks_failed(b->hooks, 0);
+    assert_non_null(r);
+    assert_null(hooks_failed(b->hooks, 1));
+    return r;
+}
+
+/* A message while the network is away: again after 5 s, 10 s, 20 s ..., for an hour. */
+static void hook__fails__is_tried_again_after_a_longer_wait_each_time(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    char run[256], got[64];
+    text_format(run, sizeof run, "/bin/sh -c \"echo $STOKEHOLD_ATTEMPT >> %s; exit 1\"", b->out);
+    add(b, "message", run, HOOK_RAISED, PRIORITY_CAUTION);
+    b->settings.hooks[0].again_ns = 100 * NS_PER_S;
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    static const int waits_s[] = {5, 10, 20, 40};
+    for (size_t i = 0; i < sizeof waits_s / sizeof *waits_s; i++) {
+        assert_int_equal(only_failed(b)->attempts, i + 1);
+        assert_false(hooks_busy(b->hooks)); /* a log that has ended does not wait for it */
+        b->now.mono_ns += waits_s[i] * NS_PER_S - 1;
+        hooks_turn(b->hooks, b->now);
+        assert_int_equal(hooks_running(b->hooks), 0);
+        b->now.mono_ns += 1;
+        hooks_turn(b->hooks, b->now);
+        assert_int_equal(hooks_running(b->hooks), 1);
+        child_ends(b);
+    }
+    assert_null(hooks_failed(b->hooks, 0)); /* the next would come after its 100 s */
+    read_out(b, got, sizeof got);
+    assert_string_equal(got, "1\n2\n3\n4\n5\n");
+    struct hook_stats st;
+    hooks_stats(b->hooks, 0, &st);
+    assert_int_equal(st.runs, 5);
+    assert_int_equal(st.failures, 5);
+    assert_int_equal(st.good_wall_ns, 0);
+    assert_true(st.failed);
+    end(b);
+}
+
+static void hook__works_at_the_second_attempt__is_not_tried_again(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    struct hook_stats st;
+    char run[256];
+    text_format(run, sizeof run, "/usr/bin/test -e %s", b->out);
+    add(b, "message", run, HOOK_RAISED, PRIORITY_CAUTION);
+    b->settings.hooks[0].again_ns = 3600 * NS_PER_S;
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    fclose(fopen(b->out, "w"));
+    b->now.mono_ns += HOOKS_AGAIN_NS;
+    hooks_turn(b->hooks, b->now);
+    child_ends(b);
+    assert_null(hooks_failed(b->hooks, 0));
+    hooks_stats(b->hooks, 0, &st);
+    assert_false(st.failed);
+    assert_int_equal(st.runs, 2);
+    assert_true(st.good_wall_ns == b->now.wall_ns);
+    end(b);
+}
+
+/* A message that cannot be sent must not stand in the way of the next alarm's. */
+static void hook__failed_one_waits__a_new_one_runs_at_once(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "message", "/bin/false", HOOK_RAISED, PRIORITY_CAUTION);
+    b->settings.hooks[0].again_ns = 3600 * NS_PER_S;
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    assert_int_equal(only_failed(b)->attempts, 1);
+    befall(b, EVENT_RAISED);
+    assert_int_equal(hooks_running(b->hooks), 1);
+    end(b);
+}
+
+static void hook__writes__whole_lines_come_back_the_last_one_too(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "talk", "/bin/sh -c \"printf 'one\\n<1>t\\033wo\\nand no end'; echo err >&2\"",
+        HOOK_RAISED, PRIORITY_CAUTION);
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    assert_string_equal(b->lines, "talk|one\ntalk|<1>t?wo\ntalk|and no enderr\n");
+    end(b);
+}
+
+/* Somebody kills the helper process: what ran is lost and said, and the next runs all the same. */
+static void hook__helper_process_killed__said_and_another_takes_its_place(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    struct bus_condition c;
+    char run[256];
+    int first;
+    text_format(run, sizeof run, "/bin/sh -c \"echo $PPID > %s\"", b->out);
+    add(b, "who", run, HOOK_RAISED, PRIORITY_CAUTION);
+    add(b, "slow", "/bin/sleep 1000", HOOK_RECTIFIED, PRIORITY_CAUTION);
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    char got[32];
+    read_out(b, got, sizeof got);
+    assert_int_equal(sscanf(got, "%d", &first), 1);
+    assert_true(first > 1);
+    befall(b, EVENT_RECTIFIED);
+    assert_int_equal(hooks_running(b->hooks), 1);
+    kill(first, SIGKILL);
+    child_ends(b);
+    assert_int_equal(hooks_running(b->hooks), 0);
+    assert_true(hooks_condition(b->hooks, &c));
+    assert_string_equal(c.text, "hook slow was ended by signal 9");
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    struct hook_stats st;
+    hooks_stats(b->hooks, 0, &st);
+    assert_false(st.failed);
+    assert_int_equal(st.runs, 2);
+    end(b);
+}
+
+/* Starting a program reads the disk, which may stand still: no other waits for it. Here a program
+ * on a pipe that nobody writes to stands for one that cannot be read. */
+static void hook__one_hangs_before_its_first_byte__others_run(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    char path[128], run[256];
+    text_format(path, sizeof path, "%s/fifo", b->dir);
+    assert_int_equal(mkfifo(path, 0700), 0);
+    text_format(run, sizeof run, "/bin/sh %s", path);
+    add(b, "hangs", run, HOOK_RAISED, PRIORITY_CAUTION);
+    add(b, "runs", "/bin/true", HOOK_RAISED, PRIORITY_CAUTION);
+    befall(b, EVENT_RAISED);
+    assert_int_equal(hooks_running(b->hooks), 2);
+    child_ends(b);
+    struct hook_stats st;
+    hooks_stats(b->hooks, 1, &st);
+    assert_true(st.good_wall_ns > 0);
+    assert_int_equal(hooks_running(b->hooks), 1);
+    unlink(path);
     end(b);
 }
 
@@ -310,6 +488,12 @@ int main(void)
         cmocka_unit_test(hook__at_most_one__the_next_waits_its_turn),
         cmocka_unit_test(hook__more_than_can_wait__oldest_is_dropped_and_said),
         cmocka_unit_test(hook__reconfigured_away__what_waits_is_forgotten),
+        cmocka_unit_test(hook__fails__is_tried_again_after_a_longer_wait_each_time),
+        cmocka_unit_test(hook__works_at_the_second_attempt__is_not_tried_again),
+        cmocka_unit_test(hook__failed_one_waits__a_new_one_runs_at_once),
+        cmocka_unit_test(hook__writes__whole_lines_come_back_the_last_one_too),
+        cmocka_unit_test(hook__helper_process_killed__said_and_another_takes_its_place),
+        cmocka_unit_test(hook__one_hangs_before_its_first_byte__others_run),
         cmocka_unit_test(split__quotes_and_blanks__give_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

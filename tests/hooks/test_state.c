@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "hooks/lines.h"
 #include "hooks/notify.h"
+#include "hooks/replace.h"
 #include "hooks/state.h"
 
 #include <stddef.h>
@@ -38,6 +39,25 @@ static void claim(struct alert_list *l, uint32_t claimant, enum priority p, doub
                     (double)NAN, 93.3},
     };
     alerts_claim(l, &c, later(t));
+}
+
+static bool save(const char *path, const struct alert_list *l, struct err *e)
+{
+    size_t len;
+    char *text = state_text(l, NULL, NULL, &len);
+    assert_non_null(text);
+    bool good = replace_file(path, text, len, 0640, true, e);
+    free(text);
+    return good;
+}
+
+static bool load(const char *path, struct alert_list *l, struct stamp now, int *count,
+                 struct err *e)
+{
+    struct state_held *held = state_read(path, e);
+    *count = held ? state_restore(held, l, NULL, now) : 0;
+    state_free(held);
+    return held != NULL;
 }
 
 static void number__of_every_size__comes_back(void **state)
@@ -126,12 +146,12 @@ static void state__restart__unacknowledged_are_listed_again(void **state)
     claim(l, 4, PRIORITY_CAUTION, 3);
     alerts_acknowledge(l, 3, later(4));
     alerts_withdraw(l, 2, later(5));
-    assert_true(state_save(path, l, &e));
+    assert_true(save(path, l, &e));
     alerts_free(l);
 
     l = alerts_new(NULL, false);
     struct stamp reboot = {start.wall_ns + 60 * NS_PER_S, 1010 * NS_PER_S};
-    assert_true(state_load(path, l, reboot, &count, &e));
+    assert_true(load(path, l, reboot, &count, &e));
     assert_int_equal(count, 2);
     assert_int_equal(alerts_count(l), 2);
     const struct alert *a = alerts_at(l, 0);
@@ -160,9 +180,9 @@ static void state__no_file__is_no_failure(void **state)
     struct err e;
     int count = 9;
     struct alert_list *l = alerts_new(NULL, false);
-    assert_true(state_load("/tmp/no-such-directory/state", l, start, &count, &e));
+    assert_true(load("/tmp/no-such-directory/state", l, start, &count, &e));
     assert_int_equal(count, 0);
-    assert_false(state_save("/tmp/no-such-directory/state", l, &e));
+    assert_false(save("/tmp/no-such-directory/state", l, &e));
     assert_non_null(strstr(e.text, "No such file"));
     alerts_free(l);
 }
@@ -177,7 +197,7 @@ static void state__damaged__nothing_is_taken(void **state)
     struct alert_list *l = alerts_new(NULL, false);
     claim(l, 1, PRIORITY_ALARM, 0);
     claim(l, 2, PRIORITY_ALARM, 0);
-    assert_true(state_save(path, l, &e));
+    assert_true(save(path, l, &e));
     alerts_free(l);
     FILE *f = fopen(path, "r");
     size_t len = fread(text, 1, sizeof text, f);
@@ -187,10 +207,121 @@ static void state__damaged__nothing_is_taken(void **state)
         fwrite(text, 1, cut, f);
         fclose(f);
         l = alerts_new(NULL, false);
-        assert_false(state_load(path, l, start, &count, &e));
+        assert_false(load(path, l, start, &count, &e));
         assert_int_equal(alerts_count(l), 0);
         alerts_free(l);
     }
+    unlink(path);
+    rmdir(dir);
+}
+
+/* A file of an earlier version, which had no runs of hooks. */
+static void state__version_1__is_read(void **state)
+{
+    (void)state;
+    char dir[32], path[80];
+    struct err e;
+    size_t len;
+    int count;
+    path_in(path, sizeof path, dir, "state");
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 1, PRIORITY_ALARM, 0);
+    char *text = state_text(l, NULL, NULL, &len);
+    char *version = strstr(text, "stokehold state 2\n");
+    assert_non_null(version);
+    version[16] = '1';
+    assert_true(replace_file(path, text, len, 0640, false, &e));
+    free(text);
+    alerts_free(l);
+    l = alerts_new(NULL, false);
+    assert_true(load(path, l, start, &count, &e));
+    assert_int_equal(count, 1);
+    alerts_free(l);
+    unlink(path);
+    rmdir(dir);
+}
+
+static void state__pipe_in_its_place__is_refused_and_holds_up_nobody(void **state)
+{
+    (void)state;
+    char dir[32], path[80];
+    struct err e;
+    path_in(path, sizeof path, dir, "state");
+    assert_int_equal(mkfifo(path, 0600), 0);
+    assert_null(state_read(path, &e));
+    assert_non_null(strstr(e.text, "it is no file"));
+    assert_false(replace_file(path, "x", 1, 0640, true, &e));
+    assert_non_null(strstr(e.text, "is no file"));
+    struct stat st;
+    assert_int_equal(lstat(path, &st), 0);
+    assert_true(S_ISFIFO(st.st_mode)); /* left alone */
+    unlink(path);
+    rmdir(dir);
+}
+
+/* A run of a hook that failed is kept over a restart, with the time at which it happened. */
+static void state__hook_failed__is_tried_again_after_a_restart(void **state)
+{
+    (void)state;
+    char dir[32], path[80];
+    struct err e;
+    size_t len;
+    path_in(path, sizeof path, dir, "state");
+    static struct settings settings = {.hook_count = 2};
+    text_copy(settings.hooks[1].name, sizeof settings.hooks[1].name, "message");
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 1, PRIORITY_ALARM, 0);
+    struct hook_run run = {
+        .event = EVENT_ESCALATED, .attempts = 3, .at = start, .alert = *alerts_at(l, 0)};
+    struct hooks *h = hooks_new(&settings);
+    assert_true(hooks_restore(h, "message", &run));
+    assert_false(hooks_restore(h, "no such hook", &run));
+    char *text = state_text(l, h, &settings, &len);
+    assert_true(replace_file(path, text, len, 0640, false, &e));
+    free(text);
+    hooks_free(h);
+    alerts_free(l);
+
+    h = hooks_new(&settings);
+    l = alerts_new(NULL, false);
+    struct state_held *held = state_read(path, &e);
+    assert_non_null(held);
+    struct stamp reboot = {start.wall_ns + 60 * NS_PER_S, 1010 * NS_PER_S};
+    assert_int_equal(state_restore(held, l, h, reboot), 1);
+    state_free(held);
+    const struct hook_run *again = hooks_failed(h, 0);
+    assert_non_null(again);
+    assert_null(hooks_failed(h, 1));
+    assert_int_equal(again->hook, 1);
+    assert_int_equal(again->attempts, 3);
+    assert_int_equal(again->event, EVENT_ESCALATED);
+    assert_true(again->at.wall_ns == start.wall_ns);
+    assert_true(reboot.mono_ns - again->at.mono_ns == 60 * NS_PER_S);
+    assert_string_equal(again->alert.text, "STARBOARD EXHAUST 94 °C, above 93 °C: check raw water");
+    hooks_free(h);
+    alerts_free(l);
+    unlink(path);
+    rmdir(dir);
+}
+
+/* A collector's user reads the metrics, whatever mask the service runs under. */
+static void replace__mask_of_the_service__mode_is_as_asked(void **state)
+{
+    (void)state;
+    char dir[32], path[80], beside[90];
+    struct err e;
+    struct stat st;
+    path_in(path, sizeof path, dir, "boat.prom");
+    mode_t before = umask(0077);
+    assert_true(replace_file(path, "x\n", 2, 0644, false, &e));
+    umask(before);
+    assert_int_equal(stat(path, &st), 0);
+    assert_int_equal(st.st_mode & 07777, 0644);
+    /* what somebody put in the way of the new file is removed, a pipe without opening it */
+    text_format(beside, sizeof beside, "%s.new", path);
+    assert_int_equal(mkfifo(beside, 0600), 0);
+    assert_true(replace_file(path, "y\n", 2, 0644, false, &e));
+    assert_int_not_equal(lstat(beside, &st), 0);
     unlink(path);
     rmdir(dir);
 }
@@ -272,6 +403,10 @@ int main(void)
         cmocka_unit_test(state__restart__unacknowledged_are_listed_again),
         cmocka_unit_test(state__no_file__is_no_failure),
         cmocka_unit_test(state__damaged__nothing_is_taken),
+        cmocka_unit_test(state__version_1__is_read),
+        cmocka_unit_test(state__pipe_in_its_place__is_refused_and_holds_up_nobody),
+        cmocka_unit_test(state__hook_failed__is_tried_again_after_a_restart),
+        cmocka_unit_test(replace__mask_of_the_service__mode_is_as_asked),
         cmocka_unit_test(pace__events__alarms_at_once_and_warnings_seldom),
         cmocka_unit_test(notify__datagram_socket__gets_the_words),
         cmocka_unit_test(notify__nobody__is_quiet),

@@ -21,6 +21,7 @@
 #include <sys/mount.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -146,7 +147,7 @@ static void record__frames__are_the_lines_candump_writes(void **state)
     record_turn(r, at(0));
     record_turn(r, at(NS_PER_S));
     struct record_stats st;
-    record_stats(r, &st);
+    record_stats(r, 0, &st);
     assert_int_equal(st.frames, 1000);
     assert_int_equal(st.lost_frames, 0);
     assert_true(st.writing);
@@ -324,7 +325,7 @@ static void record__alarm__sets_the_time_around_it_aside(void **state)
             record_alert(r, "{\"text\":\"before\"}\n", now);
         if (i == 150) {
             record_alert(r, "{\"text\":\"the alarm\"}\n", now);
-            record_incident(r, "exhaust hot/../x", now);
+            record_incident(r, "exhaust hot/../x", 0, now);
         }
         if (i == 180)
             record_alert(r, "{\"text\":\"after\"}\n", now);
@@ -352,7 +353,7 @@ static void record__second_alarm_within__prolongs_the_incident(void **state)
         struct stamp now = at(i * NS_PER_S);
         add_frames(r, i, 1, now);
         if (i == 100 || i == 150)
-            record_incident(r, "x", now);
+            record_incident(r, "x", 0, now);
         record_turn(r, now);
     }
     record_close(r);
@@ -371,7 +372,7 @@ static void record__incident_over_the_hour__is_whole(void **state)
         struct stamp now = at(HOUR - 130 * NS_PER_S + i * NS_PER_S);
         add_frames(r, i, 1, now);
         if (i == 150)
-            record_incident(r, "x", now);
+            record_incident(r, "x", 0, now);
         record_turn(r, now);
     }
     record_close(r);
@@ -390,7 +391,7 @@ static void record__restart_within_an_incident__it_goes_on(void **state)
         add_frames(r, i, 1, (struct stamp){now.wall_ns - (20 - i) * NS_PER_S, now.mono_ns});
         record_turn(r, (struct stamp){now.wall_ns, now.mono_ns + i});
     }
-    record_incident(r, "x", now);
+    record_incident(r, "x", 0, now);
     record_turn(r, now);
     record_close(r);
     char name[256], sub[300];
@@ -468,9 +469,9 @@ static bool write_text(const char *path, const char *text)
     return good;
 }
 
-/* Puts a file system of 64 KiB in memory over `dir`, in namespaces of this process's own; false
- * where the kernel does not allow that. */
-static bool mount_small_disk(void)
+/* Puts a small file system in memory over `dir`, in namespaces of this process's own; false where
+ * the kernel does not allow that. */
+static bool mount_small_disk(const char *size)
 {
     char map[40];
     unsigned uid = getuid(), gid = getgid();
@@ -480,8 +481,7 @@ static bool mount_small_disk(void)
     if (!write_text("/proc/self/uid_map", map) || !write_text("/proc/self/setgroups", "deny"))
         return false;
     snprintf(map, sizeof map, "0 %u 1", gid);
-    return write_text("/proc/self/gid_map", map) &&
-           mount("small", dir, "tmpfs", 0, "size=64k") == 0;
+    return write_text("/proc/self/gid_map", map) && mount("small", dir, "tmpfs", 0, size) == 0;
 }
 
 static void fill_disk(const char *path)
@@ -494,11 +494,47 @@ static void fill_disk(const char *path)
     close(fd);
 }
 
+/* Frames of all hours, which must follow one another without a hole and without a bad line: the
+ * number of the first, and how many. */
+static unsigned frames_of_all(unsigned *first)
+{
+    struct store s;
+    size_t count;
+    unsigned found = 0;
+    assert_true(store_init(&s, dir));
+    s.dir_fd = open(dir, O_RDONLY | O_DIRECTORY);
+    struct store_file *all = store_list(&s, &count);
+    for (size_t i = 0; i < count; i++) {
+        char path[200];
+        struct err e;
+        struct frame f[100];
+        size_t n;
+        if (strstr(all[i].name, "-20250101T"))
+            continue; /* of another season */
+        snprintf(path, sizeof path, "%s/%s", dir, all[i].name);
+        struct source *source = source_open_log(path, NULL, &e);
+        assert_non_null(source);
+        while (source_read(source, f, 100, &n, &e) == SOURCE_READY)
+            for (size_t k = 0; k < n; k++) {
+                unsigned number;
+                memcpy(&number, f[k].data, sizeof number);
+                if (found == 0)
+                    *first = number;
+                assert_int_equal(number, *first + found++);
+            }
+        assert_int_equal(source_stats(source)->bad_lines, 0);
+        source_close(source);
+    }
+    free(all);
+    store_fini(&s);
+    return found;
+}
+
 /* Frames, then a full disk over the change of the hour and with an alarm, then room again: it is
  * said once, frames held meanwhile are written, and no line is torn. */
 static void record_on_small_disk(void)
 {
-    char text[120] = "", fill[100], name[256];
+    char text[120] = "", fill[100];
     snprintf(fill, sizeof fill, "%s/fill", dir);
     struct record *r = open_record(0, 0);
     record_turn(r, at(0));
@@ -509,7 +545,7 @@ static void record_on_small_disk(void)
     record_turn(r, at(2 * NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD, true, text));
     assert_non_null(strstr(text, "No space left on device"));
-    record_incident(r, "exhaust", at(3 * NS_PER_S));
+    record_incident(r, "exhaust", 0, at(3 * NS_PER_S));
     record_alert(r, "{\"a\":1}\n", at(3 * NS_PER_S));
     for (int i = 0; i < 30; i++)
         record_turn(r, at(HOUR - 10 * NS_PER_S + i * NS_PER_S));
@@ -519,38 +555,23 @@ static void record_on_small_disk(void)
         record_turn(r, at(HOUR + 31 * NS_PER_S + i * NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD, false, text));
     struct record_stats st;
-    record_stats(r, &st);
+    record_stats(r, 0, &st);
     record_close(r);
-    /* every frame is in one of the files, or said to be lost */
-    unsigned found = 0;
-    DIR *d = opendir(dir);
-    for (struct dirent *e; d && (e = readdir(d));)
-        if (strncmp(e->d_name, "frames-", 7) == 0) {
-            struct err err;
-            struct frame f[100];
-            size_t n;
-            snprintf(name, sizeof name, "%s/%.100s", dir, e->d_name);
-            struct source *s = source_open_log(name, NULL, &err);
-            assert_non_null(s);
-            while (source_read(s, f, 100, &n, &err) == SOURCE_READY)
-                found += (unsigned)n;
-            assert_int_equal(source_stats(s)->bad_lines, 0);
-            source_close(s);
-        }
-    closedir(d);
-    assert_int_equal(found + st.lost_frames, 600);
-    assert_true(found >= 100);
+    /* the oldest may have been given up, never the newest, and there is no hole between */
+    unsigned first, found = frames_of_all(&first);
+    assert_int_equal(first + found, 600);
+    assert_int_equal(st.lost_frames, 0);
+    assert_true(found >= 200);
 }
 
-static void record__disk_full__says_so_and_resumes(void **state)
+static void on_small_disk(const char *size, void (*body)(void))
 {
-    (void)state;
     pid_t pid = fork();
     assert_true(pid >= 0);
     if (pid == 0) {
-        if (!mount_small_disk())
+        if (!mount_small_disk(size))
             _exit(77);
-        record_on_small_disk(); /* a failed assertion ends in the runner, with another status */
+        body(); /* a failed assertion ends in the runner, with another status */
         _exit(0);
     }
     int status;
@@ -559,6 +580,181 @@ static void record__disk_full__says_so_and_resumes(void **state)
         skip();
     assert_int_equal(status, 0);
 }
+
+static void record__disk_full__says_so_and_resumes(void **state)
+{
+    (void)state;
+    on_small_disk("size=64k", record_on_small_disk);
+}
+
+/* A card with 4 MB of hours of another season on it, far below the cap, and others take the rest.
+ */
+static void old_hours_on_full_disk(void)
+{
+    char path[160], text[120], name[256];
+    static char block[500000];
+    memset(block, '\n', sizeof block);
+    for (int i = 1; i <= 8; i++) {
+        snprintf(path, sizeof path, "%s/frames-%06d-20250101T%02dZ.log.zst", dir, i, i);
+        int fd = open(path, O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
+        assert_int_equal(write(fd, block, sizeof block), sizeof block);
+        close(fd);
+    }
+    snprintf(path, sizeof path, "%s/fill", dir);
+    fill_disk(path);
+    struct record *r = open_record(0, 1);
+    for (unsigned i = 0; i < 100; i++) { /* 5 MB of frames, an hour of them */
+        add_frames(r, i * 1000, 1000, at(i * NS_PER_S));
+        record_turn(r, at(i * NS_PER_S));
+    }
+    struct record_stats st;
+    record_stats(r, 0, &st);
+    assert_true(st.writing);
+    assert_int_equal(st.lost_frames, 0);
+    assert_false(condition_is(r, CONDITION_RECORD, true, text));
+    record_close(r);
+    assert_int_equal(count_names("", "frames-000001", "", name), 0);
+    unsigned first, found = frames_of_all(&first);
+    assert_int_equal(first + found, 100000); /* the newest are there */
+    assert_true(found > 20000);
+}
+
+static void record__disk_full_of_old_hours__gives_them_up(void **state)
+{
+    (void)state;
+    on_small_disk("size=6m", old_hours_on_full_disk);
+}
+
+/* Nobody else is there: a twentieth is left for the state file and the journal. */
+static void hours_beside_a_reserve(void)
+{
+    struct statvfs v;
+    struct record *r = open_record(0, 1);
+    for (unsigned i = 0; i < 300; i++) {
+        add_frames(r, i * 1000, 1000, at(i * NS_PER_S));
+        record_turn(r, at(i * NS_PER_S));
+        if (i % 10 != 0)
+            continue; /* it looks every ten seconds */
+        assert_int_equal(statvfs(dir, &v), 0);
+        assert_true(v.f_bfree >= v.f_blocks / 20);
+    }
+    record_close(r);
+}
+
+static void record__disk_of_its_own__leaves_a_reserve(void **state)
+{
+    (void)state;
+    on_small_disk("size=12m", hours_beside_a_reserve);
+}
+
+/* ---- incidents that are over ---- */
+
+static void make_incident(int hour, const char *state_text, size_t bytes)
+{
+    char path[200];
+    snprintf(path, sizeof path, "%s/incidents", dir);
+    mkdir(path, 0700);
+    snprintf(path, sizeof path, "%s/incidents/20250101T%02d0000Z-x", dir, hour);
+    mkdir(path, 0700);
+    snprintf(path, sizeof path, "%s/incidents/20250101T%02d0000Z-x/incident.json", dir, hour);
+    FILE *f = fopen(path, "w");
+    fputs(state_text, f);
+    fclose(f);
+    snprintf(path, sizeof path, "%s/incidents/20250101T%02d0000Z-x/frames.log.zst", dir, hour);
+    f = fopen(path, "w");
+    for (size_t i = 0; i < bytes; i++)
+        fputc('x', f);
+    fclose(f);
+}
+
+#define INCIDENT(waiting)                                                                          \
+    "{\"format\":\"stokehold incident\",\"version\":2,\"name\":\"x\",\"from\":1735700000,"         \
+    "\"to\":1735700600,\"complete\":true,\"alarms\":2,\"waiting\":" waiting "}\n"
+
+/* A quarter of the cap is for incidents: those that were acknowledged go first, each is said. */
+static void record__more_incidents_than_fit__acknowledged_and_oldest_go_first(void **state)
+{
+    (void)state;
+    static const char before[] = "{\"name\":\"x\",\"from\":1735700000,\"to\":1735700600,"
+                                 "\"complete\":true}\n"; /* version 1 */
+    char name[256], text[120] = "";
+    make_incident(1, before, 30000);
+    make_incident(2, INCIDENT("[7]"), 30000);
+    make_incident(3, INCIDENT("[]"), 30000);
+    make_incident(4, INCIDENT("[]"), 30000);
+    make_incident(5, INCIDENT("[]"), 30000); /* the latest */
+    struct record *r = open_record(400000, 1);
+    record_turn(r, at(0)); /* a new hour: it looks */
+    assert_true(condition_is(r, CONDITION_RECORD_GIVEN, true, text));
+    assert_string_equal(text, "no room: the incident 20250101T040000Z-x was given up");
+    assert_int_equal(count_names("incidents", "2025", "", name), 3);
+    assert_int_equal(count_names("incidents", "20250101T03", "", name), 0);
+    assert_int_equal(count_names("incidents", "20250101T04", "", name), 0);
+    record_turn(r, at(HOUR + NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD_GIVEN, false, text));
+    record_close(r);
+}
+
+static void record__one_incident_larger_than_its_share__latest_is_kept(void **state)
+{
+    (void)state;
+    char name[256];
+    make_incident(1, INCIDENT("[]"), 30000);
+    make_incident(2, INCIDENT("[]"), 300000);
+    struct record *r = open_record(400000, 1);
+    record_turn(r, at(0));
+    record_turn(r, at(HOUR));
+    record_close(r);
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    assert_string_equal(name, "20250101T020000Z-x");
+}
+
+static void record__alarm_acknowledged__its_incident_notes_that(void **state)
+{
+    (void)state;
+    char name[256], sub[300];
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    record_turn(r, at(0));
+    record_incident(r, "x", 3, at(0));
+    record_incident(r, "x", 4, at(NS_PER_S));
+    record_incident(r, "x", 4, at(2 * NS_PER_S)); /* the same has grown */
+    record_turn(r, at(2 * NS_PER_S));
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"alarms\":2,\"waiting\":[3,4]"));
+    record_acknowledged(r, 3, at(3 * NS_PER_S));
+    record_turn(r, at(3 * NS_PER_S));
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"waiting\":[4]"));
+    record_turn(r, at(100 * NS_PER_S));
+    record_turn(r, at(101 * NS_PER_S));
+    assert_non_null(strstr(read_text(sub, "incident.json"), "\"complete\":true"));
+    record_acknowledged(r, 4, at(102 * NS_PER_S)); /* when it is over */
+    record_turn(r, at(102 * NS_PER_S));
+    assert_non_null(
+        strstr(read_text(sub, "incident.json"), "\"complete\":true,\"alarms\":2,\"waiting\":[]"));
+    record_close(r);
+}
+
+#ifdef WITH_ZSTD
+static void record__incident_over__is_packed_and_read_as_before(void **state)
+{
+    (void)state;
+    char name[256], sub[300];
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 0; i < 300; i++) {
+        add_frames(r, i, 1, at(i * NS_PER_S));
+        if (i == 100)
+            record_incident(r, "x", 0, at(i * NS_PER_S));
+        record_turn(r, at(i * NS_PER_S));
+    }
+    record_close(r);
+    assert_int_equal(count_names("incidents", "2025", "", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_int_equal(count_names(sub, "frames.log", ".zst", name), 1);
+    assert_int_equal(count_names(sub, "frames.log", ".log", name), 0);
+    assert_in_range(check_log(sub, 40), 120, 123);
+}
+#endif
 
 static void record__directory_removed__says_so_and_starts_again(void **state)
 {
@@ -588,7 +784,7 @@ static void record__ring_full__loss_is_counted_and_said(void **state)
     char text[120];
     add_frames(r, 0, 70000, at(0));
     struct record_stats st;
-    record_stats(r, &st);
+    record_stats(r, 0, &st);
     assert_int_equal(st.lost_frames, 70000 - 65536);
     record_turn(r, at(0));
     assert_true(condition_is(r, CONDITION_RECORD_LOST, true, text));
@@ -645,6 +841,14 @@ int main(void)
         TEST(record__restart_within_an_incident__it_goes_on),
         TEST(record__disk_refuses__says_so_and_goes_on_without_a_torn_line),
         TEST(record__disk_full__says_so_and_resumes),
+        TEST(record__disk_full_of_old_hours__gives_them_up),
+        TEST(record__disk_of_its_own__leaves_a_reserve),
+        TEST(record__more_incidents_than_fit__acknowledged_and_oldest_go_first),
+        TEST(record__one_incident_larger_than_its_share__latest_is_kept),
+        TEST(record__alarm_acknowledged__its_incident_notes_that),
+#ifdef WITH_ZSTD
+        TEST(record__incident_over__is_packed_and_read_as_before),
+#endif
         TEST(record__directory_removed__says_so_and_starts_again),
         TEST(record__ring_full__loss_is_counted_and_said),
         TEST(record__killed__lost_at_most_a_second),

@@ -65,6 +65,7 @@ static void turns(struct pair *p, int n)
             p->info.now = now;
         p->info.now.mono_ns += DOOR_UPDATE_NS;
         p->info.now.wall_ns += DOOR_UPDATE_NS;
+        p->info.clock = p->info.now;
         door_turn(p->door, p->boat->keeper, &p->info);
         p->feed.kind->turn(p->feed.ctx, p->info.now, 0);
     }
@@ -333,13 +334,15 @@ static void door__more_clients_than_places__the_next_is_turned_away(void **state
     (void)state;
     struct pair *p = begin(NULL);
     int fds[DOOR_CLIENTS_MAX + 1];
-    char got[64];
+    char got[128] = "";
     boat_run(p->boat, 5);
     for (int i = 0; i <= DOOR_CLIENTS_MAX; i++) {
         fds[i] = raw_client(p);
-        p->info.now = plant_now(keeper_plant(p->boat->keeper));
+        p->info.now = p->info.clock = plant_now(keeper_plant(p->boat->keeper));
         door_turn(p->door, p->boat->keeper, &p->info);
     }
+    assert_true(recv(fds[DOOR_CLIENTS_MAX], got, sizeof got - 1, 0) > 0);
+    assert_string_equal(got, "no\t12 are connected already: try again later\n");
     assert_int_equal(recv(fds[DOOR_CLIENTS_MAX], got, sizeof got, 0), 0);
     close(fds[0]);
     door_turn(p->door, p->boat->keeper, &p->info);
@@ -347,6 +350,62 @@ static void door__more_clients_than_places__the_next_is_turned_away(void **state
     turns(p, 6);
     compare(p);
     for (int i = 1; i <= DOOR_CLIENTS_MAX; i++)
+        close(fds[i]);
+    end(p);
+}
+
+/* Whoever connects and says nothing, or half a word, is dropped in time: nobody is locked out. */
+static void door__silent_connections__lock_nobody_out(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    int fds[DOOR_CLIENTS_MAX];
+    char got[64];
+    boat_run(p->boat, 5);
+    p->info.now = p->info.clock = plant_now(keeper_plant(p->boat->keeper));
+    for (int i = 0; i < DOOR_CLIENTS_MAX; i++) {
+        fds[i] = raw_client(p);
+        if (i % 2)
+            assert_int_equal(send(fds[i], "atta", 4, 0), 4);
+        door_turn(p->door, p->boat->keeper, &p->info);
+    }
+    p->info.clock.mono_ns += DOOR_SPEAK_NS - 1;
+    door_turn(p->door, p->boat->keeper, &p->info);
+    assert_int_equal(recv(fds[0], got, sizeof got, MSG_DONTWAIT), -1); /* still there */
+    p->info.clock.mono_ns += 1;
+    door_turn(p->door, p->boat->keeper, &p->info);
+    for (int i = 0; i < DOOR_CLIENTS_MAX; i++) {
+        assert_int_equal(recv(fds[i], got, sizeof got, 0), 0);
+        close(fds[i]);
+    }
+    attach(p);
+    turns(p, 6);
+    compare(p);
+    end(p);
+}
+
+/* Boards take their places and no more: a script finds one beside them. */
+static void door__all_boards_attached__a_script_is_still_heard(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    int fds[DOOR_BOARDS_MAX + 2];
+    char got[64] = "";
+    boat_run(p->boat, 5);
+    p->info.now = p->info.clock = plant_now(keeper_plant(p->boat->keeper));
+    for (int i = 0; i < DOOR_BOARDS_MAX + 2; i++) {
+        fds[i] = raw_client(p);
+        const char *words = i <= DOOR_BOARDS_MAX ? "attach\n" : "silence\n";
+        assert_true(send(fds[i], words, strlen(words), 0) > 0);
+        door_turn(p->door, p->boat->keeper, &p->info);
+    }
+    assert_int_equal(door_attached(p->door), DOOR_BOARDS_MAX);
+    assert_true(recv(fds[DOOR_BOARDS_MAX], got, sizeof got - 1, 0) > 0);
+    assert_string_equal(got, "no\t8 boards are attached already\n");
+    memset(got, 0, sizeof got);
+    assert_true(recv(fds[DOOR_BOARDS_MAX + 1], got, sizeof got - 1, 0) > 0);
+    assert_string_equal(got, "ok\n");
+    for (int i = 0; i < DOOR_BOARDS_MAX + 2; i++)
         close(fds[i]);
     end(p);
 }
@@ -536,6 +595,8 @@ int main(void)
         cmocka_unit_test(liar__periods__are_known_left_out_or_refused),
         cmocka_unit_test(liar__endless_and_cut_lines__are_passed_over),
         cmocka_unit_test(liar__too_many_of_all__are_bounded),
+        cmocka_unit_test(door__silent_connections__lock_nobody_out),
+        cmocka_unit_test(door__all_boards_attached__a_script_is_still_heard),
         cmocka_unit_test(door__socket__is_closed_to_others),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

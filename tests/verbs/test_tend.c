@@ -2,6 +2,7 @@
  * for lines and ends, with a limit, never for a while. */
 #include "support/check.h"
 #include "support/program.h"
+#include "verbs/tending.h"
 
 #include "base/text.h"
 
@@ -16,143 +17,6 @@
 #include <sys/un.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-#define LIMIT_MS 60000
-
-struct tending {
-    pid_t pid;
-    int in, out;
-    char seen[65536];
-    size_t len;
-};
-
-static const char *in_scratch(const char *name)
-{
-    static char paths[8][160];
-    static int next;
-    char *path = paths[next++ % 8];
-    snprintf(path, sizeof paths[0], "%s/%s", program_scratch(), name);
-    return path;
-}
-
-/* Starts `stokehold tend --utc ARGUMENTS -` (several apart by blanks). */
-static struct tending *start(const char *arguments)
-{
-    struct tending *t = calloc(1, sizeof *t);
-    int in[2], out[2];
-    assert_int_equal(pipe(in), 0);
-    assert_int_equal(pipe(out), 0);
-    t->pid = fork();
-    if (t->pid == 0) {
-        char copy[1024], *argv[32] = {(char *)"stokehold", (char *)"tend", (char *)"--utc"};
-        int n = 3;
-        text_copy(copy, sizeof copy, arguments);
-        char *save;
-        for (char *w = strtok_r(copy, " ", &save); w && n < 30; w = strtok_r(NULL, " ", &save))
-            argv[n++] = w;
-        argv[n++] = (char *)"-";
-        dup2(in[0], 0);
-        dup2(out[1], 1);
-        dup2(out[1], 2);
-        for (int fd = 3; fd < 64; fd++)
-            close(fd);
-        execv(STOKEHOLD_PROGRAM, argv);
-        _exit(127);
-    }
-    close(in[0]);
-    close(out[1]);
-    t->in = in[1];
-    t->out = out[0];
-    return t;
-}
-
-/* Reads on until `words` were said. */
-static void expect(struct tending *t, const char *words)
-{
-    while (!strstr(t->seen, words)) {
-        struct pollfd p = {.fd = t->out, .events = POLLIN};
-        int ready = poll(&p, 1, LIMIT_MS);
-        ssize_t n = ready > 0 ? read(t->out, t->seen + t->len, sizeof t->seen - 1 - t->len) : 0;
-        if (n <= 0)
-            fail_msg("tend did not say '%s' but:\n%s", words, t->seen);
-        t->len += (size_t)n;
-        t->seen[t->len] = '\0';
-    }
-}
-
-static int end_with(struct tending *t, int signal_number)
-{
-    int status;
-    if (signal_number)
-        kill(t->pid, signal_number);
-    else
-        close(t->in);
-    for (;;) { /* to the end of its output, then its status */
-        struct pollfd p = {.fd = t->out, .events = POLLIN};
-        if (poll(&p, 1, LIMIT_MS) <= 0)
-            fail_msg("tend does not end; it said:\n%s", t->seen);
-        ssize_t n = read(t->out, t->seen + t->len, sizeof t->seen - 1 - t->len);
-        if (n <= 0)
-            break;
-        t->len += (size_t)n;
-        t->seen[t->len] = '\0';
-    }
-    assert_int_equal(waitpid(t->pid, &status, 0), t->pid);
-    close(t->out);
-    if (signal_number)
-        close(t->in);
-    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
-}
-
-static void feed(struct tending *t, const char *text, size_t len)
-{
-    while (len > 0) {
-        ssize_t n = write(t->in, text, len);
-        assert_true(n > 0);
-        text += n;
-        len -= (size_t)n;
-    }
-}
-
-/* A few minutes of a drill with a lost impeller, made once. */
-static const char *trip(size_t *len)
-{
-    static char *text;
-    static size_t size;
-    if (!text) {
-        char arguments[256];
-        snprintf(arguments, sizeof arguments,
-                 "drill --fault impeller --at +08:00 --seed 3 --minutes 14 -o %s",
-                 in_scratch("trip.log"));
-        struct outcome o = program_run(arguments, NULL);
-        assert_int_equal(o.status, 0);
-        outcome_free(&o);
-        FILE *f = fopen(in_scratch("trip.log"), "r");
-        assert_non_null(f);
-        fseek(f, 0, SEEK_END);
-        size = (size_t)ftell(f);
-        rewind(f);
-        text = malloc(size + 1);
-        assert_int_equal(fread(text, 1, size, f), size);
-        text[size] = '\0';
-        fclose(f);
-    }
-    *len = size;
-    return text;
-}
-
-/* The part of the trip up to about `seconds`, on a whole line. */
-static size_t until(const char *text, size_t len, double seconds)
-{
-    double first = strtod(text + 1, NULL);
-    for (size_t at = 0; at < len;) {
-        if (strtod(text + at + 1, NULL) - first > seconds)
-            return at;
-        const char *end = memchr(text + at, '\n', len - at);
-        at = end ? (size_t)(end - text) + 1 : len;
-    }
-    return len;
-}
 
 static struct outcome ask(const char *what)
 {
@@ -214,6 +78,99 @@ static void socket__acknowledge_from_a_script__is_done_and_said(void **state)
     assert_int_equal(o.status, 3);
     assert_non_null(strstr(o.err, "nobody tends at"));
     outcome_free(&o);
+}
+
+/* Read by jq, an independent reader of JSON. */
+static bool jq_says(const struct outcome *o, const char *filter)
+{
+    char command[600];
+    snprintf(command, sizeof command, "jq -e '%s' <%s >/dev/null", filter,
+             program_file("status.json", o->out));
+    return system(command) == 0;
+}
+
+static void status__of_a_running_watch__for_people_and_for_scripts(void **state)
+{
+    (void)state;
+    size_t len;
+    const char *text = trip(&len);
+    char arguments[700], conf[160];
+    text_copy(conf, sizeof conf,
+              program_file("s.conf", "[vessel]\nname = Tern Point\n[hook bad]\nrun = /no/such\n"
+                                     "when = raised\npriority = warning\n"));
+    snprintf(arguments, sizeof arguments, "--config %s --record %s --socket %s", conf,
+             in_scratch("asked"), in_scratch("sock"));
+    struct tending *t = start(arguments);
+    feed(t, text, until(text, len, 540));
+    expect(t, "A escalated #1");
+    expect(t, "hook bad cannot be run");
+    struct outcome o = ask("--status --utc");
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "watching - of Tern Point since "));
+    assert_non_null(strstr(o.out, "bus      can0 up, last frame 2026-05-04 14:0"));
+    assert_non_null(strstr(o.out, "record   on, "));
+    assert_non_null(
+        strstr(o.out, "hook     bad FAILED: 1 runs, 1 failed, last good never, 1 waiting"));
+    assert_non_null(strstr(o.out, "A #1 2026-05-04 14:08:"));
+    assert_non_null(strstr(o.out, ", unacknowledged: STARBOARD EXHAUST"));
+    outcome_free(&o);
+    o = ask("--status --json");
+    assert_int_equal(o.status, 0);
+    assert_true(jq_says(&o, ".format == \"stokehold status\" and .version == 1"));
+    assert_true(jq_says(&o, ".watch.vessel == \"Tern Point\" and .watch.sounding"));
+    assert_true(jq_says(&o, ".counts.frames > 30000 and .counts.lost_frames == 0"));
+    assert_true(jq_says(&o, ".bus == [.bus[0]] and .bus[0].name == \"can0\" and .bus[0].up"));
+    assert_true(
+        jq_says(&o, ".bus[0].last_frame > .alerts[0].raised and .bus[0].load_percent == null"));
+    assert_true(jq_says(&o, ".record.writing and .record.bytes > 0 and .record.free_bytes > 0"));
+    assert_true(jq_says(&o, ".hook[0].failed and .hook[0].last_good == null"));
+    assert_true(jq_says(&o, ".alerts[0].channel == \"exhaust.1\" and .alerts[0].test == null"));
+    outcome_free(&o);
+    assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
+    free(t);
+    o = ask("--status");
+    assert_int_equal(o.status, 3); /* nobody listens */
+    assert_string_equal(o.out, "");
+    outcome_free(&o);
+}
+
+/* The installer proves the chain: hook, record, lines and boards; and it is taken back by itself.
+ */
+static void alarm__on_trial__goes_the_whole_way_and_is_taken_back(void **state)
+{
+    (void)state;
+    size_t len;
+    const char *text = trip(&len);
+    char conf[400], arguments[700], command[400];
+    snprintf(conf, sizeof conf,
+             "[hook try]\nrun = /bin/sh -c \"echo test=$STOKEHOLD_TEST $STOKEHOLD_TEXT\"\n");
+    snprintf(arguments, sizeof arguments, "--config %s --record %s --socket %s",
+             program_file("y.conf", conf), in_scratch("tried"), in_scratch("sock"));
+    struct tending *t = start(arguments);
+    feed(t, text, until(text, len, 60));
+    struct outcome o;
+    do { /* until it has begun to listen */
+        o = ask("--try-alarm");
+        outcome_free(&o);
+    } while (o.status != 0);
+    expect(t, "A raised #1 TEST ALARM");
+    expect(t, "hook try: test=1 TEST ALARM, nothing is wrong");
+    o = ask("--status --json");
+    assert_true(jq_says(&o, ".alerts[0].test and .watch.sounding"));
+    outcome_free(&o);
+    feed(t, text + until(text, len, 60), until(text, len, 90) - until(text, len, 60));
+    expect(t, "A rectified #1");
+    expect(t, "A acknowledged #1");
+    o = ask("--status --json");
+    assert_true(jq_says(&o, ".alerts == []"));
+    outcome_free(&o);
+    assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
+    free(t);
+    snprintf(command, sizeof command,
+             "grep -q 'raised.*TEST ALARM.*\"test\":true' %s/alerts-*.jsonl", in_scratch("tried"));
+    assert_int_equal(system(command), 0);
+    snprintf(command, sizeof command, "%s/incidents", in_scratch("tried"));
+    assert_int_not_equal(access(command, F_OK), 0); /* nothing is set aside for it */
 }
 
 static void socket__second_tend__is_refused_and_a_dead_socket_is_not(void **state)
@@ -278,7 +235,7 @@ static void signal__usr1__bad_configuration_is_said_and_the_old_one_stays(void *
     program_file("t.conf", "[rise exhaust]\nenabled = no\n[departure exhaust]\nenabled = no\n"
                            "[split exhaust]\nenabled = no\n[limit exhaust-hot]\nenabled = no\n");
     kill(t->pid, SIGUSR1);
-    expect(t, "the configuration was read anew");
+    expect(t, "the configuration was read again");
     feed(t, text + until(text, len, 540), until(text, len, 600) - until(text, len, 540));
     expect(t, "A rectified #1");
     assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
@@ -362,19 +319,31 @@ static void record__second_writer__is_refused(void **state)
     free(t);
 }
 
-/* Read by the OpenMetrics parser of the client library for Python (Debian 12: 0.16.0). */
-static void metrics__of_a_whole_trip__are_read_by_an_independent_parser(void **state)
+/* By promtool of the collector itself (Debian 12: prometheus 2.42), which also says what is not
+ * good manners; and by the parser of its client library for Python. */
+static void metrics__of_a_whole_trip__pass_promtool(void **state)
 {
     (void)state;
     size_t len;
     trip(&len);
-    char arguments[512], command[256];
-    snprintf(arguments, sizeof arguments, "tend --metrics %s %s", in_scratch("boat.prom"),
-             in_scratch("trip.log"));
+    char arguments[512], command[512];
+    snprintf(arguments, sizeof arguments, "tend --metrics %s --record %s %s",
+             in_scratch("boat.prom"), in_scratch("measured"), in_scratch("trip.log"));
     struct outcome o = program_run(arguments, NULL);
     assert_int_equal(o.status, 0);
     outcome_free(&o);
-    snprintf(command, sizeof command, "/usr/bin/python3 tests/hooks/openmetrics.py %s",
+    snprintf(command, sizeof command, "promtool check metrics <%s", in_scratch("boat.prom"));
+    if (system("command -v promtool >/dev/null") == 0)
+        assert_int_equal(system(command), 0);
+    else
+        skip();
+}
+
+static void metrics__of_a_whole_trip__are_read_by_an_independent_parser(void **state)
+{
+    (void)state;
+    char command[256];
+    snprintf(command, sizeof command, "/usr/bin/python3 tests/hooks/exposition.py %s",
              in_scratch("boat.prom"));
     int status = system(command);
     if (WEXITSTATUS(status) == 77 || WEXITSTATUS(status) == 127)
@@ -412,12 +381,15 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(log__whole__lines_with_levels_and_a_status_line),
         cmocka_unit_test(socket__acknowledge_from_a_script__is_done_and_said),
+        cmocka_unit_test(status__of_a_running_watch__for_people_and_for_scripts),
+        cmocka_unit_test(alarm__on_trial__goes_the_whole_way_and_is_taken_back),
         cmocka_unit_test(socket__second_tend__is_refused_and_a_dead_socket_is_not),
         cmocka_unit_test(signal__term__ends_cleanly_and_keeps_what_waits),
         cmocka_unit_test(signal__usr1__bad_configuration_is_said_and_the_old_one_stays),
         cmocka_unit_test(output__not_read__never_stalls_the_watch),
         cmocka_unit_test(manager__notify_socket__is_told_ready_and_stopping),
         cmocka_unit_test(record__second_writer__is_refused),
+        cmocka_unit_test(metrics__of_a_whole_trip__pass_promtool),
         cmocka_unit_test(metrics__of_a_whole_trip__are_read_by_an_independent_parser),
         cmocka_unit_test(usage__mistakes__are_said),
     };

@@ -1,0 +1,98 @@
+#include "hooks/door_status.h"
+
+#include "base/banned.h"
+
+static void put(struct door_feed *f, struct line *l)
+{
+    line_end(l);
+    door_feed_put(f, l);
+}
+
+static void put_watch(struct door_feed *f, const struct settings *settings,
+                      const struct watch_status *s)
+{
+    struct line l;
+    line_begin(&l, "watch");
+    line_integer(&l, s->started_wall_ns);
+    line_integer(&l, s->now.wall_ns);
+    line_text(&l, s->source);
+    line_text(&l, settings->vessel);
+    line_text(&l, STOKEHOLD_VERSION);
+    line_integer(&l, s->sounding);
+    line_integer(&l, s->clock_trusted);
+    put(f, &l);
+    line_begin(&l, "config");
+    line_integer(&l, s->loaded_wall_ns);
+    line_integer(&l, s->load_failed);
+    put(f, &l);
+    line_begin(&l, "counts");
+    const uint64_t counts[] = {s->frames,         s->lost_frames,       s->error_frames,
+                               s->bad_lines,      s->losses.incomplete, s->losses.gaps,
+                               s->losses.dropped, s->losses.unbound,    s->losses.alerts_lost};
+    for (size_t i = 0; i < sizeof counts / sizeof *counts; i++)
+        line_integer(&l, (int64_t)counts[i]);
+    put(f, &l);
+}
+
+static void put_bus(struct door_feed *f, const struct status_iface *i)
+{
+    struct line l;
+    line_begin(&l, "bus");
+    line_text(&l, i->name);
+    line_integer(&l, i->up);
+    line_text(&l, i->controller ? i->controller : "");
+    line_number(&l, i->load_percent);
+    line_integer(&l, (int64_t)i->frames);
+    line_integer(&l, (int64_t)i->error_frames);
+    line_integer(&l, (int64_t)i->lost_frames);
+    line_integer(&l, i->last_wall_ns);
+    put(f, &l);
+}
+
+static void put_record(struct door_feed *f, const struct watch_status *s)
+{
+    struct line l;
+    line_begin(&l, "record");
+    line_integer(&l, s->record_writing);
+    line_integer(&l, (int64_t)s->record_bytes);
+    line_integer(&l, (int64_t)s->record_lost_frames);
+    line_integer(&l, s->record_free_bytes);
+    put(f, &l);
+}
+
+static void put_hook(struct door_feed *f, const char *name, const struct hook_stats *st)
+{
+    struct line l;
+    line_begin(&l, "hook");
+    line_text(&l, name);
+    line_integer(&l, st->failed);
+    line_integer(&l, (int64_t)st->runs);
+    line_integer(&l, (int64_t)st->failures);
+    line_integer(&l, st->good_wall_ns);
+    line_integer(&l, st->waiting);
+    put(f, &l);
+}
+
+void door_status(struct door_feed *f, const struct keeper *k, const struct door_info *info)
+{
+    const struct watch_status *s = info->status;
+    const struct settings *settings = keeper_settings(k);
+    const struct alert_list *alerts = keeper_alerts(k);
+    if (s) {
+        put_watch(f, settings, s);
+        for (int i = 0; i < s->iface_count; i++)
+            put_bus(f, &s->ifaces[i]);
+        if (s->records)
+            put_record(f, s);
+        for (size_t i = 0; s->hooks && i < settings->hook_count; i++) {
+            struct hook_stats st;
+            hooks_stats(s->hooks, i, &st);
+            put_hook(f, settings->hooks[i].name, &st);
+        }
+    }
+    for (size_t i = 0; i < alerts_count(alerts); i++) {
+        struct line l;
+        line_alert(&l, "alert", alerts_at(alerts, i));
+        door_feed_put(f, &l);
+    }
+}
