@@ -177,7 +177,7 @@ coverage:
 	$(Q)tests/tools/coverage $(BUILD)/coverage
 
 deps:
-	$(Q)tests/tools/deps build test lint can
+	$(Q)tests/tools/deps build test lint can count
 
 install: $(BUILD)/stokehold
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
@@ -206,6 +206,7 @@ help:
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
+	@echo 'make instructions what a frame costs, counted, held to a committed figure'
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
 	@echo 'make golden       writes the expected screens and reports again'
 	@echo 'make manual       writes docs/stokehold.1 anew from the tables'

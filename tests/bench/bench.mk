@@ -49,3 +49,13 @@ bench-detect: $(BUILD)/tests/bench/detect
 benches: $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
     $(BUILD)/tests/bench/bench $(BUILD)/tests/bench/mixed_log $(BUILD)/tests/screen/bench_draw
 .PHONY: benches
+
+# make instructions: what a frame costs, counted by callgrind, held to tests/bench/instructions.txt.
+INSTRUCTIONS ?=
+$(BUILD)/bench/trip.log: $(BUILD)/stokehold
+	@mkdir -p $(@D)
+	$(Q)$< drill --random --seed 9 --minutes 20 --fault impeller -o $@ 2>/dev/null
+instructions: $(BUILD)/bench/trip.log
+	$(Q)tests/tools/deps count
+	$(Q)tests/bench/instructions $(BUILD)/stokehold $< "$(lastword $(CC)) $(CFLAGS)" $(INSTRUCTIONS)
+.PHONY: instructions
