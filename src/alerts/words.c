@@ -198,11 +198,12 @@ static void build(char *dst, size_t cap, const struct words *w, const struct set
     if (isfinite(w->value)) {
         char value[48], limit[48];
         words_value(value, sizeof value, s, w->quantity, w->value, 0);
-        words_value(limit, sizeof limit, s, w->quantity, w->limit, 0);
-        if (with_limit && w->side != WORDS_NO_LIMIT && strcmp(value, limit) == 0) {
-            more = 1;
-            words_value(value, sizeof value, s, w->quantity, w->value, more);
+        if (with_limit && w->side != WORDS_NO_LIMIT) {
+            words_value(limit, sizeof limit, s, w->quantity, w->limit, 0);
+            more = strcmp(value, limit) == 0;
         }
+        if (more)
+            words_value(value, sizeof value, s, w->quantity, w->value, more);
         text_append(dst, cap, " %s", value);
     }
     add_more(dst, cap, w, s, length);

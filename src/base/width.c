@@ -55,8 +55,8 @@ int text_width(const char *utf8)
     size_t len = strlen(utf8);
     int columns = 0;
     for (size_t i = 0; i < len;) {
-        uint32_t cp;
-        i += text_utf8_next(utf8 + i, len - i, &cp);
+        uint32_t cp = (unsigned char)utf8[i];
+        i += cp < 0x80 ? 1 : text_utf8_next(utf8 + i, len - i, &cp); /* nearly all is ASCII */
         columns += text_cp_width(cp);
     }
     return columns;
