@@ -19,6 +19,7 @@ struct keeper {
     struct plant *plant;
     struct rules *rules;
     struct alert_list *alerts;
+    struct expectations *expected; /* NULL where nobody asked for it */
     bool started;
     int64_t next_tick_ns; /* mono */
     int64_t bus_ahead_ns,
@@ -76,7 +77,8 @@ struct keeper *keeper_new(const struct settings *settings, const struct keeper_o
     k->alerts = alerts_new(&settings->alerts, options->escalate);
     if (k->plant && k->alerts)
         k->rules = rules_new(settings, k->plant, k->alerts);
-    if (!k->wire || !k->rules) {
+    k->expected = options->expect ? expectations_new() : NULL;
+    if (!k->wire || !k->rules || (options->expect && !k->expected)) {
         keeper_free(k);
         return NULL;
     }
@@ -98,6 +100,7 @@ void keeper_free(struct keeper *k)
         return;
     rules_free(k->rules);
     alerts_free(k->alerts);
+    expectations_free(k->expected);
     plant_free(k->plant);
     wire_free(k->wire);
     free(k);
@@ -116,6 +119,8 @@ static void tick(struct keeper *k, int64_t mono_ns)
     plant_tick(k->plant, now);
     rules_tick(k->rules, now);
     alerts_tick(k->alerts, now);
+    if (k->expected)
+        expectations_note(k->expected, k->plant, k->rules, now);
 }
 
 /* Lets time go on to mono_ns in steps, so that what must happen between two frames does. */
@@ -250,4 +255,9 @@ bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns)
 bool keeper_careful(const struct keeper *k, int engine)
 {
     return rules_careful(k->rules, engine);
+}
+
+struct expected keeper_expected(const struct keeper *k, size_t i)
+{
+    return k->expected ? expectations_at(k->expected, i) : (struct expected){0};
 }

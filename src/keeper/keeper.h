@@ -6,6 +6,7 @@
 #include "alerts/alert.h"
 #include "base/err.h"
 #include "bus/frame.h"
+#include "keeper/expected.h"
 #include "plant/plant.h"
 #include "wire/wire.h"
 
@@ -24,6 +25,7 @@ struct losses {
 
 struct keeper_options {
     bool escalate; /* time-based escalation: on for watch and tend, off for sift */
+    bool expect;   /* keeps what the cooling watch expected, for a board */
 };
 
 /* settings must outlive the keeper. NULL when out of memory. */
@@ -56,5 +58,7 @@ const struct settings *keeper_settings(const struct keeper *k);
 bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
 /* True where some engine's cooling is watched without engine speed; for the board. */
 bool keeper_careful(const struct keeper *k, int engine);
+/* What the cooling watch expects of the i-th channel of the plant. */
+struct expected keeper_expected(const struct keeper *k, size_t i);
 
 #endif

@@ -278,6 +278,22 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
     return load(h, l, i);
 }
 
+/* The closed buckets of the finest level from one index to another, both kept. */
+static void gather_fine(struct gathering *all, const struct history *h, int64_t from, int64_t to)
+{
+    size_t slot = slot_of(from, FINE_BUCKETS);
+    for (int64_t i = from; i <= to; i++, slot = slot + 1 == FINE_BUCKETS ? 0 : slot + 1) {
+        const struct history_bucket *b = &h->fine[slot];
+        if (b->count == 0)
+            continue;
+        double low = (double)b->low, high = (double)b->high;
+        all->low = all->count && all->low < low ? all->low : low;
+        all->high = all->count && all->high > high ? all->high : high;
+        all->sum += (double)b->mean * b->count;
+        all->count += b->count;
+    }
+}
+
 bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
                   struct history_bucket *out)
 {
@@ -293,6 +309,11 @@ bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
     if (to > h->index[l])
         to = h->index[l];
     struct gathering all = {0};
+    if (l == 0) { /* what screens ask hundreds of times a picture */
+        int64_t closed = to < h->index[0] ? to : h->index[0] - 1;
+        gather_fine(&all, h, from, closed);
+        from = from > closed ? from : closed + 1;
+    }
     for (int64_t i = from; i <= to; i++) {
         struct gathering g = read_bucket(h, l, i);
         gather(&all, &g);

@@ -14,6 +14,8 @@ extern const struct rule_module rule_limit_module, rule_silent_module, rule_neve
 /* Makes *s the engine's cooling where the channel's trouble belongs to it. */
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);
 bool rule_cooling_careful(const struct rules *r, int engine);
+bool rule_cooling_expected(const struct rules *r, const struct channel *c, double *value,
+                           double *allowance); /* see rules_expected */
 
 /* A condition of the bus itself, see keeper_bus. */
 void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,

@@ -489,6 +489,18 @@ bool rule_cooling_careful(const struct rules *r, int engine)
     return verdict(r, engine, COOLING_EXHAUST)->careful;
 }
 
+bool rule_cooling_expected(const struct rules *r, const struct channel *c, double *value,
+                           double *allowance)
+{
+    int sensor = c->engine < 0 ? -1 : sensor_of(c);
+    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
+        return false;
+    const struct cooling_verdict *v = verdict(r, c->engine, (enum cooling_sensor)sensor);
+    *value = v->expected;
+    *allowance = v->allowance;
+    return isfinite(v->expected) && isfinite(v->allowance);
+}
+
 const struct rule_module rule_cooling_module = {
     .own_size = sizeof(struct rule_cooling),
     .init = cooling_init,

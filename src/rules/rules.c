@@ -84,6 +84,12 @@ bool rules_careful(const struct rules *r, int engine)
     return rule_cooling_careful(r, engine);
 }
 
+bool rules_expected(const struct rules *r, const struct channel *c, double *value,
+                    double *allowance)
+{
+    return rule_cooling_expected(r, c, value, allowance);
+}
+
 /* ---- binding ---- */
 
 static const struct rule_module *module_of(enum rule_kind kind)

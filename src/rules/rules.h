@@ -21,6 +21,9 @@ uint64_t rules_unbound(const struct rules *r); /* rules that found no room on a 
 void rules_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
                      struct stamp at);
 bool rules_careful(const struct rules *r, int engine);
+/* What the cooling watch expects of a temperature now; false where it expects nothing. */
+bool rules_expected(const struct rules *r, const struct channel *c, double *value,
+                    double *allowance);
 
 /* What happens, as the plant tells it. */
 void rules_appeared(struct rules *r, struct channel *c);

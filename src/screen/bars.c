@@ -149,7 +149,7 @@ static size_t fit(const char *text, int w)
     return (size_t)(s - text);
 }
 
-static int lines_for(const char *text, int w)
+int bars_lines(const char *text, int w)
 {
     int n = 0;
     while (*text && w > 0) {
@@ -212,18 +212,26 @@ static const char *calm_words(const struct model *m, char *dst, size_t cap)
     return dst;
 }
 
-/* Lines that the worst alert's text takes at this width. */
-static int alert_lines(int cols, const struct model *m)
+/* From this size on the worst alert is a band of two lines: what happens, then what to do. */
+static bool has_band(int cols, int rows)
+{
+    return cols >= 100 && rows >= 30;
+}
+
+/* Lines that the worst alert's text takes at this size. */
+static int alert_lines(int cols, int rows, const struct model *m)
 {
     char words[ALERT_TEXT_SIZE + 8];
     const struct alert *a = model_worst(m);
-    return lines_for(a ? alert_words(a, words, sizeof words) : calm_words(m, words, sizeof words),
-                     cols - 2);
+    if (a && has_band(cols, rows))
+        return 2;
+    return bars_lines(a ? alert_words(a, words, sizeof words) : calm_words(m, words, sizeof words),
+                      cols - 2);
 }
 
 struct frame_layout bars_layout(const struct ui *ui, const struct model *m)
 {
-    return layout_frame(ui->cols, ui->rows, alert_lines(ui->cols, m), m->replay.is_log);
+    return layout_frame(ui->cols, ui->rows, alert_lines(ui->cols, ui->rows, m), m->replay.is_log);
 }
 
 /* Columns of the leading words in capitals: the place, which flashes with the letter. */
@@ -286,11 +294,42 @@ int bars_text(struct grid *g, struct rect r, const char *text, enum role role)
     return y;
 }
 
+/* How long an alert has stood, or stood: "since 0:29". */
+static void since_text(const struct model *m, const struct alert *a, char *dst, size_t cap)
+{
+    char elapsed[24];
+    int64_t end = a->active ? m->now.mono_ns : a->rectified.mono_ns;
+    when_elapsed(elapsed, sizeof elapsed, end - a->raised.mono_ns);
+    text_format(dst, cap, a->active ? "for %s" : "lasted %s", elapsed + 1);
+}
+
+/* What happens in the first line, what to do in the second. */
+static void draw_band(struct grid *g, struct rect r, const struct model *m, const struct alert *a,
+                      bool flash)
+{
+    char words[ALERT_TEXT_SIZE + 8], since[40];
+    struct alert first = *a;
+    enum role role = priority_role(a->priority);
+    char *colon = strstr(first.text, ": ");
+    const char *advice = colon ? colon + 2 : "";
+    if (colon)
+        *colon = '\0';
+    since_text(m, a, since, sizeof since);
+    int since_w = grid_width(g, since);
+    grid_run(g, (struct rect){r.x, r.y, 1, r.h}, GLYPH_BAND, role, ATTR_LINE);
+    bars_alert_text(g, (struct rect){r.x + 1, r.y, r.w - since_w - 4, 1}, &first, flash);
+    grid_text(g, r.x + r.w - since_w - 1, r.y, since_w, since, role, 0);
+    text_format(words, sizeof words, "%s", advice);
+    grid_text(g, r.x + 3, r.y + 1, r.w - 4, words, role, ATTR_BOLD);
+}
+
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
 {
     const struct alert *a = model_worst(m);
     char text[ALERT_TEXT_SIZE + 8];
-    if (a)
+    if (a && r.h == 2 && has_band(ui->cols, ui->rows))
+        draw_band(g, r, m, a, ui->flash);
+    else if (a)
         bars_alert_text(g, r, a, ui->flash);
     else
         bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h}, calm_words(m, text, sizeof text),

@@ -2,10 +2,10 @@
 
 #include "base/text.h"
 #include "screen/bars.h"
+#include "screen/chart.h"
 #include "screen/glyphs.h"
-#include "screen/panes.h"
 #include "screen/rows.h"
-#include "screen/spark.h"
+#include "screen/tables.h"
 
 #include <string.h>
 
@@ -47,33 +47,87 @@ static void age_text(const struct model_channel *c, char *dst, size_t cap)
         text_format(dst, cap, "%d h old", (int)(s / 3600));
 }
 
+/* The letter of an alert, and beside it the limit: its own colour, or where it is not the one on
+ * the keel. */
 static void draw_state(const struct pen *p, const struct side_layout *s, int inner, int y,
-                       const struct alert *a, bool mirrored)
+                       const struct model_channel *c, bool own_limit, bool mirrored)
 {
-    if (!s->state_w || !a)
+    const struct alert *a = alert_of(p, c);
+    enum role role = a ? priority_role(a->priority) : ROLE_LIMIT;
+    char text[32];
+    if (s->state_w && a) {
+        bool pending = a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
+        grid_put(p->g, outward(inner, s->state_at, 1, mirrored), y,
+                 (uint32_t)alert_priority_letter(a->priority), role,
+                 pending && p->ui->flash ? ATTR_REVERSE : 0);
+    }
+    if (!s->limit_w || !c->has_limit || (!a && !own_limit))
         return;
-    enum role role = priority_role(a->priority);
-    bool pending = a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
-    int attr = pending && p->ui->flash ? ATTR_REVERSE : 0;
-    int x = outward(inner, s->state_at, s->state_w, mirrored);
-    int letter = mirrored ? x + s->state_w - 1 : x;
-    grid_put(p->g, letter, y, (uint32_t)alert_priority_letter(a->priority), role, attr);
-    if (s->state_w < 11)
-        return;
-    /* "emergency alarm" is the one word too long. */
-    const char *word = a->priority == PRIORITY_EMERGENCY ? "emergency" : priority_text(a->priority);
+    model_value_text(p->m, c, c->limit, text, sizeof text);
+    int x = outward(inner, s->limit_at, s->limit_w, mirrored);
     if (mirrored)
-        grid_text_right(p->g, x, y, s->state_w - 2, word, role, 0);
+        grid_text_right(p->g, x, y, s->limit_w, text, role, 0);
     else
-        grid_text(p->g, x + 2, y, s->state_w - 2, word, role, 0);
+        grid_text(p->g, x, y, s->limit_w, text, role, 0);
 }
 
-/* Arrow, value, rate, trend and state of one channel; y is the line of the figures, the trend
- * grows upwards over h lines. inner is the column beside the keel. */
-static void draw_side(const struct pen *p, const struct side_layout *s, int inner, int y, int h,
-                      const struct model_channel *c, const struct model_channel *twin,
-                      bool mirrored)
+/* Both sides of a row: their curves share a scale, so that equal heights mean equal values. */
+struct pair {
+    const struct model_channel *c[ROW_SIDES];
+    struct graph graph[ROW_SIDES];
+    struct scale scale;
+    bool own_limits; /* not all have the same one */
+};
+
+static void read_pair(const struct pen *p, struct pair *pair, const struct board_row *row,
+                      int sides, int trend_w)
 {
+    const struct model_channel *limited = NULL;
+    const struct graph *curves[ROW_SIDES];
+    int n = 0;
+    pair->own_limits = false;
+    for (int s = 0; s < sides; s++) {
+        const struct model_channel *c = pair->c[s] = row->side[s];
+        if (!c)
+            continue;
+        if (limited && (c->has_limit != limited->has_limit || c->limit < limited->limit ||
+                        c->limit > limited->limit))
+            pair->own_limits = true;
+        limited = limited ? limited : c;
+        if (!trend_w || rows_is_flat(c))
+            continue;
+        struct graph_span span = graph_span(p->g, p->m->now.mono_ns, p->m->trend_span_ns, trend_w);
+        graph_read(&pair->graph[s], &span, c->history, c->period_ns);
+        curves[n++] = &pair->graph[s];
+    }
+    if (n)
+        pair->scale = graph_scale(curves, n, limited->has_limit, limited->limit);
+}
+
+/* How old it is, or that it is off, in the place of a trend. */
+static bool draw_age(const struct pen *p, struct rect r, const struct model_channel *c,
+                     bool mirrored)
+{
+    char text[32];
+    bool fresh = c->status == READING_OK && !c->off;
+    if (fresh || c->status == READING_ERROR)
+        return false;
+    if (c->status == READING_NOT_AVAILABLE && !c->off)
+        return true;
+    age_text(c, text, sizeof text);
+    if (mirrored)
+        grid_text_right(p->g, r.x, r.y, r.w, text, ROLE_DIM, 0);
+    else
+        grid_text(p->g, r.x, r.y, r.w, text, ROLE_DIM, 0);
+    return true;
+}
+
+/* Arrow, value, rate, trend, state and limit of one channel. inner is the column beside the keel.
+ */
+static void draw_side(const struct pen *p, const struct side_layout *s, int inner, int y,
+                      const struct pair *pair, int side, bool mirrored)
+{
+    const struct model_channel *c = pair->c[side];
     if (!c || s->value_w < 1)
         return;
     char text[32];
@@ -101,29 +155,16 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
         value_w = need < value_w + room ? need : value_w + room;
     grid_text_right(p->g, outward(inner, s->value_at, value_w, mirrored), y, value_w, text, role,
                     attr);
-    draw_state(p, s, inner, y, a, mirrored);
-    if (!s->trend_w || (fresh && rows_is_flat(c)))
+    draw_state(p, s, inner, y, c, pair->own_limits, mirrored);
+    struct rect r = {outward(inner, s->trend_at, s->trend_w, mirrored), y, s->trend_w, 1};
+    if (!s->trend_w || draw_age(p, r, c, mirrored) || rows_is_flat(c))
         return;
-    struct rect r = {outward(inner, s->trend_at, s->trend_w, mirrored), y - h + 1, s->trend_w, h};
-    if (!fresh && c->status != READING_ERROR) {
-        if (c->status == READING_NOT_AVAILABLE && !c->off)
-            return;
-        age_text(c, text, sizeof text);
-        if (mirrored)
-            grid_text_right(p->g, r.x, y, r.w, text, ROLE_DIM, 0);
-        else
-            grid_text(p->g, r.x, y, r.w, text, ROLE_DIM, 0);
-        return;
-    }
-    struct spark spark = {.now_ns = p->m->now.mono_ns,
-                          .span_ns = p->m->trend_span_ns,
-                          .period_ns = c->period_ns,
-                          .scale = scale_for(c, twin),
-                          .has_limit = c->has_limit,
-                          .limit_above = c->limit_above,
-                          .limit = c->limit,
-                          .over = a ? priority_role(a->priority) : ROLE_TREND};
-    spark_draw(p->g, r, c->history, &spark);
+    struct graph_ink ink = {.role = ROLE_TREND,
+                            .over = a ? priority_role(a->priority) : ROLE_VALUE,
+                            .has_limit = c->has_limit,
+                            .limit_above = c->limit_above,
+                            .limit = c->limit};
+    graph_draw(p->g, r, &pair->graph[side], pair->scale, ink);
 }
 
 static const char *unit_words(const struct pen *p, const struct model_channel *c)
@@ -153,14 +194,18 @@ static void limit_words(const struct pen *p, const struct model_channel *c, int 
         dst[--n] = '\0';
 }
 
-/* Label, unit and limit from x on. */
+/* Label, unit and limit from x on; in a row that an alert is about they have its colour. */
 static void draw_label(const struct pen *p, const struct label_layout *l, int x, int y,
-                       const char *label, const struct model_channel *c)
+                       const struct board_row *row, bool own_limits)
 {
-    int used = grid_text(p->g, x, y, l->label_w, label, ROLE_LABEL, 0);
+    const struct model_channel *c = row->first;
+    const struct alert *a = rows_alert(p->m, row);
+    enum role role = a ? priority_role(a->priority) : ROLE_LABEL;
+    bool has_limit = c->has_limit && !own_limits;
+    int used = grid_text(p->g, x, y, l->label_w, rows_name(c), role, 0);
     x += l->label_w + 1;
     /* A long unit may use the room of a limit that is not there, or what the label left. */
-    int unit_w = l->unit_w + (c->has_limit ? 0 : l->limit_w);
+    int unit_w = l->unit_w + (has_limit ? 0 : l->limit_w);
     int over = grid_width(p->g, unit_words(p, c)) - unit_w;
     if (over > l->label_w - used)
         over = l->label_w - used;
@@ -170,81 +215,33 @@ static void draw_label(const struct pen *p, const struct label_layout *l, int x,
         grid_text(p->g, x - over, y, unit_w + over, unit_words(p, c), ROLE_DIM, 0);
     x += l->unit_w;
     char text[32];
-    if (l->limit_w && c->has_limit) {
+    if (l->limit_w && has_limit) {
         /* Never run together with the unit: a long one goes up to the keel. */
         int w = l->limit_w - (grid_width(p->g, unit_words(p, c)) >= l->unit_w);
         limit_words(p, c, w, text, sizeof text);
         bool tight = grid_width(p->g, text) > w;
-        grid_text_right(p->g, x, y, l->limit_w + tight, text, ROLE_LIMIT, 0);
+        grid_text_right(p->g, x, y, l->limit_w + tight, text, a ? role : ROLE_LIMIT, 0);
     }
 }
 
-static const struct model_channel *twin_of(const struct board_row *row,
-                                           const struct model_channel *c)
+static void draw_row(const struct pen *p, const struct board_layout *b, int sides, int y,
+                     const struct board_row *row)
 {
-    for (int s = 0; s < ROW_SIDES; s++)
-        if (row->side[s] && row->side[s] != c)
-            return row->side[s];
-    return NULL;
-}
-
-static void draw_keel_row(const struct pen *p, const struct board_layout *b, int top, int h,
-                          const struct board_row *row)
-{
-    int y = top + h - 1, right = b->keel_x + b->keel.width;
-    for (int line = top; line <= y; line++) {
-        if (b->shape == BOARD_KEEL)
-            grid_put(p->g, b->keel_x, line, GLYPH_KEEL, ROLE_KEEL, 0);
-        grid_put(p->g, right - 1, line, GLYPH_KEEL, ROLE_KEEL, 0);
-    }
-    draw_label(p, &b->keel, b->keel_x + 2, y, row->first->label, row->first);
-    const struct model_channel *port = row->side[0], *starboard = row->side[1];
+    struct pair pair;
+    int right = b->keel_x + b->keel.width, x = right;
+    read_pair(p, &pair, row, sides, b->side.trend_w);
+    draw_label(p, &b->keel, b->keel_x + 2, y, row, pair.own_limits && b->side.limit_w);
+    if (b->shape != BOARD_COLUMNS)
+        grid_put(p->g, right - 1, y, GLYPH_KEEL, ROLE_KEEL, 0);
     if (b->shape == BOARD_KEEL) {
-        draw_side(p, &b->side, b->keel_x - 1, y, h, port, starboard, true);
-        draw_side(p, &b->side, right, y, h, starboard, port, false);
-    } else {
-        draw_side(p, &b->side, right, y, h, port, NULL, false);
+        grid_put(p->g, b->keel_x, y, GLYPH_KEEL, ROLE_KEEL, 0);
+        draw_side(p, &b->side, b->keel_x - 1, y, &pair, 0, true);
+        draw_side(p, &b->side, right, y, &pair, 1, false);
+        return;
     }
-}
-
-static void draw_columns_row(const struct pen *p, const struct board_layout *b, int sides, int top,
-                             int h, const struct board_row *row)
-{
-    int y = top + h - 1, x = b->keel_x + b->keel.width;
-    draw_label(p, &b->keel, b->keel_x + 2, y, row->first->label, row->first);
     for (int s = 0; s < sides; s++, x += b->side.width) {
-        for (int line = top; line <= y; line++)
-            grid_put(p->g, x - 1, line, GLYPH_KEEL, ROLE_KEEL, 0);
-        draw_side(p, &b->side, x, y, h, row->side[s], twin_of(row, row->side[s]), false);
-    }
-}
-
-/* Whether row i is among the `n` that matter most and have a trend. */
-static bool among_worst(const struct board_rows *rows, int i, int n)
-{
-    int before = 0;
-    for (int k = 0; k < rows->twin_count; k++)
-        before += !rows->twins[k].flat && (rows->twins[k].worth < rows->twins[i].worth ||
-                                           (rows->twins[k].worth == rows->twins[i].worth && k < i));
-    return !rows->twins[i].flat && before < n;
-}
-
-static int row_height(const struct board_rows *rows, const struct board_layout *b, int i)
-{
-    return rows->twins[i].flat ? 1 : b->twin_h + among_worst(rows, i, b->taller);
-}
-
-static void draw_twins(const struct pen *p, const struct board_layout *b,
-                       const struct board_rows *rows)
-{
-    int top = b->twins.y;
-    for (int i = 0; i < rows->twin_count; i++) {
-        int h = row_height(rows, b, i);
-        if (b->shape == BOARD_COLUMNS)
-            draw_columns_row(p, b, rows->sides, top, h, &rows->twins[i]);
-        else
-            draw_keel_row(p, b, top, h, &rows->twins[i]);
-        top += h;
+        grid_put(p->g, x - 1, y, GLYPH_KEEL, ROLE_KEEL, 0);
+        draw_side(p, &b->side, x, y, &pair, s, false);
     }
 }
 
@@ -267,7 +264,8 @@ static void draw_heading(const struct pen *p, const struct board_layout *b, int 
     if (b->shape == BOARD_KEEL) {
         grid_put(p->g, b->keel_x, y, GLYPH_KEEL, ROLE_KEEL, 0);
         grid_put(p->g, x - 1, y, GLYPH_KEEL, ROLE_KEEL, 0);
-        grid_text_right(p->g, 0, y, b->keel_x - 1, p->m->engine_names[0], ROLE_TITLE, ATTR_BOLD);
+        grid_text_right(p->g, b->heading.x, y, b->keel_x - 1 - b->heading.x, p->m->engine_names[0],
+                        ROLE_TITLE, ATTR_BOLD);
         grid_text(p->g, x + 1, y, b->side.width - 1, p->m->engine_names[1], ROLE_TITLE, ATTR_BOLD);
         if (b->side.rate_w && grid_width(p->g, p->m->engine_names[0]) < 10)
             grid_text_right(p->g, outward(b->keel_x - 1, b->side.rate_at, 5, true), y, 5, "/min",
@@ -283,63 +281,192 @@ static void draw_heading(const struct pen *p, const struct board_layout *b, int 
     }
 }
 
-static void draw_plains(const struct pen *p, const struct board_layout *b,
+/* ---- charts ---- */
+
+/* Where nothing is wrong: the first of these that the boat has. */
+static const uint16_t pictures[] = {QTY_EXHAUST, QTY_EXHAUST_GAS, QTY_COOLANT, QTY_OIL_PRESSURE,
+                                    QTY_RPM};
+
+/* The picture of the trouble: what the worst alert with a curve is about. */
+static struct chart picture_of(const struct model *m, const struct board_rows *rows,
+                               int64_t span_ns)
+{
+    struct chart chart = {0};
+    for (size_t i = 0; i < m->alert_count; i++) {
+        const struct model_channel *c =
+            m->alerts[i]->active ? model_find(m, m->alerts[i]->channel) : NULL;
+        if (c && !rows_is_flat(c))
+            return chart_about(m, c, span_ns);
+    }
+    /* Who chose rows chose what is looked at. */
+    for (int i = 0; i < rows->twin_count && m->pane_count && !chart.count; i++)
+        if (!rows_is_flat(rows->twins[i].first))
+            chart = chart_of(m, rows->twins[i].first->id.quantity, span_ns);
+    for (size_t i = 0; i < sizeof pictures / sizeof pictures[0] && !chart.count; i++)
+        chart = chart_of(m, pictures[i], span_ns);
+    return chart;
+}
+
+/* A wide board has room for longer curves, once there is something to draw in them. */
+#define WIDE_SPAN_NS (1800 * NS_PER_S)
+static bool reaches_back(const struct model *m, const struct chart *chart)
+{
+    struct history_bucket b;
+    int64_t from = m->now.mono_ns - WIDE_SPAN_NS, to = m->now.mono_ns - m->trend_span_ns;
+    if (from < 0)
+        from = 0;
+    return chart->count && to > from && history_span(chart->channel[0]->history, from, to, &b);
+}
+
+static void draw_charts(const struct pen *p, const struct board_layout *b,
                         const struct board_rows *rows)
 {
-    int block = b->plains.w / b->plain_cols;
-    char label[64];
-    for (int i = 0; i < rows->plain_count && i < b->plain_lines * b->plain_cols; i++) {
-        /* Down the columns, so that the order reads on when their number changes. */
-        int column = i / b->plain_lines, line = i % b->plain_lines;
-        int x = b->plains.x + column * block;
-        int y = b->plains.y + line * b->plain_h + b->plain_h - 1;
-        const struct model_channel *c = rows->plains[i].side[0];
-        const struct plain_layout *l = &b->plain;
-        grid_text(p->g, x + l->label_at, y, l->label_w,
-                  rows_short_label(p->g, p->m, c, l->label_w, label, sizeof label), ROLE_LABEL, 0);
-        draw_side(p, &l->side, x, y, b->plain_h, c, NULL, false);
-        grid_text(p->g, x + l->unit_at, y, l->unit_w, unit_words(p, c), ROLE_DIM, 0);
-        if (l->limit_w && c->has_limit)
-            grid_text_right(p->g, x + l->limit_at, y, l->limit_w,
-                            model_value_text(p->m, c, c->limit, label, sizeof label), ROLE_LIMIT,
-                            0);
+    if (!b->chart_count)
+        return;
+    int64_t span_ns = p->m->trend_span_ns;
+    struct chart picture = picture_of(p->m, rows, span_ns);
+    if (b->chart_count > 1 && reaches_back(p->m, &picture))
+        span_ns = picture.span_ns = WIDE_SPAN_NS;
+    /* The others are as the user chose; where that is the picture itself, what comes first. */
+    uint16_t shown[LAYOUT_CHARTS] = {picture.count ? picture.channel[0]->id.quantity : 0};
+    const uint16_t wanted[] = {p->ui->chart[0], p->ui->chart[1], QTY_COOLANT,     QTY_RPM,
+                               QTY_EXHAUST,     QTY_LOAD,        QTY_OIL_PRESSURE};
+    size_t next = 0;
+    for (int i = 0; i < b->chart_count; i++) {
+        struct chart chart = picture;
+        while (i > 0 && next < sizeof wanted / sizeof wanted[0]) {
+            uint16_t q = wanted[next++];
+            chart = chart_of(p->m, q, span_ns);
+            bool again = q == shown[0] || (i > 1 && q == shown[1]);
+            if (chart.count && !again) {
+                shown[i] = q;
+                break;
+            }
+            chart.count = 0;
+        }
+        chart.times = i == b->chart_count - 1;
+        chart_draw(p->g, b->charts[i], p->m, &chart);
     }
 }
 
-static void prepare(const struct model *m, const struct ui *ui, struct rect body,
-                    struct board_rows *rows, struct board_layout *b, int *left_out)
+/* ---- the list of alerts ---- */
+
+static void clock_or_elapsed(const struct model *m, int64_t wall_ns, char *dst, size_t cap)
 {
-    rows_fill(rows, m, ui->filter);
-    struct board_need need = {
-        .sides = rows->sides, .twins = rows->twin_count, .plains = rows->plain_count};
-    for (int i = 0; i < rows->twin_count; i++)
-        need.flat += rows->twins[i].flat;
-    *b = layout_board(body, need);
+    if (m->clock_known)
+        when_clock(dst, cap, wall_ns, false);
+    else
+        when_elapsed(dst, cap, wall_ns - m->replay.first_ns);
+}
+
+/* Those that are listed in full, then the ended ones, newest first. */
+static void draw_alerts(const struct pen *p, struct rect r)
+{
+    const struct model *m = p->m;
+    size_t n = m->alert_count + m->ended_count, i = 0;
+    int y = r.y + 1, end = r.y + r.h;
+    char text[64];
+    grid_text(p->g, r.x + 1, r.y, r.w - 2, "alerts", ROLE_TITLE, ATTR_BOLD);
+    if (n == 0)
+        grid_text(p->g, r.x + 1, y, r.w - 2, "none since the start", ROLE_DIM, 0);
+    for (; i < n && y < end - (i + 1 < n); i++) {
+        bool listed = i < m->alert_count;
+        const struct alert *a = listed ? m->alerts[i] : m->ended[i - m->alert_count];
+        clock_or_elapsed(m, a->raised.wall_ns, text, sizeof text);
+        int x = r.x + 2 + grid_text(p->g, r.x + 1, y, 10, text, ROLE_DIM, 0);
+        struct rect line = {x, y, r.x + r.w - x - 1, 1};
+        if (listed) {
+            line.h = bars_lines(a->text, line.w - 2);
+            line.h = line.h > end - y ? end - y : line.h;
+            bars_alert_text(p->g, line, a, p->ui->flash);
+            y += line.h;
+        } else {
+            grid_put(p->g, x, y, (uint32_t)alert_priority_letter(a->priority), ROLE_DIM, 0);
+            grid_text(p->g, x + 2, y, 6, "over:", ROLE_DIM, 0);
+            grid_text(p->g, x + 8, y, line.w - 8, a->text, ROLE_DIM, 0);
+            y++;
+        }
+    }
+    if (i < n) {
+        text_format(text, sizeof text, "and %zu more", n - i);
+        grid_text(p->g, r.x + 1, end - 1, r.w - 2, text, ROLE_DIM, 0);
+    }
+}
+
+/* ---- the whole ---- */
+
+/* All that the board shows, and where. */
+struct board {
+    struct board_rows rows;
+    struct board_layout at;
+    struct tables_plan tables;
+    int left_out;
+};
+
+static void prepare(const struct model *m, const struct ui *ui, struct rect body, struct board *b)
+{
+    rows_fill(&b->rows, m, ui->filter);
+    struct board_need need = {.sides = b->rows.sides,
+                              .twins = b->rows.twin_count,
+                              .tables = tables_lines(&b->rows, body.w),
+                              .chart = m->channel_count > 0 && !ui->filter[0]};
+    b->at = layout_board(body, need);
     const char *chosen = ui->chosen[0] ? ui->chosen : NULL;
-    *left_out = rows->left_out + rows_keep(rows->twins, &rows->twin_count, b->twin_rows, chosen) +
-                rows_keep(rows->plains, &rows->plain_count, b->plain_lines * b->plain_cols, chosen);
+    b->left_out = b->rows.left_out;
+    b->left_out += rows_keep(b->rows.twins, &b->rows.twin_count, b->at.twin_rows, chosen);
+    b->left_out += tables_fit(&b->tables, &b->rows, b->at.tables, chosen);
+}
+
+bool board_has_charts(const struct ui *ui, const struct model *m)
+{
+    struct board b;
+    prepare(m, ui, bars_layout(ui, m).body, &b);
+    return b.at.chart_count > 1;
+}
+
+/* The lowest chart: the chosen row's quantity, or the next that an engine has. */
+static void next_chart(struct ui *ui, const struct model *m)
+{
+    static const uint16_t set[] = {QTY_RPM,      QTY_LOAD,  QTY_OIL_PRESSURE, QTY_FUEL_RATE,
+                                   QTY_OIL_TEMP, QTY_BOOST, QTY_COOLANT,      QTY_EXHAUST};
+    enum { N = sizeof set / sizeof set[0] };
+    const struct model_channel *c = model_find(m, ui->chosen);
+    if (c && c->engine >= 0 && !c->second && !rows_is_flat(c) && c->id.quantity != ui->chart[1]) {
+        ui->chart[0] = ui->chart[1];
+        ui->chart[1] = c->id.quantity;
+        return;
+    }
+    size_t at = 0;
+    for (size_t i = 0; i < N; i++)
+        if (set[i] == ui->chart[1])
+            at = i;
+    for (size_t i = 1; i <= N; i++)
+        if (chart_of(m, set[(at + i) % N], 1).count) {
+            ui->chart[1] = set[(at + i) % N];
+            return;
+        }
 }
 
 void board_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     struct pen p = {g, m, ui};
-    struct board_rows rows;
-    struct board_layout b;
-    int left_out;
-    prepare(m, ui, body, &rows, &b, &left_out);
-    draw_heading(&p, &b, rows.sides);
-    draw_twins(&p, &b, &rows);
-    draw_plains(&p, &b, &rows);
-    if (b.panes.h)
-        panes_draw(g, b.panes, m, ui);
-    if (left_out) {
+    struct board b;
+    prepare(m, ui, body, &b);
+    draw_charts(&p, &b.at, &b.rows);
+    draw_heading(&p, &b.at, b.rows.sides);
+    for (int i = 0; i < b.rows.twin_count; i++)
+        draw_row(&p, &b.at, b.rows.sides, b.at.twins.y + i, &b.rows.twins[i]);
+    tables_draw(g, &b.tables, &b.rows, m, ui);
+    if (b.at.alerts.h)
+        draw_alerts(&p, b.at.alerts);
+    if (b.left_out) {
         char text[64];
         text_format(text, sizeof text,
                     body.w >= 48 ? "and %d more: choose with the arrow keys"
                                  : "and %d more: arrow keys",
-                    left_out);
-        if (b.more.h)
-            grid_text(g, b.more.x + 2, b.more.y, b.more.w - 3, text, ROLE_DIM, 0);
+                    b.left_out);
+        if (b.at.more.h)
+            grid_text(g, b.at.more.x + 1, b.at.more.y, b.at.more.w - 2, text, ROLE_DIM, 0);
         else /* too low even for a line of words: a sign in the corner */
             grid_put(g, body.x + body.w - 1, body.y + body.h - 1, GLYPH_ELLIPSIS, ROLE_DIM, 0);
     }
@@ -350,7 +477,6 @@ void board_draw(struct grid *g, struct rect body, const struct model *m, const s
 /* All channels in the order of the board, left out ones too: chosen by going through them. */
 struct place {
     int row, side;
-    bool twin;
 };
 
 static struct place find_chosen(const struct board_rows *rows, const char *key)
@@ -358,11 +484,12 @@ static struct place find_chosen(const struct board_rows *rows, const char *key)
     for (int i = 0; i < rows->twin_count; i++)
         for (int s = 0; s < rows->sides; s++)
             if (rows->twins[i].side[s] && strcmp(rows->twins[i].side[s]->key, key) == 0)
-                return (struct place){i, s, true};
+                return (struct place){i, s};
     for (int i = 0; i < rows->plain_count; i++)
-        if (strcmp(rows->plains[i].side[0]->key, key) == 0)
-            return (struct place){rows->twin_count + i, 0, false};
-    return (struct place){-1, 0, false};
+        for (int s = 0; s < ROW_SIDES; s++)
+            if (rows->plains[i].side[s] && strcmp(rows->plains[i].side[s]->key, key) == 0)
+                return (struct place){rows->twin_count + i, s};
+    return (struct place){-1, 0};
 }
 
 static void choose(struct ui *ui, const struct board_rows *rows, int row, int side)
@@ -371,12 +498,30 @@ static void choose(struct ui *ui, const struct board_rows *rows, int row, int si
     if (count == 0)
         return;
     row = row < 0 ? 0 : row >= count ? count - 1 : row;
-    const struct model_channel *c = row < rows->twin_count
-                                        ? rows->twins[row].side[side]
-                                        : rows->plains[row - rows->twin_count].side[0];
-    if (!c)
-        c = rows->twins[row].first;
+    const struct board_row *r =
+        row < rows->twin_count ? &rows->twins[row] : &rows->plains[row - rows->twin_count];
+    const struct model_channel *c = r->side[side] ? r->side[side] : r->first;
     text_copy(ui->chosen, sizeof ui->chosen, c->key);
+}
+
+/* The next column of a row that holds something, or where it is. */
+static int step_side(const struct board_rows *rows, struct place at, int step, bool round)
+{
+    if (at.row < 0)
+        return 0;
+    bool twin = at.row < rows->twin_count;
+    const struct board_row *r =
+        twin ? &rows->twins[at.row] : &rows->plains[at.row - rows->twin_count];
+    int count = twin ? rows->sides : ROW_SIDES;
+    for (int i = 1; i <= count; i++) {
+        int s = at.side + i * step;
+        if (!round && (s < 0 || s >= count))
+            return at.side;
+        s = (s + count) % count;
+        if (r->side[s])
+            return s;
+    }
+    return at.side;
 }
 
 bool board_handle(struct ui *ui, const struct model *m, enum action a)
@@ -384,7 +529,7 @@ bool board_handle(struct ui *ui, const struct model *m, enum action a)
     struct board_rows rows;
     rows_fill(&rows, m, ui->filter);
     struct place at = find_chosen(&rows, ui->chosen);
-    int side = at.side, last = rows.sides > 0 ? rows.sides - 1 : 0;
+    int side = at.side;
     switch (a) {
     case ACTION_UP:
         choose(ui, &rows, at.row < 0 ? 0 : at.row - 1, side);
@@ -405,13 +550,16 @@ bool board_handle(struct ui *ui, const struct model *m, enum action a)
         choose(ui, &rows, ROWS_MAX + PLAINS_MAX, side);
         return true;
     case ACTION_LEFT:
-        choose(ui, &rows, at.row, side > 0 ? side - 1 : 0);
+        choose(ui, &rows, at.row, step_side(&rows, at, -1, false));
         return true;
     case ACTION_RIGHT:
-        choose(ui, &rows, at.row, side < last ? side + 1 : last);
+        choose(ui, &rows, at.row, step_side(&rows, at, 1, false));
         return true;
     case ACTION_NEXT_FIELD:
-        choose(ui, &rows, at.row, side < last ? side + 1 : 0);
+        choose(ui, &rows, at.row, step_side(&rows, at, 1, true));
+        return true;
+    case ACTION_CHARTS:
+        next_chart(ui, m);
         return true;
     case ACTION_BACK:
         if (!ui->chosen[0])
@@ -425,30 +573,23 @@ bool board_handle(struct ui *ui, const struct model *m, enum action a)
 
 bool board_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
 {
-    struct board_rows rows;
-    struct board_layout b;
-    int left_out, top;
-    prepare(m, ui, body, &rows, &b, &left_out);
-    top = b.twins.y;
-    for (int i = 0; i < rows.twin_count; i++) {
-        int h = row_height(&rows, &b, i);
-        if (y >= top && y < top + h) {
-            int right = b.keel_x + b.keel.width;
-            int side = b.shape == BOARD_KEEL     ? x >= b.keel_x + b.keel.width / 2
-                       : b.shape == BOARD_SINGLE ? 0
-                       : x < right               ? 0
-                                                 : (x - right) / b.side.width;
-            choose(ui, &rows, i, side < rows.sides ? side : 0);
-            return true;
-        }
-        top += h;
+    struct board b;
+    int side;
+    prepare(m, ui, body, &b);
+    int row = y - b.at.twins.y;
+    if (row >= 0 && row < b.rows.twin_count && x >= b.at.twins.x &&
+        x < b.at.twins.x + b.at.twins.w) {
+        int right = b.at.keel_x + b.at.keel.width;
+        side = b.at.shape == BOARD_KEEL     ? x >= b.at.keel_x + b.at.keel.width / 2
+               : b.at.shape == BOARD_SINGLE ? 0
+               : x < right                  ? 0
+                                            : (x - right) / b.at.side.width;
+        choose(ui, &b.rows, row, side < b.rows.sides ? side : 0);
+        return true;
     }
-    if (y < b.plains.y || y >= b.plains.y + b.plains.h)
+    row = tables_at(&b.tables, &b.rows, x, y, &side);
+    if (row < 0)
         return false;
-    int line = (y - b.plains.y) / b.plain_h, column = (x - b.plains.x) * b.plain_cols / b.plains.w;
-    int i = column * b.plain_lines + line;
-    if (i >= rows.plain_count)
-        return false;
-    choose(ui, &rows, rows.twin_count + i, 0);
+    choose(ui, &b.rows, b.rows.twin_count + row, side);
     return true;
 }

@@ -10,4 +10,7 @@ void board_draw(struct grid *g, struct rect body, const struct model *m, const s
 bool board_handle(struct ui *ui, const struct model *m, enum action a);
 bool board_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y);
 
+/* Whether several charts stand beside the keel, so that one may choose what they show. */
+bool board_has_charts(const struct ui *ui, const struct model *m);
+
 #endif

@@ -240,7 +240,7 @@ static const struct {
 
 int char_width(uint32_t ch)
 {
-    if (ch >= 0x20 && ch < 0x7F)
+    if ((ch >= 0x20 && ch < 0x7F) || (ch >= 0x2100 && ch < 0x2E80)) /* lines, blocks, braille */
         return 1;
     for (size_t i = 0; i < sizeof widths / sizeof widths[0]; i++)
         if (ch <= widths[i].to)

@@ -39,6 +39,7 @@ enum role {
 #define ATTR_BOLD      0x01
 #define ATTR_REVERSE   0x02
 #define ATTR_UNDERLINE 0x04
+#define ATTR_LINE      0x08 /* part of a drawing, no word: never brings a ground of its own */
 
 struct cell {
     uint32_t ch;      /* 0 in the second half of a wide character */
@@ -53,6 +54,7 @@ struct rect {
 struct grid {
     int cols, rows;
     bool ascii;
+    bool blocks;        /* a font without braille: lines are drawn with blocks */
     struct cell *cells; /* rows of cols */
 };
 

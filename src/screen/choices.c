@@ -59,6 +59,8 @@ static void take(struct choices *s, const char *key, const char *value)
         s->together = strcmp(value, "yes") == 0;
     else if (strcmp(key, "trend") == 0 && s->trend_count < 4)
         text_clean(s->trend[s->trend_count++], sizeof s->trend[0], value, strlen(value));
+    else if (strcmp(key, "chart") == 0 && s->chart_count < 2)
+        text_clean(s->chart[s->chart_count++], sizeof s->chart[0], value, strlen(value));
 }
 
 void choices_parse(struct choices *s, const char *text)
@@ -103,6 +105,8 @@ size_t choices_format(const struct choices *s, char *dst, size_t cap)
     text_append(dst, cap, "trend together = %s\n", s->together ? "yes" : "no");
     for (int i = 0; i < s->trend_count; i++)
         text_append(dst, cap, "trend = %s\n", s->trend[i]);
+    for (int i = 0; i < s->chart_count; i++)
+        text_append(dst, cap, "chart = %s\n", s->chart[i]);
     return strlen(dst);
 }
 
@@ -171,6 +175,11 @@ void choices_from_ui(struct choices *s, const struct ui *ui)
     s->trend_count = ui->trend.count;
     for (int i = 0; i < ui->trend.count; i++)
         text_copy(s->trend[i], sizeof s->trend[0], ui->trend.keys[i]);
+    s->chart_count = ui->chart[0] || ui->chart[1] ? 2 : 0;
+    for (int i = 0; i < s->chart_count; i++) {
+        const char *key = quantity_info((enum quantity)ui->chart[i])->key;
+        text_copy(s->chart[i], sizeof s->chart[0], *key ? key : "none");
+    }
 }
 
 void choices_to_ui(const struct choices *s, struct ui *ui)
@@ -184,4 +193,6 @@ void choices_to_ui(const struct choices *s, struct ui *ui)
     ui->trend.count = s->trend_count;
     for (int i = 0; i < s->trend_count; i++)
         text_copy(ui->trend.keys[i], sizeof ui->trend.keys[0], s->trend[i]);
+    for (int i = 0; i < s->chart_count; i++)
+        ui->chart[i] = (uint16_t)quantity_find(s->chart[i], strlen(s->chart[i]));
 }

@@ -17,6 +17,8 @@ struct choices {
     bool together;
     char trend[4][CHANNEL_KEY_SIZE];
     int trend_count;
+    char chart[2][32]; /* quantities of the charts beside the keel */
+    int chart_count;
 };
 
 /* Reads the lines of text into *s, which starts empty. */

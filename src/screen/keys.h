@@ -35,6 +35,9 @@ enum action {
     ACTION_ADD,
     ACTION_LONGER,
     ACTION_SHORTER,
+    ACTION_ZOOM,
+    ACTION_SAVE,
+    ACTION_CHARTS,
     ACTION_PAUSE,
     ACTION_STEP,
     ACTION_FASTER,
@@ -91,6 +94,7 @@ enum { KEY_ENTER_CODE = '\r', KEY_TAB_CODE = '\t', KEY_ESCAPE_CODE = 27, KEY_CTR
 #define WHEN_OVERLAY   0x0100 /* something lies over the view, or it is not the first one */
 #define WHEN_NOT_BOARD 0x0200
 #define WHEN_MARKABLE  0x0400 /* a log that can be moved in, or something records */
+#define WHEN_CHARTS    0x1000 /* charts stand beside the keel */
 #define WHEN_GOES_ON   0x0800 /* there is more to come: a live bus, or a log not at its end */
 
 struct key_row {

@@ -38,6 +38,7 @@ struct frame_layout layout_frame(int cols, int rows, int alert_lines, bool has_b
 
 struct side_layout layout_side(int width)
 {
+    enum { TREND_MOST = 28 }; /* a longer one says no more in a single line */
     struct side_layout s = {.width = width, .arrow_at = 1, .value_at = 3, .value_w = 6};
     int at = 9;
     if (width < 13) { /* blank arrow blank value state */
@@ -47,50 +48,20 @@ struct side_layout layout_side(int width)
         s.state_w = width > at + 1 ? 1 : 0;
         return s;
     }
-    s.state_w = width >= 60 ? 11 : 1;
-    s.state_at = width - s.state_w - 1;
     if (width >= 26) {
         s.rate_at = at + 1;
         s.rate_w = 5;
         at += 6;
     }
+    s.state_w = 1;
+    s.limit_w = width >= 36 ? 5 : 0;
     s.trend_at = at + 1;
-    s.trend_w = s.state_at - 1 - s.trend_at;
+    s.trend_w = least(TREND_MOST, width - 2 - s.limit_w - (s.limit_w > 0) - 1 - s.trend_at);
     if (s.trend_w < 4)
         s.trend_w = 0;
+    s.state_at = s.trend_w ? s.trend_at + s.trend_w + 1 : width - 2;
+    s.limit_at = s.state_at + 2;
     return s;
-}
-
-struct plain_layout layout_plain(int width)
-{
-    struct plain_layout p = {.label_at = width >= 30 ? 2 : 1};
-    struct side_layout *s = &p.side;
-    s->width = width;
-    s->state_w = 1;
-    s->state_at = width - 2;
-    p.label_w = width >= 60 ? 18 : width >= 38 ? 12 : most(0, least(12, width - 11));
-    s->value_at = p.label_at + p.label_w + 1;
-    s->value_w = most(0, least(6, width - 3 - s->value_at));
-    int at = s->value_at + s->value_w + 1;
-    if (at + 8 <= s->state_at) {
-        p.unit_at = at;
-        p.unit_w = 5;
-        at += 6;
-    }
-    s->arrow_at = least(at, most(0, s->state_at - 1));
-    at += 2;
-    if (width >= 56) {
-        s->rate_at = at;
-        s->rate_w = 5;
-        at += 6;
-        p.limit_w = 4;
-        p.limit_at = s->state_at - 6;
-    }
-    s->trend_at = at;
-    s->trend_w = (p.limit_w ? p.limit_at : s->state_at) - 1 - at;
-    if (s->trend_w < 4)
-        s->trend_w = 0;
-    return p;
 }
 
 /* The keel: its two lines count. */
@@ -106,82 +77,116 @@ static struct label_layout keel_label(int cols)
                                  0, 0};
 }
 
-/* Two rows of sides and a block of plain ones share the lines; rows grow once all are shown. */
-static void share_lines(struct board_layout *b, struct rect body, struct board_need need, int top)
+/* The keel and what stands beside it in `cols` columns from x on. */
+static void lay_keel(struct board_layout *b, int x, int cols, int sides)
 {
-    int lines = body.y + body.h - top;
-    int plain_need = (need.plains + b->plain_cols - 1) / b->plain_cols;
-    int gap = need.twins && plain_need ? 1 : 0;
-    if (lines < need.twins + gap + plain_need) {
-        gap = gap && lines >= 10 ? 1 : 0;
-        lines -= gap;
-        int plain = least(plain_need, most(lines / 3, lines - need.twins));
-        b->twin_rows = least(need.twins, lines - plain);
-        b->plain_lines = least(plain_need, lines - b->twin_rows);
-        if (b->twin_rows < need.twins || b->plain_lines < plain_need) {
-            /* One line says what is left out. */
-            if (lines >= 5) {
-                b->more = (struct rect){body.x, body.y + body.h - 1, body.w, 1};
-                if (b->plain_lines > 1)
-                    b->plain_lines--;
-                else if (b->twin_rows > 0)
-                    b->twin_rows--;
-            }
-        }
+    b->keel = keel_label(b->shape == BOARD_KEEL ? cols : cols + 24);
+    b->keel_x = x;
+    if (b->shape == BOARD_KEEL) {
+        int half = (cols - b->keel.width) / 2;
+        b->keel.width = cols - 2 * half; /* an odd column goes to the keel */
+        b->keel_x = x + half;
+        b->side = layout_side(half);
+    } else if (b->shape == BOARD_COLUMNS) {
+        b->side = layout_side(most(0, (cols - b->keel.width) / sides));
     } else {
-        b->twin_rows = need.twins;
-        b->plain_lines = plain_need;
+        b->side = layout_side(most(0, cols - b->keel.width));
     }
-    b->twin_h = b->plain_h = 1;
-    int spare = body.y + body.h - top - b->twin_rows - gap - b->plain_lines - b->more.h;
-    int pane = body.w >= 100 && spare >= 10 ? most(8, least(14, spare / 3)) : 0;
-    spare -= pane ? pane + 1 : 0;
-    /* Which rows fell out is not known here; the flat ones are those that matter least. */
-    int tall = most(0, least(b->twin_rows, need.twins - need.flat));
-    while (tall && b->twin_h < 4 && spare >= tall) {
-        spare -= tall;
-        b->twin_h++;
+}
+
+enum {
+    WIDE_COLS = 150, /* from here on charts stand beside the keel */
+    WIDE_ROWS = 34,
+    CHART_LINES = 9, /* with fewer a chart is not worth its place */
+    CHART_MOST = 20,
+    CHART_COLS = 72,
+    PICTURE_COLS = 100, /* from here on the picture comes before the last rows */
+    PICTURE_ROWS = 30,
+    TABLES_LEAST = 6,
+};
+
+/* Keel at the left, charts over one axis of times at the right, tables across the foot. */
+static void lay_wide(struct board_layout *b, struct rect body, struct board_need need)
+{
+    int keel_w = b->shape == BOARD_COLUMNS ? least(body.w - CHART_COLS, 26 + 24 * need.sides)
+                                           : most(76, least(100, body.w * 12 / 25));
+    int tables = least(need.tables, body.h / 3), gap = tables ? 1 : 0;
+    int upper = body.h - tables - gap, top = body.y;
+    lay_keel(b, body.x, keel_w, need.sides);
+    if (b->shape >= BOARD_KEEL)
+        b->heading = (struct rect){body.x, top++, keel_w, 1};
+    b->twin_rows = least(need.twins, body.y + upper - top);
+    b->twins = (struct rect){body.x, top, keel_w, b->twin_rows};
+    top += b->twin_rows + 1;
+    if (body.y + upper - top >= 4)
+        b->alerts = (struct rect){body.x, top, keel_w, body.y + upper - top};
+    b->chart_count = upper >= 3 * CHART_LINES ? 3 : upper >= 2 * CHART_LINES ? 2 : 1;
+    int h = (upper - 1) / b->chart_count, y = body.y;
+    for (int i = 0; i < b->chart_count; i++) {
+        /* The first has what the division leaves, the last the axis. */
+        int extra = i == 0 ? upper - 1 - h * b->chart_count : 0;
+        int lines = h + extra + (i == b->chart_count - 1);
+        b->charts[i] = (struct rect){body.x + keel_w, y, body.w - keel_w, lines};
+        y += lines;
     }
-    while (b->plain_lines && b->plain_h < 3 && b->plain_h < b->twin_h && spare >= b->plain_lines) {
-        spare -= b->plain_lines;
-        b->plain_h++;
+    b->tables = (struct rect){body.x, body.y + body.h - tables, body.w, tables};
+}
+
+/* A chart above where there is room, then rows, then tables; what falls out is said. */
+static void lay_tall(struct board_layout *b, struct rect body, struct board_need need)
+{
+    int top = body.y, lines = body.h;
+    lay_keel(b, body.x, body.w, need.sides);
+    int heading = b->shape >= BOARD_KEEL && lines >= 4;
+    int gap = need.twins && need.tables ? 1 : 0;
+    int spare = lines - heading - need.twins - gap - need.tables;
+    int chart = spare >= CHART_LINES + 1 ? least(CHART_MOST, spare - 1) : 0;
+    if (!chart && body.w >= PICTURE_COLS && lines >= PICTURE_ROWS)
+        chart = CHART_LINES;
+    if (!need.chart || body.w < CHART_COLS)
+        chart = 0;
+    if (chart) {
+        b->charts[b->chart_count++] = (struct rect){body.x, top, body.w, chart};
+        top += chart + 1;
+        lines -= chart + 1;
     }
-    b->taller = b->twin_h < 4 ? least(spare, tall) : 0;
-    spare -= b->taller;
-    b->twins =
-        (struct rect){body.x, top, body.w, tall * b->twin_h + b->twin_rows - tall + b->taller};
-    b->plains = (struct rect){body.x, top + b->twins.h + gap, body.w, b->plain_lines * b->plain_h};
-    if (pane)
-        b->panes = (struct rect){body.x, body.y + body.h - pane - most(0, spare), body.w,
-                                 pane + most(0, spare)};
+    if (heading) {
+        b->heading = (struct rect){body.x, top++, body.w, 1};
+        lines--;
+    }
+    gap = gap && (lines >= 10 || lines >= need.twins + 1 + need.tables) ? 1 : 0;
+    lines -= gap;
+    int tables = need.tables;
+    if (need.twins + tables > lines) {
+        /* Engines come first, but what keeps the boat going is not left out for their last rows. */
+        int kept = need.twins ? least(TABLES_LEAST, lines * 2 / 5) : lines;
+        tables = least(tables, most(kept, lines - need.twins));
+    }
+    b->twin_rows = least(need.twins, lines - tables);
+    if (b->twin_rows < need.twins || tables < need.tables) {
+        /* One line says what is left out. */
+        if (lines >= 5) {
+            b->more = (struct rect){body.x, body.y + body.h - 1, body.w, 1};
+            if (tables > 1)
+                tables--;
+            else if (b->twin_rows > 0)
+                b->twin_rows--;
+        }
+    }
+    b->twins = (struct rect){body.x, top, body.w, b->twin_rows};
+    b->tables = (struct rect){body.x, top + b->twin_rows + gap, body.w, tables};
 }
 
 struct board_layout layout_board(struct rect body, struct board_need need)
 {
     struct board_layout b = {0};
-    int cols = body.w, top = body.y;
     b.shape = need.sides == 0   ? BOARD_NONE
               : need.sides == 1 ? BOARD_SINGLE
               : need.sides == 2 ? BOARD_KEEL
                                 : BOARD_COLUMNS;
-    b.keel = keel_label(b.shape == BOARD_KEEL ? cols : cols + 24);
-    if (b.shape == BOARD_KEEL) {
-        int half = (cols - b.keel.width) / 2;
-        b.keel.width = cols - 2 * half; /* an odd column goes to the keel */
-        b.keel_x = body.x + half;
-        b.side = layout_side(half);
-    } else if (b.shape == BOARD_COLUMNS) {
-        b.keel_x = body.x;
-        b.side = layout_side(most(0, (cols - b.keel.width) / need.sides));
-    } else {
-        b.keel_x = body.x;
-        b.side = layout_side(most(0, cols - b.keel.width));
-    }
-    if (b.shape >= BOARD_KEEL && body.h >= 4)
-        b.heading = (struct rect){body.x, top++, cols, 1};
-    b.plain_cols = cols >= 150 ? 3 : cols >= 76 ? 2 : 1;
-    int block = cols / b.plain_cols;
-    b.plain = layout_plain(block);
-    share_lines(&b, body, need, top);
+    if (need.chart && need.sides && body.w >= WIDE_COLS && body.h >= WIDE_ROWS)
+        lay_wide(&b, body, need);
+    else
+        lay_tall(&b, body, need);
     return b;
 }

@@ -20,11 +20,13 @@ struct frame_layout {
  * be moved in. */
 struct frame_layout layout_frame(int cols, int rows, int alert_lines, bool has_bar);
 
-/* The parts of half a row, from the keel outward: arrow, value, rate, trend, state. Columns are
- * counted from the inner edge; a part that is not there has width 0. */
+/* The parts of half a row, from the keel outward: arrow, value, rate, trend, state, limit. Columns
+ * are counted from the inner edge; a part that is not there has width 0. The limit has columns only
+ * where there is room; else it stands on the keel alone. */
 struct side_layout {
     int width;
     int arrow_at, value_at, value_w, rate_at, rate_w, trend_at, trend_w, state_at, state_w;
+    int limit_at, limit_w;
 };
 struct side_layout layout_side(int width);
 
@@ -34,14 +36,6 @@ struct label_layout {
     int label_w, unit_w, limit_w;
 };
 
-/* One of the boat's own rows, from the left of its block: label, value, unit, arrow, rate, trend,
- * limit, state. The limit stands behind the trend, whose top it is. */
-struct plain_layout {
-    int label_at, label_w, unit_at, unit_w, limit_at, limit_w;
-    struct side_layout side; /* columns counted from the left of the block */
-};
-struct plain_layout layout_plain(int width);
-
 enum board_shape {
     BOARD_NONE,    /* no engine: plain rows alone */
     BOARD_SINGLE,  /* one engine: the keel at the left */
@@ -49,24 +43,27 @@ enum board_shape {
     BOARD_COLUMNS, /* three and four: a column for each */
 };
 
+#define LAYOUT_CHARTS 3
+
 struct board_layout {
     enum board_shape shape;
-    struct rect heading;           /* names of the engines */
-    struct rect twins;             /* twin_rows rows of twin_h lines */
-    int twin_h, twin_rows, taller; /* `taller` rows, those that matter most, get a line more */
+    struct rect heading; /* names of the engines */
+    struct rect twins;   /* twin_rows rows of one line */
+    int twin_rows;
     struct label_layout keel;
     int keel_x; /* first column of the keel */
     struct side_layout side;
-    struct rect plains; /* plain_lines lines of plain_h, plain_cols side by side */
-    int plain_h, plain_lines, plain_cols;
-    struct plain_layout plain;
-    struct rect panes; /* h 0: none */
-    struct rect more;  /* where "and 3 more" is said; h 0: nowhere */
+    struct rect charts[LAYOUT_CHARTS]; /* the last one has the axis of times; chart_count of them */
+    int chart_count;
+    struct rect alerts; /* the list of alerts; h 0: none */
+    struct rect tables; /* what the boat has once */
+    struct rect more;   /* where "and 3 more" is said; h 0: nowhere */
 };
 
 struct board_need {
-    int sides, twins, plains; /* engines side by side, rows of them, rows of the boat's own */
-    int flat;                 /* of the twins: rows that stay one line */
+    int sides, twins; /* engines side by side, rows of them */
+    int tables;       /* lines that the tables would need at this width */
+    bool chart;       /* there is something to draw a curve of */
 };
 
 struct board_layout layout_board(struct rect body, struct board_need need);

@@ -81,7 +81,6 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
         .place = plant_place(p, c),
         .unit = c->unit,
         .decimals = (uint8_t)info->decimals,
-        .engine = c->engine,
         .second = c->second,
         .off = c->switched_off,
         .source = c->source,
@@ -161,30 +160,52 @@ void model_link_alerts(struct model *m)
     }
 }
 
-void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
-                struct stamp now)
+/* The plant's slots in the order in which they are shown; those without an engine are -1. */
+static void fill_engines(struct model *m, const struct keeper *k, int shown_as[PLANT_ENGINES])
 {
-    const struct settings *s = plant_settings(p);
+    const struct plant *p = keeper_plant(k);
+    int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
+    m->engines = 0;
+    for (int i = 0; i < PLANT_ENGINES; i++)
+        shown_as[i] = -1;
+    for (int i = 0; i < n; i++) {
+        const struct engine *engine = plant_engine(p, slots[i]);
+        shown_as[slots[i]] = i;
+        m->engines += !engine->generator;
+        text_copy(m->engine_names[i], sizeof m->engine_names[i], engine->name);
+        m->engine_states[i] = engine->state;
+        m->careful[i] = keeper_careful(k, slots[i]);
+    }
+}
+
+void model_fill(struct model *m, const struct keeper *k, struct stamp now)
+{
+    const struct plant *p = keeper_plant(k);
+    const struct settings *s = keeper_settings(k);
+    int shown_as[PLANT_ENGINES];
     m->now = now;
     text_copy(m->vessel, sizeof m->vessel, s->vessel);
     m->trend_span_ns = s->screen.trend_span_ns;
     m->silence_ns = s->alerts.silence_ns;
     m->panes = s->panes;
     m->pane_count = s->pane_count;
-    m->engines = plant_engine_count(p);
-    for (int e = 0; e < PLANT_ENGINES; e++) {
-        const struct engine *engine = plant_engine(p, e);
-        text_copy(m->engine_names[e], sizeof m->engine_names[e], engine->name);
-        m->engine_states[e] = engine->state;
-    }
-    fill_alerts(m, alerts, now);
+    m->has_bus_clock = keeper_bus_clock(k, &m->bus_ahead_ns);
+    fill_engines(m, k, shown_as);
+    fill_alerts(m, keeper_alerts(k), now);
     m->channel_count = 0;
     for (size_t i = 0; i < plant_count(p) && m->channel_count < MODEL_CHANNELS; i++) {
         const struct channel *c = plant_channel(p, i);
         if (c->status == READING_NEVER || (c->setting && c->setting->hidden))
             continue;
         struct model_channel *mc = &m->channels[m->channel_count++];
+        struct expected x = keeper_expected(k, i);
         fill_channel(mc, p, c, now);
+        mc->engine = c->engine >= 0 ? shown_as[c->engine] : -1;
+        mc->has_expected = x.now;
+        mc->expected = x.value;
+        mc->allowance = x.allowance;
+        mc->expected_low = x.low;
+        mc->expected_high = x.high;
     }
     model_link_alerts(m);
     fill_sources(m, p, now);

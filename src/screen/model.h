@@ -1,6 +1,6 @@
 /* What a screen is drawn from: one snapshot of plant, alerts and replay, plain data that nothing
  * changes while a picture is made. Histories and alerts are pointed at, not copied. Filled by
- * model_fill alone (model.c), the only place of the screen that asks the plant and the alert list;
+ * model_fill alone (model.c), the only place of the screen that asks the keeper;
  * everything that draws reads this, so a test can draw any situation without a bus. */
 #ifndef STOKEHOLD_SCREEN_MODEL_H
 #define STOKEHOLD_SCREEN_MODEL_H
@@ -8,6 +8,7 @@
 #include "alerts/alert.h"
 #include "bus/source.h"
 #include "config/settings.h"
+#include "keeper/keeper.h"
 #include "plant/plant.h"
 
 #include <stdbool.h>
@@ -23,7 +24,7 @@ struct model_channel {
     const char *place;       /* "PORT", "" for what the boat has once */
     enum unit unit;          /* base unit of value, rate and limit */
     uint8_t decimals;        /* on the screen, in the base unit */
-    int engine;              /* -1: the boat's own */
+    int engine;              /* in the order shown; from model.engines on a generator; -1: none */
     bool second;             /* a second sender of its key */
     bool off;                /* its sender is switched off with its engine */
     uint8_t source, iface;
@@ -40,6 +41,11 @@ struct model_channel {
     double low, high; /* since the start */
     int nominal_volts;
     const struct history *history;
+    /* What the cooling watch expects of it now, and the edges of that, from then to now; NULL where
+     * it expects nothing. */
+    bool has_expected;
+    double expected, allowance;
+    const struct history *expected_low, *expected_high;
     int alert; /* index of the worst alert about it in alerts[], -1 for none */
 };
 
@@ -60,6 +66,7 @@ struct model_bus {
     double load_percent; /* below 0: not known */
     double frames_per_s;
     uint64_t frames, lost, bad_lines, errors;
+    struct losses losses;
 };
 
 /* One address on one interface. */
@@ -101,7 +108,7 @@ struct model {
     const struct pane_setting *panes; /* which rows the board has; pane_count 0: all */
     size_t pane_count;
     int64_t trend_span_ns;
-    int engines;
+    int engines; /* that drive the boat, in the order shown; generators after them */
     char engine_names[PLANT_ENGINES][20];
     enum engine_state engine_states[PLANT_ENGINES];
     bool careful[PLANT_ENGINES]; /* its cooling is watched without its speed */
@@ -123,9 +130,9 @@ struct model {
 struct model *model_new(void);
 void model_free(struct model *m);
 
-/* Plant and alerts into the snapshot; the rest (replay, bus, source, units) is the caller's. */
-void model_fill(struct model *m, const struct plant *p, const struct alert_list *alerts,
-                struct stamp now);
+/* What the keeper holds into the snapshot; the rest (replay, bus, source, units) is the caller's.
+ */
+void model_fill(struct model *m, const struct keeper *k, struct stamp now);
 
 /* For a model that is filled from elsewhere: a channel's rate and extremes from its history; then,
  * with alerts[] and ended[] set, the counts and which alert is about which channel. */

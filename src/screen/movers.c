@@ -3,9 +3,9 @@
 #include "base/text.h"
 #include "screen/bars.h"
 #include "screen/glyphs.h"
+#include "screen/graph.h"
 #include "screen/list.h"
 #include "screen/rows.h"
-#include "screen/spark.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -97,17 +97,29 @@ struct mover mover_of(const struct model *m, const struct model_channel *c)
     return out;
 }
 
+/* How much a change means: against what is steady for the quantity, so that an exhaust that climbs
+ * stands above a voltage that wobbles. */
+static double weight(const struct mover *v)
+{
+    return fabs(v->change) / fmax(v->channel->steady_per_min, 1e-9);
+}
+
 static int by_move(const void *a, const void *b)
 {
     const struct mover *p = a, *q = b;
     bool pm = p->since_ns >= 0, qm = q->since_ns >= 0;
     if (pm != qm)
         return pm ? -1 : 1;
-    if (pm && p->since_ns != q->since_ns)
-        return p->since_ns < q->since_ns ? -1 : 1;
-    if (p->score != q->score)
-        return p->score > q->score ? -1 : 1;
+    double pw = pm ? weight(p) : p->score, qw = pm ? weight(q) : q->score;
+    if (pw < qw || pw > qw)
+        return pw > qw ? -1 : 1;
     return strcmp(p->channel->key, q->channel->key);
+}
+
+/* What only ever counts up answers no hand that warms a sensor. */
+static bool is_counter(const struct model_channel *c)
+{
+    return c->id.quantity == QTY_HOURS || c->id.quantity == QTY_TRIP_FUEL;
 }
 
 int movers_rank(const struct model *m, const char *filter, struct mover *out, int cap)
@@ -116,7 +128,7 @@ int movers_rank(const struct model *m, const char *filter, struct mover *out, in
     for (size_t i = 0; i < m->channel_count && n < cap; i++)
         /* What is worked out moves with what it is worked out from: no sensor answers there. */
         if (rows_wanted(&m->channels[i], *filter ? filter : NULL) &&
-            !rows_is_derived(&m->channels[i]))
+            !rows_is_derived(&m->channels[i]) && !is_counter(&m->channels[i]))
             out[n++] = mover_of(m, &m->channels[i]);
     qsort(out, (size_t)n, sizeof *out, by_move);
     return n;
@@ -125,6 +137,17 @@ int movers_rank(const struct model *m, const char *filter, struct mover *out, in
 /* ---- the view ---- */
 
 enum { MOVERS_SHOWN = 256 };
+
+static void draw_trend(struct grid *g, struct rect r, const struct model *m,
+                       const struct model_channel *c)
+{
+    struct graph curve;
+    const struct graph *const one[] = {&curve};
+    struct graph_span span = graph_span(g, m->now.mono_ns, 120 * NS_PER_S, r.w);
+    graph_read(&curve, &span, c->history, c->period_ns);
+    graph_draw(g, r, &curve, graph_scale(one, 1, false, 0),
+               (struct graph_ink){.role = ROLE_TREND, .over = ROLE_TREND});
+}
 
 static void draw_row(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
                      const struct mover *v)
@@ -165,13 +188,8 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     grid_text(g, x, r.y, r.x + r.w - x - 1, text, moves ? ROLE_TEXT : ROLE_DIM, 0);
     x += 15;
     int trend = r.x + r.w - x - 2;
-    if (trend >= 8) {
-        struct spark s = {.now_ns = m->now.mono_ns,
-                          .span_ns = 120 * NS_PER_S,
-                          .period_ns = c->period_ns,
-                          .scale = {c->low, c->high > c->low ? c->high : c->low + 1}};
-        spark_draw(g, (struct rect){x, r.y, trend, 1}, c->history, &s);
-    }
+    if (trend >= 8 && !rows_is_flat(c))
+        draw_trend(g, (struct rect){x, r.y, trend < 40 ? trend : 40, 1}, m, c);
 }
 
 /* Lines for rows: below the heading, and above a line about the sender where that has no columns.

@@ -18,7 +18,8 @@ struct mover {
 #define MOVER_SCORE 5.0
 
 struct mover mover_of(const struct model *m, const struct model_channel *c);
-/* Best first: those that move, newest first; then the rest by score. At most `cap`; the count. */
+/* Best first: those that move, by how much that means for their quantity; then the rest by score.
+ * At most `cap`; the count. */
 int movers_rank(const struct model *m, const char *filter, struct mover *out, int cap);
 
 void movers_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui);

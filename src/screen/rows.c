@@ -9,11 +9,11 @@
 
 #include "base/banned.h"
 
-/* From the top, and what matters most: two different orders. */
+/* From the top, and how much each matters: two different orders. */
 static const struct {
     uint16_t quantity;
     uint8_t worth;
-} order[] = {
+} twin_order[] = {
     {QTY_RPM, 3},
     {QTY_EXHAUST, 1},
     {QTY_EXHAUST_GAS, 5},
@@ -35,43 +35,87 @@ static const struct {
     {QTY_TRIP_BURN, 23},
     {QTY_TRIP_FUEL, 24},
     {QTY_HOURS, 25},
-    {QTY_ENGINE_SPACE, 1},
-    {QTY_FUEL_TANK, 4},
-    {QTY_PETROL_TANK, 4},
-    {QTY_FUEL_ABOARD, 8},
-    {QTY_FUEL_VOLUME, 14},
-    {QTY_FUEL_TO_RESERVE, 13},
-    {QTY_RANGE, 4},
-    {QTY_HOURS_LEFT, 8},
-    {QTY_BURN, 12},
-    {QTY_BURN_PER_MILE, 8},
-    {QTY_ECONOMY, 20},
-    {QTY_BATTERY_VOLTS, 2},
-    {QTY_SPEED_GROUND, 3},
-    {QTY_SEA, 5},
-    {QTY_SPACE_RISE, 13},
-    {QTY_BLOWER, 13},
-    {QTY_BATTERY_AMPS, 6},
-    {QTY_BATTERY_CHARGE, 7},
-    {QTY_BATTERY_TEMP, 12},
-    {QTY_SHAFT_SEAL, 3},
-    {QTY_SPEED_WATER, 9},
-    {QTY_OUTSIDE_AIR, 10},
-    {QTY_FRESH_WATER_TANK, 8},
-    {QTY_BLACK_WATER_TANK, 11},
-    {QTY_GREY_WATER_TANK, 11},
-    {QTY_FUEL_ABOARD, 5},
-    {QTY_RANGE, 6},
-    {QTY_HOURS_LEFT, 13},
-    {QTY_BURN, 12},
-    {QTY_FUEL_TO_RESERVE, 13},
-    {QTY_BURN_PER_MILE, 14},
-    {QTY_ECONOMY, 15},
-    {QTY_BLOWER, 8},
-    {QTY_SPACE_RISE, 16},
-    {QTY_FUEL_VOLUME, 22},
-    {QTY_TRIP_BURN, 26},
 };
+
+/* The table of tables: which quantity stands in which, in what column; those of one group and place
+ * share a row. A new table is a name, and a row here for each of its quantities. */
+static const char *const table_names[TABLE_COUNT] = {
+    [TABLE_BATTERIES] = "batteries", [TABLE_TANKS] = "tanks",     [TABLE_WAY] = "way and fuel",
+    [TABLE_GENERATOR] = "generator", [TABLE_AIR] = "air and sea", [TABLE_OTHER] = "other",
+};
+static const struct {
+    uint16_t quantity;
+    uint8_t table, column;
+    uint16_t group;
+    uint8_t worth;
+} table_order[] = {
+    {QTY_BATTERY_VOLTS, TABLE_BATTERIES, 0, QTY_BATTERY_VOLTS, 2},
+    {QTY_BATTERY_AMPS, TABLE_BATTERIES, 1, QTY_BATTERY_VOLTS, 6},
+    {QTY_BATTERY_CHARGE, TABLE_BATTERIES, 2, QTY_BATTERY_VOLTS, 7},
+    {QTY_BATTERY_TEMP, TABLE_BATTERIES, 3, QTY_BATTERY_VOLTS, 12},
+    {QTY_FUEL_TANK, TABLE_TANKS, 0, QTY_FUEL_TANK, 4},
+    {QTY_FUEL_VOLUME, TABLE_TANKS, 1, QTY_FUEL_TANK, 14},
+    {QTY_PETROL_TANK, TABLE_TANKS, 0, QTY_PETROL_TANK, 4},
+    {QTY_FRESH_WATER_TANK, TABLE_TANKS, 0, QTY_FRESH_WATER_TANK, 8},
+    {QTY_BLACK_WATER_TANK, TABLE_TANKS, 0, QTY_BLACK_WATER_TANK, 11},
+    {QTY_GREY_WATER_TANK, TABLE_TANKS, 0, QTY_GREY_WATER_TANK, 11},
+    {QTY_OIL_TANK, TABLE_TANKS, 0, QTY_OIL_TANK, 12},
+    {QTY_LIVE_WELL_TANK, TABLE_TANKS, 0, QTY_LIVE_WELL_TANK, 20},
+    {QTY_SPEED_GROUND, TABLE_WAY, 0, QTY_SPEED_GROUND, 3},
+    {QTY_SPEED_WATER, TABLE_WAY, 0, QTY_SPEED_WATER, 9},
+    {QTY_RANGE, TABLE_WAY, 0, QTY_RANGE, 4},
+    {QTY_HOURS_LEFT, TABLE_WAY, 0, QTY_HOURS_LEFT, 8},
+    {QTY_BURN, TABLE_WAY, 0, QTY_BURN, 12},
+    {QTY_BURN_PER_MILE, TABLE_WAY, 0, QTY_BURN_PER_MILE, 8},
+    {QTY_ECONOMY, TABLE_WAY, 0, QTY_ECONOMY, 20},
+    {QTY_FUEL_ABOARD, TABLE_WAY, 0, QTY_FUEL_ABOARD, 8},
+    {QTY_FUEL_TO_RESERVE, TABLE_WAY, 0, QTY_FUEL_TO_RESERVE, 13},
+    {QTY_ENGINE_SPACE, TABLE_AIR, 0, QTY_ENGINE_SPACE, 1},
+    {QTY_SPACE_RISE, TABLE_AIR, 0, QTY_SPACE_RISE, 13},
+    {QTY_BLOWER, TABLE_AIR, 0, QTY_BLOWER, 13},
+    {QTY_SEA, TABLE_AIR, 0, QTY_SEA, 5},
+    {QTY_OUTSIDE_AIR, TABLE_AIR, 0, QTY_OUTSIDE_AIR, 10},
+    {QTY_INSIDE_AIR, TABLE_AIR, 0, QTY_INSIDE_AIR, 15},
+    {QTY_CABIN, TABLE_AIR, 0, QTY_CABIN, 15},
+    {QTY_HUMIDITY, TABLE_AIR, 0, QTY_HUMIDITY, 21},
+    {QTY_PRESSURE, TABLE_AIR, 0, QTY_PRESSURE, 21},
+    {QTY_DEW_POINT, TABLE_AIR, 0, QTY_DEW_POINT, 22},
+    {QTY_WIND_CHILL_APPARENT, TABLE_AIR, 0, QTY_WIND_CHILL_APPARENT, 25},
+    {QTY_WIND_CHILL, TABLE_AIR, 0, QTY_WIND_CHILL, 25},
+    {QTY_HEAT_INDEX, TABLE_AIR, 0, QTY_HEAT_INDEX, 25},
+    {QTY_SHAFT_SEAL, TABLE_OTHER, 0, QTY_SHAFT_SEAL, 3},
+};
+enum { TABLE_ORDER = sizeof table_order / sizeof table_order[0] };
+
+/* Where a quantity's own label is too short to be understood by a stranger. */
+static const struct {
+    uint16_t quantity;
+    const char *name;
+} names[] = {
+    {QTY_SPEED_WATER, "through water"},
+    {QTY_HOURS_LEFT, "fuel lasts"},
+    {QTY_BURN, "burn, all"},
+    {QTY_FUEL_TO_RESERVE, "above reserve"},
+    {QTY_TRIP_BURN, "burnt, trip"},
+    {QTY_TRIP_FUEL, "trip counter"},
+    {QTY_SPACE_RISE, "above outside"},
+};
+
+const char *rows_table_name(enum row_table t)
+{
+    return table_names[t < TABLE_COUNT ? t : TABLE_OTHER];
+}
+
+const char *rows_name(const struct model_channel *c)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
+    if (strcmp(c->label, info->label) != 0)
+        return c->label;
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
+        if (names[i].quantity == c->id.quantity)
+            return names[i].name;
+    return c->label;
+}
 
 /* The channel's place in the user's panes; -1 where it is in none. */
 static int pane_order(const struct model *m, const struct model_channel *c)
@@ -98,27 +142,36 @@ bool rows_is_flat(const struct model_channel *c)
            c->id.quantity == QTY_BLOWER || c->id.quantity == QTY_SWITCH;
 }
 
-static void rank(struct board_row *row)
+static void rank_twin(struct board_row *row)
 {
-    const struct model_channel *c = row->first;
-    row->order = 100 + c->id.quantity;
-    row->worth = 30 + c->id.quantity;
-    for (size_t i = 0; i < sizeof order / sizeof order[0]; i++)
-        if (order[i].quantity == c->id.quantity) {
+    row->order = 100 + row->first->id.quantity;
+    row->worth = 30 + row->first->id.quantity;
+    for (size_t i = 0; i < sizeof twin_order / sizeof twin_order[0]; i++)
+        if (twin_order[i].quantity == row->first->id.quantity) {
             row->order = (int)i;
-            row->worth = order[i].worth;
+            row->worth = twin_order[i].worth;
         }
-    row->flat = rows_is_flat(c);
-    row->order = row->order * 256 + (c->second ? 255 : c->id.place);
-    if (c->second)
-        row->worth += 20;
+}
+
+/* The place of a channel in the table of tables; TABLE_ORDER where it has none. */
+static int table_at(const struct model_channel *c)
+{
+    int i = 0;
+    while (i < TABLE_ORDER && table_order[i].quantity != c->id.quantity)
+        i++;
+    return c->engine >= 0 ? TABLE_ORDER : i;
 }
 
 static void weigh(struct board_row *row, const struct model *m)
 {
-    int pane = pane_order(m, row->first);
+    int pane = -1;
+    for (int s = 0; s < ROW_SIDES; s++) {
+        int at = row->side[s] ? pane_order(m, row->side[s]) : -1;
+        if (at >= 0 && (pane < 0 || at < pane))
+            pane = at;
+    }
     if (pane >= 0) /* as the user ordered them, and what comes first matters most */
-        row->order = pane * 256 + row->order % 256, row->worth = pane;
+        row->order = pane, row->worth = pane;
     for (int s = 0; s < ROW_SIDES; s++) {
         const struct model_channel *c = row->side[s];
         if (c && c->alert >= 0) {
@@ -161,14 +214,86 @@ static struct board_row *twin_of(struct board_rows *rows, uint16_t quantity)
 static int by_order(const void *a, const void *b)
 {
     const struct board_row *p = a, *q = b;
+    if (p->table != q->table)
+        return p->table < q->table ? -1 : 1;
     if (p->order != q->order)
         return p->order < q->order ? -1 : 1;
+    if (p->first->second != q->first->second)
+        return p->first->second ? 1 : -1;
+    if (p->first->id.place != q->first->id.place)
+        return p->first->id.place < q->first->id.place ? -1 : 1;
     return strcmp(p->first->key, q->first->key);
+}
+
+/* What belongs to no side of the keel: a generator's own, or what has no table. */
+static struct board_row row_apart(const struct board_rows *rows, const struct model_channel *c)
+{
+    struct board_row row = {.table = TABLE_OTHER,
+                            .group = -1,
+                            .order = TABLE_ORDER + c->id.quantity,
+                            .worth = 30 + c->id.quantity};
+    if (c->engine >= rows->engines && !c->second) {
+        row.first = c;
+        rank_twin(&row);
+        row.table = TABLE_GENERATOR;
+    }
+    return row;
+}
+
+/* The row of a table that the channel belongs to, made where it is missing; its column in *column.
+ * NULL where there is no room. What a second sender says has a row of its own. */
+static struct board_row *table_row(struct board_rows *rows, const struct model_channel *c,
+                                   int *column)
+{
+    int at = table_at(c);
+    bool known = at < TABLE_ORDER;
+    int group = known && !c->second ? table_order[at].group : -1;
+    *column = group >= 0 ? table_order[at].column : 0;
+    for (int i = 0; i < rows->plain_count && group >= 0; i++) {
+        struct board_row *row = &rows->plains[i];
+        if (row->group == group && row->first->id.place == c->id.place && !row->side[*column] &&
+            row->first->id.sub == c->id.sub)
+            return row;
+    }
+    if (rows->plain_count == PLAINS_MAX)
+        return NULL;
+    struct board_row *row = &rows->plains[rows->plain_count++];
+    *row = row_apart(rows, c);
+    if (known)
+        *row = (struct board_row){.table = (enum row_table)table_order[at].table,
+                                  .group = group,
+                                  .order = at,
+                                  .worth = table_order[at].worth};
+    if (c->second)
+        row->worth += 20;
+    return row;
+}
+
+static void take_plain(struct board_rows *rows, const struct model_channel *c)
+{
+    int column, at = table_at(c);
+    struct board_row *row = table_row(rows, c, &column);
+    if (!row) {
+        rows->left_out++;
+        return;
+    }
+    row->side[column] = c;
+    if (!row->first || column == 0)
+        row->first = c;
+    /* A battery stands where its volts would, whichever of it is heard; columns stay in line. */
+    if (at < TABLE_ORDER && row->group >= 0) {
+        for (int i = 0; i < TABLE_ORDER; i++)
+            if (table_order[i].quantity == row->group)
+                row->order = i;
+        if (table_order[at].worth < row->worth)
+            row->worth = table_order[at].worth;
+    }
 }
 
 void rows_fill(struct board_rows *rows, const struct model *m, const char *filter)
 {
     *rows = (struct board_rows){0};
+    rows->engines = m->engines;
     rows->sides = m->engines > ROW_SIDES ? ROW_SIDES : m->engines;
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
@@ -182,8 +307,9 @@ void rows_fill(struct board_rows *rows, const struct model *m, const char *filte
         if (!c->second && c->engine >= 0 && c->engine < rows->sides) {
             row = twin_of(rows, c->id.quantity);
             side = c->engine;
-        } else if (rows->plain_count < PLAINS_MAX) {
-            row = &rows->plains[rows->plain_count++];
+        } else {
+            take_plain(rows, c);
+            continue;
         }
         if (!row) {
             rows->left_out++;
@@ -194,13 +320,11 @@ void rows_fill(struct board_rows *rows, const struct model *m, const char *filte
         row->side[side] = c;
     }
     for (int i = 0; i < rows->twin_count; i++) {
-        rank(&rows->twins[i]);
+        rank_twin(&rows->twins[i]);
         weigh(&rows->twins[i], m);
     }
-    for (int i = 0; i < rows->plain_count; i++) {
-        rank(&rows->plains[i]);
+    for (int i = 0; i < rows->plain_count; i++)
         weigh(&rows->plains[i], m);
-    }
     qsort(rows->twins, (size_t)rows->twin_count, sizeof rows->twins[0], by_order);
     qsort(rows->plains, (size_t)rows->plain_count, sizeof rows->plains[0], by_order);
 }
@@ -213,23 +337,69 @@ static bool is_about(const struct board_row *row, const char *key)
     return false;
 }
 
+int rows_least(const struct board_row *rows, int count, const char *chosen)
+{
+    int least = -1;
+    for (int i = 0; i < count; i++)
+        if (!is_about(&rows[i], chosen) && (least < 0 || rows[i].worth >= rows[least].worth))
+            least = i;
+    return least < 0 ? count - 1 : least;
+}
+
 int rows_keep(struct board_row *rows, int *count, int keep, const char *chosen)
 {
     int out = 0;
     if (keep < 0)
         keep = 0;
     while (*count > keep) {
-        int least = 0;
-        for (int i = 1; i < *count; i++) {
-            bool spare = is_about(&rows[i], chosen), spare_least = is_about(&rows[least], chosen);
-            if (spare_least || (!spare && rows[i].worth >= rows[least].worth))
-                least = i;
-        }
+        int least = rows_least(rows, *count, chosen);
         memmove(&rows[least], &rows[least + 1], (size_t)(*count - least - 1) * sizeof rows[0]);
         (*count)--;
         out++;
     }
     return out;
+}
+
+const struct alert *rows_alert(const struct model *m, const struct board_row *row)
+{
+    int worst = -1;
+    for (int s = 0; s < ROW_SIDES; s++) {
+        const struct model_channel *c = row->side[s];
+        if (c && c->alert >= 0 && (worst < 0 || c->alert < worst))
+            worst = c->alert;
+    }
+    return worst < 0 ? NULL : m->alerts[worst];
+}
+
+/* Whether another place has the same quantity by the same name, so that only a number tells them
+ * apart. */
+static bool is_one_of_several(const struct model *m, const struct model_channel *c)
+{
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *o = &m->channels[i];
+        if (o != c && o->id.quantity == c->id.quantity && !o->second && !c->second &&
+            strcmp(o->label, c->label) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Of a battery the user may have named any one of its quantities. */
+const char *rows_place(const struct model *m, const struct board_row *row, char *dst, size_t cap)
+{
+    const struct model_channel *named = row->first;
+    for (int s = 0; s < ROW_SIDES && row->group >= 0; s++) {
+        const struct model_channel *c = row->side[s];
+        if (c && strcmp(c->label, quantity_info((enum quantity)c->id.quantity)->label) != 0)
+            named = c;
+    }
+    bool own = strcmp(named->label, quantity_info((enum quantity)named->id.quantity)->label) != 0;
+    if (own || (row->group != QTY_BATTERY_VOLTS && row->group != QTY_FUEL_TANK))
+        return rows_plain_label(m, named, dst, cap);
+    text_copy(dst, cap, row->group == QTY_FUEL_TANK ? "fuel tank" : "battery");
+    if (is_one_of_several(m, named))
+        text_append(dst, cap, " %d", named->id.place);
+    return dst;
 }
 
 const char *rows_plain_label(const struct model *m, const struct model_channel *c, char *dst,
@@ -242,16 +412,12 @@ const char *rows_plain_label(const struct model *m, const struct model_channel *
         for (char *p = place; *p; p++)
             *p = (char)tolower((unsigned char)*p);
     }
-    text_format(dst, cap, "%s%s", place, c->label);
-    bool several = false;
-    for (size_t i = 0; i < m->channel_count; i++) {
-        const struct model_channel *o = &m->channels[i];
-        several |= o != c && o->id.quantity == c->id.quantity && !o->second && !c->second &&
-                   strcmp(o->label, c->label) == 0;
-    }
-    if (info->place == PLACE_PAIR)
+    text_format(dst, cap, "%s%s", place, rows_name(c));
+    if (c->id.quantity == QTY_PRESSURE && c->id.place == 0) /* source 0 of IEC 61162-3 */
+        text_copy(dst, cap, "barometer");
+    else if (info->place == PLACE_PAIR)
         text_append(dst, cap, " %d.%d", c->id.place, c->id.sub);
-    else if (several && info->place == PLACE_INSTANCE)
+    else if (info->place == PLACE_INSTANCE && is_one_of_several(m, c))
         text_append(dst, cap, " %d", c->id.place);
     const char *at = strchr(c->key, '@');
     if (c->second && at)
@@ -259,35 +425,47 @@ const char *rows_plain_label(const struct model *m, const struct model_channel *
     return dst;
 }
 
-const char *rows_short_label(const struct grid *g, const struct model *m,
-                             const struct model_channel *c, int w, char *dst, size_t cap)
+/* The longest beginning of text in w columns, cut in place. */
+static void cut(char *text, int w)
 {
-    static const char side[] = "starboard ";
-    char text[96], tail[24] = "";
-    rows_plain_label(m, c, text, sizeof text);
-    if (grid_width(g, text) > w && strncmp(text, side, sizeof side - 1) == 0) {
-        text_format(dst, cap, "stbd %s", text + sizeof side - 1);
-        text_copy(text, sizeof text, dst);
-    }
-    char *at = c->second ? strrchr(text, ' ') : NULL;
-    if (!at || grid_width(g, text) <= w) {
-        text_copy(dst, cap, text);
-        return dst;
-    }
-    text_copy(tail, sizeof tail, at);
-    text_copy(text, sizeof text, c->label); /* the place is in the alert's words, and in the key */
-    if (grid_width(g, text) + grid_width(g, tail) <= w) {
-        text_format(dst, cap, "%s%s", text, tail);
-        return dst;
-    }
-    int room = w - grid_width(g, tail) - 1;
     const char *end = text;
-    for (const char *s = text; *s && room >= 0;) {
-        room -= char_width(utf8_next(&s));
-        if (room >= 0)
+    for (const char *s = text; *s && w >= 0;) {
+        w -= char_width(utf8_next(&s));
+        if (w >= 0)
             end = s;
     }
     text[end - text] = '\0';
+}
+
+const char *rows_shorten(const struct grid *g, const char *label, int w, char *dst, size_t cap)
+{
+    static const char side[] = "starboard ";
+    char text[96];
+    text_copy(text, sizeof text, label);
+    if (grid_width(g, text) > w && strncmp(text, side, sizeof side - 1) == 0)
+        text_format(text, sizeof text, "stbd %s", label + sizeof side - 1);
+    char *at = strrchr(text, ' ');
+    if (!at || at[1] != '@' || grid_width(g, text) <= w) {
+        text_copy(dst, cap, text);
+        return dst;
+    }
+    char tail[24];
+    text_copy(tail, sizeof tail, at);
+    *at = '\0';
+    cut(text, w - grid_width(g, tail) - 1);
     text_format(dst, cap, "%s\u2026%s", text, tail);
     return dst;
+}
+
+const char *rows_short_label(const struct grid *g, const struct model *m,
+                             const struct model_channel *c, int w, char *dst, size_t cap)
+{
+    char label[96], tail[80];
+    rows_plain_label(m, c, label, sizeof label);
+    const char *at = c->second ? strchr(c->key, '@') : NULL;
+    if (at && grid_width(g, label) > w) { /* the place is in the alert's words, and in the key */
+        text_format(tail, sizeof tail, "%s %s", rows_name(c), at);
+        text_copy(label, sizeof label, tail);
+    }
+    return rows_shorten(g, label, w, dst, cap);
 }

@@ -231,5 +231,13 @@ struct look theme_look(const struct theme *t, enum color_level level, const stru
         look.attr |= LOOK_UNDERLINE;
     if (c->attr & ATTR_REVERSE)
         look.attr ^= LOOK_REVERSE;
+    /* A line in the colour that a word would have around it. */
+    int16_t ground = t->looks[ROLE_TEXT][level].bg;
+    if ((c->attr & ATTR_LINE) && look.bg >= 0 && look.bg != ground) {
+        look.fg = look.bg;
+        look.bg = ground;
+    }
+    if (c->attr & ATTR_LINE)
+        look.attr &= (uint8_t)~LOOK_UNDERLINE;
     return look;
 }

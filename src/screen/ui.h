@@ -29,6 +29,7 @@ enum request_kind {
     REQUEST_UNITS,
     REQUEST_THEME,
     REQUEST_GLYPHS,
+    REQUEST_SAVE, /* the window of the trend, to files */
     REQUEST_SOUND,
     REQUEST_MOUSE,
     REQUEST_REDRAW,
@@ -46,8 +47,10 @@ struct ui_trend {
     char keys[4][CHANNEL_KEY_SIZE];
     int count; /* of keys */
     int span;  /* index into trend_spans_ns */
-    bool together, cursor_on;
-    int64_t cursor_age_ns;
+    bool together;
+    bool cursor_on, second_on;     /* the second one stays where the first was when it was set */
+    int64_t cursor_ns, second_ns;  /* mono */
+    int64_t zoom_from_ns, zoom_ns; /* mono; how long. zoom_ns 0: the span up to now */
 };
 
 struct ui {
@@ -63,7 +66,7 @@ struct ui {
     const char *complaint; /* about the input, NULL for none; a constant */
     char notice[96];       /* one line in the footer's place until the next key */
     int help_top, bus_top;
-    bool braille; /* trends in braille, where characters allow */
+    uint16_t chart[2]; /* quantities of the charts beside the keel; 0: as comes */
     struct ui_trend trend;
     uint32_t chosen_alert;
     struct request request;

@@ -49,6 +49,8 @@ unsigned ui_context(const struct ui *ui, const struct model *m)
         bits |= WHEN_OVERLAY;
     if (ui->view != VIEW_BOARD)
         bits |= WHEN_NOT_BOARD;
+    if (ui->view == VIEW_BOARD && board_has_charts(ui, m))
+        bits |= WHEN_CHARTS;
     return bits;
 }
 
@@ -218,6 +220,7 @@ static const struct {
     {ACTION_UNITS, REQUEST_UNITS, 0},
     {ACTION_THEME, REQUEST_THEME, 0},
     {ACTION_GLYPHS, REQUEST_GLYPHS, 0},
+    {ACTION_SAVE, REQUEST_SAVE, 0},
     {ACTION_SOUND, REQUEST_SOUND, 0},
     {ACTION_MOUSE, REQUEST_MOUSE, 0},
     {ACTION_REDRAW, REQUEST_REDRAW, 0},

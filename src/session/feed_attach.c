@@ -361,6 +361,9 @@ static void fill_channels(const struct attached *a, struct model *m)
         struct model_channel *c = &m->channels[m->channel_count++];
         *c = r->c;
         c->alert = -1;
+        /* Slots that hold no engine are not shown. */
+        for (int e = 0; e < r->c.engine; e++)
+            c->engine -= !a->engine_known[e];
         c->age_ns = a->now.mono_ns - r->good_ns;
         model_find_rate(c, a->now);
     }
@@ -398,9 +401,10 @@ static void attach_fill(void *ctx, struct model *m)
     text_copy(m->source, sizeof m->source, a->source);
     m->engines = 0;
     for (int e = 0; e < PLANT_ENGINES; e++) {
-        m->engines += a->engine_known[e];
-        text_copy(m->engine_names[e], sizeof m->engine_names[e], a->engine_names[e]);
-        m->engine_states[e] = a->engine_states[e];
+        if (!a->engine_known[e])
+            continue;
+        text_copy(m->engine_names[m->engines], sizeof m->engine_names[0], a->engine_names[e]);
+        m->engine_states[m->engines++] = a->engine_states[e];
     }
     m->alert_count = a->listed;
     m->ended_count = a->ended;

@@ -64,7 +64,8 @@ static void fill_bus(struct live_feed *l, struct model *m)
                                 .frames = stats->frames,
                                 .lost = stats->lost_frames,
                                 .bad_lines = stats->bad_lines,
-                                .errors = stats->error_frames};
+                                .errors = stats->error_frames,
+                                .losses = keeper_losses(l->live->keeper)};
     m->iface_count = 0;
     /* The busiest interface is the one that matters. */
     for (int i = 0; i < SOURCE_IFACES && socketcan_iface_get(l->live->source, i, &iface); i++) {
@@ -78,13 +79,10 @@ static void fill_bus(struct live_feed *l, struct model *m)
 static void live_feed_fill(void *ctx, struct model *m)
 {
     struct live_feed *l = ctx;
-    model_fill(m, keeper_plant(l->live->keeper), keeper_alerts(l->live->keeper), l->live->now);
-    for (int e = 0; e < PLANT_ENGINES; e++)
-        m->careful[e] = keeper_careful(l->live->keeper, e);
+    model_fill(m, l->live->keeper, l->live->now);
     m->clock_known = true;
     m->record = duties_record_text(l->duties);
     m->waiting = l->heard ? NULL : m->source;
-    m->has_bus_clock = keeper_bus_clock(l->live->keeper, &m->bus_ahead_ns);
     m->replay = (struct model_replay){0};
     fill_bus(l, m);
 }

@@ -211,12 +211,9 @@ static void log_fill(void *ctx, struct model *m)
     struct log_feed *l = ctx;
     struct replay *r = &l->replay;
     const struct source_stats *stats = source_stats(r->source);
-    model_fill(m, keeper_plant(r->keeper), keeper_alerts(r->keeper), r->now);
-    for (int e = 0; e < PLANT_ENGINES; e++)
-        m->careful[e] = keeper_careful(r->keeper, e);
+    model_fill(m, r->keeper, r->now);
     m->clock_known = stats->clock_known;
     m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;
-    m->has_bus_clock = keeper_bus_clock(r->keeper, &m->bus_ahead_ns);
     m->replay = (struct model_replay){.is_log = true,
                                       .can_seek = r->can_rewind,
                                       .paused = r->paused,
@@ -233,7 +230,8 @@ static void log_fill(void *ctx, struct model *m)
                                 .frames = stats->frames,
                                 .lost = stats->lost_frames,
                                 .bad_lines = stats->bad_lines,
-                                .errors = stats->error_frames};
+                                .errors = stats->error_frames,
+                                .losses = keeper_losses(r->keeper)};
     meter_read(&r->meter, r->now.mono_ns, &m->bus.frames_per_s, &m->bus.load_percent);
     m->iface_count = source_iface_count(r->source);
     for (int i = 0; i < m->iface_count && i < SOURCE_IFACES; i++)

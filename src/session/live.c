@@ -30,7 +30,8 @@ bool live_open(struct live *l, const char *const *names, int count, const char *
     l->source = open_source(l, names, count, zone, e);
     if (!l->source)
         return count > 0 && socketcan_say_unknown(names[0], e);
-    l->keeper = keeper_new(settings, &(struct keeper_options){.escalate = escalate});
+    l->keeper =
+        keeper_new(settings, &(struct keeper_options){.escalate = escalate, .expect = true});
     return l->keeper || err_set(e, "out of memory");
 }
 

@@ -8,7 +8,7 @@
 static bool new_keeper(struct replay *r)
 {
     keeper_free(r->keeper);
-    r->keeper = keeper_new(r->settings, &(struct keeper_options){.escalate = true});
+    r->keeper = keeper_new(r->settings, &(struct keeper_options){.escalate = true, .expect = true});
     r->named = 0;
     return r->keeper != NULL;
 }

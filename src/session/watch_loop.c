@@ -321,7 +321,6 @@ static bool begin(struct watch *w, struct err *e)
     ui_init(&w->ui);
     if (!keys_load(&w->ui.keys, &w->settings->keys, e))
         return false;
-    w->ui.braille = strcmp(glyphs, "braille") == 0;
     for (int i = 0; i < trend_span_count; i++)
         if (trend_spans_ns[i] <= w->settings->screen.trend_span_ns)
             w->ui.trend.span = i;
@@ -332,6 +331,7 @@ static bool begin(struct watch *w, struct err *e)
         text_copy(w->ui.notice, sizeof w->ui.notice, term_notice(w->term));
     if (!grid_init(&w->grid, 80, 24, term_ascii(w->term)))
         return err_set(e, "out of memory");
+    w->grid.blocks = strcmp(glyphs, "blocks") == 0;
     watch_recall(w);
     watch_resize(w);
     return true;

@@ -3,8 +3,10 @@
 #include "base/text.h"
 #include "screen/choices.h"
 #include "screen/sun.h"
+#include "screen/trend_file.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -78,24 +80,54 @@ static void next_units(struct watch *w)
     text_format(w->ui.notice, sizeof w->ui.notice, "units: %s", sets[at].name);
 }
 
-/* Blocks, braille, ASCII; where the terminal has but ASCII there is nothing to choose. */
+/* Braille, blocks, ASCII; where the terminal has only ASCII there is nothing to choose. */
 static void next_glyphs(struct watch *w)
 {
+    struct grid *g = &w->grid;
     const char *name;
     if (term_ascii(w->term)) {
-        name = "this terminal has ASCII only";
-    } else if (w->grid.ascii) {
-        w->grid.ascii = w->ui.braille = false;
-        name = "drawing with blocks";
-    } else if (!w->ui.braille) {
-        w->ui.braille = true;
-        name = "trends in braille";
+        name = "this terminal has only ASCII";
+    } else if (g->ascii) {
+        g->ascii = g->blocks = false;
+        name = "curves in braille";
+    } else if (!g->blocks) {
+        g->blocks = true;
+        name = "curves in blocks, for fonts without braille";
     } else {
-        w->ui.braille = false;
-        w->grid.ascii = true;
-        name = "drawing with ASCII";
+        g->blocks = false;
+        g->ascii = true;
+        name = "everything in ASCII";
     }
     text_copy(w->ui.notice, sizeof w->ui.notice, name);
+}
+
+/* One file; "" where it could not be written. */
+static void save_as(const struct watch *w, const char *ending,
+                    bool (*write)(FILE *out, const struct model *m, const struct ui *ui),
+                    char *path, size_t cap)
+{
+    char clock[64];
+    when_date(clock, sizeof clock, w->model->now.wall_ns, false);
+    for (char *p = clock; *p; p++)
+        if (*p == ':' || *p == ' ')
+            *p = '-';
+    clock[strcspn(clock, ".")] = '\0';
+    text_format(path, cap, "trend-%s.%s", clock, ending);
+    FILE *f = fopen(path, "we");
+    bool good = f && write(f, w->model, &w->ui);
+    if (!f || fclose(f) != 0 || !good)
+        path[0] = '\0';
+}
+
+static void save_trend(struct watch *w)
+{
+    char csv[96], svg[96];
+    save_as(w, "csv", trend_file_csv, csv, sizeof csv);
+    save_as(w, "svg", trend_file_svg, svg, sizeof svg);
+    if (csv[0] && svg[0])
+        text_format(w->ui.notice, sizeof w->ui.notice, "written here: %s and .svg", csv);
+    else
+        text_copy(w->ui.notice, sizeof w->ui.notice, "cannot write files in this directory");
 }
 
 /* On a live bus the picture is held while everything goes on being watched. */
@@ -112,6 +144,9 @@ void watch_obey(struct watch *w, const struct request *q)
         break;
     case REQUEST_GLYPHS:
         next_glyphs(w);
+        break;
+    case REQUEST_SAVE:
+        save_trend(w);
         break;
     case REQUEST_SOUND:
         w->sounder.muted = !w->sounder.muted;
@@ -198,7 +233,9 @@ void watch_recall(struct watch *w)
     if (s.has_muted)
         w->sounder.muted = s.muted;
     if (strcmp(s.glyphs, "braille") == 0)
-        w->ui.braille = true;
+        w->grid.blocks = false;
+    else if (strcmp(s.glyphs, "blocks") == 0)
+        w->grid.blocks = true;
     else if (strcmp(s.glyphs, "ascii") == 0)
         w->grid.ascii = true;
 }
@@ -220,8 +257,9 @@ void watch_remember(struct watch *w)
         s.units_configured = w->units_configured;
     }
     text_copy(s.glyphs, sizeof s.glyphs,
-              w->ui.braille                           ? "braille"
-              : w->grid.ascii && !term_ascii(w->term) ? "ascii"
-                                                      : "");
+              term_ascii(w->term) ? ""
+              : w->grid.ascii     ? "ascii"
+              : w->grid.blocks    ? "blocks"
+                                  : "braille");
     choices_save(&s, path); /* a state that cannot be kept is no reason to complain */
 }

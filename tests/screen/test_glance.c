@@ -4,7 +4,6 @@
 
 #include "base/text.h"
 #include "screen/rows.h"
-#include "screen/spark.h"
 #include "session/feed.h"
 #include "config/config.h"
 #include "support/program.h"
@@ -49,27 +48,6 @@ static void board__limit_in_bar__stands_apart_from_its_unit(void **state)
     scene_free(&s);
 }
 
-static void spark_column__a_slow_sender__leaves_no_gap_but_silence_does(void **state)
-{
-    (void)state;
-    const int64_t period = 5 * NS_PER_S / 2;
-    struct history *h = history_new();
-    struct history_bucket b;
-    for (int64_t t = 100 * NS_PER_S; t < 200 * NS_PER_S; t += period)
-        if (t < 140 * NS_PER_S || t >= 160 * NS_PER_S)
-            history_add(h, t, 7);
-    int bridged = 0;
-    for (int t = 100; t < 200; t++) {
-        bool heard = spark_column(h, t * NS_PER_S, (t + 1) * NS_PER_S, 199 * NS_PER_S, period, &b);
-        assert_int_equal(heard, t < 138 || t >= 160);
-        bridged += heard && !history_span(h, t * NS_PER_S, (t + 1) * NS_PER_S, &b);
-    }
-    assert_true(bridged > 30);
-    /* Where no period is known nothing is made up. */
-    assert_false(spark_column(h, 101 * NS_PER_S, 102 * NS_PER_S, 199 * NS_PER_S, 0, &b));
-    history_free(h);
-}
-
 static void calm_line__engines_switched_off__are_not_blamed_for_their_speed(void **state)
 {
     (void)state;
@@ -95,8 +73,9 @@ static void board__second_sender__keeps_what_tells_it_from_the_first(void **stat
     struct model_channel *c = scene_channel(&s, QTY_EXHAUST, 0, 27);
     c->second = true;
     c->key = "exhaust.0@33";
-    assert_non_null(strstr(line_with(&s, 80, 24, "@33"), "  exhaust @33 "));
-    assert_non_null(strstr(line_with(&s, 120, 40, "@33"), "  port exhaust @33 "));
+    snprintf(s.ui.chosen, sizeof s.ui.chosen, "%s", c->key); /* what is chosen stays in sight */
+    assert_non_null(strstr(line_with(&s, 80, 24, "@33"), " exhaust @33 "));
+    assert_non_null(strstr(line_with(&s, 200, 60, "@33"), " port exhaust @33 "));
     scene_free(&s);
 }
 
@@ -183,7 +162,7 @@ static void narrow__questions_and_hints__are_whole(void **state)
     (void)state;
     struct scene s;
     scene_trouble(&s, 2);
-    assert_string_equal(line_with(&s, 40, 10, " more"), "  and 9 more: arrow keys");
+    assert_string_equal(line_with(&s, 40, 10, " more"), " and 9 more: arrow keys");
     ui_key(&s.ui, s.m, 'q');
     assert_string_equal(line_with(&s, 40, 10, "quit"), " an alarm stands: quit? y yes, else no");
     ui_key(&s.ui, s.m, 'n');
@@ -346,7 +325,6 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(board__forty_columns__a_twin_row_has_its_unit),
         cmocka_unit_test(board__limit_in_bar__stands_apart_from_its_unit),
-        cmocka_unit_test(spark_column__a_slow_sender__leaves_no_gap_but_silence_does),
         cmocka_unit_test(calm_line__engines_switched_off__are_not_blamed_for_their_speed),
         cmocka_unit_test(board__second_sender__keeps_what_tells_it_from_the_first),
         cmocka_unit_test(label__too_long_for_its_column__shortens_the_side_first),

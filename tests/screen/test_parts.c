@@ -1,4 +1,4 @@
-/* The small parts: cells, glyphs, themes, keys, trends, meter, sun, choices. */
+/* The small parts: cells, layout, figures, keys, meter, sun, choices. */
 #include "config/config.h"
 #include "config/schema.h"
 #include "screen/cells.h"
@@ -8,9 +8,7 @@
 #include "screen/keys.h"
 #include "screen/layout.h"
 #include "screen/meter.h"
-#include "screen/spark.h"
 #include "screen/sun.h"
-#include "screen/theme.h"
 #include "support/check.h"
 #include "support/program.h"
 
@@ -123,24 +121,27 @@ static bool within(struct rect r, int cols, int rows)
     return r.h == 0 || (r.x >= 0 && r.y >= 0 && r.w >= 0 && r.x + r.w <= cols && r.y + r.h <= rows);
 }
 
-static void check_board(struct rect body, int sides, int twins, int plains)
+static void check_board(struct rect body, int sides, int twins, int tables)
 {
     struct board_layout b = layout_board(
-        body,
-        (struct board_need){.sides = sides, .twins = twins, .plains = plains, .flat = twins / 4});
+        body, (struct board_need){.sides = sides, .twins = twins, .tables = tables, .chart = true});
     int bottom = body.y + body.h;
-    const struct rect parts[] = {b.heading, b.twins, b.plains, b.panes, b.more};
-    for (int i = 0; i < 5; i++)
+    const struct rect parts[] = {b.heading, b.twins,     b.tables,    b.alerts,
+                                 b.more,    b.charts[0], b.charts[1], b.charts[2]};
+    enum { PARTS = sizeof parts / sizeof parts[0] };
+    for (int i = 0; i < PARTS; i++)
         if (parts[i].h > 0) {
             assert_true(parts[i].y >= body.y && parts[i].y + parts[i].h <= bottom);
             assert_true(parts[i].w >= 0 && parts[i].x + parts[i].w <= body.x + body.w);
         }
-    for (int i = 0; i < 5; i++)
-        for (int k = i + 1; k < 5; k++)
+    for (int i = 0; i < PARTS; i++)
+        for (int k = i + 1; k < PARTS; k++)
             if (parts[i].h > 0 && parts[k].h > 0)
                 assert_true(parts[i].y + parts[i].h <= parts[k].y ||
-                            parts[k].y + parts[k].h <= parts[i].y);
-    assert_true(b.twin_rows <= twins);
+                            parts[k].y + parts[k].h <= parts[i].y ||
+                            parts[i].x + parts[i].w <= parts[k].x ||
+                            parts[k].x + parts[k].w <= parts[i].x);
+    assert_true(b.twin_rows <= twins && b.tables.h <= tables);
     assert_true(b.side.trend_w >= 0 && b.side.value_w >= 0);
 }
 
@@ -167,72 +168,7 @@ static void layout__every_size__stays_within_and_never_overlaps(void **state)
         }
 }
 
-/* ---- trends ---- */
-
-static void scale_level__the_lowest_block_is_a_real_low(void **state)
-{
-    (void)state;
-    struct scale s = {0, 100};
-    assert_int_equal(scale_level(s, 0, 1), 1);
-    assert_int_equal(scale_level(s, -50, 1), 1);
-    assert_int_equal(scale_level(s, 100, 1), 7); /* the top eighth stays free */
-    assert_int_equal(scale_level(s, 1e9, 1), 7);
-    assert_int_equal(scale_level(s, 1e300, 1), 7);
-    assert_int_equal(scale_level(s, INFINITY, 1), 7);
-    assert_int_equal(scale_level(s, NAN, 1), 1);
-    assert_int_equal(scale_level(s, 50, 3), 12);
-    assert_int_equal(scale_level(s, NAN, 1), 1);
-}
-
-static void scale_nice__takes_1_2_5(void **state)
-{
-    (void)state;
-    static const double rows[][2] = {{0.3, 0.5}, {1, 1},       {1.01, 2},   {4.9, 5},
-                                     {5.1, 10},  {2245, 5000}, {0.02, .02}, {-3, 1}};
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-        assert_near(scale_nice(rows[i][0]), rows[i][1], 1e-9);
-}
-
-static void spark_draw__a_gap_is_blank_and_zero_is_not(void **state)
-{
-    (void)state;
-    struct grid g;
-    struct history *h = history_new();
-    assert_true(grid_init(&g, 10, 1, false));
-    for (int t = 100; t < 200; t++)
-        if (t < 140 || t >= 160)
-            history_add(h, t * NS_PER_S, 0);
-    struct spark s = {.now_ns = 199 * NS_PER_S, .span_ns = 100 * NS_PER_S, .scale = {0, 100}};
-    spark_draw(&g, (struct rect){0, 0, 10, 1}, h, &s);
-    for (int x = 0; x < 10; x++)
-        assert_int_equal(grid_at(&g, x, 0)->ch, x == 4 || x == 5 ? ' ' : 0x2581);
-    history_free(h);
-    grid_fini(&g);
-}
-
-/* A peak of one second is still there in a cell of ten. */
-static void spark_draw__a_peak__is_never_averaged_away(void **state)
-{
-    (void)state;
-    struct grid g;
-    struct history *h = history_new();
-    assert_true(grid_init(&g, 10, 1, false));
-    for (int t = 100; t < 200; t++)
-        history_add(h, t * NS_PER_S, t == 155 ? 99 : 10);
-    struct spark s = {.now_ns = 199 * NS_PER_S,
-                      .span_ns = 100 * NS_PER_S,
-                      .scale = {0, 100},
-                      .has_limit = true,
-                      .limit_above = true,
-                      .limit = 93,
-                      .over = ROLE_ALARM};
-    spark_draw(&g, (struct rect){0, 0, 10, 1}, h, &s);
-    assert_int_equal(grid_at(&g, 5, 0)->ch, 0x2587);
-    assert_int_equal(grid_at(&g, 5, 0)->role, ROLE_ALARM);
-    assert_int_equal(grid_at(&g, 4, 0)->role, ROLE_TREND);
-    history_free(h);
-    grid_fini(&g);
-}
+/* ---- figures ---- */
 
 static void figures_draw__size_does_not_change_with_the_digits(void **state)
 {
@@ -246,84 +182,6 @@ static void figures_draw__size_does_not_change_with_the_digits(void **state)
     assert_false(figures_draw(&g, (struct rect){0, 0, 24, 4}, "61", 3, ROLE_VALUE));
     assert_false(figures_draw(&g, (struct rect){0, 0, 40, 5}, "ahead", 5, ROLE_VALUE));
     grid_fini(&g);
-}
-
-/* ---- themes ---- */
-
-static void theme__every_shipped_one__reads_and_tells_priorities_apart(void **state)
-{
-    (void)state;
-    assert_int_equal(theme_builtin_count(), 6);
-    for (size_t i = 0; i < theme_builtin_count(); i++) {
-        struct theme t;
-        assert_true(theme_builtin(&t, theme_builtin_name(i)));
-        assert_string_equal(t.name, theme_builtin_name(i));
-        for (int level = 0; level < COLOR_LEVELS; level++) {
-            const struct look *text = &t.looks[ROLE_TEXT][level];
-            for (int r = ROLE_CAUTION; r <= ROLE_EMERGENCY; r++)
-                assert_memory_not_equal(&t.looks[r][level], text, sizeof *text);
-            assert_memory_not_equal(&t.looks[ROLE_EMERGENCY][level], &t.looks[ROLE_ALARM][level],
-                                    sizeof *text);
-            assert_memory_not_equal(&t.looks[ROLE_CAUTION][level], &t.looks[ROLE_ALARM][level],
-                                    sizeof *text);
-            /* Colours beyond 7 do not exist at 8, and none in monochrome. */
-            for (int r = 0; r < ROLE_COUNT; r++) {
-                assert_true(level == COLOR_256 || t.looks[r][level].fg < 8);
-                assert_true(level != COLOR_MONO ||
-                            (t.looks[r][level].fg < 0 && t.looks[r][level].bg < 0));
-            }
-        }
-    }
-}
-
-/* The palette of 256 colours: 16 to 231 are a cube of 6 levels (0, 95, 135, 175, 215, 255), as the
- * terminal emulators that have it agree. Night is red and never bright: no green, no blue to speak
- * of, luminance (ITU-R BT.709) below a quarter of white's. */
-static void theme__night__is_red_and_never_bright(void **state)
-{
-    (void)state;
-    static const int levels[] = {0, 95, 135, 175, 215, 255};
-    struct theme t;
-    assert_true(theme_builtin(&t, "night"));
-    for (int r = 0; r < ROLE_COUNT; r++) {
-        const int colors[] = {t.looks[r][COLOR_256].fg, t.looks[r][COLOR_256].bg};
-        for (int k = 0; k < 2; k++) {
-            assert_in_range(colors[k], 16, 231);
-            int c = colors[k] - 16;
-            double red = levels[c / 36], green = levels[c / 6 % 6], blue = levels[c % 6];
-            assert_true(red >= green && red >= blue && blue == 0);
-            double bright = (0.2126 * pow(red / 255, 2.2) + 0.7152 * pow(green / 255, 2.2) +
-                             0.0722 * pow(blue / 255, 2.2));
-            assert_true(bright < 0.25);
-        }
-    }
-}
-
-static void theme_parse__mistakes__name_the_line(void **state)
-{
-    (void)state;
-    static const char *const rows[][2] = {
-        {"alarm = 300 / red / bold\n", "t:1: cannot read '300' in the first column"},
-        {"\nalarm = 9 / 9 / bold\n", "t:2: cannot read '9' in the second column"},
-        {"alarm = 9 / red\n", "t:1: three columns are wanted, with '/' between"},
-        {"alarm = 9 / red / bold / dim\n", "t:1: more than three columns"},
-        {"alarms = 9 / red / bold\n", "t:1: there is no role 'alarms'"},
-        {"alarm\n", "t:1: expected 'role = look / look / look'"},
-        {"alarm = 9 / red / red\n", "t:1: cannot read 'red' in the third column"},
-        {"alarm = 9 / red / bold\n", "t: the role 'text' is missing"},
-    };
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        struct theme t;
-        struct err e;
-        assert_false(theme_parse(&t, "t", rows[i][0], strlen(rows[i][0]), &e));
-        assert_string_equal(e.text, rows[i][1]);
-    }
-    struct theme t;
-    struct err e;
-    assert_false(theme_load(&t, "nosuch", &e));
-    assert_string_equal(e.text, "there is no theme 'nosuch'");
-    assert_true(theme_load(&t, "themes/night.theme", &e));
-    assert_string_equal(t.name, "night");
 }
 
 /* ---- keys ---- */
@@ -508,14 +366,7 @@ int main(void)
         cmocka_unit_test(grid__outside__is_clipped),
         cmocka_unit_test(utf8_next__every_code_point_comes_back),
         cmocka_unit_test(layout__every_size__stays_within_and_never_overlaps),
-        cmocka_unit_test(scale_level__the_lowest_block_is_a_real_low),
-        cmocka_unit_test(scale_nice__takes_1_2_5),
-        cmocka_unit_test(spark_draw__a_gap_is_blank_and_zero_is_not),
-        cmocka_unit_test(spark_draw__a_peak__is_never_averaged_away),
         cmocka_unit_test(figures_draw__size_does_not_change_with_the_digits),
-        cmocka_unit_test(theme__every_shipped_one__reads_and_tells_priorities_apart),
-        cmocka_unit_test(theme__night__is_red_and_never_bright),
-        cmocka_unit_test(theme_parse__mistakes__name_the_line),
         cmocka_unit_test(key_table__names_and_keys__are_those_of_the_configuration),
         cmocka_unit_test(keys_load__clashes_are_said_and_swaps_are_fine),
         cmocka_unit_test(keys_action__only_where_it_works),

@@ -625,7 +625,7 @@ static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
     (void)state;
     struct pty p;
     char options[400];
-    const char *conf = program_file("keys.conf", "[keys]\nquit = z\n[pane trial]\n"
+    const char *conf = program_file("keys.conf", "[keys]\nquit = x\n[pane trial]\n"
                                                  "channels = coolant.*, rpm.*, sea.0\n");
     snprintf(options, sizeof options, "-c '%s' --from +01:00", conf);
     start(&p, UTF8, options);
@@ -641,7 +641,7 @@ static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
     pty_send(&p, "q");
     pty_send(&p, "?");
     pty_expect(&p, "the row above");
-    pty_send(&p, "z");
+    pty_send(&p, "x");
     assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
     pty_stop(&p);
     conf = program_file("bad.conf", "[keys]\nquit = a\n");

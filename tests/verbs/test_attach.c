@@ -3,7 +3,7 @@
 #include "rules/boat.h"
 
 #include "hooks/door.h"
-#include "screen/spark.h"
+#include "screen/graph.h"
 #include "session/feed.h"
 
 #include <fcntl.h>
@@ -75,7 +75,7 @@ static void compare(struct pair *p)
 {
     struct model *a = p->here, *b = p->there;
     p->feed.kind->fill(p->feed.ctx, b);
-    model_fill(a, keeper_plant(p->boat->keeper), boat_alerts(p->boat), b->now);
+    model_fill(a, p->boat->keeper, b->now);
     assert_string_equal(a->vessel, b->vessel);
     assert_int_equal(a->engines, b->engines);
     for (int e = 0; e < PLANT_ENGINES; e++) {
@@ -221,7 +221,7 @@ static void attached__slow_sender__has_no_gaps(void **state)
     for (int64_t age = 20 * NS_PER_S; age < 200 * NS_PER_S; age += NS_PER_S) {
         struct history_bucket b;
         int64_t from = (p->there->now.mono_ns - age) / NS_PER_S * NS_PER_S, to = from + NS_PER_S;
-        assert_true(spark_column(y->history, from, to, p->there->now.mono_ns, y->period_ns, &b));
+        assert_true(graph_column(y->history, from, to, p->there->now.mono_ns, y->period_ns, &b));
     }
     p->boat->temp_period_s = 2; /* learned anew there, and said anew */
     boat_run(p->boat, 120);

@@ -1,0 +1,331 @@
+#include "screen/tables.h"
+
+#include "base/text.h"
+#include "screen/bars.h"
+#include "screen/glyphs.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum {
+    BLOCK_LEAST = 25, /* the narrowest block that says something */
+    BLOCK_MOST = 44,
+    CELL_W = 7,     /* a value with its blank */
+    NAME_LEAST = 9, /* "battery 0" */
+    END_W = 4,      /* a state letter, or "old" */
+    UNIT_W = 6,
+    END_FROM = 31, /* in a narrower block the unit gives up its place to an age */
+    BAR_W = 8,
+    BAR_FROM = 34, /* a block this wide has bars */
+};
+
+/* ---- where the tables stand ---- */
+
+static int blocks_across(const struct board_rows *rows, int width)
+{
+    int tables = 0, n = width / BLOCK_LEAST;
+    for (int i = 0; i < rows->plain_count; i++)
+        tables += i == 0 || rows->plains[i].table != rows->plains[i - 1].table;
+    n = n > TABLES_BLOCKS ? TABLES_BLOCKS : n < 1 ? 1 : n;
+    return n > tables && tables > 0 ? tables : n;
+}
+
+/* Each table under the column that is lowest yet; returns the height of the highest, and which
+ * column each row stands in. */
+static int pack(struct tables_plan *plan, const struct board_rows *rows, struct rect r,
+                int height[TABLES_BLOCKS], int column_of[PLAINS_MAX])
+{
+    int across = blocks_across(rows, r.w), w = r.w / across, highest = 0;
+    if (w > BLOCK_MOST && across > 1)
+        w = BLOCK_MOST;
+    memset(height, 0, TABLES_BLOCKS * sizeof height[0]);
+    plan->count = 0;
+    plan->headings = true;
+    for (int i = 0; i < rows->plain_count;) {
+        int end = i, lowest = 0;
+        while (end < rows->plain_count && rows->plains[end].table == rows->plains[i].table)
+            end++;
+        for (int k = 1; k < across; k++)
+            if (height[k] < height[lowest])
+                lowest = k;
+        for (int k = i; k < end; k++)
+            column_of[k] = lowest;
+        plan->block[plan->count].first = i;
+        plan->block[plan->count].count = end - i;
+        plan->block[plan->count++].r =
+            (struct rect){r.x + lowest * w, r.y + height[lowest], w, 1 + end - i};
+        height[lowest] += 1 + end - i;
+        if (height[lowest] > highest)
+            highest = height[lowest];
+        i = end;
+    }
+    return highest;
+}
+
+int tables_lines(const struct board_rows *rows, int width)
+{
+    struct tables_plan plan;
+    int height[TABLES_BLOCKS], column_of[PLAINS_MAX];
+    return pack(&plan, rows, (struct rect){0, 0, width, 0}, height, column_of);
+}
+
+/* Without headings: down the columns, so that the order reads on when their number changes. */
+static int fit_plain(struct tables_plan *plan, struct board_rows *rows, struct rect r,
+                     const char *chosen)
+{
+    int across = r.w / (BLOCK_LEAST + 10);
+    across = across < 1 ? 1 : across > TABLES_BLOCKS ? TABLES_BLOCKS : across;
+    int out = rows_keep(rows->plains, &rows->plain_count, r.h * across, chosen);
+    *plan = (struct tables_plan){0};
+    for (int i = 0; i < rows->plain_count && r.h > 0; i += r.h) {
+        int left = rows->plain_count - i;
+        plan->block[plan->count].first = i;
+        plan->block[plan->count].count = left < r.h ? left : r.h;
+        plan->block[plan->count].r = (struct rect){r.x + plan->count * (r.w / across), r.y,
+                                                   r.w / across, left < r.h ? left : r.h};
+        plan->count++;
+    }
+    return out;
+}
+
+int tables_fit(struct tables_plan *plan, struct board_rows *rows, struct rect r, const char *chosen)
+{
+    int height[TABLES_BLOCKS], column_of[PLAINS_MAX], out = 0;
+    if (r.h < 3)
+        return fit_plain(plan, rows, r, chosen);
+    while (pack(plan, rows, r, height, column_of) > r.h) {
+        /* Among the columns that are too high, the row that matters least. */
+        struct board_row tall[PLAINS_MAX];
+        int at[PLAINS_MAX], n = 0;
+        for (int i = 0; i < rows->plain_count; i++)
+            if (height[column_of[i]] > r.h) {
+                at[n] = i;
+                tall[n++] = rows->plains[i];
+            }
+        int least = at[rows_least(tall, n, chosen)];
+        memmove(&rows->plains[least], &rows->plains[least + 1],
+                (size_t)(rows->plain_count - least - 1) * sizeof rows->plains[0]);
+        rows->plain_count--;
+        out++;
+    }
+    return out;
+}
+
+int tables_at(const struct tables_plan *plan, const struct board_rows *rows, int x, int y,
+              int *side)
+{
+    for (int i = 0; i < plan->count; i++) {
+        struct rect r = plan->block[i].r;
+        int row = y - r.y - plan->headings;
+        if (x < r.x || x >= r.x + r.w || row < 0 || row >= plan->block[i].count)
+            continue;
+        row += plan->block[i].first;
+        *side = 0;
+        while (*side < ROW_SIDES - 1 && !rows->plains[row].side[*side])
+            ++*side;
+        return row;
+    }
+    return -1;
+}
+
+/* ---- drawing ---- */
+
+struct pen {
+    struct grid *g;
+    const struct model *m;
+    const struct ui *ui;
+};
+
+static const char *unit_words(const struct pen *p, const struct model_channel *c)
+{
+    enum unit u = model_unit(&p->m->units, c->unit);
+    return p->g->ascii ? unit_ascii(u) : unit_text(u);
+}
+
+static enum role cell_role(const struct pen *p, const struct model_channel *c)
+{
+    if ((c->status != READING_OK && c->status != READING_ERROR) || c->off)
+        return ROLE_DIM;
+    return c->alert >= 0 ? priority_role(p->m->alerts[c->alert]->priority) : ROLE_VALUE;
+}
+
+static void draw_cell(const struct pen *p, int x, int y, int w, const struct model_channel *c)
+{
+    char text[32];
+    int chosen = strcmp(c->key, p->ui->chosen) == 0 ? ATTR_UNDERLINE : 0;
+    model_reading_text(p->m, c, text, sizeof text);
+    if (c->id.quantity == QTY_BATTERY_AMPS && c->status == READING_OK && c->value > 0) {
+        char bare[32];
+        text_copy(bare, sizeof bare, text);
+        text_format(text, sizeof text, "+%s", bare); /* into the battery */
+    }
+    grid_text_right(p->g, x, y, w, text, cell_role(p, c), chosen);
+}
+
+static bool has_columns(enum row_table t)
+{
+    return t == TABLE_BATTERIES || t == TABLE_TANKS;
+}
+
+/* What says that something in the row is not of now; NULL where all of it is. */
+static const char *old_word(const struct board_row *row)
+{
+    for (int s = 0; s < ROW_SIDES; s++) {
+        const struct model_channel *c = row->side[s];
+        if (c && (c->off || c->status == READING_STALE))
+            return c->off ? "off" : "old";
+    }
+    return NULL;
+}
+
+/* At the end of a row: the letter of its alert, or that what stands there is old. */
+static void draw_end(const struct pen *p, struct rect r, const struct board_row *row)
+{
+    const struct alert *a = rows_alert(p->m, row);
+    const char *old = old_word(row);
+    int x = r.x + r.w - (r.w < END_FROM && !has_columns(row->table) ? 2 : END_W - 1);
+    if (a) {
+        bool pending = a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
+        grid_put(p->g, x, r.y, (uint32_t)alert_priority_letter(a->priority),
+                 priority_role(a->priority), pending && p->ui->flash ? ATTR_REVERSE : 0);
+        return;
+    }
+    if (old && (r.w >= END_FROM || has_columns(row->table)))
+        grid_text(p->g, x, r.y, 3, old, ROLE_DIM, 0);
+}
+
+static bool is_level(const struct model_channel *c)
+{
+    return c->id.quantity >= QTY_FUEL_TANK && c->id.quantity <= QTY_PETROL_TANK;
+}
+
+static void draw_bar(const struct pen *p, int x, int y, const struct model_channel *c)
+{
+    int full = (int)(c->value / 100 * BAR_W + 0.5);
+    if (c->status != READING_OK || c->off)
+        return;
+    for (int i = 0; i < BAR_W; i++)
+        grid_put(p->g, x + i, y, i < full ? GLYPH_HEAVY_LINE : GLYPH_LINE,
+                 i < full ? ROLE_TREND : ROLE_KEEL, 0);
+}
+
+static void draw_name(const struct pen *p, int x, int y, int w, const struct board_row *row)
+{
+    char label[96], text[96];
+    const struct alert *a = rows_alert(p->m, row);
+    if (row->group < 0)
+        rows_short_label(p->g, p->m, row->first, w, text, sizeof text);
+    else
+        rows_shorten(p->g, rows_place(p->m, row, label, sizeof label), w, text, sizeof text);
+    grid_text(p->g, x, y, w, text, a ? priority_role(a->priority) : ROLE_LABEL, 0);
+}
+
+/* One reading: name, value, unit, arrow and rate, and for a limit that is passed the limit. */
+static void draw_single(const struct pen *p, struct rect r, const struct board_row *row)
+{
+    const struct model_channel *c = row->first;
+    char text[32];
+    bool tight = r.w < END_FROM;
+    int name_w = r.w - 1 - CELL_W - UNIT_W - (tight ? 0 : END_W - 1);
+    if (name_w > 18)
+        name_w = 18;
+    int x = r.x + 1 + name_w;
+    draw_name(p, r.x + 1, r.y, name_w, row);
+    draw_cell(p, x, r.y, CELL_W, c);
+    x += CELL_W + 1;
+    /* Where it is tight, that a value is old stands in the place of its unit. */
+    const char *unit = unit_words(p, c), *age = old_word(row);
+    int unit_w = tight && rows_alert(p->m, row) ? UNIT_W - 3 : UNIT_W - 1;
+    grid_text(p->g, x, r.y, unit_w, tight && age ? age : unit, ROLE_DIM, 0);
+    x += UNIT_W - 1;
+    if (x + 2 < r.x + r.w - END_W && c->status == READING_OK && !c->off && model_rate_step(c)) {
+        enum role role = c->alert >= 0 ? cell_role(p, c) : ROLE_DIM;
+        grid_put(p->g, x, r.y, glyph_arrow(model_rate_step(c)), role, 0);
+        model_rate_text(p->m, c, text, sizeof text);
+        if (x + 8 < r.x + r.w - END_W)
+            grid_text(p->g, x + 2, r.y, 6, text, role, 0);
+    }
+    draw_end(p, r, row);
+}
+
+/* Of the columns of a table: volts, amperes, per cent, degrees; per cent, litres. */
+static const int widths[TABLE_COUNT][ROW_SIDES] = {
+    [TABLE_BATTERIES] = {7, 6, 5, 5},
+    [TABLE_TANKS] = {6, 7},
+};
+
+/* Which columns some row has, as many as w has room for, the first ones first; returns their
+ * width. */
+static int columns_of(const struct board_row *rows, int n, int w, bool has[ROW_SIDES])
+{
+    int used = 0;
+    for (int s = 0; s < ROW_SIDES; s++) {
+        has[s] = false;
+        for (int i = 0; i < n; i++)
+            has[s] |= rows[i].side[s] != NULL;
+        int width = widths[rows[0].table][s];
+        has[s] = has[s] && used + width <= w;
+        used += has[s] ? width : 0;
+    }
+    return used;
+}
+
+static const struct model_channel *in_column(const struct board_row *rows, int n, int s)
+{
+    for (int i = 0; i < n; i++)
+        if (rows[i].side[s])
+            return rows[i].side[s];
+    return NULL;
+}
+
+/* A row a place, a quantity a column; the heading has the units. */
+static void draw_columns(const struct pen *p, struct rect r, const struct board_row *rows, int n)
+{
+    bool has[ROW_SIDES], bars = r.w >= BAR_FROM && rows[0].table == TABLE_TANKS;
+    int used = columns_of(rows, n, r.w - 1 - NAME_LEAST - END_W, has);
+    int name_w = r.w - 1 - used - END_W - (bars ? BAR_W + 1 : 0);
+    if (name_w > 18)
+        name_w = 18;
+    for (int i = -1; i < n; i++) {
+        int y = r.y + 1 + i, x = r.x + 1 + name_w;
+        if (i >= 0)
+            draw_name(p, r.x + 1, y, name_w, &rows[i]);
+        if (i >= 0 && bars && rows[i].side[0] && is_level(rows[i].side[0]))
+            draw_bar(p, x + 1, y, rows[i].side[0]);
+        x += bars ? BAR_W + 1 : 0;
+        for (int s = 0; s < ROW_SIDES; s++) {
+            if (!has[s])
+                continue;
+            int w = widths[rows[0].table][s];
+            if (i < 0)
+                grid_text_right(p->g, x, y, w, unit_words(p, in_column(rows, n, s)), ROLE_DIM, 0);
+            else if (rows[i].side[s])
+                draw_cell(p, x, y, w, rows[i].side[s]);
+            x += w;
+        }
+        if (i >= 0)
+            draw_end(
+                p, (struct rect){r.x, y, x + END_W + 1 - r.x < r.w ? x + END_W + 1 - r.x : r.w, 1},
+                &rows[i]);
+    }
+}
+
+void tables_draw(struct grid *g, const struct tables_plan *plan, const struct board_rows *rows,
+                 const struct model *m, const struct ui *ui)
+{
+    struct pen p = {g, m, ui};
+    for (int i = 0; i < plan->count; i++) {
+        struct rect r = plan->block[i].r;
+        const struct board_row *row = &rows->plains[plan->block[i].first];
+        int n = plan->block[i].count;
+        if (plan->headings)
+            grid_text(g, r.x + 1, r.y, r.w - 2, rows_table_name(row->table), ROLE_TITLE, ATTR_BOLD);
+        if (plan->headings && has_columns(row->table)) {
+            draw_columns(&p, r, row, n);
+            continue;
+        }
+        for (int k = 0; k < n; k++)
+            draw_single(&p, (struct rect){r.x, r.y + plan->headings + k, r.w, 1}, &row[k]);
+    }
+}
