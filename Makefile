@@ -17,7 +17,7 @@ say = @printf '  %-5s %s\n' $(1) $(2)
 endif
 
 VERSION := 0.1.0
-LAYERS  ?= base config bus wire cooling plant alerts rules keeper record hooks report screen drill session verbs
+LAYERS  ?= base config bus wire cooling season plant alerts rules keeper record hooks report screen drill session verbs
 # A layer may have one level of folders.
 SRCS    := $(wildcard $(LAYERS:%=src/%/*.c) $(LAYERS:%=src/%/*/*.c))
 OBJS    := $(SRCS:src/%.c=$(BUILD)/%.o)

@@ -1,0 +1,370 @@
+#include "season/steps.h"
+
+#include "season/kept.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define NS           INT64_C(1000000000)
+#define HOLD_PART    0.025 /* of the stretch's own mean speed */
+#define SHORT_S      30    /* the least of one */
+#define GAP_NS       (5 * NS)
+#define REST_LEAST   3 /* s before the first start */
+#define REST_MOST    60
+#define IDLE_RPM     1200.0 /* below, an exhaust is near the sea and settles sooner */
+#define JOIN_PART    0.04   /* steps of a trip whose speeds differ by less are one */
+#define JOIN_LOAD    0.10   /* and whose loads do */
+#define RUNNING_RPM  300.0
+#define DRIFT_SIGMAS 2.5 /* a drift that noise alone makes is none */
+
+/* A piece of one channel: a line through its readings. */
+struct window {
+    double n, t, tt, y, yy, ty;
+};
+
+/* Accepted pieces of one channel in this stretch. */
+struct gathered {
+    double seconds, mean, square; /* sums over readings */
+    double load[SEASON_LOADS], load_s[SEASON_LOADS];
+    double sea, sea_s, air, air_s, rpm;
+    int64_t from_ns;
+};
+
+struct piece {
+    struct window w;
+    struct gathered with; /* what stood beside it */
+    int64_t from_ns;
+};
+
+struct stretch {
+    bool on;
+    int64_t from_ns, last_ns;
+    double rpm_sum, seconds;
+    struct piece piece[SEASON_KEPT];
+    struct gathered done[SEASON_KEPT];
+};
+
+/* What an engine's temperatures read before its first start, while nothing turns. */
+struct rest {
+    double n[SEASON_KEPT], sum[SEASON_KEPT];
+    int64_t from_ns;
+    bool over;
+};
+
+struct steps {
+    struct stretch stretch[STEPS_ENGINES];
+    struct rest rest[STEPS_ENGINES];
+    uint8_t instance[STEPS_ENGINES];
+    int64_t from_ns, to_ns, last_ns;
+    struct season_step found[STEPS_MOST];
+    int count;
+};
+
+struct steps *steps_new(void)
+{
+    return calloc(1, sizeof(struct steps));
+}
+
+void steps_free(struct steps *s)
+{
+    free(s);
+}
+
+/* ---- one channel ---- */
+
+static void add(struct gathered *to, const struct gathered *g)
+{
+    if (to->seconds == 0)
+        to->from_ns = g->from_ns;
+    to->seconds += g->seconds;
+    to->mean += g->mean;
+    to->square += g->square;
+    to->rpm += g->rpm;
+    to->sea += g->sea;
+    to->sea_s += g->sea_s;
+    to->air += g->air;
+    to->air_s += g->air_s;
+    for (int k = 0; k < SEASON_LOADS; k++) {
+        to->load[k] += g->load[k];
+        to->load_s[k] += g->load_s[k];
+    }
+}
+
+/* How far the readings of a piece went by their trend, and what noise makes of that. */
+static double drift(const struct window *w, double *noise)
+{
+    double tt = w->tt - w->t * w->t / w->n, ty = w->ty - w->t * w->y / w->n;
+    double yy = w->yy - w->y * w->y / w->n;
+    double slope = tt > 0 ? ty / tt : 0;
+    double left = fmax(yy - slope * ty, 0) / fmax(w->n - 2, 1);
+
+    *noise = tt > 0 ? sqrt(left / tt) * w->n : 0;
+    return slope * w->n;
+}
+
+static void end_piece(struct stretch *st, int k)
+{
+    struct piece *p = &st->piece[k];
+    double scale = season_kept[k].share && p->w.n > 0 ? fabs(p->w.y / p->w.n) : 1, noise;
+
+    if (2 * p->w.n >= season_kept[k].piece_s &&
+        fabs(drift(&p->w, &noise)) <= season_kept[k].drift * scale + DRIFT_SIGMAS * noise)
+        add(&st->done[k], &p->with);
+    *p = (struct piece){0};
+}
+
+static void take(struct stretch *st, int k, int64_t ns, double value, double sea_c, double air_c,
+                 const struct steps_second *e)
+{
+    struct piece *p = &st->piece[k];
+    double t = p->w.n;
+
+    if (p->w.n == 0)
+        p->from_ns = p->with.from_ns = ns;
+    p->w.n++;
+    p->w.t += t;
+    p->w.tt += t * t;
+    p->w.y += value;
+    p->w.yy += value * value;
+    p->w.ty += t * value;
+    p->with.seconds++;
+    p->with.mean += value;
+    p->with.square += value * value;
+    p->with.rpm += e->rpm;
+    if (isfinite(sea_c)) {
+        p->with.sea += sea_c;
+        p->with.sea_s++;
+    }
+    if (isfinite(air_c)) {
+        p->with.air += air_c;
+        p->with.air_s++;
+    }
+    for (int l = SEASON_LOAD_PERCENT; l < SEASON_LOADS; l++)
+        if (isfinite(e->load[l])) {
+            p->with.load[l] += e->load[l];
+            p->with.load_s[l]++;
+        }
+    if (p->w.n >= season_kept[k].piece_s)
+        end_piece(st, k);
+}
+
+/* The burn cannot stand for the load when the burn itself is compared; oil pressure goes with the
+ * oil's temperature, and nothing else does. */
+static bool explains(enum season_load l, enum quantity q)
+{
+    if (q == QTY_OIL_PRESSURE || l == SEASON_LOAD_OIL_TEMP)
+        return q == QTY_OIL_PRESSURE && l == SEASON_LOAD_OIL_TEMP;
+    return !(l == SEASON_LOAD_FUEL_RATE && q == QTY_FUEL_RATE) &&
+           !(l == SEASON_LOAD_BOOST && q == QTY_BOOST);
+}
+
+static struct season_step step_of(const struct gathered *g, int k, uint8_t instance)
+{
+    struct season_step s = {
+        .id = {.quantity = (uint16_t)season_kept[k].quantity, .place = instance},
+        .rpm = g->rpm / g->seconds,
+        .load = NAN,
+        .sea_c = g->sea_s > g->seconds / 2 ? g->sea / g->sea_s : NAN,
+        .air_c = g->air_s > g->seconds / 2 ? g->air / g->air_s : NAN,
+        .mean = g->mean / g->seconds,
+        .minutes = g->seconds / 60,
+        .wall_ns = g->from_ns,
+    };
+
+    if (season_kept[k].boat)
+        s.id.place = 0;
+    s.spread = sqrt(fmax(g->square / g->seconds - s.mean * s.mean, 0));
+    for (int l = SEASON_LOAD_PERCENT; l < SEASON_LOADS; l++) {
+        /* The burn cannot stand for the load when the burn itself is compared. */
+        if (!explains((enum season_load)l, (enum quantity)s.id.quantity) ||
+            g->load_s[l] < g->seconds / 2)
+            continue;
+        s.load_kind = (enum season_load)l;
+        s.load = g->load[l] / g->load_s[l];
+        break;
+    }
+    return s;
+}
+
+/* Joins a step to one of the trip that is like it, or keeps it. */
+static void keep(struct steps *s, const struct season_step *step)
+{
+    for (int i = 0; i < s->count; i++) {
+        struct season_step *f = &s->found[i];
+        double all = f->minutes + step->minutes, part = step->minutes / all;
+
+        if (!channel_id_same(f->id, step->id) || f->load_kind != step->load_kind ||
+            fabs(f->rpm - step->rpm) > JOIN_PART * f->rpm ||
+            (f->load_kind != SEASON_LOAD_NONE &&
+             fabs(f->load - step->load) > JOIN_LOAD * fabs(f->load)) ||
+            isfinite(f->sea_c) != isfinite(step->sea_c) ||
+            isfinite(f->air_c) != isfinite(step->air_c))
+            continue;
+        double apart = step->mean - f->mean;
+        f->spread = sqrt((1 - part) * f->spread * f->spread + part * step->spread * step->spread +
+                         part * (1 - part) * apart * apart);
+        f->mean += part * apart;
+        f->rpm += part * (step->rpm - f->rpm);
+        f->load += part * (step->load - f->load);
+        f->sea_c += part * (step->sea_c - f->sea_c);
+        f->air_c += part * (step->air_c - f->air_c);
+        f->minutes = all;
+        return;
+    }
+    if (s->count < STEPS_MOST)
+        s->found[s->count++] = *step;
+}
+
+/* ---- one engine ---- */
+
+static void end_stretch(struct steps *s, int engine)
+{
+    struct stretch *st = &s->stretch[engine];
+
+    for (int k = 0; k < SEASON_KEPT && st->on; k++) {
+        end_piece(st, k);
+        if (st->done[k].seconds >= SHORT_S) {
+            struct season_step step = step_of(&st->done[k], k, s->instance[engine]);
+            keep(s, &step);
+        }
+    }
+    *st = (struct stretch){0};
+}
+
+static void end_rest(struct steps *s, int engine, uint8_t instance, double sea_c, double air_c)
+{
+    struct rest *r = &s->rest[engine];
+
+    for (int k = 0; k < SEASON_KEPT && !r->over; k++) {
+        if (!season_kept[k].rests || r->n[k] < REST_LEAST || s->count == STEPS_MOST)
+            continue;
+        s->found[s->count++] = (struct season_step){
+            .id = {.quantity = (uint16_t)season_kept[k].quantity, .place = instance},
+            .load = NAN,
+            .sea_c = sea_c,
+            .air_c = air_c,
+            .mean = r->sum[k] / r->n[k],
+            .minutes = r->n[k] / 60,
+            .wall_ns = r->from_ns};
+    }
+    r->over = true;
+}
+
+static void at_rest(struct steps *s, int engine, int64_t ns, const struct steps_second *e)
+{
+    struct rest *r = &s->rest[engine];
+
+    for (int k = 0; k < SEASON_KEPT && !r->over; k++) {
+        if (!season_kept[k].rests || !isfinite(e->value[k]))
+            continue;
+        if (r->n[k] > REST_MOST) { /* the latest count: what was read hours ago is another day */
+            r->sum[k] -= r->sum[k] / r->n[k];
+            r->n[k]--;
+        }
+        r->n[k]++;
+        r->sum[k] += e->value[k];
+        r->from_ns = ns;
+    }
+}
+
+static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c, double air_c,
+                          const struct steps_second *e)
+{
+    struct stretch *st = &s->stretch[engine];
+
+    if (!e->running || !isfinite(e->rpm) || e->rpm < RUNNING_RPM) {
+        end_stretch(s, engine);
+        if (!(e->rpm > 0)) /* the starter does not turn yet */
+            at_rest(s, engine, ns, e);
+        return;
+    }
+    end_rest(s, engine, e->instance, sea_c, air_c);
+    s->instance[engine] = e->instance;
+    if (st->on &&
+        (fabs(e->rpm - st->rpm_sum / st->seconds) > HOLD_PART * (st->rpm_sum / st->seconds) + 5 ||
+         ns - st->last_ns > GAP_NS))
+        end_stretch(s, engine);
+    if (!st->on) {
+        st->on = true;
+        st->from_ns = ns;
+    }
+    st->last_ns = ns;
+    st->rpm_sum += e->rpm;
+    st->seconds++;
+    for (int k = 0; k < SEASON_KEPT; k++) {
+        int settle_s = season_kept[k].settle_s / (e->rpm < IDLE_RPM ? 2 : 1);
+        if (ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]))
+            continue;
+        take(st, k, ns, e->value[k], sea_c, air_c, e);
+    }
+}
+
+void steps_second(struct steps *s, int64_t wall_ns, double sea_c, double air_c,
+                  const struct steps_second *engines, int count)
+{
+    bool any = false;
+
+    if (s->last_ns != 0 && wall_ns < s->last_ns) /* a clock set back: nothing goes on */
+        for (int i = 0; i < STEPS_ENGINES; i++)
+            end_stretch(s, i);
+    s->last_ns = wall_ns;
+    for (int i = 0; i < count && i < STEPS_ENGINES; i++) {
+        any |= engines[i].running;
+        engine_second(s, i, wall_ns, sea_c, air_c, &engines[i]);
+    }
+    if (!any)
+        return;
+    if (s->from_ns == 0)
+        s->from_ns = wall_ns;
+    s->to_ns = wall_ns;
+}
+
+void steps_close(struct steps *s)
+{
+    for (int i = 0; i < STEPS_ENGINES; i++)
+        end_stretch(s, i);
+}
+
+void steps_reset(struct steps *s)
+{
+    *s = (struct steps){0};
+}
+
+const struct season_step *steps_found(const struct steps *s, int *count)
+{
+    *count = s->count;
+    return s->found;
+}
+
+bool steps_now(const struct steps *s, int engine, int kept, struct season_step *out)
+{
+    const struct stretch *st = &s->stretch[engine];
+    struct gathered g;
+
+    if (!st->on)
+        return false;
+    g = st->done[kept];
+    if (g.seconds == 0) { /* the first piece is under way: half of it says something */
+        double noise;
+        if (2 * st->piece[kept].w.n < season_kept[kept].piece_s ||
+            fabs(drift(&st->piece[kept].w, &noise)) >
+                season_kept[kept].drift + DRIFT_SIGMAS * noise)
+            return false;
+        g = st->piece[kept].with;
+    }
+    *out = step_of(&g, kept, s->instance[engine]);
+    return true;
+}
+
+int64_t steps_from_ns(const struct steps *s)
+{
+    return s->from_ns;
+}
+
+int64_t steps_to_ns(const struct steps *s)
+{
+    return s->to_ns;
+}

@@ -1,0 +1,249 @@
+#include "season/watch.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define LOOK_S       10   /* how often it is judged */
+#define LIVE_SURE    4.0  /* errors: one moment says less than a trip */
+#define LIVE_CREDIT  0.85 /* of a size, where the trip before stood out as well */
+#define LIVE_ALONE   1.25 /* where it did not */
+#define TWIN_RPM     0.04
+#define TWIN_MINUTES 0.75 /* twins are compared over the same minutes */
+#define INSISTS      3    /* looks in a row that must agree */
+#define GO_BACK      0.6  /* of what raised it: lets go below */
+
+struct season_watch {
+    const struct season *season;
+    struct steps *steps;
+    struct season_story story[STEPS_ENGINES][SEASON_KEPT];
+    bool told[STEPS_ENGINES][SEASON_KEPT], asked[STEPS_ENGINES][SEASON_KEPT];
+    int insists[STEPS_ENGINES][SEASON_KEPT]; /* looks in a row that ask for a higher level */
+    struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
+    int leave_out;
+    bool begun;
+    int seconds;
+    uint32_t version;
+};
+
+struct season_watch *season_watch_new(const struct season *s)
+{
+    struct season_watch *w = calloc(1, sizeof *w);
+
+    if (!w)
+        return NULL;
+    w->season = s;
+    w->steps = steps_new();
+    if (!w->steps) {
+        free(w);
+        return NULL;
+    }
+    season_watch_begin(w);
+    return w;
+}
+
+void season_watch_free(struct season_watch *w)
+{
+    if (!w)
+        return;
+    steps_free(w->steps);
+    free(w);
+}
+
+void season_watch_begin(struct season_watch *w)
+{
+    steps_reset(w->steps);
+    w->begun = false;
+    w->leave_out = -1;
+    for (int e = 0; e < STEPS_ENGINES; e++)
+        for (int k = 0; k < SEASON_KEPT; k++) {
+            w->asked[e][k] = w->told[e][k] = false;
+            w->verdict[e][k] =
+                (struct season_verdict){.excess = NAN, .error = NAN, .value = NAN, .expected = NAN};
+        }
+}
+
+/* What the season knows of a channel is worked out once a trip, when it is first heard. */
+static const struct season_story *story_of(struct season_watch *w, int engine, int kept,
+                                           uint8_t instance)
+{
+    struct channel_id id = {.quantity = (uint16_t)season_kept[kept].quantity,
+                            .place = season_kept[kept].boat ? 0 : instance};
+
+    if (!w->asked[engine][kept]) {
+        w->asked[engine][kept] = true;
+        w->told[engine][kept] =
+            season_tell(w->season, id, w->leave_out, NULL, 0, 0, &w->story[engine][kept]);
+    }
+    return w->told[engine][kept] ? &w->story[engine][kept] : NULL;
+}
+
+static double worse(const struct season_kept *k, double excess)
+{
+    return k->up && k->down ? fabs(excess) : k->up ? excess : -excess;
+}
+
+/* Whether the trips before this one stood out already. */
+static bool stood_out(const struct season_kept *k, const struct season_story *s)
+{
+    return worse(k, s->excess) > 0.5 * k->caution && worse(k, s->excess) > 2 * s->error;
+}
+
+static enum season_level live_level(const struct season_kept *k, const struct season_verdict *v)
+{
+    double share = stood_out(k, v->story) ? LIVE_CREDIT : LIVE_ALONE;
+    double size = worse(k, v->excess), back = 1;
+
+    if (size < LIVE_SURE * v->error)
+        return v->level > SEASON_QUESTION && size > GO_BACK * LIVE_SURE * v->error &&
+                       size > GO_BACK * share * k->caution
+                   ? v->level
+                   : SEASON_QUIET;
+    back = v->level == SEASON_WARNING ? GO_BACK : 1;
+    if (size > back * share * k->warning)
+        return SEASON_WARNING;
+    back = v->level == SEASON_CAUTION ? GO_BACK : 1;
+    return size > back * share * k->caution ? SEASON_CAUTION : SEASON_QUIET;
+}
+
+static void set_level(struct season_watch *w, struct season_verdict *v, enum season_level level)
+{
+    if (v->level == level)
+        return;
+    v->level = level;
+    w->version++;
+}
+
+/* The twin's reading, where it has held the same speed for about as long. */
+static double twin_now(const struct season_watch *w, const struct season_story *s, int kept,
+                       const struct season_step *own, const struct steps_second *engines, int count)
+{
+    struct season_step twin;
+
+    for (int i = 0; i < count && i < STEPS_ENGINES; i++)
+        if (engines[i].instance == s->normal.twin.place && steps_now(w->steps, i, kept, &twin) &&
+            fabs(twin.rpm - own->rpm) < TWIN_RPM * own->rpm &&
+            fabs(twin.minutes - own->minutes) < TWIN_MINUTES &&
+            llabs(twin.wall_ns - own->wall_ns) < (int64_t)(TWIN_MINUTES * 60e9))
+            return twin.mean;
+    return NAN;
+}
+
+/* What this trip's idle stands over normal so far; NaN where not known. */
+static double idle_now(const struct season_watch *w, const struct season_story *s, int kept)
+{
+    double weight = 0, sum = 0;
+    int count;
+    const struct season_step *found = steps_found(w->steps, &count);
+
+    for (int i = 0; i < count; i++) {
+        const struct season_step *f = &found[i];
+        double expected, error;
+        if (!channel_id_same(f->id, s->id) || f->rpm <= 0 ||
+            f->rpm >= SEASON_WORKING * s->normal.rpm_unit ||
+            s->normal.mode == SEASON_MODE_OVER_TWIN || season_kept[kept].share ||
+            !season_expected(s, f->rpm, f->load_kind, f->load, f->sea_c, f->air_c, NAN, &expected,
+                             &error))
+            continue;
+        sum += (f->mean - expected) * f->minutes;
+        weight += f->minutes;
+    }
+    return weight > 0 ? sum / weight : NAN;
+}
+
+/* Whether what is read now differs from the last trip by what an exchanged probe does. */
+static bool looks_exchanged(const struct season_watch *w, const struct season_verdict *v, int kept)
+{
+    const struct season_story *s = v->story;
+    int count;
+    const struct season_step *found = steps_found(w->steps, &count);
+    double rest = season_rest_over(found, count, 0, &s->normal, s->id) - s->rest;
+    double jump = v->excess - s->excess;
+
+    return season_is_probe(kept, jump, idle_now(w, s, kept), rest,
+                           sqrt(v->error * v->error + s->error * s->error));
+}
+
+static void look(struct season_watch *w, int engine, int kept, const struct steps_second *engines,
+                 int count)
+{
+    struct season_verdict *v = &w->verdict[engine][kept];
+    const struct season_kept *k = &season_kept[kept];
+    struct season_step now;
+
+    v->story = story_of(w, engine, kept, engines[engine].instance);
+    v->live =
+        v->story && steps_now(w->steps, engine, kept, &now) &&
+        now.rpm >= SEASON_WORKING * v->story->normal.rpm_unit &&
+        season_expected(v->story, now.rpm, now.load_kind, now.load, now.sea_c, now.air_c,
+                        twin_now(w, v->story, kept, &now, engines, count), &v->expected, &v->error);
+    if (!v->live) {
+        v->excess = v->error = v->value = v->expected = NAN;
+        return; /* what was said at a steady speed stands until another steady speed denies it */
+    }
+    v->rpm = now.rpm;
+    v->value = now.mean;
+    v->excess = now.mean - v->expected;
+    if (k->share) {
+        v->excess /= v->expected;
+        v->error /= v->expected;
+    }
+    if (!k->live)
+        return;
+    enum season_level level = live_level(k, v);
+    /* A caution can wait for a whole piece, and one odd look is none. */
+    if (level == SEASON_CAUTION &&
+        (now.minutes * 60 < k->piece_s || v->story->normal.trips < SEASON_FIRST_TRIPS))
+        level = v->level < level ? v->level : level;
+    if (level > v->level && ++w->insists[engine][kept] < INSISTS)
+        return;
+    w->insists[engine][kept] = 0;
+    if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
+        level = SEASON_QUESTION;
+    set_level(w, v, level);
+}
+
+void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
+                         const struct steps_second *engines, int count)
+{
+    bool any = false;
+
+    for (int i = 0; i < count; i++)
+        any |= engines[i].running;
+    if (any && !w->begun) {
+        w->begun = true;
+        w->leave_out = season_overlap(w->season, wall_ns, wall_ns);
+    }
+    steps_second(w->steps, wall_ns, sea_c, air_c, engines, count);
+    if (++w->seconds % LOOK_S != 0 || w->season->trip_count == 0)
+        return;
+    for (int e = 0; e < count && e < STEPS_ENGINES; e++)
+        for (int k = 0; k < SEASON_KEPT && engines[e].running; k++)
+            look(w, e, k, engines, count);
+}
+
+const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,
+                                                  int kept)
+{
+    return &w->verdict[engine][kept];
+}
+
+uint32_t season_watch_version(const struct season_watch *w)
+{
+    return w->version;
+}
+
+bool season_watch_trip(struct season_watch *w, const char *log, struct season_trip *trip,
+                       const struct season_step **steps, int *count)
+{
+    steps_close(w->steps);
+    *steps = steps_found(w->steps, count);
+    *trip =
+        (struct season_trip){.from_ns = steps_from_ns(w->steps), .to_ns = steps_to_ns(w->steps)};
+    text_clean(trip->log, sizeof trip->log, log, strlen(log));
+    return *count > 0;
+}

@@ -1,0 +1,39 @@
+/* A trip watched with the season in mind: told once a second what the engines' channels read, it
+ * finds the trip's steady steps, says at any moment how far each channel stands from what it was at
+ * like speed, load and sea on the first trips, and hands the steps over at the end. Pure but for
+ * memory; the season is the caller's and must outlive it, unchanged. */
+#ifndef STOKEHOLD_SEASON_WATCH_H
+#define STOKEHOLD_SEASON_WATCH_H
+
+#include "season/model.h"
+#include "season/steps.h"
+
+struct season_verdict {
+    enum season_level level;
+    bool live;              /* excess is of this moment; otherwise of the trip's steps so far */
+    double excess, error;   /* base unit, or share; NaN: nothing to compare now */
+    double value, expected; /* base unit; NaN likewise */
+    double rpm;
+    const struct season_story *story; /* NULL: the season has no normal for it */
+};
+
+struct season_watch;
+/* NULL when out of memory. */
+struct season_watch *season_watch_new(const struct season *s);
+void season_watch_free(struct season_watch *w); /* NULL is allowed */
+/* As steps_second. Engines keep their places in the array for as long as the watch lives. */
+void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
+                         const struct steps_second *engines, int count);
+/* kept indexes season_kept. Never NULL. */
+const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,
+                                                  int kept);
+/* Counts up whenever a verdict changed its level. */
+uint32_t season_watch_version(const struct season_watch *w);
+/* Ends the steps under way and gives the trip; false where no engine ran or no step was found. The
+ * steps stay valid until the next call. log is the name it gets. */
+bool season_watch_trip(struct season_watch *w, const char *log, struct season_trip *trip,
+                       const struct season_step **steps, int *count);
+/* The engines were off for so long that another trip begins: forgets this one. */
+void season_watch_begin(struct season_watch *w);
+
+#endif

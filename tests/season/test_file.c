@@ -1,0 +1,266 @@
+/* The season's file: written, read back, edited by hand, grown and thinned. */
+#include "season/season.h"
+
+#include "support/check.h"
+
+#include <stdlib.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define S INT64_C(1000000000)
+
+static const char good[] =
+    "# stokehold season 1\n"
+    "\n"
+    "mark 2026-06-12T08:00:00Z exhaust.1 impeller changed, starboard\n"
+    "trip 2026-05-04T14:00:00Z 2026-05-04T15:30:00Z first.log\n"
+    "exhaust.1  2184  load:62  16.0  19.0  34.41  0.30  5.6  2026-05-04T14:20:00Z\n"
+    "  coolant.1\t2184 - - 19 82 .5 3 2026-05-04T14:21:00Z\r\n"
+    "trip 2026-04-01T10:00:00Z 2026-04-01T11:00:00Z an earlier one.log\n"
+    "exhaust.1  900  fuel-rate:3.2  -  -  20  0  2  2026-04-01T10:10:00Z\n"
+    "mark 2026-01-01T00:00:00Z * hauled out";
+
+static void parse__good_text__trips_in_order_of_time(void **state)
+{
+    struct season s;
+    struct err e;
+
+    (void)state;
+    assert_true(season_parse(good, sizeof good - 1, "x", &s, &e));
+    assert_int_equal(s.trip_count, 2);
+    assert_int_equal(s.step_count, 3);
+    assert_string_equal(s.trips[0].log, "an earlier one.log");
+    assert_int_equal(s.steps[0].trip, 0);
+    assert_int_equal(s.steps[1].trip, 1);
+    assert_int_equal(s.steps[0].load_kind, SEASON_LOAD_FUEL_RATE);
+    assert_true(isnan(s.steps[0].sea_c));
+    assert_near(s.steps[1].load, 62, 0);
+    assert_near(s.steps[1].mean, 34.41, 0);
+    assert_int_equal(s.steps[2].load_kind, SEASON_LOAD_NONE);
+    assert_int_equal(s.mark_count, 2);
+    assert_true(s.marks[0].all);
+    assert_string_equal(s.marks[1].words, "impeller changed, starboard");
+    season_free(&s);
+}
+
+static void write__read_back__is_the_same(void **state)
+{
+    struct season s, back;
+    struct err e;
+    char *text[2] = {NULL, NULL};
+    size_t len[2];
+
+    (void)state;
+    assert_true(season_parse(good, sizeof good - 1, "x", &s, &e));
+    for (int i = 0; i < 2; i++) {
+        FILE *out = open_memstream(&text[i], &len[i]);
+        season_write(out, i == 0 ? &s : &back);
+        fclose(out);
+        if (i == 0)
+            assert_true(season_parse(text[0], len[0], "x", &back, &e));
+    }
+    assert_string_equal(text[0], text[1]);
+    assert_int_equal(back.step_count, 3);
+    season_free(&s);
+    season_free(&back);
+    free(text[0]);
+    free(text[1]);
+}
+
+static void parse__mistakes__name_the_line(void **state)
+{
+    static const struct {
+        const char *text, *says;
+    } cases[] = {
+        {"", "x:1: not a season"},
+        {"exhaust.1 3", "x:1: not a season"},
+        {"# stokehold season 2\n", "x:1: not a season"},
+        {"# stokehold season 1\nexhaust.1 1 - - - 1 1 1 2026-05-04T14:20:00Z\n",
+         "x:2: the line stands before"},
+        {"# stokehold season 1\ntrip yesterday\n", "x:2: the line needs two times"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T13:00:00Z\n",
+         "x:2: the line needs two"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nspeed 3\n",
+         "x:3: the line begins"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 hot\n",
+         "x:3: the line needs the engine speed"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 "
+         "wind:3 - - 1 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\ntrip "
+         "2026-05-04T14:30:00Z 2026-05-04T16:00:00Z\n# end\n",
+         "x:4: the line ends a trip that overlaps"},
+        {"# stokehold season 1\nmark never x\n", "x:2: the line needs a time"},
+        {"# stokehold season 1\nmark 2026-05-04T14:00:00Z rudder bent\n",
+         "x:2: the line needs the channel"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct season s;
+        struct err e;
+
+        assert_false(season_parse(cases[i].text, strlen(cases[i].text), "x", &s, &e));
+        if (!strstr(e.text, cases[i].says))
+            fail_msg("'%s' does not say '%s'", e.text, cases[i].says);
+        assert_int_equal(s.step_count, 0);
+    }
+}
+
+static void take_prefix(void *ctx, const void *data, size_t len)
+{
+    struct season s;
+    struct err e;
+
+    (void)ctx;
+    if (season_parse(data, len, "x", &s, &e))
+        season_free(&s);
+}
+
+static void parse__every_prefix__ends(void **state)
+{
+    (void)state;
+    for_every_prefix(good, sizeof good - 1, take_prefix, NULL);
+}
+
+/* Figures that earlier versions wrote become a trip a day. */
+static void parse__a_baseline__is_read(void **state)
+{
+    static const char text[] =
+        "# stokehold baseline\n"
+        "exhaust.0  1000  30.00  0.50  4.2  16.0  2026-05-04T14:00:00Z  a.log\n"
+        "exhaust.0  2000  40.00  1.50  3.0  -     2026-05-04T14:30:00Z  a.log\n"
+        "exhaust.0  2000  41.00  1.50  3.0  -     2026-06-01T08:30:00Z  b.log\n";
+    struct season s;
+    struct err e;
+
+    (void)state;
+    assert_true(season_parse(text, sizeof text - 1, "x", &s, &e));
+    assert_int_equal(s.trip_count, 2);
+    assert_int_equal(s.step_count, 3);
+    assert_string_equal(s.trips[1].log, "b.log");
+    assert_near(s.steps[0].sea_c, 16, 0);
+    season_free(&s);
+}
+
+static void add__overlapping_trip__adds_nothing(void **state)
+{
+    struct season s = {0};
+    struct season_step step = {.mean = 1};
+    int overlaps;
+
+    (void)state;
+    assert_true(season_add(&s, &(struct season_trip){100 * S, 200 * S, ""}, &step, 1, &overlaps));
+    assert_true(season_add(&s, &(struct season_trip){300 * S, 400 * S, ""}, &step, 1, &overlaps));
+    assert_false(season_add(&s, &(struct season_trip){350 * S, 500 * S, ""}, &step, 1, &overlaps));
+    assert_int_equal(overlaps, 1);
+    assert_true(season_add(&s, &(struct season_trip){210 * S, 290 * S, ""}, &step, 1, &overlaps));
+    assert_int_equal(s.trip_count, 3);
+    assert_true(s.trips[1].from_ns == 210 * S);
+    assert_int_equal(s.steps[1].trip, 1);
+    assert_int_equal(s.steps[2].trip, 2);
+    season_free(&s);
+}
+
+static void fill_days(struct season *s, int days)
+{
+    struct season_step steps[100];
+    int overlaps;
+
+    for (int d = 0; d < days; d++) {
+        int64_t at = (INT64_C(1777881600) + d * INT64_C(86400)) * S;
+        for (int i = 0; i < 100; i++)
+            steps[i] = (struct season_step){
+                .id = {.quantity = (uint16_t)(QTY_EXHAUST), .place = (uint8_t)(i % 2)},
+                .load_kind = SEASON_LOAD_PERCENT,
+                .rpm = 700 + 20 * i,
+                .load = i,
+                .sea_c = 16,
+                .air_c = 20,
+                .mean = 30 + 0.1 * i,
+                .spread = 0.3,
+                .minutes = 12.5,
+                .wall_ns = at + i * S};
+        assert_true(season_add(s, &(struct season_trip){at, at + 7200 * S, "trip.log"}, steps, 100,
+                               &overlaps));
+    }
+}
+
+static void thin__a_year_of_days__keeps_the_first_and_the_newest(void **state)
+{
+    struct season s = {0};
+    char *text = NULL;
+    size_t len;
+    FILE *out;
+
+    (void)state;
+    fill_days(&s, 365);
+    season_thin(&s);
+    assert_int_equal(s.trip_count, SEASON_TRIPS);
+    for (int i = 0; i < 8; i++)
+        assert_true(s.trips[i].from_ns == (INT64_C(1777881600) + i * INT64_C(86400)) * S);
+    for (int i = 0; i < 60; i++)
+        assert_true(s.trips[SEASON_TRIPS - 1 - i].from_ns ==
+                    (INT64_C(1777881600) + (364 - i) * INT64_C(86400)) * S);
+    for (int i = 0; i < s.step_count; i++)
+        assert_int_equal(s.steps[i].trip, i / 100);
+    out = open_memstream(&text, &len);
+    season_write(out, &s);
+    fclose(out);
+    assert_true(len < 2000000); /* what the file may have after a year */
+    free(text);
+    season_free(&s);
+}
+
+static bool add_one(struct season *s, void *ctx)
+{
+    struct season_step step = {
+        .id = {.quantity = QTY_EXHAUST}, .load = NAN, .sea_c = NAN, .air_c = NAN};
+    int overlaps;
+
+    return season_add(s, ctx, &step, 1, &overlaps);
+}
+
+static void update__file_that_is_not_there__begins_one(void **state)
+{
+    struct season_trip first = {1777903200 * S, 1777906800 * S, "a.log"};
+    struct season_trip second = {1777989600 * S, 1777993200 * S, "b.log"};
+    char dir[] = "/tmp/season.XXXXXX", path[64], lock[80];
+    struct season s;
+    struct err e;
+    struct stat st;
+
+    (void)state;
+    assert_non_null(mkdtemp(dir));
+    snprintf(path, sizeof path, "%s/boat.season", dir);
+    snprintf(lock, sizeof lock, "%s.lock", path);
+    assert_false(season_read(path, false, &s, &e));
+    assert_non_null(strstr(e.text, "--learn"));
+    assert_true(season_read(path, true, &s, &e));
+    assert_true(season_update(path, add_one, &first, &e));
+    assert_true(season_update(path, add_one, &second, &e));
+    assert_true(season_update(path, add_one, &second, &e)); /* once is enough */
+    assert_true(season_read(path, false, &s, &e));
+    assert_int_equal(s.trip_count, 2);
+    season_free(&s);
+    assert_int_equal(stat(path, &st), 0);
+    unlink(path);
+    unlink(lock);
+    assert_int_equal(rmdir(dir), 0); /* nothing else was left */
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(parse__good_text__trips_in_order_of_time),
+        cmocka_unit_test(write__read_back__is_the_same),
+        cmocka_unit_test(parse__mistakes__name_the_line),
+        cmocka_unit_test(parse__every_prefix__ends),
+        cmocka_unit_test(parse__a_baseline__is_read),
+        cmocka_unit_test(add__overlapping_trip__adds_nothing),
+        cmocka_unit_test(thin__a_year_of_days__keeps_the_first_and_the_newest),
+        cmocka_unit_test(update__file_that_is_not_there__begins_one),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,104 @@
+/* The regression against certified results (NIST StRD) and against outliers. */
+#include "season/regress.h"
+
+#include "support/check.h"
+
+/* NIST StRD, Norris: x, y; certified values from its data file. */
+static const double norris[36][2] = {
+    {0.2, 0.1},     {337.4, 338.8}, {118.2, 118.1}, {884.6, 888.0}, {10.1, 9.2},    {226.5, 228.1},
+    {666.3, 668.5}, {996.3, 998.5}, {448.6, 449.1}, {777.0, 778.9}, {558.2, 559.2}, {0.4, 0.3},
+    {0.6, 0.1},     {775.5, 778.1}, {666.9, 668.8}, {338.0, 339.3}, {447.5, 448.9}, {11.6, 10.8},
+    {556.0, 557.7}, {228.1, 228.3}, {995.8, 998.0}, {887.6, 888.8}, {120.2, 119.6}, {0.3, 0.3},
+    {0.3, 0.6},     {556.8, 557.6}, {339.1, 339.3}, {887.2, 888.0}, {999.0, 998.5}, {779.0, 778.9},
+    {11.1, 10.2},   {118.3, 117.6}, {229.2, 228.9}, {669.1, 668.4}, {448.9, 449.2}, {0.5, 0.2}};
+
+static int fill(struct regress_row *rows)
+{
+    for (int i = 0; i < 36; i++)
+        rows[i] = (struct regress_row){{1, norris[i][0]}, norris[i][1], 1};
+    return 36;
+}
+
+static void plain__norris__certified_values(void **state)
+{
+    struct regress_row rows[36];
+    struct regress_fit f;
+
+    (void)state;
+    assert_true(regress(rows, fill(rows), 2, NULL, 0, false, &f));
+    assert_near(f.beta[0], -0.262323073774029, 1e-9);
+    assert_near(f.beta[1], 1.00211681802045, 1e-12);
+    assert_near(sqrt(f.cov[0][0]), 0.232818234301152, 1e-9);
+    assert_near(sqrt(f.cov[1][1]), 0.429796848199937e-3, 1e-12);
+    assert_near(f.cov[0][1], -7.74327536339570e-05, 1e-12);
+    assert_near(f.scale, 0.884796396144373, 1e-9);
+}
+
+static void error_of_the_curve__norris__from_the_covariance(void **state)
+{
+    struct regress_row rows[36];
+    struct regress_fit f;
+    const double at[2] = {1, 500};
+
+    (void)state;
+    assert_true(regress(rows, fill(rows), 2, NULL, 0, false, &f));
+    assert_near(regress_value(&f, at), -0.262323073774029 + 500 * 1.00211681802045, 1e-9);
+    assert_near(regress_error(&f, at),
+                sqrt(f.cov[0][0] + 1000 * f.cov[0][1] + 250000 * f.cov[1][1]), 1e-12);
+}
+
+static void robust__norris_with_wild_points__stays(void **state)
+{
+    struct regress_row rows[36];
+    struct regress_fit plain, robust;
+    int n = fill(rows);
+
+    (void)state;
+    rows[7].y += 400;
+    rows[20].y += 900;
+    rows[3].y += 250;
+    assert_true(regress(rows, n, 2, NULL, 0, false, &plain));
+    assert_true(regress(rows, n, 2, NULL, 0, true, &robust));
+    assert_true(fabs(plain.beta[1] - 1.00211681802045) > 0.05);
+    assert_near(robust.beta[1], 1.00211681802045, 3 * 0.43e-3);
+    assert_near(robust.beta[0], -0.262323073774029, 3 * 0.233);
+}
+
+/* A normal prior of mean m and error e is one more observation of weight s²/e²: by hand. */
+static void prior__one_observation__is_weighed_against_it(void **state)
+{
+    struct regress_row rows[4] = {{{1}, 10, 1}, {{1}, 12, 1}, {{1}, 11, 1}, {{1}, 11, 1}};
+    struct regress_prior prior = {.mean = 0, .error = 1};
+    struct regress_fit f;
+
+    (void)state;
+    assert_true(regress(rows, 4, 1, &prior, 1, false, &f));
+    assert_near(f.beta[0], 44.0 / 5, 1e-9);
+}
+
+static void terms_that_cannot_be_told_apart__are_refused(void **state)
+{
+    struct regress_row rows[3] = {{{1, 2}, 1, 1}, {{1, 2}, 2, 1}, {{1, 2}, 3, 1}};
+    struct regress_prior prior[2] = {{0, INFINITY}, {0.5, 0.1}};
+    struct regress_fit f;
+
+    (void)state;
+    assert_false(regress(rows, 3, 2, NULL, 0, false, &f));
+    assert_false(regress(rows, 1, 2, NULL, 0, false, &f));
+    assert_false(regress(rows, 0, 1, NULL, 0, false, &f));
+    assert_true(regress(rows, 3, 2, prior, 0.1, false, &f)); /* the prior tells them apart */
+    assert_near(f.beta[0] + 2 * f.beta[1], 2, 0.01);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(plain__norris__certified_values),
+        cmocka_unit_test(error_of_the_curve__norris__from_the_covariance),
+        cmocka_unit_test(robust__norris_with_wild_points__stays),
+        cmocka_unit_test(prior__one_observation__is_weighed_against_it),
+        cmocka_unit_test(terms_that_cannot_be_told_apart__are_refused),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
