@@ -94,7 +94,7 @@ static double propeller_kw(const struct drill_params *p, const struct drill_engi
 
     if (s->gear == DRILL_NEUTRAL)
         return 0;
-    return clamp(e->rated_kw * drill_propeller_law(x) * (1 + 0.35 * slip), 0, most);
+    return clamp(e->rated_kw * drill_propeller_law(x) * (1 + p->hull) * (1 + 0.35 * slip), 0, most);
 }
 
 static void step_burn(struct drill_engine *s, const struct drill_params *p,
@@ -141,7 +141,7 @@ static void step_gas(struct drill_engine *s, const struct drill_engine_params *e
 static double exchanger_kw_per_k(const struct drill_engine_params *e, double raw_kw_per_k,
                                  double coolant_kw_per_k)
 {
-    double ua = e->hx_w_per_k_kw * e->rated_kw / 1000;
+    double ua = e->hx_w_per_k_kw * (1 - e->hx_lost) * e->rated_kw / 1000;
     double least = raw_kw_per_k < coolant_kw_per_k ? raw_kw_per_k : coolant_kw_per_k;
     double g;
 
@@ -232,7 +232,8 @@ static void step_exhaust(struct drill_engine *s, const struct drill_engine_param
     double wet_g = wet > 0 ? e->elbow_water_w_per_k / 1000 * pow(wet, 0.6) : 0;
     double after, target;
 
-    s->water_lpm = follow(s->water_lpm, rated_lpm * x * in->water, e->drain_tau_s, dt_s);
+    s->water_lpm =
+        follow(s->water_lpm, rated_lpm * x * in->water * (1 - e->water_lost), e->drain_tau_s, dt_s);
     if (s->water_lpm < 0.002 * rated_lpm && in->water <= 0)
         s->water_lpm = 0; /* the last drops have boiled away */
     after = mixed_c(gas_g, s->gas_c, s->water_lpm / 60 * SEA_KG_PER_L, s->inject_c);

@@ -38,6 +38,7 @@ struct drill_engine_params {
     /* raw water [PUMP] */
     double water_lpm_per_kw; /* at rated speed, flow ~ speed; 0.6..1.2 */
     double drain_tau_s;      /* hoses and elbow running empty, 0.5..3 */
+    double water_lost;       /* share that a worn pump or a scaled passage takes, 0 when new */
 
     /* elbow and hose [BAL] */
     double elbow_kg;            /* 6 at 100 kW, ~ power^0.7, times 0.85..1.2 */
@@ -58,6 +59,7 @@ struct drill_engine_params {
     double head_kj_per_k_kw;   /* coolant and iron at the sensor, per kW, 0.8..1.4 */
     double block_kj_per_k_kw;  /* the rest, per kW, 0.6..1.2 */
     double hx_w_per_k_kw;      /* heat exchanger, per kW rated, 20..32 */
+    double hx_lost;            /* share that scale takes of it, 0 when clean */
     double coolant_lpm_per_kw; /* at rated speed, 1.2..1.8 */
 
     /* oil and alternator [CP] */
@@ -77,6 +79,7 @@ struct drill_params {
     double speed_full_kn; /* through water at rated speed, 7..28 */
     double hump_share;    /* 0 displacement .. 0.6 semi-planing: speed that comes late */
     double speed_tau_s;   /* 5..25 */
+    double hull;          /* growth: power asked beyond a clean hull's, as a share; 0..0.3 */
     double current_kn, current_deg; /* of the water over the ground, and where it sets to */
     double space_kj_per_k; /* air and light things of the engine space, per kW total, 0.2..0.5 */
     double space_wall_kj_per_k; /* its plating, per kW, 2..5 */

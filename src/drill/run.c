@@ -135,7 +135,8 @@ static void post_all(struct drill_run *run)
     for (int a = ADDRESS_CLIMATE; a <= ADDRESS_SWITCHES; a++)
         post_box(run, a);
     post(run, DRILL_SPACE, 0, ADDRESS_CLIMATE, s->space.period_s);
-    post(run, DRILL_SEA, 0, ADDRESS_CLIMATE, s->sea.period_s);
+    if (!s->no_sea)
+        post(run, DRILL_SEA, 0, ADDRESS_CLIMATE, s->sea.period_s);
     post(run, DRILL_AIR, 0, ADDRESS_CLIMATE, s->air.period_s);
     post(run, DRILL_PRESSURE, 0, ADDRESS_CLIMATE, 2);
     post(run, DRILL_GROUND, 0, ADDRESS_POSITION, 0.25);
@@ -280,8 +281,8 @@ static void fill_dynamic(struct drill_run *run, struct drill_message *m, int i)
     m->v[DYN_FUEL_LPH] = value(metered(run, i, e->fuel_lph) * (1 + 0.01 * rng_normal(&run->noise)));
     m->v[DYN_HOURS] = value(812 + 3 * i + run->t_s / 3600); /* invented: not new, not alike */
     m->v[DYN_COOLANT_KPA] = (struct drill_value){false, 0};
-    m->v[DYN_LOAD] = value(100 * e->load);
-    m->v[DYN_TORQUE] = value(100 * e->torque);
+    m->v[DYN_LOAD] = (struct drill_value){!s->no_load, 100 * e->load};
+    m->v[DYN_TORQUE] = (struct drill_value){!s->no_load, 100 * e->torque};
 }
 
 static const struct drill_happening *

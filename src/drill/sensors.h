@@ -28,8 +28,9 @@ struct drill_sensors {
     struct drill_sensor_params space, sea, air;
     bool fine_exhaust; /* 130316 (0.001 K, no ceiling) rather than 130312 */
     double rpm_noise;
-    double level_noise; /* of a tank, share of full: slosh */
-    double wild_share;  /* chance of each exhaust sample to be nonsense, 0..0.0005 */
+    double level_noise;   /* of a tank, share of full: slosh */
+    bool no_load, no_sea; /* load and torque, the sea: not on this bus */
+    double wild_share;    /* chance of each exhaust sample to be nonsense, 0..0.0005 */
 };
 
 /* Good sensors, as in the demo: exhaust 5 s lag, 0.15 K noise, every 2 s. */

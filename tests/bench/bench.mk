@@ -46,7 +46,7 @@ bench-detect: $(BUILD)/tests/bench/detect
 .PHONY: bench-detect bench-figures
 
 # Compiles every benchmark and runs none: CI sees to it that they still build.
-benches: $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
+benches: $(BUILD)/tests/bench/season $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
     $(BUILD)/tests/bench/bench $(BUILD)/tests/bench/mixed_log $(BUILD)/tests/screen/bench_draw
 .PHONY: benches
 
@@ -59,3 +59,10 @@ instructions: $(BUILD)/bench/trip.log
 	$(Q)tests/tools/deps count
 	$(Q)tests/bench/instructions $(BUILD)/stokehold $< "$(lastword $(CC)) $(CFLAGS)" $(INSTRUCTIONS)
 .PHONY: instructions
+
+# make bench-season: how early a season's memory says what wears, and how quiet it is. SEASON_ARGS:
+# --seed N repeats. Exit 1 where a goal is missed; see docs/season.md.
+SEASON_ARGS ?=
+bench-season: $(BUILD)/tests/bench/season
+	$(Q)$< $(SEASON_ARGS)
+.PHONY: bench-season
