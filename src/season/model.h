@@ -11,35 +11,8 @@
 #ifndef STOKEHOLD_SEASON_MODEL_H
 #define STOKEHOLD_SEASON_MODEL_H
 
-#include "season/kept.h"
-#include "season/regress.h"
-#include "season/season.h"
-
-#define SEASON_FIRST_TRIPS 3    /* two cannot show how trips differ, four take in wear */
-#define SEASON_WORKING     0.45 /* of the highest speed: above, cooling works; below is idle */
-
-enum season_mode {
-    SEASON_MODE_NONE, /* too few first trips */
-    SEASON_MODE_PLAIN,
-    SEASON_MODE_OVER_SEA,
-    SEASON_MODE_OVER_AIR,
-    SEASON_MODE_OVER_TWIN,
-    SEASON_MODE_OVER_IDLE
-};
-
-struct season_normal {
-    enum season_mode mode;
-    struct regress_fit fit;
-    double rpm_unit;          /* highest speed of the season */
-    double rpm_low, rpm_high; /* what the first trips covered */
-    double sea_c, air_c;      /* their means; NaN unknown */
-    enum season_load load_kind;
-    double load_fit[3];     /* load over 1, u, u²; 0 where unknown */
-    double between;         /* standard deviation of a healthy trip's mean */
-    double between_idle;    /* the same at idle */
-    int first, last, trips; /* trips it was learned on, and how many of those it is */
-    struct channel_id twin; /* OVER_TWIN */
-};
+#include "season/normal.h"
+#include "season/probe.h"
 
 struct season_excess {
     int trip;
@@ -86,15 +59,6 @@ bool season_tell(const struct season *s, struct channel_id id, int leave_out,
 bool season_expected(const struct season_story *story, double rpm, enum season_load load_kind,
                      double load, double sea_c, double air_c, double twin_value, double *value,
                      double *error);
-/* How far a channel's reading at rest stands over its engine's other temperatures, by the rest
- * steps among these; NaN where there are none or the engine was not cold. */
-double season_rest(const struct season_step *steps, int count, int trip, struct channel_id id);
-/* The same, less the twin's where the normal is over the twin. */
-double season_rest_over(const struct season_step *steps, int count, int trip,
-                        const struct season_normal *n, struct channel_id id);
-/* Whether a change by `jump` that idle and rest show as given (NaN: unknown) is a probe's that was
- * exchanged or moved, not wear. */
-bool season_is_probe(int row, double jump, double idle_jump, double rest_jump, double error);
 /* The channels of the season that have steps, in a fixed order; returns how many. */
 int season_channels(const struct season *s, struct channel_id *out, int most);
 
