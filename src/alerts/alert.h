@@ -61,6 +61,7 @@ enum situation_group {
     SITUATION_REPORTED, /* code = word and bit, or SPN and FMI */
     SITUATION_RULE,     /* state, combined: the rule itself */
     SITUATION_BUS,      /* code */
+    SITUATION_SEASON,   /* this channel over the season: id */
 };
 struct situation {
     uint8_t group; /* enum situation_group */

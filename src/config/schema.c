@@ -10,7 +10,7 @@
 #define MEMBER(type, field) offsetof(type, field), sizeof(((type *)0)->field)
 #define KIND(k)             (1u << (k))
 #define KINDS_ALL           (KIND(KIND_COUNT) - 1u)
-#define KINDS_GRADED        (KIND(KIND_RISE) | KIND(KIND_DEPARTURE) | KIND(KIND_SPLIT))
+#define KINDS_GRADED        (KIND(KIND_RISE) | KIND(KIND_DEPARTURE) | KIND(KIND_SPLIT) | KIND(KIND_SEASON))
 #define KINDS_SENDER        (KIND(KIND_SILENT) | KIND(KIND_CONFLICT) | KIND(KIND_SPAN))
 #define KINDS_HELD          (KIND(KIND_LIMIT) | KIND(KIND_SILENT) | KIND(KIND_SPAN) | KIND(KIND_COMBINED))
 #define KINDS_CHANNEL       (KIND(KIND_LIMIT) | KIND(KIND_STATE) | KINDS_GRADED | KINDS_SENDER)
@@ -47,6 +47,8 @@ const struct schema_section schema_sections[] = {
     {SCOPE_RULE, KIND_STATE, "state", "NAME",
      "A switch that is on or off for too long, or on too often."},
     {SCOPE_RULE, KIND_COMBINED, "combined", "NAME", "Several conditions that hold together."},
+    {SCOPE_RULE, KIND_SEASON, "season", "NAME",
+     "A value that over the trips of a season moves away from what it was."},
     {SCOPE_HOOK, 0, "hook", "NAME", "A program run when something befalls an alert."},
 };
 const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sections;

@@ -16,7 +16,7 @@ const char *kind_text(enum rule_kind k)
         [KIND_LIMIT] = "limit", [KIND_RISE] = "rise",         [KIND_DEPARTURE] = "departure",
         [KIND_SPLIT] = "split", [KIND_SILENT] = "silent",     [KIND_CONFLICT] = "conflict",
         [KIND_SPAN] = "span",   [KIND_REPORTED] = "reported", [KIND_BUS] = "bus",
-        [KIND_STATE] = "state", [KIND_COMBINED] = "combined",
+        [KIND_STATE] = "state", [KIND_COMBINED] = "combined", [KIND_SEASON] = "season",
     };
     return (unsigned)k < KIND_COUNT ? words[k] : "limit";
 }
@@ -86,6 +86,7 @@ static bool same_question(const struct rule_setting *a, const struct rule_settin
     case KIND_RISE:
     case KIND_DEPARTURE:
     case KIND_SPLIT:
+    case KIND_SEASON:
         return true;
     default:
         return false;

@@ -31,6 +31,7 @@ enum rule_kind {
     KIND_BUS,
     KIND_STATE,
     KIND_COMBINED,
+    KIND_SEASON,
     KIND_COUNT
 };
 
@@ -228,6 +229,8 @@ struct hook_setting {
 };
 #define HOOKS_MAX 16
 
+struct season;
+
 struct settings {
     char vessel[40];
     int engines; /* how many, generators included; 0: found from the bus */
@@ -249,7 +252,8 @@ struct settings {
     size_t hook_count;
     char **files;
     size_t file_count;
-    struct baseline baseline; /* what was normal before; empty where none was given */
+    struct baseline baseline;    /* what was normal before; empty where none was given */
+    const struct season *season; /* earlier trips (season/season.h); NULL: none is kept */
 };
 
 /* The base unit a rule's figures are in. */

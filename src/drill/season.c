@@ -1,6 +1,10 @@
 #include "drill/season.h"
 
+#include "base/json.h"
+#include "base/text.h"
+
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -159,4 +163,72 @@ void drill_season_plan(const struct drill_season *s, int i, struct drill_plan *p
     } while (plan->trip.cruise_to_s - plan->trip.cruise_from_s < 600);
     if (s->kind == DRILL_SEASON_STRAINER && i == s->event)
         weed(plan, s->engine, &r);
+}
+
+static void put_list(struct json *j, const char *key, const double *v, int n, int decimals)
+{
+    char list[80] = "[", digits[32];
+
+    for (int i = 0; i < n; i++) {
+        text_number(digits, sizeof digits, v[i], decimals);
+        text_append(list, sizeof list, "%s%s", i ? "," : "", digits);
+    }
+    text_append(list, sizeof list, "]");
+    json_raw(j, key, list);
+}
+
+/* One trip as an object without its newline. */
+static void put_trip(char *dst, size_t cap, const struct drill_season *s, int i)
+{
+    const struct drill_season_trip *t = &s->trip[i];
+    char line[500], log[24];
+    struct json j;
+    const char *text;
+
+    text_format(log, sizeof log, "trip-%02d.log", i + 1);
+    json_open(&j, line, sizeof line);
+    json_string(&j, "log", log);
+    json_integer(&j, "start", t->epoch_s);
+    json_number(&j, "sea", t->sea_c, 1);
+    json_number(&j, "outside_air", t->air_c, 1);
+    json_number(&j, "hull", t->hull, 3);
+    put_list(&j, "water_lost", t->water_lost, s->boat.engines, 3);
+    put_list(&j, "cooler_lost", t->hx_lost, s->boat.engines, 3);
+    put_list(&j, "probe_bias", t->bias, s->boat.engines, 2);
+    put_list(&j, "excess", t->excess_k, s->boat.engines, 2);
+    text = json_close(&j);
+    text_append(dst, cap, "%s%.*s", i ? "," : "", text ? (int)strlen(text) - 1 : 0,
+                text ? text : "");
+}
+
+const char *drill_season_json(char *buf, size_t cap, const struct drill_season *s)
+{
+    char *list = malloc(cap);
+    struct json j;
+    const char *text;
+
+    if (!list)
+        return NULL;
+    text_copy(list, cap, "[");
+    for (int i = 0; i < s->trips; i++)
+        put_trip(list, cap, s, i);
+    text_append(list, cap, "]");
+    json_open(&j, buf, cap);
+    json_string(&j, "fault", names[s->kind]);
+    json_integer(&j, "seed", (int64_t)s->seed);
+    json_integer(&j, "engines", s->boat.engines);
+    if (s->kind == DRILL_SEASON_HEALTHY)
+        json_null(&j, "engine");
+    else
+        json_integer(&j, "engine", s->engine);
+    if (s->event < 0)
+        json_null(&j, "began_with_trip");
+    else
+        json_integer(&j, "began_with_trip", s->event + 1);
+    json_bool(&j, "load_on_bus", !s->sensors.no_load);
+    json_bool(&j, "sea_on_bus", !s->sensors.no_sea);
+    json_raw(&j, "trips", list);
+    text = json_close(&j);
+    free(list);
+    return text;
 }

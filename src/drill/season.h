@@ -7,6 +7,8 @@
 
 #include "drill/run.h"
 
+#include <stddef.h>
+
 #define DRILL_SEASON_TRIPS 60
 
 enum drill_season_kind {
@@ -46,5 +48,10 @@ void drill_season_make(struct drill_season *s, enum drill_season_kind kind, uint
                        int trips, int engines);
 /* The plan of trip i. */
 void drill_season_plan(const struct drill_season *s, int i, struct drill_plan *plan);
+
+/* The truth of all trips as one JSON object with "\n" in buf (DRILL_SEASON_TRUTH_SIZE is enough),
+ * or NULL where it did not fit. Trips are numbered from 1, as their logs are. */
+#define DRILL_SEASON_TRUTH_SIZE 32768
+const char *drill_season_json(char *buf, size_t cap, const struct drill_season *s);
 
 #endif

@@ -252,6 +252,11 @@ bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns)
     return k->bus_clock_ns > 0 && plant_now(k->plant).mono_ns - k->bus_clock_ns < BUS_CLOCK_NS;
 }
 
+struct season_watch *keeper_season(const struct keeper *k)
+{
+    return rules_season(k->rules);
+}
+
 bool keeper_careful(const struct keeper *k, int engine)
 {
     return rules_careful(k->rules, engine);

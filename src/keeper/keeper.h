@@ -57,6 +57,9 @@ const struct settings *keeper_settings(const struct keeper *k);
  * one, no rule asks. False where none was heard in the last minute. */
 bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
 /* True where some engine's cooling is watched without engine speed; for the board. */
+/* The trip as the season sees it (season/watch.h), to ask for excesses and, at its end, for its
+ * steps; NULL where the settings hold no season. */
+struct season_watch *keeper_season(const struct keeper *k);
 bool keeper_careful(const struct keeper *k, int engine);
 /* What the cooling watch expects of the i-th channel of the plant. */
 struct expected keeper_expected(const struct keeper *k, size_t i);

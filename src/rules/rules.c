@@ -12,7 +12,7 @@
 static const struct rule_module *const modules[] = {
     &rule_cooling_module,  &rule_limit_module,    &rule_conflict_module, &rule_span_module,
     &rule_state_module,    &rule_bus_module,      &rule_silent_module,   &rule_never_module,
-    &rule_combined_module, &rule_reported_module,
+    &rule_combined_module, &rule_reported_module, &rule_season_module,
 };
 enum { MODULES = sizeof modules / sizeof *modules };
 _Static_assert(MODULES <= RULE_MODULES_MAX, "a slot and a bit for each module");
@@ -77,6 +77,11 @@ void rules_condition(struct rules *r, uint32_t code, enum priority p, const char
                      struct stamp at)
 {
     rule_bus_condition(r, code, p, text, stands, at);
+}
+
+struct season_watch *rules_season(const struct rules *r)
+{
+    return rule_season_watch(r);
 }
 
 bool rules_careful(const struct rules *r, int engine)

@@ -20,6 +20,8 @@ uint64_t rules_unbound(const struct rules *r); /* rules that found no room on a 
 /* See keeper_bus and keeper_careful. */
 void rules_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
                      struct stamp at);
+/* The trip as the season sees it (season/watch.h); NULL where no season is kept. */
+struct season_watch *rules_season(const struct rules *r);
 bool rules_careful(const struct rules *r, int engine);
 /* What the cooling watch expects of a temperature now; false where it expects nothing. */
 bool rules_expected(const struct rules *r, const struct channel *c, double *value,

@@ -116,18 +116,18 @@ static void find_exchanges(int row, const struct season_normal *n, struct season
 
         e->excess -= st->offset;
         e->idle -= st->offset;
+        e->error = hypot(e->error, st->offset_error);
         if (e->known && isfinite(before) && n->mode != SEASON_MODE_OVER_IDLE) {
             double jump = e->excess - before, idle = e->idle_known ? e->idle - idle_before : NAN;
             double error = sqrt(e->error * e->error + error_before * error_before);
             double rest = e->rest - rest_before;
             if (season_is_probe(row, jump, idle, rest, error)) {
-                double by = isfinite(rest)   ? 0.5 * (jump + rest)
-                            : isfinite(idle) ? 0.5 * (jump + idle)
-                                             : jump;
+                double by = season_probe_moved(jump, idle, rest, error);
                 e->exchanged = !(fabs(e->own_rest - own_before) < 0.5 * fabs(jump));
                 e->excess -= by;
                 e->idle -= by;
                 st->offset += by;
+                st->offset_error = hypot(st->offset_error, season_probe_error(idle, rest, error));
                 rested = 0;
             }
         }
@@ -368,23 +368,42 @@ bool season_expected(const struct season_story *story, double rpm, enum season_l
     y += story->offset;
     *value = v.kept->share ? exp(y) : y + over;
     *error = sqrt(n->between * n->between + regress_error(&n->fit, x) * regress_error(&n->fit, x) +
-                  season_unseen(v.row, n));
+                  season_unseen(v.row, n) + story->offset_error * story->offset_error);
     if (v.kept->share)
         *error *= *value;
     return true;
 }
 
+double season_at_speed(const struct season_story *story, double rpm)
+{
+    const struct season_normal *n = &story->normal;
+    struct season_view v = {.kept = &season_kept[story->row], .row = story->row, .id = story->id};
+    struct season_step there = {.rpm = rpm, .load = NAN, .sea_c = NAN, .air_c = NAN},
+                       standard = there;
+    double x[REGRESS_TERMS], at[REGRESS_TERMS];
+
+    if (n->mode != SEASON_MODE_OVER_SEA)
+        return 1;
+    standard.rpm = AT_SHARE * n->rpm_unit;
+    season_terms(&v, n, &there, x);
+    season_terms(&v, n, &standard, at);
+    return fmax(fmin(season_rise(&v, n, x) / season_rise(&v, n, at), 2), 0.5);
+}
+
 int season_channels(const struct season *s, struct channel_id *out, int most)
 {
+    bool seen[SEASON_KEPT][256] = {{false}};
     int count = 0;
 
+    for (int i = 0; i < s->step_count; i++) {
+        int row = season_kept_row((enum quantity)s->steps[i].id.quantity);
+        if (row >= 0)
+            seen[row][s->steps[i].id.place] = true;
+    }
     for (int row = 0; row < SEASON_KEPT; row++)
-        for (int place = 0; place < 253; place++)
-            for (int i = 0; i < s->step_count && count < most; i++)
-                if (s->steps[i].id.quantity == season_kept[row].quantity &&
-                    s->steps[i].id.place == place) {
-                    out[count++] = s->steps[i].id;
-                    break;
-                }
+        for (int place = 0; place < 256 && count < most; place++)
+            if (seen[row][place])
+                out[count++] = (struct channel_id){.quantity = (uint16_t)season_kept[row].quantity,
+                                                   .place = (uint8_t)place};
     return count;
 }

@@ -38,8 +38,9 @@ struct season_story {
     enum season_level level; /* of the newest trip */
     int in_row;              /* trips in a row that stand out, the newest included */
     double excess, error;    /* of the newest trip that knows */
-    double offset;           /* what probes exchanged since the first trips have moved it by */
-    double rest;             /* median of `rest` of the trips since then; NaN unknown */
+    double offset_error;
+    double offset; /* what probes exchanged since the first trips have moved it by */
+    double rest;   /* median of `rest` of the trips since then; NaN unknown */
     double growth_per_week, growth_error; /* of the last trips; NaN with fewer than three */
     bool up;                              /* which way it stands out */
     bool both;        /* the twin stands out as well: hull, sea growth, both intakes */
@@ -59,6 +60,9 @@ bool season_tell(const struct season *s, struct channel_id id, int leave_out,
 bool season_expected(const struct season_story *story, double rpm, enum season_load load_kind,
                      double load, double sea_c, double air_c, double twin_value, double *value,
                      double *error);
+/* How much of the excess (which is at two thirds of the highest speed) shows at a speed: more where
+ * the channel stands further over the sea. */
+double season_at_speed(const struct season_story *story, double rpm);
 /* The channels of the season that have steps, in a fixed order; returns how many. */
 int season_channels(const struct season *s, struct channel_id *out, int most);
 

@@ -5,7 +5,7 @@
 #include "base/banned.h"
 
 #define JUMP         2.7  /* a probe's jump is at least that many errors of the trips around */
-#define JUMP_RESTED  1.5  /* where a cold morning shows it too */
+#define REST_JUMP    2.5  /* errors that a cold morning must show it by */
 #define JUMP_LEAST   0.4  /* and that share of a caution */
 #define JUMP_FITS    2.5  /* errors that what idle or rest shows may be off it */
 #define REST_ERROR   0.8  /* K: sun on a hose, a hatch left open; common practice, no source */
@@ -43,9 +43,8 @@ bool season_is_probe(int row, double jump, double idle_jump, double rest_jump, d
     if (!k->rests || fabs(jump) < JUMP_LEAST * k->caution)
         return false;
     if (isfinite(rest_jump)) /* at rest wear shows nothing */
-        return fabs(jump) > JUMP_RESTED * error && fabs(rest_jump) > JUMP_RESTED * REST_ERROR &&
-               fabs(rest_jump - jump) < JUMP_FITS * rest_error &&
-               fabs(rest_jump) > 0.5 * fabs(jump);
+        return fabs(rest_jump) > REST_JUMP * REST_ERROR && rest_jump * jump > 0 &&
+               fabs(rest_jump - jump) < JUMP_FITS * rest_error;
     return isfinite(idle_jump) && fabs(jump) > JUMP * error &&
            fabs(idle_jump - jump) < JUMP_FITS * error &&
            fabs(idle_jump - jump) < fabs(idle_jump - k->idle_share * jump);
@@ -59,4 +58,29 @@ double season_rest_over(const struct season_step *steps, int count, int trip,
 
     return n->mode == SEASON_MODE_OVER_TWIN ? rest - season_rest(steps, count, trip, n->twin)
                                             : rest;
+}
+
+double season_probe_moved(double jump, double idle_jump, double rest_jump, double error)
+{
+    double weight = 1 / (error * error), sum = jump * weight;
+
+    if (isfinite(rest_jump)) {
+        sum += rest_jump / (REST_ERROR * REST_ERROR);
+        weight += 1 / (REST_ERROR * REST_ERROR);
+    } else if (isfinite(idle_jump)) {
+        sum += idle_jump / (error * error);
+        weight += 1 / (error * error);
+    }
+    return sum / weight;
+}
+
+double season_probe_error(double idle_jump, double rest_jump, double error)
+{
+    double weight = 1 / (error * error);
+
+    if (isfinite(rest_jump))
+        weight += 1 / (REST_ERROR * REST_ERROR);
+    else if (isfinite(idle_jump))
+        weight += 1 / (error * error);
+    return 1 / sqrt(weight);
 }

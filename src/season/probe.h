@@ -14,5 +14,9 @@ double season_rest_over(const struct season_step *steps, int count, int trip,
 /* Whether a change by `jump` that idle and rest show as given (NaN: unknown) is a probe's that was
  * exchanged or moved, not wear. */
 bool season_is_probe(int row, double jump, double idle_jump, double rest_jump, double error);
+/* By how much, of what speed, idle and rest show, each for what it is worth. */
+double season_probe_moved(double jump, double idle_jump, double rest_jump, double error);
+/* One standard error of that. */
+double season_probe_error(double idle_jump, double rest_jump, double error);
 
 #endif

@@ -15,6 +15,9 @@
 #define TWIN_RPM     0.04
 #define TWIN_MINUTES 0.75 /* twins are compared over the same minutes */
 #define INSISTS      3    /* looks in a row that must agree */
+#define LIVE_TWIN    1.6  /* over a twin: two engines that may be loaded apart */
+#define SAW_SHARE    0.75 /* of a caution, and */
+#define SAW          2.5  /* errors: the last trip stood out */
 #define GO_BACK      0.6  /* of what raised it: lets go below */
 
 struct season_watch {
@@ -90,16 +93,19 @@ static double worse(const struct season_kept *k, double excess)
 /* Whether the trips before this one stood out already. */
 static bool stood_out(const struct season_kept *k, const struct season_story *s)
 {
-    return worse(k, s->excess) > 0.5 * k->caution && worse(k, s->excess) > 2 * s->error;
+    return worse(k, s->excess) > SAW_SHARE * k->caution && worse(k, s->excess) > SAW * s->error;
 }
 
 static enum season_level live_level(const struct season_kept *k, const struct season_verdict *v)
 {
-    double share = stood_out(k, v->story) ? LIVE_CREDIT : LIVE_ALONE;
-    double size = worse(k, v->excess), back = 1;
+    bool twin = v->story->normal.mode == SEASON_MODE_OVER_TWIN;
+    double share = stood_out(k, v->story) ? LIVE_CREDIT : twin ? LIVE_TWIN : LIVE_ALONE;
+    /* Sizes are those at two thirds of the highest speed, whatever it is now. */
+    double scale = fmax(season_at_speed(v->story, v->rpm), 1);
+    double size = worse(k, v->excess) / scale, error = v->error / scale, back = 1;
 
-    if (size < LIVE_SURE * v->error)
-        return v->level > SEASON_QUESTION && size > GO_BACK * LIVE_SURE * v->error &&
+    if (size < LIVE_SURE * error)
+        return v->level > SEASON_QUESTION && size > GO_BACK * LIVE_SURE * error &&
                        size > GO_BACK * share * k->caution
                    ? v->level
                    : SEASON_QUIET;
@@ -196,8 +202,9 @@ static void look(struct season_watch *w, int engine, int kept, const struct step
         return;
     enum season_level level = live_level(k, v);
     /* A caution can wait for a whole piece, and one odd look is none. */
+    int pieces = v->story->normal.mode == SEASON_MODE_OVER_TWIN ? 2 : 1;
     if (level == SEASON_CAUTION &&
-        (now.minutes * 60 < k->piece_s || v->story->normal.trips < SEASON_FIRST_TRIPS))
+        (now.minutes * 60 < pieces * k->piece_s || v->story->normal.trips < SEASON_FIRST_TRIPS))
         level = v->level < level ? v->level : level;
     if (level > v->level && ++w->insists[engine][kept] < INSISTS)
         return;

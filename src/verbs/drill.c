@@ -10,11 +10,13 @@
 #include "bus/socketcan.h"
 #include "drill/frames.h"
 #include "drill/run.h"
+#include "drill/season.h"
 #include "drill/truth.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -36,6 +38,7 @@ enum {
     OPT_TO,
     OPT_SPEED,
     OPT_TRUTH,
+    OPT_SEASON,
     OPT_HELP,
     OPT_COUNT
 };
@@ -56,6 +59,11 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_TO] = {"to", 0, "IFACE", "plays it onto a virtual interface (vcan, vxcan) in real time"},
     [OPT_SPEED] = {"speed", 0, "N", "with --to: so many times faster, 1 to 64, or max"},
     [OPT_TRUTH] = {"truth", 0, "FILE", "where the truth goes, as JSON"},
+    [OPT_SEASON] =
+        {"season", 0, "N",
+         "N trips of one random boat over a summer, as trip-NN.log and truth.json in the "
+         "directory named; --fault then takes none, impeller-wear, scale, strainer, "
+         "probe or worn"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
@@ -63,8 +71,9 @@ struct order {
     enum drill_fault_kind fault;
     bool has_at, random, trial;
     struct moment at;
-    long engine, engines, seed, minutes;
-    double speed; /* with `to`; 0: as fast as it is taken */
+    long engine, engines, seed, minutes, season;
+    const char *fault_word; /* what --fault said, until it is known of what */
+    double speed;           /* with `to`; 0: as fast as it is taken */
     const char *output, *to, *truth;
 };
 
@@ -102,7 +111,8 @@ static bool set(void *ctx, int option, const char *value)
     struct order *o = ctx;
     switch (option) {
     case OPT_FAULT:
-        return drill_fault_find(value, &o->fault) || wrong("fault", value, rows[OPT_FAULT].help);
+        o->fault_word = value;
+        return true;
     case OPT_AT:
         o->has_at = when_parse(value, &o->at);
         return o->has_at || wrong("at", value, "+MM:SS into the trip, or epoch seconds");
@@ -129,6 +139,9 @@ static bool set(void *ctx, int option, const char *value)
         return true;
     case OPT_SPEED:
         return set_speed(o, value);
+    case OPT_SEASON:
+        return text_to_long(value, 3, DRILL_SEASON_TRIPS, &o->season) ||
+               wrong("season", value, "how many trips, 3 to 60");
     default:
         o->truth = value;
         return true;
@@ -180,6 +193,7 @@ static bool make_plan(struct drill_plan *plan, const struct order *o)
 
 struct writer {
     struct drill_frames frames;
+    int64_t epoch_s; /* when the trip begins */
     FILE *out;
     /* onto an interface instead */
     int fd;
@@ -200,7 +214,7 @@ static void await(const struct writer *w, const struct frame *f)
 {
     if (w->speed <= 0)
         return;
-    double into_trip = (double)(f->wall_ns - DRILL_EPOCH_S * NS_PER_S);
+    double into_trip = (double)(f->wall_ns - w->epoch_s * NS_PER_S);
     int64_t wait_ns = w->start_ns + (int64_t)(into_trip / w->speed) - clock_now().mono_ns;
     if (wait_ns <= 0)
         return;
@@ -270,7 +284,7 @@ static bool write_trip(struct writer *w, struct drill_run *run, const struct dri
 {
     double t_s = 0;
 
-    drill_frames_init(&w->frames, plan, DRILL_EPOCH_S * NS_PER_S);
+    drill_frames_init(&w->frames, plan, w->epoch_s * NS_PER_S);
     while (drill_run_step(run, on_message, w)) {
         t_s = drill_run_world(run)->t_s;
         if (!write_due(w, t_s))
@@ -279,7 +293,8 @@ static bool write_trip(struct writer *w, struct drill_run *run, const struct dri
     return write_due(w, t_s + 60);
 }
 
-static bool write_log(const char *path, struct drill_run *run, const struct drill_plan *plan)
+static bool write_log(const char *path, struct drill_run *run, const struct drill_plan *plan,
+                      int64_t epoch_s)
 {
     bool to_stdout = !path || strcmp(path, "-") == 0;
     struct writer *w = calloc(1, sizeof *w);
@@ -287,6 +302,7 @@ static bool write_log(const char *path, struct drill_run *run, const struct dril
 
     if (!w)
         return cannot_write(path ? path : "-");
+    w->epoch_s = epoch_s;
     w->out = to_stdout ? stdout : fopen(path, "w");
     if (!w->out) {
         free(w);
@@ -305,6 +321,7 @@ static bool play(const struct order *o, struct drill_run *run, const struct dril
 
     if (!w)
         return cannot_write(o->to);
+    w->epoch_s = DRILL_EPOCH_S;
     w->speed = o->speed;
     w->start_ns = clock_now().mono_ns;
     w->fd = socketcan_open_virtual(o->to, &w->error);
@@ -336,7 +353,7 @@ static int drill(const struct order *o)
     if (!run) {
         fputs("stokehold drill: out of memory\n", stderr);
         status = EXIT_SOURCE;
-    } else if (!(o->to ? play(o, run, plan) : write_log(o->output, run, plan)) ||
+    } else if (!(o->to ? play(o, run, plan) : write_log(o->output, run, plan, DRILL_EPOCH_S)) ||
                (o->truth && !write_truth(o, run, plan))) {
         status = EXIT_SOURCE;
     }
@@ -345,10 +362,84 @@ static int drill(const struct order *o)
     return status;
 }
 
+/* ---- a season ---- */
+
+static bool season_truth(const struct drill_season *s, const char *dir)
+{
+    char path[4096], text[DRILL_SEASON_TRUTH_SIZE];
+    FILE *out;
+
+    text_format(path, sizeof path, "%s/truth.json", dir);
+    out = drill_season_json(text, sizeof text, s) ? fopen(path, "w") : NULL;
+    if (!out)
+        return cannot_write(path);
+    fputs(text, out);
+    return finish(out, path);
+}
+
+static bool season_trip_log(const struct drill_season *s, int i, const char *dir,
+                            struct drill_plan *plan)
+{
+    char path[4096];
+    struct drill_run *run;
+    bool written;
+
+    text_format(path, sizeof path, "%s/trip-%02d.log", dir, i + 1);
+    drill_season_plan(s, i, plan);
+    run = drill_run_new(plan);
+    written = run && write_log(path, run, plan, s->trip[i].epoch_s);
+    if (!run)
+        fputs("stokehold drill: out of memory\n", stderr);
+    drill_run_free(run);
+    return written;
+}
+
+static int drill_a_season(const struct order *o, enum drill_season_kind kind, const char *dir)
+{
+    struct drill_season *s = calloc(1, sizeof *s);
+    struct drill_plan *plan = calloc(1, sizeof *plan);
+    bool good = s && plan;
+
+    if (!good)
+        fputs("stokehold drill: out of memory\n", stderr);
+    if (good && mkdir(dir, 0777) != 0 && errno != EEXIST)
+        good = cannot_write(dir);
+    if (good)
+        drill_season_make(s, kind, (uint64_t)o->seed, (int)o->season, (int)o->engines);
+    for (int i = 0; good && i < o->season; i++)
+        good = season_trip_log(s, i, dir, plan);
+    good = good && season_truth(s, dir);
+    free(s);
+    free(plan);
+    return good ? EXIT_DONE : EXIT_SOURCE;
+}
+
+static int season_order(const struct order *o, int argc, char **argv)
+{
+    enum drill_season_kind kind = DRILL_SEASON_HEALTHY;
+
+    if (argc - optind != 1) {
+        fputs("stokehold drill: --season needs the directory its logs go into\n", stderr);
+        return EXIT_USAGE;
+    }
+    if (o->output || o->to || o->truth || o->has_at || o->minutes || o->trial || o->random ||
+        o->engine >= 0) {
+        fputs("stokehold drill: --season goes with --fault, --seed and --engines alone\n", stderr);
+        return EXIT_USAGE;
+    }
+    if (o->fault_word && !drill_season_find(o->fault_word, &kind)) {
+        wrong("fault", o->fault_word,
+              "with --season none, impeller-wear, scale, strainer, probe or worn");
+        return EXIT_USAGE;
+    }
+    return drill_a_season(o, kind, argv[optind]);
+}
+
 static const struct option_set options = {
     .verb = "drill",
     .usage = "usage: stokehold drill [OPTIONS] -o LOG\n"
-             "       stokehold drill [OPTIONS] --to IFACE\n\n"
+             "       stokehold drill [OPTIONS] --to IFACE\n"
+             "       stokehold drill --season N [OPTIONS] DIR\n\n"
              "Writes the log of an invented trip with a fault put into it, or plays it.\n",
     .rows = rows,
     .count = OPT_COUNT,
@@ -363,6 +454,12 @@ int verb_drill(int argc, char **argv)
 
     if (!options_take(&options, &o, argc, argv, &status))
         return status;
+    if (o.season)
+        return season_order(&o, argc, argv);
+    if (o.fault_word && !drill_fault_find(o.fault_word, &o.fault)) {
+        wrong("fault", o.fault_word, rows[OPT_FAULT].help);
+        return EXIT_USAGE;
+    }
     if (optind < argc) {
         fputs("stokehold drill: takes no source; the log goes where -o says\n", stderr);
         return EXIT_USAGE;

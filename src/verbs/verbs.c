@@ -16,6 +16,7 @@ static const struct verb verbs[] = {
     {"muster", "roll call of the bus or of a log, and what is wrong with it", verb_muster},
     {"config", "checks a configuration, prints the effective one or the reference", verb_config},
     {"trial", "sea-trial report from a log: speed, burn, economy, temperatures", verb_trial},
+    {"season", "what a season's trips were like, and what slowly worsens", verb_season},
     {"drill", "writes the log of an invented trip with a chosen fault", verb_drill},
     {NULL, NULL, NULL},
 };

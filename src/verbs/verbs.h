@@ -18,6 +18,7 @@ int verb_tend(int argc, char **argv);
 int verb_sift(int argc, char **argv);
 int verb_export(int argc, char **argv);
 int verb_muster(int argc, char **argv);
+int verb_season(int argc, char **argv);
 int verb_trial(int argc, char **argv);
 int verb_config(int argc, char **argv);
 int verb_drill(int argc, char **argv);

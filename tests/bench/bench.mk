@@ -63,6 +63,10 @@ instructions: $(BUILD)/bench/trip.log
 # make bench-season: how early a season's memory says what wears, and how quiet it is. SEASON_ARGS:
 # --seed N repeats. Exit 1 where a goal is missed; see docs/season.md.
 SEASON_ARGS ?=
+$(BUILD)/tests/bench/season: $(BUILD)/tests/bench/season.o $(BUILD)/tests/bench/season_sail.o $(LIB)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+$(BUILD)/tests/season/test_seasons: $(BUILD)/tests/bench/season_sail.o
 bench-season: $(BUILD)/tests/bench/season
 	$(Q)$< $(SEASON_ARGS)
 .PHONY: bench-season

@@ -1,0 +1,190 @@
+/* The season as one page: what stands out, a picture of each channel's excess over the trips, and
+ * what was normal over speed. Nothing is fetched, nothing runs; it prints on A4. */
+#include "report/plot.h"
+#include "report/season/report.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const char style[] =
+    "body{font:11pt/1.4 sans-serif;color:#000;background:#fff;margin:0 auto;max-width:48em;"
+    "padding:0 1em}\n"
+    "h1{font-size:1.6em;margin:.6em 0 .1em}h2{font-size:1.15em;margin:1.4em 0 .3em;"
+    "border-bottom:1px solid #000}\n"
+    "table{border-collapse:collapse;font-size:.9em}\n"
+    "th,td{padding:.15em .6em;text-align:left;border-bottom:1px solid #bbb;vertical-align:top}\n"
+    "figure{margin:.8em 0;break-inside:avoid}figcaption{font-weight:bold;margin-bottom:.2em}\n"
+    "svg{width:100%;height:auto;max-width:46em;font:13px sans-serif}.small{font-size:.88em}\n"
+    "@page{size:A4;margin:15mm}@media print{body{max-width:none;padding:0;font-size:10pt}"
+    "h2{break-after:avoid}tr{break-inside:avoid}}\n";
+
+static const char *level_text(enum season_level l)
+{
+    return l == SEASON_WARNING    ? "WARNING"
+           : l == SEASON_CAUTION  ? "caution"
+           : l == SEASON_QUESTION ? "question"
+                                  : "none";
+}
+
+static void write_findings(FILE *out, const struct season_report *r)
+{
+    int said = 0;
+
+    for (int level = SEASON_WARNING; level > SEASON_QUIET; level--)
+        for (int i = 0; i < r->count; i++) {
+            const struct season_line *l = &r->lines[i];
+            if (!l->told || (int)l->story.level != level)
+                continue;
+            if (said++ == 0)
+                fputs("<table>\n<thead><tr><th scope=\"col\">How urgent</th><th "
+                      "scope=\"col\">Where</th><th scope=\"col\">What</th><th scope=\"col\">What "
+                      "to do</th></tr></thead>\n<tbody>\n",
+                      out);
+            fprintf(out, "<tr><td>%s</td><th scope=\"row\">", level_text(l->story.level));
+            plot_text(out, l->name);
+            fputs("</th><td>", out);
+            plot_text(out, l->verdict);
+            fputs("</td><td>", out);
+            plot_text(out, l->advice);
+            fputs("</td></tr>\n", out);
+        }
+    fputs(said ? "</tbody>\n</table>\n"
+               : "<p>Nothing stands out: every channel that can be compared is as on the first "
+                 "trips.</p>\n",
+          out);
+}
+
+/* Days since the first trip: what the pictures run over. */
+static double day_of(const struct season_report *r, int64_t ns)
+{
+    return (double)(ns - r->season->trips[0].from_ns) / 86400e9;
+}
+
+static void write_excess(FILE *out, const struct season_report *r, const struct season_line *l)
+{
+    double x[SEASON_TRIPS + 1], y[SEASON_TRIPS + 1], error[SEASON_TRIPS + 1];
+    double zero_x[2], zero_y[2] = {0, 0};
+    size_t n = 0;
+    char title[200], unit[60];
+    struct plot p = {.title = title, .x_label = "days since the first trip", .y_label = unit};
+
+    for (int i = 0; i < l->story.trips; i++) {
+        const struct season_excess *e = &l->story.trip[i];
+        if (!e->known)
+            continue;
+        x[n] = day_of(r, season_trip_ns(r, e));
+        y[n] = season_user(r, l->story.row, e->excess);
+        error[n++] = season_user(r, l->story.row, 2 * e->error);
+    }
+    if (n == 0)
+        return;
+    zero_x[0] = 0;
+    zero_x[1] = fmax(x[n - 1], 1);
+    text_format(title, sizeof title, "%s: excess over the first trips (bars: two standard errors)",
+                l->name);
+    text_format(unit, sizeof unit, "%s", season_user_unit(r, l->story.row));
+    p.series[p.count++] =
+        (struct plot_series){.name = "excess", .x = x, .y = y, .error = error, .n = n};
+    p.series[p.count++] = (struct plot_series){
+        .name = "first trips", .x = zero_x, .y = zero_y, .n = 2, .no_marks = true};
+    plot_write(out, &p);
+}
+
+static void write_marks(FILE *out, const struct season_report *r, bool utc)
+{
+    if (r->season->mark_count == 0)
+        return;
+    fputs("<h2>Work done</h2>\n<table>\n<tbody>\n", out);
+    for (int i = 0; i < r->season->mark_count; i++) {
+        const struct season_mark *m = &r->season->marks[i];
+        char day[40], key[CHANNEL_KEY_SIZE] = "everything";
+        season_day(day, sizeof day, m->wall_ns, utc);
+        if (!m->all)
+            channel_id_format(key, sizeof key, m->concerns);
+        fprintf(out, "<tr><th scope=\"row\">%s</th><td>%s</td><td>", day, key);
+        plot_text(out, m->words);
+        fputs("</td></tr>\n", out);
+    }
+    fputs("</tbody>\n</table>\n", out);
+}
+
+/* What the steps of each month were, over speed. */
+static void write_normal(FILE *out, const struct season_report *r, const struct season_line *l)
+{
+    enum { POINTS = 400, MONTHS = 6 };
+    static double x[MONTHS][POINTS], y[MONTHS][POINTS];
+    static char names[MONTHS][16];
+    size_t n[MONTHS] = {0};
+    int months = 0;
+    char title[120];
+    enum unit base = quantity_info(season_kept[l->story.row].quantity)->unit;
+    enum unit u = settings_unit(r->settings, base);
+    struct plot p = {.title = title, .x_label = "rpm", .y_label = unit_text(u)};
+
+    for (int i = 0; i < r->season->step_count; i++) {
+        const struct season_step *s = &r->season->steps[i];
+        char month[40];
+        if (!channel_id_same(s->id, l->story.id) || s->rpm <= 0)
+            continue;
+        season_day(month, sizeof month, s->wall_ns, true);
+        month[7] = '\0';
+        if (months == 0 || strcmp(month, names[months - 1]) != 0) {
+            if (months == MONTHS)
+                break;
+            text_copy(names[months++], sizeof names[0], month);
+        }
+        size_t at = n[months - 1];
+        if (at == POINTS)
+            continue;
+        x[months - 1][at] = s->rpm;
+        y[months - 1][at] = unit_from_base(u, s->mean);
+        n[months - 1]++;
+    }
+    for (int m = 0; m < months; m++)
+        p.series[p.count++] = (struct plot_series){
+            .name = names[m], .x = x[m], .y = y[m], .n = n[m], .no_line = true};
+    text_format(title, sizeof title, "%s over engine speed, by month", l->name);
+    if (months > 0)
+        plot_write(out, &p);
+}
+
+void season_report_html(FILE *out, const struct season_report *r, bool utc)
+{
+    const struct season *s = r->season;
+    char from[40] = "", to[40] = "";
+
+    if (s->trip_count > 0) {
+        season_day(from, sizeof from, s->trips[0].from_ns, utc);
+        season_day(to, sizeof to, s->trips[s->trip_count - 1].from_ns, utc);
+    }
+    fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+          "<title>Season",
+          out);
+    fprintf(out, "</title>\n<style>\n%s</style>\n</head>\n<body>\n<h1>", style);
+    plot_text(out, r->settings->vessel[0] ? r->settings->vessel : "Season");
+    fprintf(out, "</h1>\n<p>%d trips, %s to %s; from <code>", s->trip_count, from, to);
+    plot_text(out, r->file);
+    fputs("</code></p>\n<h2>What stands out</h2>\n", out);
+    write_findings(out, r);
+    fputs("<h2>Trip by trip</h2>\n<p class=\"small\">Each picture shows how far a channel stood "
+          "from the first trips at like speed, load and sea, brought to two thirds of the highest "
+          "speed. Zero is as on the first trips.</p>\n",
+          out);
+    for (int i = 0; i < r->count; i++)
+        if (r->lines[i].told)
+            write_excess(out, r, &r->lines[i]);
+    write_marks(out, r, utc);
+    fputs("<h2>Over engine speed</h2>\n", out);
+    for (int i = 0; i < r->count; i++)
+        if (r->lines[i].told && r->lines[i].story.level > SEASON_QUIET)
+            write_normal(out, r, &r->lines[i]);
+    fputs("<p class=\"small\">This compares; it does not inspect. It never replaces a look at the "
+          "engine, the engine maker's own alarms and intervals, or a licensed technician.</p>\n"
+          "</body>\n</html>\n",
+          out);
+}

@@ -1,0 +1,276 @@
+#include "report/season/report.h"
+
+#include "base/text.h"
+#include "base/when.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+#define STANDS_OUT   0.5 /* of a caution, and this many errors: a trip stands out */
+#define STANDS_ERR   2.0
+#define GROWS_ERR    2.0 /* a growth is told where it is that many of its errors */
+#define FULL_AT_MOST 104 /* weeks: further off, no limit is foretold */
+
+double season_user(const struct season_report *r, int row, double excess)
+{
+    const struct season_kept *k = &season_kept[row];
+    enum unit base = quantity_info(k->quantity)->unit;
+
+    return k->share ? excess * 100
+                    : unit_from_base_difference(settings_unit(r->settings, base), excess);
+}
+
+const char *season_user_unit(const struct season_report *r, int row)
+{
+    const struct season_kept *k = &season_kept[row];
+    enum unit u = settings_unit(r->settings, quantity_info(k->quantity)->unit);
+
+    return k->share ? "%" : u == UNIT_C ? "K" : unit_text(u);
+}
+
+void season_size(char *dst, size_t cap, const struct season_report *r, int row, double excess,
+                 bool sign)
+{
+    double v = season_user(r, row, excess);
+    char digits[32];
+
+    dst[0] = '\0';
+    if (!isfinite(v))
+        return;
+    text_number(digits, sizeof digits, sign ? v : fabs(v), fabs(v) < 10 ? 1 : 0);
+    text_format(dst, cap, "%s%s %s", sign && v >= 0 ? "+" : "", digits, season_user_unit(r, row));
+}
+
+void season_day(char *dst, size_t cap, int64_t wall_ns, bool utc)
+{
+    when_date(dst, cap, wall_ns, utc);
+    if (cap > 10)
+        dst[10] = '\0';
+}
+
+int64_t season_trip_ns(const struct season_report *r, const struct season_excess *e)
+{
+    return r->season->trips[e->trip].from_ns;
+}
+
+static double worse(const struct season_kept *k, double excess)
+{
+    return k->up && k->down ? fabs(excess) : k->up ? excess : -excess;
+}
+
+static bool is_first(const struct season_line *l, const struct season_excess *e)
+{
+    return e->trip >= l->story.normal.first && e->trip <= l->story.normal.last;
+}
+
+const char *season_meaning(const struct season_line *l, int trip)
+{
+    const struct season_excess *e = &l->story.trip[trip];
+    const struct season_kept *k = &season_kept[l->story.row];
+
+    if (is_first(l, e))
+        return "one of the first trips: the reference";
+    if (e->exchanged)
+        return "jumped alike at all speeds: a probe exchanged or moved?";
+    if (!e->known)
+        return "no steady speed to compare";
+    if (worse(k, e->excess) > k->warning && worse(k, e->excess) > STANDS_ERR * e->error)
+        return "far out";
+    if (worse(k, e->excess) > STANDS_OUT * k->caution &&
+        worse(k, e->excess) > STANDS_ERR * e->error)
+        return "stands out";
+    return "as on the first trips";
+}
+
+/* ---- names ---- */
+
+/* Engines that the season knows, by their numbers on the bus. */
+static int engines_of(const struct season *s, uint8_t *out)
+{
+    int count = 0;
+
+    for (int i = 0; i < s->step_count && count < 8; i++) {
+        int at = 0;
+        if (quantity_info((enum quantity)s->steps[i].id.quantity)->place != PLACE_ENGINE)
+            continue;
+        while (at < count && out[at] < s->steps[i].id.place)
+            at++;
+        if (at < count && out[at] == s->steps[i].id.place)
+            continue;
+        memmove(&out[at + 1], &out[at], (size_t)(count - at));
+        out[at] = s->steps[i].id.place;
+        count++;
+    }
+    return count;
+}
+
+static void name_place(char *dst, size_t cap, const struct season_report *r, uint8_t place)
+{
+    const struct engine_setting *set = settings_engine(r->settings, place);
+    uint8_t engines[9];
+    int count = engines_of(r->season, engines);
+
+    if (set && set->name[0])
+        text_copy(dst, cap, set->name);
+    else if (count == 1)
+        text_copy(dst, cap, "ENGINE");
+    else if (count == 2)
+        text_copy(dst, cap, place == engines[0] ? "PORT" : "STARBOARD");
+    else
+        text_format(dst, cap, "ENGINE %d", place);
+}
+
+static void name_line(struct season_line *l, const struct season_report *r, struct channel_id id)
+{
+    const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
+    char what[40];
+
+    channel_id_format(l->key, sizeof l->key, id);
+    text_copy(what, sizeof what, info->label);
+    for (char *c = what; *c; c++)
+        if (*c >= 'a' && *c <= 'z')
+            *c = (char)(*c - 'a' + 'A');
+    if (info->place == PLACE_ENGINE) {
+        name_place(l->name, sizeof l->name, r, id.place);
+        text_append(l->name, sizeof l->name, " %s", what);
+    } else {
+        text_copy(l->name, sizeof l->name, what);
+    }
+}
+
+/* ---- what it means ---- */
+
+/* The highest upper limit of alarm priority for the channel; NaN where it has none. */
+static double limit_of(const struct season_report *r, struct channel_id id)
+{
+    double lowest = NAN;
+
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (rule->kind == KIND_LIMIT && rule->has_above && rule->priority >= PRIORITY_ALARM &&
+            settings_rule_applies(r->settings, rule, id) && !(rule->above >= lowest))
+            lowest = rule->above;
+    }
+    return lowest;
+}
+
+/* What the channel would read now at the highest speed of the season, in the warmest sea heard. */
+static double at_full(const struct season_report *r, const struct season_line *l)
+{
+    const struct season_story *st = &l->story;
+    double sea = NAN, value, error;
+
+    for (int i = 0; i < r->season->step_count; i++)
+        if (isfinite(r->season->steps[i].sea_c))
+            sea = fmax(r->season->steps[i].sea_c, isfinite(sea) ? sea : -99);
+    if (st->normal.mode != SEASON_MODE_OVER_SEA ||
+        !season_expected(st, st->normal.rpm_high, SEASON_LOAD_NONE, NAN, sea, NAN, NAN, &value,
+                         &error))
+        return NAN;
+    return value + st->excess * season_at_speed(st, st->normal.rpm_high);
+}
+
+static void add_limit(struct season_line *l, const struct season_report *r)
+{
+    double limit = limit_of(r, l->story.id), full = at_full(r, l);
+    double weeks = (limit - full) / (l->story.growth_per_week *
+                                     season_at_speed(&l->story, l->story.normal.rpm_high));
+    enum unit u = settings_unit(r->settings, UNIT_C);
+    char digits[32], count[32];
+
+    if (!isfinite(limit) || !isfinite(full) || season_kept[l->story.row].quantity != QTY_EXHAUST)
+        return;
+    text_number(digits, sizeof digits, unit_from_base(u, limit), 0);
+    if (full >= limit)
+        text_append(l->verdict, sizeof l->verdict, "; at full throttle it would pass %s %s now",
+                    digits, unit_text(u));
+    else if (l->story.growth_per_week > GROWS_ERR * l->story.growth_error && weeks > 0 &&
+             weeks < FULL_AT_MOST) {
+        text_number(count, sizeof count, weeks, 0);
+        text_append(l->verdict, sizeof l->verdict,
+                    "; at this rate full throttle reaches %s %s in about %s weeks", digits,
+                    unit_text(u), count);
+    }
+}
+
+static void add_since(struct season_line *l, const struct season_report *r)
+{
+    char day[40];
+
+    season_day(day, sizeof day, l->story.since_ns, true);
+    if (l->story.mark >= 0)
+        text_append(l->verdict, sizeof l->verdict, " since %s",
+                    r->season->marks[l->story.mark].words);
+    else
+        text_append(l->verdict, sizeof l->verdict, " the first trips (from %s)", day);
+}
+
+static void find_verdict(struct season_line *l, const struct season_report *r)
+{
+    const struct season_story *s = &l->story;
+    const struct season_kept *k = &season_kept[s->row];
+    char size[40], rate[40];
+
+    if (s->level == SEASON_QUIET) {
+        text_format(l->verdict, sizeof l->verdict, "as on the first trips");
+        return;
+    }
+    season_size(size, sizeof size, r, s->row, s->excess, false);
+    if (s->level == SEASON_QUESTION) {
+        text_copy(l->verdict, sizeof l->verdict, "jumped between two trips, alike at all speeds");
+        text_copy(l->advice, sizeof l->advice,
+                  "was a probe exchanged or moved? note it with --mark");
+        return;
+    }
+    text_format(l->verdict, sizeof l->verdict, "%s %s", size, s->up ? "above" : "below");
+    add_since(l, r);
+    if (s->in_row > 1)
+        text_append(l->verdict, sizeof l->verdict, ", %d trips in a row", s->in_row);
+    if (fabs(s->growth_per_week) > GROWS_ERR * s->growth_error) {
+        season_size(rate, sizeof rate, r, s->row, s->growth_per_week, false);
+        text_append(l->verdict, sizeof l->verdict, ", %s %s a week",
+                    worse(k, s->growth_per_week) > 0 ? "growing" : "shrinking", rate);
+    }
+    add_limit(l, r);
+    text_format(l->advice, sizeof l->advice, "%s%s",
+                s->both ? "both engines: hull, load, both intakes; then " : "look at ",
+                s->up ? k->look_up : k->look_down);
+}
+
+struct season_report *season_report_new(const struct season *s, const struct settings *settings,
+                                        const char *file)
+{
+    struct channel_id ids[SEASON_REPORT_CHANNELS];
+    struct season_report *r = calloc(1, sizeof *r);
+
+    if (!r)
+        return NULL;
+    *r = (struct season_report){.season = s, .settings = settings, .file = file};
+    r->count = season_channels(s, ids, SEASON_REPORT_CHANNELS);
+    r->lines = calloc((size_t)(r->count > 0 ? r->count : 1), sizeof *r->lines);
+    if (!r->lines) {
+        season_report_free(r);
+        return NULL;
+    }
+    for (int i = 0; i < r->count; i++) {
+        struct season_line *l = &r->lines[i];
+        name_line(l, r, ids[i]);
+        l->told = season_tell(s, ids[i], -1, NULL, 0, 0, &l->story);
+        if (l->told)
+            find_verdict(l, r);
+        else
+            text_copy(l->verdict, sizeof l->verdict, "too few steady speeds yet");
+    }
+    return r;
+}
+
+void season_report_free(struct season_report *r)
+{
+    if (!r)
+        return;
+    free(r->lines);
+    free(r);
+}

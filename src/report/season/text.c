@@ -1,0 +1,191 @@
+#include "report/season/report.h"
+
+#include "base/json.h"
+#include "base/text.h"
+#include "base/when.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+/* What stands out first, then how each channel went. */
+static void write_findings(FILE *out, const struct season_report *r)
+{
+    int said = 0;
+
+    for (int level = SEASON_WARNING; level > SEASON_QUIET; level--)
+        for (int i = 0; i < r->count; i++) {
+            const struct season_line *l = &r->lines[i];
+            if (!l->told || (int)l->story.level != level)
+                continue;
+            fprintf(out, "%s  %s %s: %s\n",
+                    level == SEASON_WARNING   ? "WARNING "
+                    : level == SEASON_CAUTION ? "caution "
+                                              : "question",
+                    l->name, l->verdict, l->advice);
+            said++;
+        }
+    if (said == 0)
+        fputs("Nothing stands out: every channel that can be compared is as on the first trips.\n",
+              out);
+}
+
+static void write_line(FILE *out, const struct season_report *r, const struct season_line *l, int i,
+                       bool utc)
+{
+    const struct season_excess *e = &l->story.trip[i];
+    char day[40], size[40] = "", error[40] = "", rpm[24] = "";
+
+    season_day(day, sizeof day, season_trip_ns(r, e), utc);
+    if (e->known) {
+        season_size(size, sizeof size, r, l->story.row, e->excess, true);
+        season_size(error, sizeof error, r, l->story.row, e->error, false);
+        text_number(rpm, sizeof rpm, e->rpm, 0);
+    }
+    fprintf(out, "  %s  %5s  %9s %s%-8s  %s\n", day, rpm, size, e->known ? "± " : "  ", error,
+            season_meaning(l, i));
+}
+
+static void write_channel(FILE *out, const struct season_report *r, const struct season_line *l,
+                          bool utc)
+{
+    static const char *const over[] = {
+        [SEASON_MODE_PLAIN] = "",
+        [SEASON_MODE_OVER_SEA] = " over the sea",
+        [SEASON_MODE_OVER_AIR] = " over the outside air",
+        [SEASON_MODE_OVER_TWIN] = " over its twin (no sea temperature on the bus)",
+        [SEASON_MODE_OVER_IDLE] = " over its own idle (no sea temperature on the bus)",
+    };
+
+    fprintf(out, "\n%s%s (%s): %s\n", l->name, l->told ? over[l->story.normal.mode] : "", l->key,
+            l->verdict);
+    if (!l->told)
+        return;
+    fputs("  trip          rpm     excess             meaning\n", out);
+    for (int i = 0; i < l->story.trips; i++)
+        write_line(out, r, l, i, utc);
+}
+
+static void write_marks(FILE *out, const struct season_report *r, bool utc)
+{
+    for (int i = 0; i < r->season->mark_count; i++) {
+        const struct season_mark *m = &r->season->marks[i];
+        char day[40], key[CHANNEL_KEY_SIZE] = "everything";
+        season_day(day, sizeof day, m->wall_ns, utc);
+        if (!m->all)
+            channel_id_format(key, sizeof key, m->concerns);
+        fprintf(out, "%s%s  %s (%s)\n", i == 0 ? "\nWork done\n  " : "  ", day, m->words, key);
+    }
+}
+
+void season_report_text(FILE *out, const struct season_report *r, bool utc)
+{
+    const struct season *s = r->season;
+    char from[40], to[40];
+
+    if (s->trip_count == 0) {
+        fprintf(out, "%s holds no trip yet.\n", r->file);
+        return;
+    }
+    season_day(from, sizeof from, s->trips[0].from_ns, utc);
+    season_day(to, sizeof to, s->trips[s->trip_count - 1].from_ns, utc);
+    fprintf(out, "%s%s%d trip%s, %s to %s\n\n", r->settings->vessel,
+            r->settings->vessel[0] ? ": " : "", s->trip_count, s->trip_count == 1 ? "" : "s", from,
+            to);
+    write_findings(out, r);
+    fputs("\nExcess: how far the channel stood from the first trips at like speed, load and sea,\n"
+          "brought to two thirds of the highest speed; ± one standard error.\n",
+          out);
+    for (int i = 0; i < r->count; i++)
+        write_channel(out, r, &r->lines[i], utc);
+    write_marks(out, r, utc);
+    fputs("\nThis compares; it does not inspect. It never replaces a look at the engine or the\n"
+          "engine maker's own intervals.\n",
+          out);
+}
+
+static const char *level_word(enum season_level l)
+{
+    return l == SEASON_WARNING    ? "warning"
+           : l == SEASON_CAUTION  ? "caution"
+           : l == SEASON_QUESTION ? "question"
+                                  : "none";
+}
+
+static void number_or_null(struct json *j, const char *key, double v, int decimals)
+{
+    if (isfinite(v))
+        json_number(j, key, v, decimals);
+    else
+        json_null(j, key);
+}
+
+/* JSON lines: one for each channel and trip, then one for each channel. Base units; shares as they
+ * are; errors are one standard error. */
+void season_report_json(FILE *out, const struct season_report *r)
+{
+    for (int i = 0; i < r->count; i++) {
+        const struct season_line *l = &r->lines[i];
+        char line[1024];
+        struct json j;
+        for (int t = 0; l->told && t < l->story.trips; t++) {
+            const struct season_excess *e = &l->story.trip[t];
+            json_open(&j, line, sizeof line);
+            json_string(&j, "event", "trip");
+            json_string(&j, "channel", l->key);
+            json_time(&j, "time", season_trip_ns(r, e));
+            json_string(&j, "log", r->season->trips[e->trip].log);
+            number_or_null(&j, "rpm", e->known ? e->rpm : NAN, 0);
+            number_or_null(&j, "excess", e->known ? e->excess : NAN, 3);
+            number_or_null(&j, "error", e->known ? e->error : NAN, 3);
+            number_or_null(&j, "idle_excess", e->idle_known ? e->idle : NAN, 3);
+            json_string(&j, "unit",
+                        season_kept[l->story.row].share
+                            ? "share"
+                            : unit_text(quantity_info(season_kept[l->story.row].quantity)->unit));
+            json_string(&j, "meaning", season_meaning(l, t));
+            fputs(json_close(&j), out);
+        }
+        json_open(&j, line, sizeof line);
+        json_string(&j, "event", "channel");
+        json_string(&j, "channel", l->key);
+        json_string(&j, "place", l->name);
+        json_string(&j, "level", l->told ? level_word(l->story.level) : "unknown");
+        number_or_null(&j, "excess", l->told ? l->story.excess : NAN, 3);
+        number_or_null(&j, "error", l->told ? l->story.error : NAN, 3);
+        number_or_null(&j, "growth_per_week", l->told ? l->story.growth_per_week : NAN, 4);
+        number_or_null(&j, "growth_error", l->told ? l->story.growth_error : NAN, 4);
+        json_integer(&j, "trips_in_a_row", l->told ? l->story.in_row : 0);
+        json_string(&j, "text", l->verdict);
+        json_string(&j, "advice", l->advice);
+        fputs(json_close(&j), out);
+    }
+}
+
+static void csv_number(FILE *out, double v, int decimals)
+{
+    char digits[40] = "";
+
+    if (isfinite(v))
+        text_number(digits, sizeof digits, v, decimals);
+    fprintf(out, ",%s", digits);
+}
+
+void season_report_csv(FILE *out, const struct season_report *r)
+{
+    fputs("time,channel,rpm,excess,error,idle_excess,meaning\n", out);
+    for (int i = 0; i < r->count; i++) {
+        const struct season_line *l = &r->lines[i];
+        for (int t = 0; l->told && t < l->story.trips; t++) {
+            const struct season_excess *e = &l->story.trip[t];
+            char when[40];
+            when_epoch(when, sizeof when, season_trip_ns(r, e));
+            fprintf(out, "%s,%s", when, l->key);
+            csv_number(out, e->known ? e->rpm : NAN, 0);
+            csv_number(out, e->known ? e->excess : NAN, 3);
+            csv_number(out, e->known ? e->error : NAN, 3);
+            csv_number(out, e->idle_known ? e->idle : NAN, 3);
+            fprintf(out, ",\"%s\"\n", season_meaning(l, t));
+        }
+    }
+}

@@ -1,0 +1,243 @@
+/* season: what the trip so far says against the boat's first trips (season/watch.h), once a second
+ * and only where a season is kept: it costs no frame anything. One claim a channel, graded by the
+ * watch; the rule's `at most` holds it down. */
+#include "rules/kinds.h"
+
+#include "base/text.h"
+#include "season/watch.h"
+
+#include <math.h>
+#include <time.h>
+
+#include "base/banned.h"
+
+struct season_claim {
+    uint32_t claimant;
+    enum season_level level;
+    int64_t said_ns;
+};
+
+struct rule_season {
+    struct season_watch *watch; /* NULL: no season is kept */
+    const struct season *season;
+    struct season_claim claims[PLANT_ENGINES][SEASON_KEPT];
+    int64_t off_ns; /* mono: since when no engine runs; 0: one does, or none ever did */
+    bool began;
+};
+
+static void forget(struct rules *r, struct rule_season *k, struct stamp now)
+{
+    for (int e = 0; e < PLANT_ENGINES; e++)
+        for (int i = 0; i < SEASON_KEPT; i++) {
+            struct season_claim *c = &k->claims[e][i];
+            if (c->level != SEASON_QUIET)
+                alerts_withdraw(r->alerts, c->claimant, now);
+            c->level = SEASON_QUIET;
+        }
+}
+
+static bool season_init(struct rules *r, void *own)
+{
+    struct rule_season *k = own;
+    k->season = r->settings->season;
+    if (!k->season)
+        return true;
+    k->watch = season_watch_new(k->season);
+    return k->watch != NULL;
+}
+
+static void season_fini(void *own)
+{
+    struct rule_season *k = own;
+    season_watch_free(k->watch);
+}
+
+/* ---- what the channels read ---- */
+
+static double read_now(const struct rules *r, enum quantity q, uint8_t place)
+{
+    const struct channel *c =
+        plant_find(r->plant, (struct channel_id){.quantity = (uint16_t)q, .place = place});
+    return c && c->status == READING_OK ? c->value : NAN;
+}
+
+static void fill(const struct rules *r, int slot, bool first, struct steps_second *s)
+{
+    const struct engine *e = plant_engine(r->plant, slot);
+    *s = (struct steps_second){.instance = e->instance,
+                               .running = e->exists && e->state == ENGINE_RUNNING,
+                               .rpm = e->exists ? read_now(r, QTY_RPM, e->instance) : NAN};
+    for (int l = 0; l < SEASON_LOADS; l++)
+        s->load[l] = NAN;
+    for (int i = 0; i < SEASON_KEPT; i++)
+        s->value[i] = NAN;
+    if (!e->exists)
+        return;
+    s->load[SEASON_LOAD_PERCENT] = read_now(r, QTY_LOAD, e->instance);
+    s->load[SEASON_LOAD_TORQUE] = read_now(r, QTY_TORQUE, e->instance);
+    s->load[SEASON_LOAD_FUEL_RATE] = read_now(r, QTY_FUEL_RATE, e->instance);
+    s->load[SEASON_LOAD_BOOST] = read_now(r, QTY_BOOST, e->instance);
+    s->load[SEASON_LOAD_OIL_TEMP] = read_now(r, QTY_OIL_TEMP, e->instance);
+    for (int i = 0; i < SEASON_KEPT; i++)
+        if (!season_kept[i].boat || first)
+            s->value[i] =
+                read_now(r, season_kept[i].quantity, season_kept[i].boat ? 0 : e->instance);
+}
+
+/* ---- words ---- */
+
+/* "May" for the month the first trips were in; the year where that is another. */
+static void month_of(char *dst, size_t cap, int64_t then_ns, int64_t now_ns)
+{
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
+    time_t then = (time_t)(then_ns / NS_PER_S), now = (time_t)(now_ns / NS_PER_S);
+    struct tm a = {0}, b = {0};
+    gmtime_r(&then, &a);
+    gmtime_r(&now, &b);
+    text_copy(dst, cap, months[a.tm_mon % 12]);
+    if (a.tm_year != b.tm_year)
+        text_append(dst, cap, " %d", a.tm_year + 1900);
+}
+
+static void add_size(struct words *w, char *dst, size_t cap, const struct season_verdict *v,
+                     const struct season_kept *kept)
+{
+    if (kept->share) {
+        char digits[24];
+        text_number(digits, sizeof digits, fabs(v->excess) * 100, 0);
+        text_append(dst, cap, "%s %%", digits);
+    } else {
+        words_add_figure(w, dst, cap, kept->quantity, fabs(v->excess), true);
+    }
+}
+
+/* " 6 K above May at 2200 rpm, 4 trips in a row" */
+static void find_words(const struct rules *r, const struct rule_season *k,
+                       const struct season_verdict *v, const struct season_kept *kept,
+                       struct words *w, char *more, size_t cap, struct stamp now)
+{
+    const struct season_story *s = v->story;
+    char since[120], rpm[24];
+    (void)r;
+    w->value = w->rate_per_min = w->limit = w->seconds = NAN;
+    w->side = WORDS_NO_LIMIT;
+    text_copy(more, cap, " ");
+    add_size(w, more, cap, v, kept);
+    month_of(since, sizeof since, s->since_ns, now.wall_ns);
+    text_append(more, cap, " %s %s", v->excess > 0 ? "above" : "below", since);
+    text_number(rpm, sizeof rpm, v->rpm, 0);
+    text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
+    if (s->in_row > 0)
+        text_append(more, cap, WORDS_MORE_END ", %d trips in a row", s->in_row + 1);
+    if (s->mark >= 0)
+        text_append(more, cap, WORDS_MORE_END ", since %s", k->season->marks[s->mark].words);
+    w->more = more;
+    w->advice = v->level == SEASON_QUESTION ? "probe exchanged or moved?"
+                : s->both                   ? "both engines: hull, load, intakes"
+                : v->excess > 0             ? kept->look_up
+                                            : kept->look_down;
+}
+
+static void say(struct rules *r, struct rule_season *k, int slot, int row, struct stamp now)
+{
+    const struct season_verdict *v = season_watch_verdict(k->watch, slot, row);
+    const struct season_kept *kept = &season_kept[row];
+    struct season_claim *c = &k->claims[slot][row];
+    const struct engine *e = plant_engine(r->plant, slot);
+    struct channel_id id = {.quantity = (uint16_t)kept->quantity,
+                            .place = kept->boat ? 0 : e->instance};
+    const struct channel *ch = plant_find(r->plant, id);
+    const struct rule_setting *rule = ch ? rule_find(r, KIND_SEASON, ch) : NULL;
+    enum priority p = v->level == SEASON_WARNING ? PRIORITY_WARNING : PRIORITY_CAUTION;
+    struct words w;
+    char text[ALERT_TEXT_SIZE], more[WORDS_MORE_SIZE];
+
+    if (!rule || !isfinite(v->excess))
+        return;
+    rule_words(r, &w, ch, now.mono_ns);
+    find_words(r, k, v, kept, &w, more, sizeof more, now);
+    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
+    struct alert_claim claim = {
+        .situation = {.group = SITUATION_SEASON, .id = id},
+        .claimant = c->claimant,
+        .kind = KIND_SEASON,
+        .rule = rule->name,
+        .priority = p < rule->priority ? p : rule->priority,
+        .channel = ch->key,
+        .value = v->value,
+        .unit = ch->unit,
+        .decimals = ch->decimals < 2 ? ch->decimals : 2,
+        .text = text,
+        .words = &w,
+        .advice = w.advice,
+        .figures = ALERT_NO_FIGURES,
+    };
+    claim.figures.value = v->value;
+    claim.figures.expected = v->expected;
+    claim.figures.allowance = kept->share ? v->error * v->expected : v->error;
+    alerts_claim(r->alerts, &claim, now);
+    c->said_ns = now.mono_ns;
+}
+
+static void judge(struct rules *r, struct rule_season *k, int slot, int row, struct stamp now)
+{
+    const struct season_verdict *v = season_watch_verdict(k->watch, slot, row);
+    struct season_claim *c = &k->claims[slot][row];
+
+    if (v->level == SEASON_QUIET) {
+        if (c->level != SEASON_QUIET)
+            alerts_withdraw(r->alerts, c->claimant, now);
+        c->level = SEASON_QUIET;
+        return;
+    }
+    if (c->claimant == 0)
+        c->claimant = rule_new_claimant(r);
+    if (c->level == v->level && now.mono_ns - c->said_ns < 10 * RULE_SAY_NS)
+        return;
+    c->level = v->level;
+    say(r, k, slot, row, now);
+}
+
+static void season_sweep(struct rules *r, void *own, struct stamp now)
+{
+    struct rule_season *k = own;
+    struct steps_second engines[PLANT_ENGINES];
+    int count = 0;
+    bool first = true, any = false;
+
+    if (!k->watch)
+        return;
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        fill(r, i, first, &engines[i]);
+        first = first && !engines[i].running;
+        any |= engines[i].running;
+        if (plant_engine(r->plant, i)->exists)
+            count = i + 1;
+    }
+    if (any && k->off_ns > 0 && now.mono_ns - k->off_ns > SEASON_APART_NS) {
+        forget(r, k, now);
+        season_watch_begin(k->watch);
+    }
+    k->off_ns = any ? 0 : k->off_ns > 0 ? k->off_ns : k->began ? now.mono_ns : 0;
+    k->began |= any;
+    season_watch_second(k->watch, now.wall_ns, read_now(r, QTY_SEA, 0),
+                        read_now(r, QTY_OUTSIDE_AIR, 0), engines, count);
+    for (int i = 0; i < count; i++)
+        for (int row = 0; row < SEASON_KEPT; row++)
+            judge(r, k, i, row, now);
+}
+
+const struct rule_module rule_season_module = {
+    .own_size = sizeof(struct rule_season),
+    .init = season_init,
+    .fini = season_fini,
+    .sweep = season_sweep,
+};
+
+struct season_watch *rule_season_watch(const struct rules *r)
+{
+    const struct rule_season *k = rule_own(r, &rule_season_module);
+    return k->watch;
+}
