@@ -157,9 +157,10 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
                 struct channel_id id = {.quantity = (uint16_t)season_kept[k].quantity,
                                         .place = (uint8_t)e};
                 if (verbose && k == ex && season_tell(&season, id, -1, NULL, 0, 0, &story))
-                    printf("  [%d m%d %+.1f±%.1f idle %+.1f rest %+.1f off %+.1f%s]", e, (int)story.normal.mode,
-                           story.trip[story.trips - 1].excess, story.trip[story.trips - 1].error,
-                           story.trip[story.trips - 1].idle, story.trip[story.trips - 1].own_rest, story.offset,
+                    printf("  [%d m%d %+.1f±%.1f idle %+.1f rest %+.1f off %+.1f%s]", e,
+                           (int)story.normal.mode, story.trip[story.trips - 1].excess,
+                           story.trip[story.trips - 1].error, story.trip[story.trips - 1].idle,
+                           story.trip[story.trips - 1].own_rest, story.offset,
                            story.trip[story.trips - 1].known ? "" : " unknown");
                 if (l == SEASON_QUIET)
                     continue;
