@@ -177,7 +177,7 @@ coverage:
 	$(Q)tests/tools/coverage $(BUILD)/coverage
 
 deps:
-	$(Q)tests/tools/deps build test lint can count
+	$(Q)tests/tools/deps build test lint can count arm
 
 install: $(BUILD)/stokehold
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
@@ -202,6 +202,7 @@ help:
 	@echo 'make lint         format, clang-tidy, direction of includes, sizes'
 	@echo 'make asan         every test with the address and undefined-behaviour sanitizers'
 	@echo 'make test-can     the live bus, on a kernel of its own in user mode'
+	@echo 'make test-arm     the same alerts from the same log, built for another processor'
 	@echo 'make mutate       changes to the source that no test notices (N of them, SEED)'
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'

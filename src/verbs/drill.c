@@ -1,5 +1,6 @@
 /* `stokehold drill`: writes the log of an invented trip with a chosen fault, and the truth beside
- * it; or plays the trip onto a virtual interface. The same options and seed give the same bytes. */
+ * it; or plays the trip onto a virtual interface. The same options and seed give the same bytes, on
+ * one kind of processor. */
 #include "session/options.h"
 #include "verbs/verbs.h"
 
