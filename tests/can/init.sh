@@ -17,8 +17,8 @@ mount -t hostfs -o "$guest_dir" none "$guest_dir"
 export HOME=/run TMPDIR=/run
 modules=$(echo /usr/lib/uml/modules/*/kernel)
 # vcan and slcan stand on can-dev here; there is no modprobe on a minimal host.
-for module in net/can/can net/can/can-raw drivers/net/can/dev/can-dev drivers/net/can/vcan \
-    drivers/net/can/slcan/slcan; do
+for module in net/can/can net/can/can-raw net/can/j1939/can-j1939 drivers/net/can/dev/can-dev \
+    drivers/net/can/vcan drivers/net/can/slcan/slcan; do
     busybox insmod "$modules/$module.ko"
 done
 ip -batch - <<'LINKS'
