@@ -222,4 +222,4 @@ clean:
 	rm -rf $(BUILD)
 
 .PHONY: all test test-programs list-tests run-all mutate manual readme run-tests golden demo demo-trip demo-run asan coverage deps install help clean
--include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d)
+-include $(OBJS:.o=.d) $(BUILD)/main.d $(TESTBIN:=.d) $(SUPPORT:.o=.d) $(VOYAGE:.o=.d)

@@ -70,3 +70,4 @@ $(BUILD)/tests/season/test_seasons: $(BUILD)/tests/bench/season_sail.o
 bench-season: $(BUILD)/tests/bench/season
 	$(Q)$< $(SEASON_ARGS)
 .PHONY: bench-season
+-include $(wildcard $(BUILD)/tests/bench/*.d $(BUILD)/tests/arm/*.d)
