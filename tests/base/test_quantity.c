@@ -3,6 +3,9 @@
 #include "base/json.h"
 #include "base/quantity.h"
 #include "base/units.h"
+#include "support/golden.h"
+
+#include <stdio.h>
 
 static void units__exact_factors(void **state)
 {
@@ -108,9 +111,48 @@ static void json__strings_are_escaped_and_a_small_buffer_gives_null(void **state
     assert_null(json_close(&j));
 }
 
+/* Which reading a sane sensor can give, how it is shown and called: a table of judgement (common
+ * practice, no source), so that what is compared is the table itself, read by a person once. */
+static void quantities__table__is_as_kept(void **state)
+{
+    (void)state;
+    static char text[16384];
+    size_t at = 0;
+    for (int q = 0; q < QTY_COUNT; q++) {
+        const struct quantity_info *i = quantity_info((enum quantity)q);
+        at += (size_t)snprintf(text + at, sizeof text - at,
+                               "%-20s %-18s %-6s place %d, %d decimals, %g to %g, steady %g\n",
+                               i->key, i->label, unit_text(i->unit), (int)i->place, i->decimals,
+                               i->lowest, i->highest, i->steady_per_min);
+        assert_true(at < sizeof text);
+    }
+    golden_check("base", "quantities", text);
+}
+
+/* Each unit by what 0 and 100 of it are in its base, and as which it is read. */
+static void units__table__is_as_kept(void **state)
+{
+    (void)state;
+    static char text[8192];
+    size_t at = 0;
+    for (int k = 0; k < UNIT_COUNT; k++) {
+        enum unit u = (enum unit)k, read = UNIT_COUNT;
+        bool reads = unit_text(u)[0] != '\0' && unit_parse(unit_text(u), &read);
+        at += (size_t)snprintf(
+            text + at, sizeof text - at,
+            "%-8s %-6s 0 is %.9g, 100 is %.9g %s; difference %.9g; read as %s\n", unit_text(u),
+            unit_ascii(u), unit_to_base(u, 0), unit_to_base(u, 100), unit_text(unit_base(u)),
+            unit_from_base_difference(u, 1), reads ? unit_text(read) : "nothing");
+        assert_true(at < sizeof text);
+    }
+    golden_check("base", "units", text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(quantities__table__is_as_kept),
+        cmocka_unit_test(units__table__is_as_kept),
         cmocka_unit_test(units__exact_factors),
         cmocka_unit_test(units__there_and_back__is_the_same),
         cmocka_unit_test(unit_parse_value__reads_what_people_write),

@@ -3,6 +3,7 @@
 #include "base/when.h"
 
 #include <stdlib.h>
+#include <stdio.h>
 #include <time.h>
 
 static int set_zone(void **state)
@@ -111,6 +112,90 @@ static void when_parse__nonsense__is_refused(void **state)
             fail_msg("'%s' was taken for a time", bad[i]);
 }
 
+/* Every day and clock time is taken where the C library's calendar has it, and no other. */
+static void when_parse__every_number_in_every_place__as_the_calendar_has_it(void **state)
+{
+    (void)state;
+    for (int place = 0; place < 6; place++)
+        for (int v = 0; v < 100; v++) {
+            int n[6] = {2024, 2, 28, 14, 12, 7};
+            n[place] = place == 0 ? 1970 + v : v;
+            struct tm tm = {.tm_year = n[0] - 1900,
+                            .tm_mon = n[1] - 1,
+                            .tm_mday = n[2],
+                            .tm_hour = n[3],
+                            .tm_min = n[4],
+                            .tm_sec = n[5]};
+            time_t t = timegm(&tm);
+            /* second 60 is a leap second's */
+            bool real = tm.tm_mon == n[1] - 1 && tm.tm_mday == n[2] && tm.tm_hour == n[3] &&
+                        (tm.tm_min == n[4] || n[5] == 60) && (tm.tm_sec == n[5] || n[5] == 60);
+            char text[64];
+            struct moment m;
+            snprintf(text, sizeof text, "%04d-%02d-%02dT%02d:%02d:%02dZ", n[0], n[1], n[2], n[3],
+                     n[4], n[5]);
+            if (when_parse(text, &m) != real)
+                fail_msg("'%s' was %s", text, real ? "refused" : "taken");
+            if (real) {
+                assert_int_equal(m.ns, (int64_t)t * NS_PER_S);
+                assert_false(m.relative);
+            }
+        }
+}
+
+static void when_parse__offset_from_utc__to_its_edges(void **state)
+{
+    (void)state;
+    int64_t ns = INT64_C(1714831927) * NS_PER_S; /* 2024-05-04 14:12:07 UTC */
+    static const struct {
+        const char *offset;
+        int minutes; /* east; 9999: refused */
+    } cases[] = {{"Z", 0},          {"z", 0},      {"+00", 0},      {"-01", -60},
+                 {"+01:59", 119},   {"-0001", -1}, {"+15:59", 959}, {"+16", 9999},
+                 {"+01:60", 9999},  {"+1", 9999},  {"+01:5", 9999}, {"Zx", 9999},
+                 {"+01:00x", 9999}, {"+01:", 60},  {"01", 9999}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char text[64];
+        struct moment m;
+        snprintf(text, sizeof text, "2024-05-04T14:12:07%s", cases[i].offset);
+        bool taken = when_parse(text, &m);
+        if (taken != (cases[i].minutes != 9999))
+            fail_msg("'%s' was %s", text, taken ? "taken" : "refused");
+        if (taken)
+            assert_int_equal(m.ns, ns - (int64_t)cases[i].minutes * 60 * NS_PER_S);
+    }
+}
+
+static void when__moments_before_1970__and_the_last_that_fits(void **state)
+{
+    (void)state;
+    char buf[40];
+    when_epoch(buf, sizeof buf, -1500 * NS_PER_MS);
+    assert_string_equal(buf, "-1.500000");
+    when_epoch(buf, sizeof buf, -1);
+    assert_string_equal(buf, "-0.000000001");
+    when_date(buf, sizeof buf, -1, true);
+    assert_string_equal(buf, "1969-12-31 23:59:59");
+    when_date(buf, sizeof buf, -NS_PER_S, true);
+    assert_string_equal(buf, "1969-12-31 23:59:59");
+    when_date(buf, sizeof buf, -NS_PER_S - 1, true);
+    assert_string_equal(buf, "1969-12-31 23:59:58");
+    when_elapsed(buf, sizeof buf, 3599 * NS_PER_S);
+    assert_string_equal(buf, "+59:59");
+    when_elapsed(buf, sizeof buf, 3600 * NS_PER_S);
+    assert_string_equal(buf, "+1:00:00");
+    struct moment m;
+    assert_true(when_parse("9000000000", &m));
+    assert_int_equal(m.ns, INT64_C(9000000000) * NS_PER_S);
+    assert_false(when_parse("9000000001", &m));
+    assert_true(when_parse("0", &m));
+    assert_int_equal(m.ns, 0);
+    assert_true(when_parse("+0:59", &m));
+    assert_int_equal(m.ns, 59 * NS_PER_S);
+    assert_false(when_parse("+0:60", &m));
+    assert_false(when_parse("+0.5:30", &m));
+}
+
 static void when_parse_length__units(void **state)
 {
     (void)state;
@@ -137,6 +222,9 @@ int main(void)
         cmocka_unit_test(when_parse__each_form__gives_the_same_moment),
         cmocka_unit_test(when_parse__into_the_log__is_relative),
         cmocka_unit_test(when_parse__nonsense__is_refused),
+        cmocka_unit_test(when_parse__every_number_in_every_place__as_the_calendar_has_it),
+        cmocka_unit_test(when_parse__offset_from_utc__to_its_edges),
+        cmocka_unit_test(when__moments_before_1970__and_the_last_that_fits),
         cmocka_unit_test(when_parse_length__units),
     };
     return cmocka_run_group_tests(tests, set_zone, NULL);

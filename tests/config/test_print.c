@@ -2,6 +2,9 @@
  * writes 3,5 for three and a half, made by localedef into $STOKEHOLD_LOCALES. */
 #include "conf.h"
 
+#include "config/schema.h"
+#include "support/golden.h"
+
 #include <locale.h>
 
 static const char rich[] =
@@ -120,6 +123,34 @@ static void keys__name_every_key_with_its_default(void **state)
     free(keys);
 }
 
+/* Every row of the table of keys, bounds included. */
+static void schema__table__is_as_kept(void **state)
+{
+    (void)state;
+    static char text[65536];
+    size_t at = 0;
+    for (size_t k = 0; k < schema_section_count; k++) {
+        const struct schema_section *s = &schema_sections[k];
+        at += (size_t)snprintf(text + at, sizeof text - at, "[%s %s] scope %d kind %d: %s\n",
+                               s->word, s->name, (int)s->scope, (int)s->kind, s->help);
+    }
+    for (size_t k = 0; k < schema_key_count; k++) {
+        const struct schema_key *r = &schema_keys[k];
+        at += (size_t)snprintf(text + at, sizeof text - at,
+                               "%s: scope %d kinds %#x type %d unit '%s' %g to %g, blank %s, at "
+                               "first %s%s: %s\n",
+                               r->key, (int)r->scope, r->kinds, (int)r->type, unit_text(r->unit),
+                               r->low, r->high, r->blank != NULL ? r->blank : "-",
+                               r->initial != NULL ? r->initial : "-",
+                               r->has_offset != 0 ? ", says whether it is given" : "",
+                               r->help != NULL ? r->help : "-");
+        for (const char *const *w = r->words; w != NULL && *w != NULL; w++)
+            at += (size_t)snprintf(text + at, sizeof text - at, "    %s\n", *w);
+        assert_true(at + 2000 < sizeof text);
+    }
+    golden_check("config", "schema", text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -127,6 +158,7 @@ int main(void)
         cmocka_unit_test(defaults__print_and_read_back),
         cmocka_unit_test(comma_locale__changes_nothing),
         cmocka_unit_test(keys__name_every_key_with_its_default),
+        cmocka_unit_test(schema__table__is_as_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

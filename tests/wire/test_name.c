@@ -2,8 +2,13 @@
  * from the bit positions of the Linux kernel's j1939.h. */
 #include "wire/frames.h"
 
+#include "wire/decode.h"
 #include "wire/dm1.h"
 #include "wire/name.h"
+
+#include "support/golden.h"
+
+#include <stdio.h>
 
 #include "base/banned.h"
 
@@ -208,6 +213,56 @@ static void dm1__words(void **state)
         assert_non_null(dm1_fmi_text((uint8_t)fmi));
 }
 
+/* Every class and function that has words: a table from memory, so that what is compared is the
+ * table itself, read by a person once. */
+static void name__all_words__are_as_kept(void **state)
+{
+    (void)state;
+    static char text[32768];
+    size_t at = 0;
+    for (unsigned group = 0; group < 8; group++)
+        for (unsigned c = 0; c < 128; c++) {
+            const char *words = name_class_text((uint8_t)group, (uint8_t)c);
+            if (words != NULL)
+                at += (size_t)snprintf(text + at, sizeof text - at, "group %u class %u: %s\n",
+                                       group, c, words);
+            for (unsigned f = 0; f < 256; f++) {
+                words = name_function_text((uint8_t)group, (uint8_t)c, (uint8_t)f);
+                /* functions below 128 mean the same everywhere */
+                if (words != NULL && (f >= 128 || (group == 4 && c == 0)))
+                    at +=
+                        (size_t)snprintf(text + at, sizeof text - at,
+                                         "group %u class %u function %u: %s\n", group, c, f, words);
+            }
+            assert_true(at + 200 < sizeof text);
+        }
+    golden_check("wire", "names", text);
+}
+
+static void dm1__all_words__are_as_kept(void **state)
+{
+    (void)state;
+    static char text[32768];
+    size_t at = 0;
+    for (uint32_t spn = 0; spn < 524288; spn++)
+        if (dm1_spn_text(spn) != NULL) {
+            at += (size_t)snprintf(text + at, sizeof text - at, "SPN %u: %s\n", spn,
+                                   dm1_spn_text(spn));
+            assert_true(at + 200 < sizeof text);
+        }
+    for (unsigned fmi = 0; fmi < 32; fmi++)
+        at += (size_t)snprintf(text + at, sizeof text - at, "FMI %u: %s\n", fmi,
+                               dm1_fmi_text((uint8_t)fmi));
+    for (int word = 0; word < 4; word++)
+        for (int bit = -1; bit < 17; bit++) {
+            const char *words = decode_engine_status_text(word, bit);
+            if (words != NULL)
+                at += (size_t)snprintf(text + at, sizeof text - at, "status %d bit %d: %s\n", word,
+                                       bit, words);
+        }
+    golden_check("wire", "troubles", text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -220,6 +275,8 @@ int main(void)
         cmocka_unit_test(dm1__longest_transfer__keeps_32_and_counts_the_rest),
         cmocka_unit_test(dm1__every_prefix__never_reads_past_the_end),
         cmocka_unit_test(dm1__words),
+        cmocka_unit_test(name__all_words__are_as_kept),
+        cmocka_unit_test(dm1__all_words__are_as_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
