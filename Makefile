@@ -111,7 +111,7 @@ $(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 
 # Writes the golden texts anew from what the program draws now; read the difference.
 golden:
-	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report
+	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report test/base test/wire test/config
 
 # Installs what is missing, builds and runs every test; the last line is `N passed, N failed`.
 test:
