@@ -166,6 +166,8 @@ static void queue_run(struct hooks *h, const struct hook_run *run)
 
 void hooks_event(struct hooks *h, const struct alert_event *ev)
 {
+    /* how long ago, for another attempt, is asked of this machine's clock, not of a log's */
+    struct stamp at = {ev->at.wall_ns, h->now.mono_ns ? h->now.mono_ns : ev->at.mono_ns};
     int bit = event_bit(ev->event);
     const struct alert *a = ev->alert;
     if (!bit || CONDITION_IS(a, CONDITION_HOOK))
@@ -174,11 +176,8 @@ void hooks_event(struct hooks *h, const struct alert_event *ev)
         const struct hook_setting *s = &h->settings->hooks[i];
         if (s->enabled && (s->events & bit) && a->priority >= s->priority &&
             (s->rule[0] == '\0' || strcmp(s->rule, a->rule) == 0))
-            queue_run(h, &(struct hook_run){.hook = (int)i,
-                                            .event = ev->event,
-                                            .at = ev->at,
-                                            .asked_ns = h->now.mono_ns,
-                                            .alert = *a});
+            queue_run(
+                h, &(struct hook_run){.hook = (int)i, .event = ev->event, .at = at, .alert = *a});
     }
 }
 
@@ -355,7 +354,7 @@ static void try_again(struct hooks *h, const struct hook_run *run)
     again.attempts++;
     again.due_ns = h->now.mono_ns + wait_before(again.attempts);
     int64_t most = h->settings->hooks[run->hook].again_ns;
-    if (most == 0 || again.due_ns - again.asked_ns > most)
+    if (most == 0 || again.due_ns - again.at.mono_ns > most)
         return;
     queue_run(h, &again);
     h->version++;
@@ -494,7 +493,6 @@ bool hooks_restore(struct hooks *h, const char *name, const struct hook_run *run
 {
     struct hook_run again = *run;
     again.hook = find_hook(h->settings, name);
-    again.asked_ns = h->now.mono_ns;
     if (again.hook < 0 || h->waiting_count == HOOKS_WAITING_MAX)
         return false;
     queue_run(h, &again);

@@ -62,8 +62,7 @@ struct hook_run {
     enum alert_event_kind event;
     int attempts;
     struct stamp at;
-    int64_t due_ns;   /* mono of this computer, not of a log: not before */
-    int64_t asked_ns; /* likewise: when it was first to run */
+    int64_t due_ns; /* mono: not before */
     struct alert alert;
 };
 /* The i-th of those that failed; NULL past the last. */
