@@ -28,15 +28,10 @@ LIB     := $(BUILD)/libstokehold.$(if $(filter 1,$(SHARED)),so,a)
 NEEDS_LIB := $(if $(filter 1,$(SHARED)),|) $(LIB)
 LDFLAGS += $(if $(filter 1,$(SHARED)),-Wl$(comma)-rpath$(comma)$(abspath $(BUILD)))
 
-# Optional libraries: used where they are, `make WITH_PCAP=0` builds without.
+# Optional libraries: used where they are, `make WITH_ZSTD=0` builds without.
 have     = $(shell $(CC) -E -include $(1) -x c /dev/null >/dev/null 2>&1 && echo 1)
-WITH_PCAP ?= $(call have,pcap/pcap.h)
 WITH_ZSTD ?= $(call have,zstd.h)
 WITH_ZLIB ?= $(call have,zlib.h)
-ifeq ($(WITH_PCAP),1)
-ALL_CFLAGS += -DWITH_PCAP
-OPTIONAL_LIBS += -lpcap
-endif
 ifeq ($(WITH_ZSTD),1)
 ALL_CFLAGS += -DWITH_ZSTD
 OPTIONAL_LIBS += -lzstd
@@ -49,7 +44,7 @@ endif
 all: $(BUILD)/stokehold
 
 # Changes when an optional library comes or goes: everything is then compiled anew.
-OPTIONAL := pcap=$(WITH_PCAP) zstd=$(WITH_ZSTD) zlib=$(WITH_ZLIB)
+OPTIONAL := zstd=$(WITH_ZSTD) zlib=$(WITH_ZLIB)
 ifneq ($(OPTIONAL),$(shell cat $(BUILD)/optional 2>/dev/null))
 $(shell mkdir -p $(BUILD) && echo '$(OPTIONAL)' >$(BUILD)/optional)
 endif
@@ -88,6 +83,8 @@ $(BUILD)/tests/%.o: tests/%.c
 	$(call say,CC,$<)
 	$(Q)$(CC) $(ALL_CFLAGS) -Itests -DSTOKEHOLD_PROGRAM='"$(BUILD)/stokehold"' \
 	    -DSTOKEHOLD_SHIM='"$(BUILD)/tests/faults/shim.so"' -c -o $@ $<
+# Captures to read are written by libpcap.
+$(BUILD)/tests/bus/test_packed: TESTLIBS += -lpcap
 # Tests of the verbs run the program itself.
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 # The terminal of these is an emulator.
@@ -215,7 +212,7 @@ help:
 	@echo 'make deps         installs what any of these needs'
 	@echo 'make clean        removes $(BUILD)'
 	@echo
-	@echo 'BUILD=DIR, CC=clang, CFLAGS=..., V=1 (shows commands), WITH_PCAP=0, WITH_ZSTD=0,'
+	@echo 'BUILD=DIR, CC=clang, CFLAGS=..., V=1 (shows commands), WITH_ZSTD=0,'
 	@echo 'WITH_ZLIB=0 (builds without a library that is there).'
 
 clean:

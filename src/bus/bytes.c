@@ -21,9 +21,11 @@ struct bytes {
     bool regular;   /* reading never waits, and can start again */
     off_t start;    /* where it began: standard input may stand in the middle of a file */
     uint64_t size, read;
-    char name[200]; /* printable, for messages */
-    bool begun;     /* the first bytes were seen */
-    bool ended;     /* the packed input did */
+    char name[200];              /* printable, for messages */
+    bool begun;                  /* the first bytes were seen */
+    uint8_t first[UNPACK_FIRST]; /* they, as long as they were not handed out */
+    size_t first_len;
+    bool ended; /* the packed input did */
     const char *complaint;
     struct unpack *unpack; /* NULL: plain */
     uint8_t *packed;       /* PACKED_BYTES; packed[begin..end) is to be unpacked */
@@ -64,24 +66,6 @@ struct bytes *bytes_open(const char *path, struct err *e)
     return b;
 }
 
-bool bytes_is_capture(const struct bytes *b)
-{
-    /* pcap in both byte orders and both precisions, and pcapng's section header */
-    static const uint8_t marks[][4] = {{0xD4, 0xC3, 0xB2, 0xA1},
-                                       {0xA1, 0xB2, 0xC3, 0xD4},
-                                       {0x4D, 0x3C, 0xB2, 0xA1},
-                                       {0xA1, 0xB2, 0x3C, 0x4D},
-                                       {0x0A, 0x0D, 0x0D, 0x0A}};
-    uint8_t first[4];
-    if (!b->regular || pread(b->fd, first, sizeof first, b->start) != (ssize_t)sizeof first)
-        return false;
-    for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++) {
-        if (memcmp(first, marks[i], 4) == 0)
-            return true;
-    }
-    return false;
-}
-
 static enum bytes_state fill_raw(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e)
 {
     *got = 0;
@@ -92,7 +76,9 @@ static enum bytes_state fill_raw(struct bytes *b, void *buf, size_t cap, size_t 
             if (ready == 0 || (ready < 0 && errno == EINTR))
                 return BYTES_WAIT;
         }
-        ssize_t n = read(b->fd, buf, cap);
+        /* Others may read the same open file: each has a place of its own in it. */
+        ssize_t n =
+            b->regular ? pread(b->fd, buf, cap, b->start + (off_t)b->read) : read(b->fd, buf, cap);
         if (n > 0) {
             *got = (size_t)n;
             b->read += (uint64_t)n;
@@ -109,21 +95,32 @@ static enum bytes_state fill_raw(struct bytes *b, void *buf, size_t cap, size_t 
     }
 }
 
-/* The first bytes say whether they are packed. They are in buf already and move to b->packed. */
-static enum bytes_state begin(struct bytes *b, const void *buf, size_t got, struct err *e)
+/* The first bytes say whether all is packed; a pipe may bring them one by one. */
+static enum bytes_state begin(struct bytes *b, struct err *e)
 {
+    while (b->first_len < sizeof b->first) {
+        size_t got;
+        enum bytes_state state =
+            fill_raw(b, b->first + b->first_len, sizeof b->first - b->first_len, &got, e);
+        b->first_len += got;
+        if (state == BYTES_END)
+            break;
+        if (state != BYTES_READY)
+            return state;
+    }
+    enum packing packing = unpack_recognize(b->first, b->first_len);
+    if (packing != PACKING_NONE) {
+        b->unpack = unpack_new(packing, e);
+        if (b->unpack && !b->packed)
+            b->packed = malloc(PACKED_BYTES);
+        if (!b->unpack || !b->packed)
+            return BYTES_FAILED;
+        memcpy(b->packed, b->first, b->first_len);
+        b->begin = 0;
+        b->end = b->first_len;
+        b->first_len = 0;
+    }
     b->begun = true;
-    enum packing packing = unpack_recognize(buf, got);
-    if (packing == PACKING_NONE)
-        return BYTES_READY;
-    b->unpack = unpack_new(packing, e);
-    if (b->unpack && !b->packed)
-        b->packed = malloc(PACKED_BYTES);
-    if (!b->unpack || !b->packed)
-        return BYTES_FAILED;
-    memcpy(b->packed, buf, got);
-    b->begin = 0;
-    b->end = got;
     return BYTES_READY;
 }
 
@@ -165,14 +162,19 @@ enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got,
 {
     *got = 0;
     if (!b->begun) {
-        enum bytes_state state = fill_raw(b, buf, cap < PACKED_BYTES ? cap : PACKED_BYTES, got, e);
+        enum bytes_state state = begin(b, e);
         if (state != BYTES_READY)
             return state;
-        state = begin(b, buf, *got, e);
-        if (!b->unpack || state != BYTES_READY)
-            return state;
     }
-    return b->unpack ? fill_unpacked(b, buf, cap, got, e) : fill_raw(b, buf, cap, got, e);
+    if (b->unpack)
+        return fill_unpacked(b, buf, cap, got, e);
+    if (b->first_len == 0)
+        return fill_raw(b, buf, cap, got, e);
+    *got = b->first_len < cap ? b->first_len : cap;
+    memcpy(buf, b->first, *got);
+    b->first_len -= *got;
+    memmove(b->first, b->first + *got, b->first_len);
+    return BYTES_READY;
 }
 
 const char *bytes_complaint(const struct bytes *b)
@@ -182,9 +184,10 @@ const char *bytes_complaint(const struct bytes *b)
 
 bool bytes_rewind(struct bytes *b)
 {
-    if (!b->regular || lseek(b->fd, b->start, SEEK_SET) < 0)
+    if (!b->regular)
         return false;
     b->read = 0;
+    b->first_len = 0;
     b->begun = b->ended = false;
     b->complaint = NULL;
     unpack_free(b->unpack);

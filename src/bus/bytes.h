@@ -1,6 +1,8 @@
 /* A stream of bytes below the readers of logs: a file, a pipe, or what is unpacked from one. What
  * zstd (RFC 8878) or gzip (RFC 1952) packed is known by its first bytes and unpacked on the way,
- * several members behind one another included. Never blocks on anything that poll can wait for. */
+ * several members one after another included. Of a regular file each reader has a place of its own,
+ * even where the open file is shared (standard input). Never blocks on anything that poll can wait
+ * for. */
 #ifndef STOKEHOLD_BUS_BYTES_H
 #define STOKEHOLD_BUS_BYTES_H
 
@@ -18,9 +20,6 @@ struct bytes;
 struct bytes *bytes_open(const char *path, struct err *e);
 /* READY comes with *got > 0; FAILED with e. */
 enum bytes_state bytes_fill(struct bytes *b, void *buf, size_t cap, size_t *got, struct err *e);
-/* True for a packet capture (pcap, pcapng): then the bytes are not for text. Only known of files.
- */
-bool bytes_is_capture(const struct bytes *b);
 /* What is wrong with packed bytes that ended too early or made no sense; NULL while all is well.
  * Reading ends there as at the end of the file: what came before is good. */
 const char *bytes_complaint(const struct bytes *b);

@@ -7,11 +7,8 @@
 #include "bus/source_kind.h"
 #include "bus/zone.h"
 
-#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -28,7 +25,8 @@ struct log {
     char *buffer;     /* owned; NULL for memory */
     const char *text;
     size_t cap, begin, end; /* text[begin..end) is to be read */
-    bool ended;             /* nothing comes behind end */
+    bool ended;             /* nothing comes after end */
+    bool begun;             /* the first bytes were looked at */
     bool skipping;          /* within a line longer than the buffer */
     bool complained;        /* about packed data */
     bool after_error_frame; /* a line that begins with a tab explains it */
@@ -242,11 +240,45 @@ static size_t read_quickly(struct source *s, struct frame *out, size_t max)
     return n;
 }
 
+/* Looks at the first bytes, as many as tell: a capture is read by another reader from here on. */
+static enum bytes_state begin(struct source *s, struct err *e)
+{
+    struct log *log = s->state;
+    while (log->in && !log->ended && log->end < CAPTURE_FIRST) {
+        enum bytes_state state = refill(log, e);
+        if (state == BYTES_WAIT || state == BYTES_FAILED)
+            return state;
+    }
+    log->begun = true;
+    if (!log->in || !capture_recognize(log->text, log->end))
+        return BYTES_READY;
+    if (!capture_become(s, log->in, log->text, log->end, e))
+        return BYTES_FAILED;
+    free(log->buffer);
+    free(log);
+    return BYTES_READY;
+}
+
+static enum source_state state_of(enum bytes_state state)
+{
+    return state == BYTES_WAIT     ? SOURCE_WAIT
+           : state == BYTES_READY  ? SOURCE_READY
+           : state == BYTES_FAILED ? SOURCE_FAILED
+                                   : SOURCE_END;
+}
+
 static enum source_state log_read(struct source *s, struct frame *out, size_t max, size_t *n,
                                   struct err *e)
 {
     struct log *log = s->state;
     enum bytes_state state = BYTES_READY;
+    if (!log->begun) {
+        state = begin(s, e);
+        if (state != BYTES_READY)
+            return state_of(state);
+        if (s->stats.is_capture)
+            return s->kind->read(s, out, max, n, e);
+    }
     while (*n < max) {
         *n += read_quickly(s, out + *n, max - *n);
         if (*n == max)
@@ -266,9 +298,7 @@ static enum source_state log_read(struct source *s, struct frame *out, size_t ma
         }
     }
     s->stats.bytes = log->in ? bytes_read(log->in) : log->begin;
-    if (*n > 0 || state == BYTES_READY)
-        return SOURCE_READY;
-    return state == BYTES_WAIT ? SOURCE_WAIT : state == BYTES_END ? SOURCE_END : SOURCE_FAILED;
+    return *n > 0 ? SOURCE_READY : state_of(state);
 }
 
 static bool log_rewind(struct source *s)
@@ -325,33 +355,12 @@ static struct source *open_log(struct bytes *in, const struct source_options *op
     return s;
 }
 
-/* An incident of the record is a directory; its frames are what is meant. */
-static const char *frames_within(const char *path, char *room, size_t cap)
-{
-    static const char *const names[] = {"frames.log", "frames.log.zst"};
-    struct stat st;
-    if (stat(path, &st) != 0 || !S_ISDIR(st.st_mode))
-        return path;
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-        if (text_format(room, cap, "%s/%s", path, names[i]) &&
-            (access(room, F_OK) == 0 || errno == EACCES))
-            return room;
-    }
-    return path;
-}
-
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e)
 {
-    char within[4096];
-    path = frames_within(path, within, sizeof within);
     struct bytes *in = bytes_open(path, e);
     if (!in)
         return NULL;
-    if (bytes_is_capture(in)) {
-        bytes_close(in);
-        return capture_open(path, e);
-    }
     struct source *s = open_log(in, options, e);
     if (!s)
         return NULL;

@@ -31,8 +31,13 @@ void source_complain(struct source *s, uint64_t line, const char *reason)
 
 int source_iface_index(struct source *s, const char *name, size_t len)
 {
+    /* Not text_clean: what pads text on the bus ('@') is a character like any other here. */
     char clean[CANDUMP_NAME_MAX + 1];
-    text_clean(clean, sizeof clean, name, len);
+    size_t n = 0;
+    for (size_t i = 0; i < len && n < CANDUMP_NAME_MAX; i++)
+        if (name[i] >= ' ' && name[i] <= '~')
+            clean[n++] = name[i];
+    text_copy(clean + n, 2, n == 0 ? "?" : "");
     for (int i = 0; i < s->iface_count; i++) {
         if (strcmp(s->ifaces[i], clean) == 0)
             return i;
@@ -80,8 +85,9 @@ bool source_rewind(struct source *s)
 {
     if (!s->kind->rewind || !s->kind->rewind(s))
         return false;
-    uint64_t size = s->stats.size;
-    s->stats = (struct source_stats){.size = size, .clock_known = true};
+    struct source_stats fresh = {.size = s->stats.size, .clock_known = true};
+    fresh.is_capture = s->stats.is_capture;
+    s->stats = fresh;
     s->timeline = (struct timeline){0};
     return true;
 }
@@ -94,6 +100,14 @@ int source_fd(const struct source *s)
 const struct source_stats *source_stats(const struct source *s)
 {
     return &s->stats;
+}
+
+bool source_part(const struct source *s, int i, struct source_part *out)
+{
+    if (s->kind->part)
+        return s->kind->part(s, i, out);
+    *out = (struct source_part){.stats = s->stats};
+    return i == 0;
 }
 
 const char *source_iface_name(const struct source *s, uint8_t iface)

@@ -37,7 +37,9 @@ struct source_stats {
     uint64_t cut;         /* of fd: had more than the 8 bytes that are kept */
     uint64_t lost_frames; /* the kernel's drop counter, live only */
     uint64_t steps_back, gaps;
+    uint64_t trips;   /* begun after the first one: a pause of more than 4 h between two logs */
     bool clock_known; /* false for a log from zero or of differences */
+    bool is_capture;
     struct source_complaint complaints[SOURCE_COMPLAINTS];
     int complaint_count;
 };
@@ -48,14 +50,19 @@ struct source_options {
 };
 
 /* A log file in either candump form, plain or packed by zstd or gzip; a packet capture (pcap,
- * pcapng) of link type CAN_SOCKETCAN; an incident's directory; "-" for standard input. The form of
- * a text log is found line by line.
+ * pcapng) of link type CAN_SOCKETCAN; "-" for standard input, which may be any of these. What it
+ * is, is found out when it is read, from its first bytes; the form of a text log line by line.
  * Read through a bounded buffer, never mapped: a file that is cut short while it is read must not
  * end the program. A regular file can be rewound; anything else is streamed. Blank lines are
  * passed over. A last line without its end counts only where no data can be missing from it.
  * NULL and e on failure. */
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e);
+/* One log or several as one, in the order of their first frames. A directory means the frames of
+ * an incident, or else its log files. No batch that is read reaches from one trip into the next
+ * (stats.trips). */
+struct source *source_open_logs(const char *const *paths, int count,
+                                const struct source_options *options, struct err *e);
 /* The same over len bytes that must outlive the source: for tests and fuzzing. */
 struct source *source_open_memory(const char *text, size_t len,
                                   const struct source_options *options);
@@ -69,6 +76,14 @@ bool source_rewind(struct source *s);
 /* For poll; -1 where reading never waits. */
 int source_fd(const struct source *s);
 const struct source_stats *source_stats(const struct source *s);
+/* Log i of a source of several, in the order they are read; false past the last. Of any other
+ * source the first has no path. Complaints are kept with the logs they are of. */
+struct source_part {
+    const char *path; /* good as long as the source is open */
+    bool overlaps;    /* began before the one before it ended */
+    struct source_stats stats;
+};
+bool source_part(const struct source *s, int i, struct source_part *out);
 /* "can0"; "" for an index that was not handed out. Stripped to printable characters. */
 const char *source_iface_name(const struct source *s, uint8_t iface);
 int source_iface_count(const struct source *s);

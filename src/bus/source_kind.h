@@ -14,7 +14,9 @@ struct source_kind {
                               struct err *e);
     bool (*rewind)(struct source *s);  /* NULL where it cannot be done */
     int (*fd)(const struct source *s); /* NULL where reading never waits */
-    void (*close)(struct source *s);   /* frees what `state` points to */
+    /* As source_part; NULL where it is one log. */
+    bool (*part)(const struct source *s, int i, struct source_part *out);
+    void (*close)(struct source *s); /* frees what `state` points to */
 };
 
 struct source {

@@ -12,6 +12,8 @@ enum packing { PACKING_NONE, PACKING_ZSTD, PACKING_GZIP };
 
 struct unpack;
 
+#define UNPACK_FIRST 4 /* bytes that tell */
+
 /* By the first bytes of a stream. */
 enum packing unpack_recognize(const void *first, size_t len);
 /* NULL and e when out of memory or built without it. */

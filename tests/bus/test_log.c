@@ -426,6 +426,149 @@ static void log__cannot_be_opened__says_why(void **state)
     assert_null(strchr(e.text, '\x1b'));
 }
 
+/* An interface may be called by the sign that pads text on the bus. */
+static void log__interface_called_at__keeps_its_name(void **state)
+{
+    (void)state;
+    static const char text[] = "(3) @ TX -   123 [0]\n(4) can@ 123 [0]\n(5) can 123 [0]\n";
+    struct source *s = source_open_memory(text, sizeof text - 1, NULL);
+    struct frame f[4];
+    size_t n;
+    struct err e;
+    assert_int_equal(source_read(s, f, 4, &n, &e), SOURCE_READY);
+    assert_int_equal(n, 3);
+    assert_int_equal(f[0].flags, FRAME_SENT);
+    assert_string_equal(source_iface_name(s, f[0].iface), "@");
+    assert_string_equal(source_iface_name(s, f[1].iface), "can@");
+    assert_string_equal(source_iface_name(s, f[2].iface), "can");
+    source_close(s);
+}
+
+/* ---- several logs as one ---- */
+
+static char folder[64];
+
+static void put_log(const char *name, const char *text)
+{
+    char file[128];
+    snprintf(file, sizeof file, "%s/%s", folder, name);
+    FILE *out = fopen(file, "w");
+    assert_non_null(out);
+    fputs(text, out);
+    fclose(out);
+}
+
+static int remove_folder(void **state)
+{
+    (void)state;
+    char command[96];
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    return system(command);
+}
+
+static int make_folder(void **state)
+{
+    (void)state;
+    strcpy(folder, "/tmp/stokehold-logs-XXXXXX");
+    return mkdtemp(folder) ? 0 : -1;
+}
+
+static void logs__of_a_directory__are_read_in_order_of_time_on_one_clock(void **state)
+{
+    (void)state;
+    put_log("a-second.log", "(1760003600.0) can1 09F20000#01\n(1760003600.5) can0 09F20000#02\n");
+    put_log("b-first.log", "(1760000000.0) can0 09F20000#00\n");
+    put_log("c-empty.log", "");
+    put_log("d-next-trip.log", "not a frame\n(1760018000.6) can0 09F20000#03\n");
+    put_log("notes.txt", "(1760000000.0) can0 09F20000#09\n");
+    const char *paths[] = {folder};
+    struct err e = {""};
+    struct source *s = source_open_logs(paths, 1, NULL, &e);
+    assert_non_null(s);
+    for (int round = 0; round < 2; round++) {
+        struct frame f[8];
+        size_t n;
+        uint64_t trips[4];
+        unsigned count = 0;
+        int64_t mono[4];
+        while (source_read(s, f, 8, &n, &e) == SOURCE_READY)
+            for (size_t i = 0; i < n; i++) {
+                assert_in_range(count, 0, 3);
+                assert_int_equal(f[i].data[0], count);
+                assert_string_equal(source_iface_name(s, f[i].iface), count == 1 ? "can1" : "can0");
+                trips[count] = source_stats(s)->trips;
+                mono[count++] = f[i].mono_ns;
+            }
+        assert_int_equal(count, 4);
+        /* a gap in the record goes on by ten minutes at most, as within one log */
+        assert_int_equal(mono[1] - mono[0], INT64_C(600000000000));
+        assert_int_equal(mono[2] - mono[1], INT64_C(500000000));
+        assert_int_equal(trips[2], 0);
+        assert_int_equal(trips[3], 1); /* 4 h and 0.1 s after the one before */
+        assert_int_equal(source_stats(s)->frames, 4);
+        assert_int_equal(source_stats(s)->bad_lines, 1);
+        struct source_part part;
+        assert_true(source_part(s, 2, &part));
+        assert_non_null(strstr(part.path, "d-next-trip.log"));
+        assert_int_equal(part.stats.bad_lines, 1);
+        assert_true(source_part(s, 3, &part));
+        assert_non_null(strstr(part.path, "c-empty.log"));
+        assert_int_equal(part.stats.frames, 0);
+        assert_false(source_part(s, 4, &part));
+        assert_true(source_rewind(s));
+    }
+    source_close(s);
+}
+
+static void logs__that_overlap__say_so(void **state)
+{
+    (void)state;
+    put_log("a.log", "(1760000000.0) can0 09F20000#01\n(1760000009.0) can0 09F20000#02\n");
+    put_log("b.log", "(1760000005.0) can1 09F20000#01\n");
+    struct err e = {""};
+    struct source *s = source_open_logs((const char *const[]){folder}, 1, NULL, &e);
+    assert_non_null(s);
+    struct frame f[8];
+    size_t n;
+    while (source_read(s, f, 8, &n, &e) == SOURCE_READY)
+        ;
+    struct source_part part;
+    assert_true(source_part(s, 0, &part));
+    assert_false(part.overlaps);
+    assert_true(source_part(s, 1, &part));
+    assert_true(part.overlaps);
+    source_close(s);
+    assert_null(source_open_logs((const char *const[]){"-", folder}, 2, NULL, &e));
+    assert_non_null(strstr(e.text, "together with other logs"));
+}
+
+/* Standard input as a file: whoever reads it has a place of its own in it. */
+static void log__standard_input_read_twice__is_the_same_twice(void **state)
+{
+    (void)state;
+    put_log("a.log", "rubbish\n(1760000000.0) can0 09F20000#01\n(1760000009.0) can0 09F20000#02\n");
+    char file[128];
+    snprintf(file, sizeof file, "%s/a.log", folder);
+    int kept = dup(0), fd = open(file, O_RDONLY);
+    assert_int_equal(lseek(fd, 8, SEEK_SET), 8); /* the rubbish was read by somebody else */
+    assert_int_equal(dup2(fd, 0), 0);
+    close(fd);
+    struct err e = {""};
+    struct source *s[2] = {source_open_log("-", NULL, &e), source_open_log("-", NULL, &e)};
+    for (int i = 0; i < 2; i++)
+        for (int k = 1; k <= 2; k++) {
+            struct frame f;
+            size_t n;
+            assert_int_equal(source_read(s[i], &f, 1, &n, &e), SOURCE_READY);
+            assert_int_equal(f.data[0], k);
+        }
+    assert_int_equal(source_stats(s[1])->bad_lines, 0);
+    source_close(s[0]);
+    source_close(s[1]);
+    dup2(kept, 0);
+    close(kept);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -447,6 +590,13 @@ int main(void)
         cmocka_unit_test(log__fifo_nobody_writes_yet__opens_and_waits),
         cmocka_unit_test(interface_name__mistyped_log__is_not_waited_for),
         cmocka_unit_test(log__cannot_be_opened__says_why),
+        cmocka_unit_test(log__interface_called_at__keeps_its_name),
+        cmocka_unit_test_setup_teardown(
+            logs__of_a_directory__are_read_in_order_of_time_on_one_clock, make_folder,
+            remove_folder),
+        cmocka_unit_test_setup_teardown(logs__that_overlap__say_so, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(log__standard_input_read_twice__is_the_same_twice,
+                                        make_folder, remove_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
