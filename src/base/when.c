@@ -99,7 +99,9 @@ static bool parse_relative(const char *s, struct moment *out)
         s = read_seconds(s, &part);
         if (!s || (parts > 0 && part >= 60 * NS_PER_S))
             return false;
-        total = total * 60 + part;
+        if (__builtin_mul_overflow(total, 60, &total) ||
+            __builtin_add_overflow(total, part, &total))
+            return false;
         if (*s == '\0') {
             *out = (struct moment){.relative = true, .ns = total};
             return true;
@@ -184,6 +186,8 @@ static bool parse_date(const char *s, struct moment *out)
     time_t t = given ? timegm(&tm) - (time_t)minutes * 60 : mktime(&tm);
     if (tm.tm_mday != day) /* 31 April and the like are carried over by libc */
         return false;
+    if (t <= INT64_MIN / NS_PER_S || t >= INT64_MAX / NS_PER_S)
+        return false;
     *out = (struct moment){.ns = (int64_t)t * NS_PER_S + fraction};
     return true;
 }
@@ -200,6 +204,46 @@ bool when_parse(const char *s, struct moment *out)
         return false;
     *out = (struct moment){.ns = ns};
     return true;
+}
+
+bool when_parse_in_log(const char *s, struct moment *out)
+{
+    struct tm tm = {0};
+    int64_t fraction;
+    const char *end = read_clock(s, &tm, &fraction);
+    if (!end || *end != '\0' || tm.tm_sec > 59)
+        return when_parse(s, out);
+    *out = (struct moment){.clock = true,
+                           .grain_ns = strlen(s) > 5 ? NS_PER_S : 60 * NS_PER_S,
+                           .ns = (tm.tm_hour * 3600 + tm.tm_min * 60 + tm.tm_sec) * NS_PER_S +
+                                 fraction};
+    return true;
+}
+
+/* A clock time on the day of first_ns, or so many days later. */
+static int64_t on_day(struct moment m, int64_t first_ns, int later, bool utc)
+{
+    struct tm tm;
+    broken_down(first_ns, utc, &tm);
+    tm.tm_mday += later;
+    tm.tm_hour = (int)(m.ns / (3600 * NS_PER_S));
+    tm.tm_min = (int)(m.ns / (60 * NS_PER_S) % 60);
+    tm.tm_sec = (int)(m.ns / NS_PER_S % 60);
+    tm.tm_isdst = -1;
+    return (int64_t)(utc ? timegm(&tm) : mktime(&tm)) * NS_PER_S + m.ns % NS_PER_S;
+}
+
+int64_t when_resolve(struct moment m, int64_t first_ns, bool utc)
+{
+    int64_t at = m.ns;
+    if (m.relative && __builtin_add_overflow(m.ns, first_ns, &at))
+        at = INT64_MAX;
+    if (m.clock) {
+        at = on_day(m, first_ns, 0, utc);
+        if (at + m.grain_ns <= first_ns)
+            at = on_day(m, first_ns, 1, utc);
+    }
+    return at;
 }
 
 bool when_parse_length(const char *s, int64_t *ns)

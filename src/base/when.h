@@ -37,12 +37,19 @@ size_t when_elapsed(char *dst, size_t cap, int64_t ns);
 
 /* A moment that a user gave: epoch seconds, `+MM:SS`, `+H:MM:SS` or `+SS` into the log, or
  * ISO 8601 (`2026-05-04T14:12:07Z`, with an offset, or without one in the zone of TZ; a blank
- * in place of T; fraction allowed). */
+ * in place of T; fraction allowed). What 64 bits of nanoseconds do not hold is refused. */
 struct moment {
-    bool relative; /* ns counts from the first frame of the log */
+    bool relative;    /* ns counts from the first frame of the log */
+    bool clock;       /* ns counts from midnight: a clock time, of the day that the log tells */
+    int64_t grain_ns; /* of a clock time: a minute for `14:20`, else a second */
     int64_t ns;
 };
 bool when_parse(const char *s, struct moment *out);
+/* The same and clock times, `14:20` and `14:20:05`. */
+bool when_parse_in_log(const char *s, struct moment *out);
+/* The wall time of a moment of a log that begins at first_ns. A clock time is the first one after
+ * that (in UTC or the zone of TZ), or the minute or second in which the log begins. */
+int64_t when_resolve(struct moment m, int64_t first_ns, bool utc);
 
 /* A length of time with a unit: `2 s`, `500 ms`, `5 min`, `1 h`; a bare number is seconds. */
 bool when_parse_length(const char *s, int64_t *ns);

@@ -18,8 +18,7 @@
 
 struct part {
     char *path;
-    int64_t first_ns, last_ns; /* wall */
-    bool empty;                /* no frame in it */
+    int64_t first_ns; /* wall */
     struct source_part known;
 };
 
@@ -108,8 +107,8 @@ static bool add_directory(struct logs *l, const char *dir, struct err *e)
 static int by_time(const void *a, const void *b)
 {
     const struct part *p = a, *q = b;
-    if (p->empty != q->empty)
-        return p->empty - q->empty;
+    if (p->known.is_empty != q->known.is_empty)
+        return p->known.is_empty - q->known.is_empty;
     if (p->first_ns != q->first_ns)
         return p->first_ns < q->first_ns ? -1 : 1;
     return strcmp(p->path, q->path);
@@ -131,8 +130,8 @@ static bool look_into(struct logs *l, struct part *p, struct err *e)
     text_clean(shown, sizeof shown, p->path, strlen(p->path));
     if (state == SOURCE_WAIT)
         err_set(e, "'%s' cannot be read together with other logs: it is not a file", shown);
-    p->empty = state == SOURCE_END;
-    if (p->empty)
+    p->known.is_empty = state == SOURCE_END;
+    if (p->known.is_empty)
         p->known.stats = *source_stats(s);
     l->done.size += s ? source_stats(s)->size : 0;
     source_close(s);
@@ -216,7 +215,7 @@ static enum source_state logs_read(struct source *s, struct frame *out, size_t m
     struct logs *l = s->state;
     enum source_state state = SOURCE_READY;
     while (*n == 0 && state == SOURCE_READY) {
-        if (!l->now && (l->at == l->count || l->parts[l->at].empty))
+        if (!l->now && (l->at == l->count || l->parts[l->at].known.is_empty))
             state = SOURCE_END;
         else if (!l->now && !begin_part(s, e))
             state = SOURCE_FAILED;
@@ -242,7 +241,7 @@ static bool logs_rewind(struct source *s)
     l->begun = false;
     l->done = (struct source_stats){.size = l->done.size, .clock_known = true};
     for (size_t i = 0; i < l->count; i++)
-        if (l->parts[i].empty)
+        if (l->parts[i].known.is_empty)
             add_stats(&l->done, &l->parts[i].known.stats);
     return true;
 }

@@ -58,9 +58,9 @@ struct source_options {
  * NULL and e on failure. */
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e);
-/* One log or several as one, in the order of their first frames. A directory means the frames of
- * an incident, or else its log files. No batch that is read reaches from one trip into the next
- * (stats.trips). */
+/* One log or several as one, in the order of their first frames. A directory, here and above, means
+ * the frames of an incident, or else its log files. No batch that is read reaches from one trip
+ * into the next (stats.trips). */
 struct source *source_open_logs(const char *const *paths, int count,
                                 const struct source_options *options, struct err *e);
 /* The same over len bytes that must outlive the source: for tests and fuzzing. */
@@ -81,6 +81,7 @@ const struct source_stats *source_stats(const struct source *s);
 struct source_part {
     const char *path; /* good as long as the source is open */
     bool overlaps;    /* began before the one before it ended */
+    bool is_empty;    /* there is no frame in it */
     struct source_stats stats;
 };
 bool source_part(const struct source *s, int i, struct source_part *out);

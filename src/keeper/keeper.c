@@ -142,6 +142,7 @@ static void gap(struct keeper *k, struct stamp now)
 /* Before the time of the hole is gone through, so that nobody becomes late in it. */
 static void hole(struct keeper *k, struct stamp now)
 {
+    k->gaps++;
     plant_hole(k->plant, now);
     rules_hole(k->rules, now);
 }

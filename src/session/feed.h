@@ -22,6 +22,9 @@ struct feed_kind {
     /* What the user asked for; a word to the user goes into notice. */
     void (*request)(void *ctx, const struct request *q, char *notice, size_t cap);
     enum alert_sound (*sound)(void *ctx);
+    /* Every event of an alert to f, in its own time; NULL for a feed that brings snapshots alone.
+     */
+    void (*listen)(void *ctx, alert_listener *f, void *listener_ctx);
     const char *(*failed)(void *ctx); /* why it cannot go on, NULL while it can */
     void (*close)(void *ctx);
 };

@@ -103,6 +103,12 @@ static void live_feed_request(void *ctx, const struct request *q, char *notice, 
                                          : "nothing is recorded: --record DIR");
 }
 
+static void live_feed_listen(void *ctx, alert_listener *f, void *listener_ctx)
+{
+    struct live_feed *l = ctx;
+    alerts_listen(keeper_alerts(l->live->keeper), f, listener_ctx);
+}
+
 static enum alert_sound live_feed_sound(void *ctx)
 {
     struct live_feed *l = ctx;
@@ -134,6 +140,7 @@ static const struct feed_kind live_kind = {.turn = live_feed_turn,
                                            .fill = live_feed_fill,
                                            .request = live_feed_request,
                                            .sound = live_feed_sound,
+                                           .listen = live_feed_listen,
                                            .failed = live_feed_failed,
                                            .close = live_feed_close};
 

@@ -20,6 +20,7 @@ struct log_feed {
     size_t mark_count;
     struct model_mark user_marks[USER_MARKS];
     size_t user_mark_count;
+    char nothing[400]; /* what a log is that holds nothing of what was asked for */
 };
 
 /* ---- marks ---- */
@@ -61,6 +62,36 @@ static void seek(struct log_feed *l, int64_t wall_ns, char *notice, size_t cap)
         text_copy(notice, cap, "this log cannot be moved back in");
     else if (l->replay.speed <= 0) /* what was asked for would be gone before it is seen */
         l->replay.paused = true;
+}
+
+/* False, with a word about it, where the log has no such time. */
+static bool has_time(const struct log_feed *l, int64_t wall_ns, char *notice, size_t cap)
+{
+    const struct log_reader *r = &l->replay.reader;
+    char from[40], to[40];
+    bool ends_known = l->scan.going || l->scan.done;
+    if (!r->begun || (wall_ns >= r->first_ns && (!ends_known || wall_ns <= l->scan.last_ns)))
+        return true;
+    if (source_stats(r->source)->clock_known) {
+        when_clock(from, sizeof from, r->first_ns, false);
+        when_clock(to, sizeof to, l->scan.last_ns, false);
+    } else {
+        when_elapsed(from, sizeof from, 0);
+        when_elapsed(to, sizeof to, l->scan.last_ns - r->first_ns);
+    }
+    if (!ends_known)
+        text_format(notice, cap, "the log begins at %s", from);
+    else
+        text_format(notice, cap, "the log has %s to %s%s", from, to,
+                    l->scan.done ? "" : ", as far as it was read");
+    return false;
+}
+
+static void go_to(struct log_feed *l, struct moment m, char *notice, size_t cap)
+{
+    int64_t wall_ns = when_resolve(m, l->replay.reader.first_ns, false);
+    if (has_time(l, wall_ns, notice, cap))
+        seek(l, wall_ns, notice, cap);
 }
 
 /* The first alert after now, or the last one before: with some grace, so that one can go back past
@@ -147,7 +178,7 @@ static void log_request(void *ctx, const struct request *q, char *notice, size_t
         seek(l, r->now.wall_ns + q->amount, notice, cap);
         break;
     case REQUEST_GO_TO:
-        seek(l, q->moment.relative ? r->first_wall_ns + q->moment.ns : q->moment.ns, notice, cap);
+        go_to(l, q->moment, notice, cap);
         break;
     case REQUEST_NEXT_ALERT:
     case REQUEST_PREVIOUS_ALERT:
@@ -174,7 +205,7 @@ static bool log_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
     struct log_feed *l = ctx;
     (void)clock;
     bool changed = replay_advance(&l->replay, elapsed_ns, FRAMES_A_TURN);
-    if (l->scan.source && !scan_step(&l->scan, FRAMES_A_TURN)) {
+    if (l->scan.going && !scan_step(&l->scan, FRAMES_A_TURN)) {
         gather_marks(l);
         changed = true;
     }
@@ -184,7 +215,7 @@ static bool log_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
 static int64_t log_wait_ns(void *ctx)
 {
     struct log_feed *l = ctx;
-    if (l->scan.source)
+    if (l->scan.going)
         return 0;
     /* A pipe that has nothing to read is waited for, not asked again and again. */
     if (replay_busy(&l->replay))
@@ -197,7 +228,7 @@ static int log_fd(void *ctx)
     struct log_feed *l = ctx;
     struct replay *r = &l->replay;
     bool wants = r->starved && !r->ended && (!r->paused || r->seeking);
-    return wants ? source_fd(r->source) : -1;
+    return wants ? source_fd(r->reader.source) : -1;
 }
 
 static bool log_settling(void *ctx)
@@ -210,7 +241,7 @@ static void log_fill(void *ctx, struct model *m)
 {
     struct log_feed *l = ctx;
     struct replay *r = &l->replay;
-    const struct source_stats *stats = source_stats(r->source);
+    const struct source_stats *stats = source_stats(r->reader.source);
     model_fill(m, r->keeper, r->now);
     m->clock_known = stats->clock_known;
     m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;
@@ -224,7 +255,7 @@ static void log_fill(void *ctx, struct model *m)
                                       .marks = l->marks,
                                       .mark_count = l->mark_count};
     if (!l->scan.any)
-        m->replay.first_ns = r->first_wall_ns;
+        m->replay.first_ns = r->reader.first_ns;
     m->bus = (struct model_bus){.load_percent = -1,
                                 .frames_per_s = -1,
                                 .frames = stats->frames,
@@ -233,10 +264,10 @@ static void log_fill(void *ctx, struct model *m)
                                 .errors = stats->error_frames,
                                 .losses = keeper_losses(r->keeper)};
     meter_read(&r->meter, r->now.mono_ns, &m->bus.frames_per_s, &m->bus.load_percent);
-    m->iface_count = source_iface_count(r->source);
+    m->iface_count = source_iface_count(r->reader.source);
     for (int i = 0; i < m->iface_count && i < SOURCE_IFACES; i++)
         text_copy(m->iface_names[i], sizeof m->iface_names[i],
-                  source_iface_name(r->source, (uint8_t)i));
+                  source_iface_name(r->reader.source, (uint8_t)i));
 }
 
 static enum alert_sound log_sound(void *ctx)
@@ -247,16 +278,28 @@ static enum alert_sound log_sound(void *ctx)
     return alerts_sound(keeper_alerts(l->replay.keeper), l->replay.now);
 }
 
+static void log_listen(void *ctx, alert_listener *f, void *listener_ctx)
+{
+    struct log_feed *l = ctx;
+    replay_listen(&l->replay, f, listener_ctx);
+}
+
 static const char *log_failed(void *ctx)
 {
     struct log_feed *l = ctx;
-    return l->replay.failed ? l->replay.error.text : NULL;
+    const struct replay *r = &l->replay;
+    if (r->failed)
+        return r->error.text;
+    return r->ended && log_reader_nothing(&r->reader, l->path, l->nothing, sizeof l->nothing)
+               ? l->nothing
+               : NULL;
 }
 
 static void log_close(void *ctx)
 {
     struct log_feed *l = ctx;
-    options_complain("watch", l->path, source_stats(l->replay.source));
+    if (!log_failed(l)) /* else it is said by whoever asked */
+        (void)log_reader_report(&l->replay.reader, "watch", l->path);
     scan_close(&l->scan);
     replay_close(&l->replay);
     free(l);
@@ -269,6 +312,7 @@ static const struct feed_kind log_kind = {.turn = log_turn,
                                           .fill = log_fill,
                                           .request = log_request,
                                           .sound = log_sound,
+                                          .listen = log_listen,
                                           .failed = log_failed,
                                           .close = log_close};
 

@@ -7,29 +7,39 @@
 
 #include "base/banned.h"
 
-static struct source *open_source(struct live *l, const char *const *names, int count,
-                                  const char *zone, struct err *e)
+static void on_iface(void *ctx, uint8_t iface, const char *name)
+{
+    struct live *l = ctx;
+    keeper_name_iface(l->keeper, iface, name);
+    if (l->on_name)
+        l->on_name(l->ctx, iface, name);
+}
+
+static bool open_source(struct live *l, const char *const *names, int count, const char *zone,
+                        struct err *e)
 {
     int ifaces = 0;
     for (int i = 0; i < count; i++)
         ifaces += socketcan_is_name(names[i]);
-    if (ifaces == count && count > 0) {
-        l->is_live = true;
-        return socketcan_open(names, count, e);
-    }
-    if (count == 1)
-        return source_open_log(names[0], &(struct source_options){.zone = zone}, e);
-    err_set(e, "name one log or several interfaces, not both");
-    return NULL;
+    l->is_live = ifaces == count && count > 0;
+    if (l->is_live)
+        log_reader_init(&l->reader, socketcan_open(names, count, e));
+    else if (count == 1)
+        (void)log_reader_open(&l->reader, names, 1, zone, e);
+    else
+        err_set(e, "name one log or several interfaces, not both");
+    return l->reader.source != NULL;
 }
 
 bool live_open(struct live *l, const char *const *names, int count, const char *zone,
                const struct settings *settings, bool escalate, struct err *e)
 {
     memset(l, 0, sizeof *l);
-    l->source = open_source(l, names, count, zone, e);
-    if (!l->source)
+    if (!open_source(l, names, count, zone, e))
         return count > 0 && socketcan_say_unknown(names[0], e);
+    l->source = l->reader.source;
+    l->reader.on_iface = on_iface;
+    l->reader.ctx = l;
     l->keeper =
         keeper_new(settings, &(struct keeper_options){.escalate = escalate, .expect = true});
     return l->keeper || err_set(e, "out of memory");
@@ -37,7 +47,7 @@ bool live_open(struct live *l, const char *const *names, int count, const char *
 
 void live_close(struct live *l)
 {
-    source_close(l->source);
+    log_reader_close(&l->reader);
     keeper_free(l->keeper);
     l->source = NULL;
     l->keeper = NULL;
@@ -54,22 +64,34 @@ void live_condition(struct live *l, const struct bus_condition *c)
     keeper_bus(l->keeper, c->code, c->priority, c->text, c->stands, l->is_live ? c->at : l->now);
 }
 
-static void tell_names(struct live *l)
+/* Tells of the hours that end before mono_ns. */
+static void tell_every(struct live *l, int64_t mono_ns)
 {
-    for (; l->named < source_iface_count(l->source); l->named++) {
-        const char *name = source_iface_name(l->source, (uint8_t)l->named);
-        keeper_name_iface(l->keeper, (uint8_t)l->named, name);
-        if (l->on_name)
-            l->on_name(l->ctx, (uint8_t)l->named, name);
+    if (l->every_ns == 0)
+        return;
+    if (l->next_ns == 0)
+        l->next_ns = mono_ns + l->every_ns;
+    for (; l->next_ns <= mono_ns; l->next_ns += l->every_ns) {
+        int64_t step = l->next_ns - l->now.mono_ns;
+        l->on_every(l->every_ctx, (struct stamp){l->now.wall_ns + step, l->next_ns});
     }
 }
 
-static void take(struct live *l, size_t n)
+static void take(struct live *l, const struct frame *f, size_t n)
 {
     if (l->tap)
-        l->tap(l->ctx, l->batch, n);
-    keeper_frames(l->keeper, l->batch, n);
-    l->now = (struct stamp){l->batch[n - 1].wall_ns, l->batch[n - 1].mono_ns};
+        l->tap(l->ctx, f, n);
+    while (n > 0) {
+        size_t k = 1; /* as many as come before on_every is due */
+        tell_every(l, f[0].mono_ns);
+        while (k < n && (l->every_ns == 0 || f[k].mono_ns < l->next_ns))
+            k++;
+        keeper_frames(l->keeper, f, k);
+        l->taken += k;
+        l->now = (struct stamp){f[k - 1].wall_ns, f[k - 1].mono_ns};
+        f += k;
+        n -= k;
+    }
 }
 
 bool live_turn(struct live *l, struct stamp clock, size_t max_frames)
@@ -77,15 +99,13 @@ bool live_turn(struct live *l, struct stamp clock, size_t max_frames)
     size_t read = 0;
     struct bus_condition c;
     while (!l->ended && !l->failed && read < max_frames) {
-        size_t n = 0;
-        enum source_state state = source_read(l->source, l->batch, LIVE_BATCH, &n, &l->error);
-        tell_names(l);
+        enum source_state state = log_reader_next(&l->reader, &l->error);
         l->ended = state == SOURCE_END;
         l->failed = state == SOURCE_FAILED;
         if (state != SOURCE_READY)
             break;
-        take(l, n);
-        read += n;
+        take(l, l->reader.frames, l->reader.n);
+        read += l->reader.n;
     }
     if (!l->is_live)
         return read > 0;
@@ -95,6 +115,7 @@ bool live_turn(struct live *l, struct stamp clock, size_t max_frames)
     }
     /* A frame may bear a stamp a little behind the clock; the rules' time never goes back. */
     if (clock.mono_ns > l->now.mono_ns) {
+        tell_every(l, clock.mono_ns);
         l->now = clock;
         keeper_tick(l->keeper, clock);
     }

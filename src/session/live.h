@@ -6,27 +6,31 @@
 
 #include "keeper/keeper.h"
 #include "bus/condition.h"
-#include "bus/source.h"
+#include "session/log_reader.h"
 
-#define LIVE_BATCH         512
 #define LIVE_FRAMES_A_TURN 20000
 
 /* Sees every batch before the rules do (the record). */
 typedef void live_tap(void *ctx, const struct frame *f, size_t n);
 
 struct live {
-    struct source *source;
+    struct log_reader reader;
+    struct source *source; /* the reader's */
     struct keeper *keeper;
-    bool is_live; /* interfaces: time goes on without frames */
-    bool ended;   /* the log is over */
-    bool failed;  /* error says why */
+    uint64_t taken; /* frames that the rules have seen */
+    bool is_live;   /* interfaces: time goes on without frames */
+    bool ended;     /* the log is over */
+    bool failed;    /* error says why */
     struct err error;
     struct stamp now; /* of the rules: the clock, or the newest frame of a log */
-    int named;        /* interfaces whose name was told */
     void (*on_name)(void *ctx, uint8_t iface, const char *name); /* may be NULL */
     live_tap *tap;                                               /* may be NULL */
+    /* Every so often in the rules' time, whatever the pieces that frames come in; 0: never. */
+    int64_t every_ns;
+    void (*on_every)(void *every_ctx, struct stamp at);
+    void *every_ctx;
+    int64_t next_ns; /* mono; when on_every is due */
     void *ctx;
-    struct frame batch[LIVE_BATCH];
 };
 
 /* All names are interfaces, or one is a log ("-" for standard input). settings must outlive it.

@@ -150,15 +150,15 @@ bool options_take(const struct option_set *o, void *ctx, int argc, char **argv, 
 static bool moment_set(const char *verb, const char *option, const char *value, bool *has,
                        struct moment *m)
 {
-    if (when_parse(value, m)) {
+    if (when_parse_in_log(value, m)) {
         *has = true;
         return true;
     }
     char shown[60];
     text_clean(shown, sizeof shown, value, strlen(value));
     fprintf(stderr,
-            "stokehold %s: --%s '%s' is no time: epoch seconds, +MM:SS into the log, or "
-            "2026-05-04T14:12:07Z\n",
+            "stokehold %s: --%s '%s' is not a time: 14:20 or 14:20:05 by the clock, +MM:SS into "
+            "the log, 2026-05-04T14:12:07Z, or epoch seconds, from 1678 to 2262\n",
             verb, option, shown);
     return false;
 }
@@ -171,21 +171,6 @@ bool range_set_from(struct log_range *r, const char *verb, const char *value)
 bool range_set_to(struct log_range *r, const char *verb, const char *value)
 {
     return moment_set(verb, "to", value, &r->has_to, &r->to);
-}
-
-static int64_t absolute(struct moment m, int64_t first_ns)
-{
-    return m.relative ? first_ns + m.ns : m.ns;
-}
-
-bool range_before(const struct log_range *r, int64_t first_ns, int64_t wall_ns)
-{
-    return r->has_from && wall_ns < absolute(r->from, first_ns);
-}
-
-bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns)
-{
-    return r->has_to && wall_ns > absolute(r->to, first_ns);
 }
 
 struct settings *options_settings(const char *verb, const char *path, const char *baseline)
@@ -204,26 +189,4 @@ struct settings *options_settings(const char *verb, const char *path, const char
         return NULL;
     }
     return s;
-}
-
-void options_complain(const char *verb, const char *path, const struct source_stats *stats)
-{
-    char name[200];
-    text_clean(name, sizeof name, path, strlen(path));
-    for (int i = 0; i < stats->complaint_count; i++) {
-        const struct source_complaint *c = &stats->complaints[i];
-        if (c->line > 0)
-            fprintf(stderr, "%s:%llu: %s\n", name, (unsigned long long)c->line, c->reason);
-        else
-            fprintf(stderr, "%s: %s\n", name, c->reason);
-    }
-    if (stats->bad_lines > (uint64_t)stats->complaint_count)
-        fprintf(stderr, "%s: %llu more lines are no frames\n", name,
-                (unsigned long long)(stats->bad_lines - (uint64_t)stats->complaint_count));
-    if (stats->cut > 0)
-        fprintf(stderr, "%s: %llu CAN FD frame%s longer than 8 bytes: the rest is not kept\n", name,
-                (unsigned long long)stats->cut, stats->cut == 1 ? "" : "s");
-    if (stats->frames > 0 && !stats->clock_known)
-        fprintf(stderr, "stokehold %s: %s has no clock times; times count from its start\n", verb,
-                name);
 }

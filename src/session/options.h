@@ -1,12 +1,9 @@
-/* Options that several verbs share: which part of a log, which configuration, and how to open a
- * log with its complaints said. */
+/* Options that several verbs share: which part of a log, which configuration. */
 #ifndef STOKEHOLD_SESSION_OPTIONS_H
 #define STOKEHOLD_SESSION_OPTIONS_H
 
-#include "base/err.h"
-#include "base/when.h"
-#include "bus/source.h"
 #include "config/settings.h"
+#include "session/log_reader.h"
 
 #include <getopt.h>
 #include <stdio.h>
@@ -33,22 +30,12 @@ struct option_set {
  * *status: help was printed, or what is wrong was said on stderr. */
 bool options_take(const struct option_set *o, void *ctx, int argc, char **argv, int *status);
 
-/* The part of a log between two moments; open ends where not given. */
-struct log_range {
-    bool has_from, has_to;
-    struct moment from, to;
-};
+/* Takes the value of --from or --to; false after saying on stderr that it is not a time. */
 bool range_set_from(struct log_range *r, const char *verb, const char *value);
 bool range_set_to(struct log_range *r, const char *verb, const char *value);
-/* first_ns is the wall time of the log's first frame. Before: not yet. After: enough. */
-bool range_before(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
-bool range_after(const struct log_range *r, int64_t first_ns, int64_t wall_ns);
 
 /* The configuration at path (NULL: defaults) with the baseline in a file of its own (NULL: none),
  * or NULL after saying every error on stderr. */
 struct settings *options_settings(const char *verb, const char *path, const char *baseline);
-
-/* Says on stderr what was no frame in a log. */
-void options_complain(const char *verb, const char *path, const struct source_stats *stats);
 
 #endif

@@ -9,32 +9,46 @@ static bool new_keeper(struct replay *r)
 {
     keeper_free(r->keeper);
     r->keeper = keeper_new(r->settings, &(struct keeper_options){.escalate = true, .expect = true});
-    r->named = 0;
+    if (r->keeper && r->listener)
+        alerts_listen(keeper_alerts(r->keeper), r->listener, r->listener_ctx);
     return r->keeper != NULL;
+}
+
+static void on_iface(void *ctx, uint8_t iface, const char *name)
+{
+    struct replay *r = ctx;
+    keeper_name_iface(r->keeper, iface, name);
+}
+
+void replay_listen(struct replay *r, alert_listener *f, void *ctx)
+{
+    r->listener = f;
+    r->listener_ctx = ctx;
+    alerts_listen(keeper_alerts(r->keeper), f, ctx);
 }
 
 bool replay_open(struct replay *r, const char *path, const char *zone,
                  const struct settings *settings, const struct log_range *range, struct err *e)
 {
-    *r = (struct replay){.path = path, .settings = settings, .range = *range, .speed = 1};
-    r->source = source_open_log(path, &(struct source_options){.zone = zone}, e);
-    if (!r->source)
+    *r = (struct replay){.path = path, .settings = settings, .speed = 1};
+    if (!log_reader_open(&r->reader, &path, 1, zone, e))
         return false;
+    r->reader.range = *range;
+    r->reader.on_iface = on_iface;
+    r->reader.ctx = r;
     if (!new_keeper(r)) {
-        source_close(r->source);
-        r->source = NULL;
+        log_reader_close(&r->reader);
         return err_set(e, "out of memory");
     }
-    r->can_rewind = source_rewind(r->source);
+    r->can_rewind = log_reader_rewind(&r->reader);
     return true;
 }
 
 void replay_close(struct replay *r)
 {
     keeper_free(r->keeper);
-    source_close(r->source);
+    log_reader_close(&r->reader);
     r->keeper = NULL;
-    r->source = NULL;
 }
 
 /* More frames into the batch; false when there are none now. */
@@ -45,29 +59,24 @@ static bool refill(struct replay *r)
     r->at = r->count = 0;
     if (r->ended)
         return false;
-    enum source_state state = source_read(r->source, r->batch, REPLAY_BATCH, &r->count, &r->error);
-    for (; r->named < source_iface_count(r->source); r->named++)
-        keeper_name_iface(r->keeper, (uint8_t)r->named,
-                          source_iface_name(r->source, (uint8_t)r->named));
+    enum source_state state = log_reader_next(&r->reader, &r->error);
     r->starved = state == SOURCE_WAIT;
     if (state == SOURCE_END || state == SOURCE_FAILED)
         r->ended = true;
     r->failed |= state == SOURCE_FAILED;
     if (state != SOURCE_READY)
-        r->count = 0;
-    return r->count > 0;
+        return false;
+    r->batch = r->reader.frames;
+    r->count = r->reader.n;
+    return true;
 }
 
 static void start(struct replay *r, const struct frame *f)
 {
     r->started = true;
-    r->first_wall_ns = f->wall_ns;
     r->now = (struct stamp){f->wall_ns, f->mono_ns};
-    if (r->range.has_from) {
-        struct moment m = r->range.from;
-        r->seeking = true;
-        r->seek_wall_ns = m.relative ? f->wall_ns + m.ns : m.ns;
-    }
+    r->seeking = r->reader.range.has_from;
+    r->seek_wall_ns = r->reader.from_ns;
 }
 
 /* Gives again what the user did the last time this moment was passed. */
@@ -89,10 +98,6 @@ static size_t play(struct replay *r, int64_t until_ns)
     bool stop = false;
     while (r->at < r->count && !stop) {
         const struct frame *f = &r->batch[r->at];
-        if (r->range.has_to && range_after(&r->range, r->first_wall_ns, f->wall_ns)) {
-            r->ended = true;
-            break;
-        }
         if (r->seeking && f->wall_ns >= r->seek_wall_ns) {
             r->seeking = false;
             break;
@@ -111,8 +116,6 @@ static size_t play(struct replay *r, int64_t until_ns)
         r->now = (struct stamp){last->wall_ns, last->mono_ns};
         repeat_acks(r);
     }
-    if (r->ended && r->at < r->count)
-        r->count = r->at;
     return n;
 }
 
@@ -192,13 +195,13 @@ bool replay_seek(struct replay *r, int64_t wall_ns)
     if (!r->started)
         return false;
     if (wall_ns < r->now.wall_ns || r->ended) {
-        if (!r->can_rewind || !source_rewind(r->source) || !new_keeper(r))
+        if (!r->can_rewind || !log_reader_rewind(&r->reader) || !new_keeper(r))
             return false;
         r->at = r->count = 0;
         r->ended = false;
         r->ack_next = 0;
         r->meter = (struct meter){0};
-        r->now = (struct stamp){r->first_wall_ns, 0};
+        r->now = (struct stamp){r->reader.first_ns, 0};
     }
     r->seeking = true;
     r->seek_wall_ns = wall_ns;
@@ -241,50 +244,55 @@ static void on_event(void *ctx, const struct alert_event *ev)
     s->marks[s->count++] = (struct model_mark){ev->at.wall_ns, (int)ev->alert->priority};
 }
 
+static void scan_iface(void *ctx, uint8_t iface, const char *name)
+{
+    struct scan *s = ctx;
+    keeper_name_iface(s->keeper, iface, name);
+}
+
 bool scan_open(struct scan *s, const char *path, const char *zone, const struct settings *settings)
 {
     *s = (struct scan){0};
-    s->source = source_open_log(path, &(struct source_options){.zone = zone}, NULL);
-    if (s->source)
+    s->going = log_reader_open(&s->reader, &path, 1, zone, NULL);
+    if (s->going)
         s->keeper = keeper_new(settings, &(struct keeper_options){.escalate = false});
     if (!s->keeper) {
         scan_close(s);
         return false;
     }
+    s->reader.on_iface = scan_iface;
+    s->reader.ctx = s;
     alerts_listen(keeper_alerts(s->keeper), on_event, s);
     return true;
 }
 
 bool scan_step(struct scan *s, size_t max_frames)
 {
-    for (size_t done = 0; s->source && done < max_frames;) {
-        size_t n = 0;
-        enum source_state state = source_read(s->source, s->batch, REPLAY_BATCH, &n, NULL);
-        if (state != SOURCE_READY) {
+    for (size_t done = 0; s->going && done < max_frames; done += s->reader.n) {
+        if (log_reader_next(&s->reader, NULL) != SOURCE_READY) {
             scan_close(s);
             s->done = s->any;
             return false;
         }
         if (!s->any)
-            s->first_ns = s->batch[0].wall_ns;
+            s->first_ns = s->reader.first_ns;
         s->any = true;
-        if (s->batch[n - 1].wall_ns > s->last_ns)
-            s->last_ns = s->batch[n - 1].wall_ns;
-        keeper_frames(s->keeper, s->batch, n);
-        done += n;
+        if (s->reader.last_ns > s->last_ns)
+            s->last_ns = s->reader.last_ns;
+        keeper_frames(s->keeper, s->reader.frames, s->reader.n);
     }
-    return s->source != NULL;
+    return s->going;
 }
 
 void scan_close(struct scan *s)
 {
     keeper_free(s->keeper);
-    source_close(s->source);
+    log_reader_close(&s->reader);
 #ifdef __GLIBC__
     /* Its histories lie between those that stay: without this they are never given back. */
     if (s->keeper)
         malloc_trim(0);
 #endif
     s->keeper = NULL;
-    s->source = NULL;
+    s->going = false;
 }

@@ -36,7 +36,6 @@ struct tend {
     bool reload_again;     /* asked for once more meanwhile */
     struct notify notify;
     struct stamp clock; /* real, once a turn */
-    int64_t status_ns;  /* mono of the rules: next status line */
     int64_t watchdog_ns, petted_ns;
     int signal_fd, status;
     bool quit;
@@ -82,7 +81,7 @@ static void on_event(void *ctx, const struct alert_event *ev)
     put_line(t, over ? 5 : level_of(a->priority), ev->at, text);
 }
 
-static void say_status(struct tend *t)
+static void say_status(struct tend *t, struct stamp at)
 {
     const struct alert_list *alerts = keeper_alerts(t->live->keeper);
     const struct source_stats *s = source_stats(t->live->source);
@@ -90,7 +89,7 @@ static void say_status(struct tend *t)
     text_format(text, sizeof text,
                 "watching %s: %llu frames, %llu lost, %zu channels; listed: alarms %zu, "
                 "warnings %zu, cautions %zu",
-                duties_source(t->duties), (unsigned long long)s->frames,
+                duties_source(t->duties), (unsigned long long)t->live->taken,
                 (unsigned long long)s->lost_frames, plant_count(keeper_plant(t->live->keeper)),
                 alerts_count_priority(alerts, PRIORITY_ALARM) +
                     alerts_count_priority(alerts, PRIORITY_EMERGENCY),
@@ -100,13 +99,18 @@ static void say_status(struct tend *t)
     if (keeper_bus_clock(t->live->keeper, &ahead_ns) &&
         (ahead_ns > 2 * NS_PER_S || ahead_ns < -2 * NS_PER_S)) {
         char clock[40];
-        when_date(clock, sizeof clock, t->live->now.wall_ns + ahead_ns, t->options->utc);
+        when_date(clock, sizeof clock, at.wall_ns + ahead_ns, t->options->utc);
         text_append(text, sizeof text, "; the bus says it is %s", clock);
     }
-    put_line(t, 6, t->live->now, text);
+    put_line(t, 6, at, text);
     char status[300];
     text_format(status, sizeof status, "STATUS=%s", text);
     notify_send(&t->notify, status);
+}
+
+static void on_hour(void *ctx, struct stamp at)
+{
+    say_status(ctx, at);
 }
 
 /* ---- the configuration, read again ---- */
@@ -255,13 +259,6 @@ static void turn(struct tend *t)
         t->petted_ns = t->clock.mono_ns;
         notify_send(&t->notify, "WATCHDOG=1");
     }
-    int64_t now_ns = t->live->now.mono_ns;
-    if (t->status_ns == 0) {
-        t->status_ns = now_ns + STATUS_NS;
-    } else if (now_ns >= t->status_ns) {
-        t->status_ns += STATUS_NS;
-        say_status(t);
-    }
 }
 
 static void loop(struct tend *t)
@@ -312,7 +309,8 @@ static bool open_duties(struct tend *t, struct err *e)
     const struct tend_options *o = t->options;
     char source[48] = "";
     for (int i = 0; i < o->source_count; i++)
-        text_append(source, sizeof source, "%s%s", i ? " " : "", o->sources[i]);
+        text_append(source, sizeof source, "%s%s", i ? " " : "",
+                    strcmp(o->sources[i], "-") == 0 ? "standard input" : o->sources[i]);
     t->duties = duties_open(&o->duties, t->settings, source, e);
     return t->duties != NULL;
 }
@@ -342,8 +340,8 @@ static bool begin(struct tend *t, struct err *e)
 static void end(struct tend *t)
 {
     notify_send(&t->notify, "STOPPING=1");
-    if (t->live && t->live->keeper && t->out)
-        say_status(t);
+    if (t->live && t->live->keeper && t->out && (t->live->is_live || t->live->taken > 0))
+        say_status(t, t->live->now);
     duties_close(t->duties);
     if (t->live)
         live_close(t->live);
@@ -370,6 +368,9 @@ static void run(struct tend *t)
     duties_listen(t->duties, on_line, t);
     alerts_listen(keeper_alerts(t->live->keeper), on_event, t);
     say_config(t);
+    t->live->every_ns = STATUS_NS;
+    t->live->on_every = on_hour;
+    t->live->every_ctx = t;
     if (!notify_init(&t->notify, getenv("NOTIFY_SOCKET")))
         put_line(t, 4, t->clock, "NOTIFY_SOCKET cannot be used");
     t->watchdog_ns =
@@ -411,8 +412,9 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
         fprintf(stderr, "stokehold tend: %s\n", e.text);
         t->status = EXIT_SOURCE;
     }
-    if (up && !t->live->is_live)
-        options_complain("tend", options->sources[0], source_stats(t->live->source));
+    if (up && !t->live->is_live &&
+        log_reader_report(&t->live->reader, "tend", options->sources[0]) != EXIT_DONE)
+        t->status = EXIT_SOURCE;
     end(t);
     int status = t->status;
     free(t);

@@ -1,27 +1,33 @@
 #include "session/timeline.h"
 
 #include "alerts/event_json.h"
-#include "keeper/keeper.h"
 #include "base/json.h"
 #include "base/text.h"
-#include "session/read_log.h"
+#include "keeper/keeper.h"
+#include "report/trial/drift.h"
+#include "report/trial/trial.h"
+#include "session/log_reader.h"
+#include "session/losses.h"
 #include "session/whole_file.h"
 
-#include "report/trial/trial.h"
-#include "report/trial/drift.h"
-
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
 
 struct timeline_run {
     const struct timeline_options *options;
+    const struct settings *settings;
     struct keeper *keeper;
-    int64_t first_ns, last_ns; /* wall, of the frames counted */
-    int64_t log_first_ns;      /* wall, of the log's first frame */
-    bool any;
-    uint64_t frames;
+    struct trial *trial; /* learns what is normal; NULL: nobody asked */
+    const char *name;
+    struct log_reader reader;
+    int64_t first_ns, last_ns;      /* wall, of the frames asked for */
+    const char *failed;             /* why it cannot go on */
+    struct losses losses;           /* of the trips before */
+    char ifaces[SOURCE_IFACES][24]; /* a trip after the first needs them again */
+    int iface_count;
     uint64_t raised[PRIORITY_EMERGENCY + 1]; /* each alert once, as the highest it became */
     bool reached;                            /* an alert of fail_on or above was raised */
 };
@@ -76,7 +82,7 @@ static void print_line(const struct timeline_run *t, const struct alert_event *e
     char clock[40], into[24];
     const struct alert *a = ev->alert;
     when_clock(clock, sizeof clock, ev->at.wall_ns, t->options->utc);
-    when_elapsed(into, sizeof into, ev->at.wall_ns - t->log_first_ns);
+    when_elapsed(into, sizeof into, ev->at.wall_ns - t->reader.first_ns);
     printf("%s %8s  %c %-9s  %s\n", clock, into, alert_priority_letter(a->priority), word, a->text);
     if (t->options->explain && ev->event != EVENT_RECTIFIED)
         print_figures(a);
@@ -86,8 +92,7 @@ static void on_event(void *ctx, const struct alert_event *ev)
 {
     struct timeline_run *t = ctx;
     const char *word = event_text(ev->event);
-    if (!word || range_before(&t->options->range, t->log_first_ns, ev->at.wall_ns) ||
-        range_after(&t->options->range, t->log_first_ns, ev->at.wall_ns))
+    if (!word || ev->at.wall_ns < t->reader.from_ns || ev->at.wall_ns > t->reader.to_ns)
         return;
     /* each alert counts once, as the highest it became */
     if (ev->event != EVENT_RECTIFIED)
@@ -102,41 +107,54 @@ static void on_event(void *ctx, const struct alert_event *ev)
         print_line(t, ev, word);
 }
 
-/* Takes a batch into the rules and counts what the range holds. False: past its end. */
-static bool take(void *ctx, const struct frame *f, size_t n)
+/* A watch that knows nothing yet: for the first trip, and for each that begins hours later. */
+static bool begin_trip(struct timeline_run *t)
+{
+    if (t->trial && t->keeper)
+        trial_end(t->trial);
+    if (t->keeper)
+        losses_add(&t->losses, keeper_losses(t->keeper));
+    keeper_free(t->keeper);
+    t->keeper = keeper_new(t->settings, &(struct keeper_options){.escalate = t->options->escalate});
+    if (!t->keeper)
+        return false;
+    for (int i = 0; i < t->iface_count; i++)
+        keeper_name_iface(t->keeper, (uint8_t)i, t->ifaces[i]);
+    alerts_listen(keeper_alerts(t->keeper), on_event, t);
+    return !t->trial || trial_begin(t->trial, t->keeper, t->name);
+}
+
+static void say_trip(const struct timeline_run *t, int64_t wall_ns)
+{
+    char date[40], pause[24];
+    when_date(date, sizeof date, wall_ns, t->options->utc);
+    when_elapsed(pause, sizeof pause, wall_ns - t->last_ns);
+    if (!t->options->json)
+        printf("%s  another trip, %s after the one before\n", date, pause + 1);
+}
+
+static bool take(void *ctx, const struct log_reader *r)
 {
     struct timeline_run *t = ctx;
-    struct keeper *k = t->keeper;
-    const struct log_range *r = &t->options->range;
-    size_t use = 0;
-    bool more = true;
-    if (!t->any && n > 0) {
-        t->any = true;
-        t->log_first_ns = f[0].wall_ns;
-    }
-    if (!r->has_from && !r->has_to) {
-        if (t->frames == 0 && n > 0)
-            t->first_ns = f[0].wall_ns;
-        t->frames += n;
-        if (n > 0)
-            t->last_ns = f[n - 1].wall_ns;
-        keeper_frames(k, f, n);
-        return true;
-    }
-    for (; use < n; use++) {
-        int64_t at = f[use].wall_ns;
-        if (range_after(r, t->log_first_ns, at)) {
-            more = false;
-            break;
+    if (r->new_trip) {
+        say_trip(t, r->frames[0].wall_ns);
+        if (!begin_trip(t)) {
+            t->failed = "out of memory, or too many trips to learn from";
+            return false;
         }
-        if (range_before(r, t->log_first_ns, at))
-            continue;
-        if (t->frames++ == 0)
-            t->first_ns = at;
-        t->last_ns = at;
     }
-    keeper_frames(k, f, use);
-    return more;
+    if (r->within && r->within_count == r->n)
+        t->first_ns = r->frames[0].wall_ns;
+    t->last_ns = r->last_ns;
+    keeper_frames(t->keeper, r->frames, r->n);
+    return true;
+}
+
+static struct losses losses_of(const struct timeline_run *t)
+{
+    struct losses l = t->losses;
+    losses_add(&l, keeper_losses(t->keeper));
+    return l;
 }
 
 static void summary_json(const struct timeline_run *t, const struct source_stats *s)
@@ -145,46 +163,43 @@ static void summary_json(const struct timeline_run *t, const struct source_stats
     char line[512];
     json_open(&j, line, sizeof line);
     json_string(&j, "event", "summary");
-    json_integer(&j, "frames", (int64_t)t->frames);
+    json_integer(&j, "frames", (int64_t)t->reader.within_count);
     json_integer(&j, "bad_lines", (int64_t)s->bad_lines);
     json_integer(&j, "lost_frames", (int64_t)s->lost_frames);
-    if (t->frames > 0) {
-        json_time(&j, "first", t->first_ns);
-        json_time(&j, "last", t->last_ns);
-    } else {
-        json_null(&j, "first");
-        json_null(&j, "last");
-    }
+    json_time(&j, "first", t->first_ns);
+    json_time(&j, "last", t->last_ns);
     json_integer(&j, "emergency_alarms", (int64_t)t->raised[PRIORITY_EMERGENCY]);
     json_integer(&j, "alarms", (int64_t)t->raised[PRIORITY_ALARM]);
     json_integer(&j, "warnings", (int64_t)t->raised[PRIORITY_WARNING]);
     json_integer(&j, "cautions", (int64_t)t->raised[PRIORITY_CAUTION]);
+    struct losses l = losses_of(t);
+    json_integer(&j, "incomplete", (int64_t)l.incomplete);
+    json_integer(&j, "gaps", (int64_t)l.gaps);
+    json_integer(&j, "dropped", (int64_t)l.dropped);
+    json_integer(&j, "unbound", (int64_t)l.unbound);
+    json_integer(&j, "alerts_lost", (int64_t)l.alerts_lost);
     fputs(json_close(&j), stdout);
 }
 
-static void summary_text(const struct timeline_run *t, const struct source_stats *s,
-                         const struct wire_stats *w)
+static void summary_text(const struct timeline_run *t, const struct source_stats *s)
 {
-    char span[24] = "";
-    when_elapsed(span, sizeof span, t->frames > 0 ? t->last_ns - t->first_ns : 0);
+    char span[24] = "", lost[300];
+    when_elapsed(span, sizeof span, t->last_ns - t->first_ns);
     printf("%llu frames over %s; alarms %llu, warnings %llu, cautions %llu",
-           (unsigned long long)t->frames, span + 1,
+           (unsigned long long)t->reader.within_count, span + 1,
            (unsigned long long)(t->raised[PRIORITY_ALARM] + t->raised[PRIORITY_EMERGENCY]),
            (unsigned long long)t->raised[PRIORITY_WARNING],
            (unsigned long long)t->raised[PRIORITY_CAUTION]);
-    printf("; bad lines %llu, lost frames %llu", (unsigned long long)s->bad_lines,
-           (unsigned long long)s->lost_frames);
-    unsigned long long cut = (unsigned long long)(w->fast_lost + w->tp_lost);
-    if (cut > 0)
-        printf(", %llu messages incomplete", cut);
-    if (s->gaps > 0)
-        printf(", %llu gap%s", (unsigned long long)s->gaps, s->gaps == 1 ? "" : "s");
-    putchar('\n');
+    losses_text(lost, sizeof lost, losses_of(t));
+    printf("; bad lines %llu, lost frames %llu%s%s\n", (unsigned long long)s->bad_lines,
+           (unsigned long long)s->lost_frames, lost[0] ? ", " : "", lost);
 }
 
 static void name_iface(void *ctx, uint8_t iface, const char *name)
 {
     struct timeline_run *t = ctx;
+    text_copy(t->ifaces[iface], sizeof t->ifaces[0], name);
+    t->iface_count = iface + 1;
     keeper_name_iface(t->keeper, iface, name);
 }
 
@@ -213,42 +228,70 @@ static int write_learned(struct trial *t, const struct timeline_options *options
     return bad ? EXIT_SOURCE : EXIT_DONE;
 }
 
-int timeline_run(const char *path, const struct settings *settings,
+static int read_logs(struct timeline_run *t)
+{
+    const struct timeline_options *o = t->options;
+    struct log_taker taker = {.ctx = t, .iface = name_iface, .frames = take};
+    int status = log_reader_run(&t->reader, o->verb, t->name, &taker);
+    if (t->reader.within_count > 0 && o->json)
+        summary_json(t, source_stats(t->reader.source));
+    else if (t->reader.within_count > 0)
+        summary_text(t, source_stats(t->reader.source));
+    return status;
+}
+
+static void end(struct timeline_run *t)
+{
+    log_reader_close(&t->reader);
+    keeper_free(t->keeper);
+    trial_free(t->trial);
+    free(t);
+}
+
+static struct timeline_run *begin(const char *const *paths, int count,
+                                  const struct settings *settings,
+                                  const struct timeline_options *options, struct err *e)
+{
+    struct timeline_run *t = calloc(1, sizeof *t);
+    if (!t) {
+        err_set(e, "out of memory");
+        return NULL;
+    }
+    *t = (struct timeline_run){.options = options, .settings = settings, .name = paths[0]};
+    bool good = log_reader_open(&t->reader, paths, count, options->zone, e);
+    if (good && (options->learn && !(t->trial = trial_new(settings, NULL))))
+        good = err_set(e, "out of memory");
+    if (good && !begin_trip(t))
+        good = err_set(e, "out of memory");
+    t->reader.range = options->range;
+    t->reader.utc = options->utc;
+    if (good)
+        return t;
+    end(t);
+    return NULL;
+}
+
+int timeline_run(const char *const *paths, int count, const struct settings *settings,
                  const struct timeline_options *options)
 {
-    struct timeline_run t = {.options = options};
-    struct keeper *k =
-        keeper_new(settings, &(struct keeper_options){.escalate = options->escalate});
-    if (!k) {
-        fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
+    struct err e;
+    struct timeline_run *t = begin(paths, count, settings, options, &e);
+    if (!t) {
+        fprintf(stderr, "stokehold %s: %s\n", options->verb, e.text);
         return EXIT_SOURCE;
     }
-    t.keeper = k;
-    alerts_listen(keeper_alerts(k), on_event, &t);
-    struct trial *trial = NULL;
-    if (options->learn && (!(trial = trial_new(settings, NULL)) || !trial_begin(trial, k, path))) {
-        fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
-        trial_free(trial);
-        keeper_free(k);
-        return EXIT_SOURCE;
+    int status = read_logs(t);
+    if (t->failed) {
+        fprintf(stderr, "stokehold %s: %s\n", options->verb, t->failed);
+        status = EXIT_SOURCE;
     }
-    struct source_stats stats;
-    struct log_taker taker = {.ctx = &t, .iface = name_iface, .frames = take};
-    int status = read_log(options->verb, path, options->zone, &taker, &stats);
-    if (status == EXIT_DONE || t.any) {
-        if (options->json)
-            summary_json(&t, &stats);
-        else
-            summary_text(&t, &stats, keeper_wire_stats(k));
-    }
-    if (trial)
-        trial_end(trial);
-    keeper_free(k);
-    if (trial && status == EXIT_DONE)
-        status = write_learned(trial, options);
-    trial_free(trial);
-    if (status == EXIT_DONE && options->fail && t.reached)
+    if (t->trial)
+        trial_end(t->trial);
+    if (t->trial && status == EXIT_DONE)
+        status = write_learned(t->trial, options);
+    if (status == EXIT_DONE && options->fail && t->reached)
         status = EXIT_FINDINGS;
+    end(t);
     return status;
 }
 

@@ -16,8 +16,8 @@ struct timeline_options {
     enum priority fail_on;
 };
 
-/* Reads the log at path ("-" for standard input) and writes to stdout. Returns an exit status. */
-int timeline_run(const char *path, const struct settings *settings,
+/* Reads the logs ("-" for standard input) and writes to stdout. Returns an exit status. */
+int timeline_run(const char *const *paths, int count, const struct settings *settings,
                  const struct timeline_options *options);
 
 /* "emergency alarm" or "emergency", "alarm", "warning", "caution". */

@@ -34,6 +34,7 @@ struct watch {
     struct unit_choice units_configured; /* what the configuration said */
     bool mouse;
     bool dirty, urgent, quit;
+    bool arrived;     /* something of what was asked for was read */
     bool interrupted; /* one Ctrl-C came */
     int status;
 };

@@ -20,7 +20,7 @@
 #define LIVE_ONCE_NS (3 * NS_PER_S) /* a slow box sends every two and a half seconds */
 #define TOLD_MAX     (2 * ALERTS_MAX)
 
-struct told { /* what was said of an alert */
+struct told { /* what was said of an alert, where only snapshots come */
     uint32_t id;
     enum priority priority;
     enum alert_state state;
@@ -36,6 +36,7 @@ struct lines {
     struct told told[TOLD_MAX];
     int told_count;
     bool ascii, input_ended, quit;
+    bool settled; /* at the time that was asked for, or on from there */
 };
 
 static void read_clocks(struct lines *l)
@@ -179,22 +180,59 @@ static void say(const struct lines *l, const char *text)
     fflush(stdout);
 }
 
-static void clock_text(const struct lines *l, char *dst, size_t cap)
+static void clock_text(const struct lines *l, int64_t wall_ns, char *dst, size_t cap)
 {
     const struct model *m = l->model;
     if (m->clock_known)
-        when_clock(dst, cap, m->now.wall_ns, false);
+        when_clock(dst, cap, wall_ns, false);
     else
-        when_elapsed(dst, cap, m->now.wall_ns - m->replay.first_ns);
+        when_elapsed(dst, cap, wall_ns - m->replay.first_ns);
 }
 
-static void say_alert(const struct lines *l, const struct alert *a, const char *what)
+static void say_alert(const struct lines *l, const struct alert *a, int64_t wall_ns,
+                      const char *what)
 {
     char line[ALERT_TEXT_SIZE + 80], clock[24];
-    clock_text(l, clock, sizeof clock);
+    clock_text(l, wall_ns, clock, sizeof clock);
     text_format(line, sizeof line, "%s %s, %s: %s", clock, priority_text(a->priority), what,
                 a->text);
     say(l, line);
+}
+
+static const char *change_text(enum alert_event_kind e, const struct alert *a)
+{
+    switch (e) {
+    case EVENT_RAISED:
+        return "raised";
+    case EVENT_ESCALATED:
+        return "grown worse";
+    case EVENT_RECTIFIED:
+        return a->state == ALERT_RECTIFIED ? "over, not acknowledged" : "over";
+    case EVENT_ACKNOWLEDGED:
+        return "acknowledged";
+    default:
+        return NULL;
+    }
+}
+
+/* Said when it happens, at the time and in the words of then. */
+static void on_event(void *ctx, const struct alert_event *ev)
+{
+    struct lines *l = ctx;
+    const char *what = change_text(ev->event, ev->alert);
+    if (!what || l->feed.kind->settling(l->feed.ctx))
+        return;
+    if (!l->model->clock_known && l->model->replay.first_ns == 0)
+        fill(l);
+    say_alert(l, ev->alert, ev->at.wall_ns, what);
+}
+
+/* What stands where the part asked for begins. */
+static void say_standing(const struct lines *l)
+{
+    const struct model *m = l->model;
+    for (size_t i = 0; i < m->alert_count; i++)
+        say_alert(l, m->alerts[i], m->now.wall_ns, alert_state_text(m->alerts[i]->state));
 }
 
 static struct told *told_of(struct lines *l, uint32_t id)
@@ -205,22 +243,24 @@ static struct told *told_of(struct lines *l, uint32_t id)
     return NULL;
 }
 
+/* Of a feed that brings snapshots: what has changed from the one before to this one. */
 static void say_changes(struct lines *l)
 {
     const struct model *m = l->model;
+    int64_t now_ns = m->now.wall_ns;
     struct told next[TOLD_MAX];
     int n = 0;
     for (size_t i = 0; i < m->alert_count && n < TOLD_MAX; i++) {
         const struct alert *a = m->alerts[i];
         const struct told *t = told_of(l, a->id);
         if (!t)
-            say_alert(l, a, "raised");
+            say_alert(l, a, now_ns, "raised");
         else if (a->priority > t->priority)
-            say_alert(l, a, "grown worse");
+            say_alert(l, a, now_ns, "grown worse");
         else if (t->active && !a->active)
-            say_alert(l, a, "over, not acknowledged");
+            say_alert(l, a, now_ns, "over, not acknowledged");
         else if (t->state != ALERT_ACKNOWLEDGED && a->state == ALERT_ACKNOWLEDGED)
-            say_alert(l, a, "acknowledged");
+            say_alert(l, a, now_ns, "acknowledged");
         next[n++] = (struct told){a->id, a->priority, a->state, a->active};
     }
     for (int k = 0; k < l->told_count; k++) {
@@ -229,14 +269,13 @@ static void say_changes(struct lines *l)
             listed |= next[i].id == l->told[k].id;
         for (size_t i = 0; i < m->ended_count && !listed; i++)
             if (m->ended[i]->id == l->told[k].id) {
-                say_alert(l, m->ended[i], "ended");
+                say_alert(l, m->ended[i], now_ns, "ended");
                 break;
             }
     }
     memcpy(l->told, next, (size_t)n * sizeof next[0]);
     l->told_count = n;
 }
-
 static void say_readings(const struct lines *l)
 {
     static const char *const moves[] = {", falling fast", ", falling", "", ", rising",
@@ -245,7 +284,7 @@ static void say_readings(const struct lines *l)
     struct board_rows rows;
     char line[300], label[64], value[32], clock[24];
     rows_fill(&rows, m, "");
-    clock_text(l, clock, sizeof clock);
+    clock_text(l, m->now.wall_ns, clock, sizeof clock);
     say(l, clock);
     for (int i = 0; i < rows.twin_count + rows.plain_count; i++) {
         const struct board_row *row =
@@ -265,8 +304,7 @@ static void say_readings(const struct lines *l)
             say(l, line);
         }
     }
-    for (size_t i = 0; i < m->alert_count; i++)
-        say_alert(l, m->alerts[i], alert_state_text(m->alerts[i]->state));
+    say_standing(l);
     if (m->alert_count == 0)
         say(l, "all well");
 }
@@ -309,6 +347,19 @@ static void take_input(struct lines *l)
     }
 }
 
+/* After a turn: what is said of the state that was reached. */
+static void look(struct lines *l)
+{
+    bool settling = l->feed.kind->settling(l->feed.ctx);
+    fill(l);
+    if (!l->feed.kind->listen)
+        say_changes(l);
+    else if (l->settled != !settling && l->options->range.has_from &&
+             !l->feed.kind->failed(l->feed.ctx))
+        say_standing(l);
+    l->settled = !settling;
+}
+
 static void plain_turn(struct lines *l)
 {
     int64_t wait = l->feed.kind->wait_ns(l->feed.ctx);
@@ -322,15 +373,12 @@ static void plain_turn(struct lines *l)
     poll(p, 2, ms);
     read_clocks(l);
     /* A feed that began has a kind. NOLINTNEXTLINE(clang-analyzer-core.NullDereference) */
-    if (l->feed.kind->turn(l->feed.ctx, l->clock, l->clock.mono_ns - l->before.mono_ns)) {
-        fill(l);
-        say_changes(l);
-    }
+    if (l->feed.kind->turn(l->feed.ctx, l->clock, l->clock.mono_ns - l->before.mono_ns))
+        look(l);
     if (p[0].revents) {
         fill(l);
         take_input(l);
-        fill(l);
-        say_changes(l);
+        look(l);
     }
 }
 
@@ -350,6 +398,8 @@ int watch_plain(const struct watch_options *options, struct settings *settings)
                     l->model->source);
         say(l, line);
         fill(l);
+        if (l->feed.kind->listen)
+            l->feed.kind->listen(l->feed.ctx, on_event, l);
         while (!l->quit && !failed && !(l->model->replay.is_log && l->model->replay.ended)) {
             plain_turn(l);
             failed = l->feed.kind->failed(l->feed.ctx);

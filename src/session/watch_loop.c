@@ -258,8 +258,16 @@ static void turn(struct watch *w)
     if (w->quit)
         return;
     bool waiting = w->model->waiting != NULL;
-    if (w->feed.kind->turn(w->feed.ctx, (struct stamp){w->wall_ns, w->now_ns},
-                           w->now_ns - w->last_ns)) {
+    bool changed = w->feed.kind->turn(w->feed.ctx, (struct stamp){w->wall_ns, w->now_ns},
+                                      w->now_ns - w->last_ns);
+    /* Nothing of what was asked for: an empty board would only hide it. */
+    w->arrived |=
+        !w->feed.kind->failed(w->feed.ctx) && !waiting && !w->feed.kind->settling(w->feed.ctx);
+    if (!w->arrived && w->feed.kind->failed(w->feed.ctx)) {
+        w->quit = true;
+        return;
+    }
+    if (changed) {
         w->dirty = true;
         watch_fill(w);
         /* The first values are not kept waiting for the next picture. */

@@ -7,7 +7,7 @@
 #include "config/config.h"
 #include "report/muster/muster.h"
 #include "verbs/muster_signoff.h"
-#include "session/read_log.h"
+#include "session/log_reader.h"
 #include "session/whole_file.h"
 
 #include <errno.h>
@@ -72,8 +72,6 @@ struct muster_run {
     bool ask, json, utc, has_for;
     struct log_range range;
     struct signoff_words words;
-    int64_t first_ns;
-    bool any;
 };
 
 static volatile sig_atomic_t stopped; /* a signal handler can reach nothing else */
@@ -97,51 +95,33 @@ static void name_ifaces(struct muster *m, const struct source *source)
         muster_name_iface(m, (uint8_t)i, source_iface_name(source, (uint8_t)i));
 }
 
-/* False once the range is behind. */
-static bool take(struct muster_run *r, struct muster *m, const struct frame *f, size_t n)
-{
-    for (size_t i = 0; i < n; i++) {
-        if (!r->any) {
-            r->any = true;
-            r->first_ns = f[i].wall_ns;
-        }
-        if (range_after(&r->range, r->first_ns, f[i].wall_ns))
-            return false;
-        if (!range_before(&r->range, r->first_ns, f[i].wall_ns))
-            muster_frames(m, &f[i], 1);
-    }
-    return true;
-}
-
-struct log_pass { /* what the reading of a log hands on */
-    struct muster_run *r;
-    struct muster *m;
-};
-
 static void pass_iface(void *ctx, uint8_t iface, const char *name)
 {
-    muster_name_iface(((struct log_pass *)ctx)->m, iface, name);
+    muster_name_iface(ctx, iface, name);
 }
 
-static bool pass_frames(void *ctx, const struct frame *f, size_t n)
+static bool pass_frames(void *ctx, const struct log_reader *r)
 {
-    struct log_pass *p = ctx;
-    return take(p->r, p->m, f, n);
+    if (r->within)
+        muster_frames(ctx, r->frames, r->n);
+    return true;
 }
 
 static int muster_log(struct muster_run *r, struct muster *m, const char *path)
 {
-    struct log_pass pass = {r, m};
-    struct log_taker taker = {.ctx = &pass, .iface = pass_iface, .frames = pass_frames};
-    struct source_stats stats;
+    static struct log_reader reader; /* too large for the stack */
+    struct log_taker taker = {.ctx = m, .iface = pass_iface, .frames = pass_frames};
     struct err e = {"no such file"};
-    if (socketcan_is_unknown(path)) {
+    if (socketcan_is_unknown(path) || !log_reader_open(&reader, &path, 1, r->zone, &e)) {
         socketcan_say_unknown(path, &e);
         fprintf(stderr, "stokehold muster: %s\n", e.text);
         return EXIT_SOURCE;
     }
-    int status = read_log("muster", path, r->zone, &taker, &stats);
-    m->clock_known = stats.clock_known;
+    reader.range = r->range;
+    reader.utc = r->utc;
+    int status = log_reader_run(&reader, "muster", path, &taker);
+    m->clock_known = source_stats(reader.source)->clock_known;
+    log_reader_close(&reader);
     return status;
 }
 

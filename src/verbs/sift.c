@@ -27,15 +27,16 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_FROM] = {"from", 0, "TIME", "print nothing before: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_FROM] = {"from", 0, "TIME",
+                  "print nothing before: 14:20, +MM:SS into the log, ISO 8601, ..."},
     [OPT_TO] = {"to", 0, "TIME", "stop there"},
     [OPT_JSON] = {"json", 0, NULL, "JSON lines, one event each"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_ESCALATE] = {"escalate", 0, NULL, "warnings nobody acknowledges become alarms in time"},
     [OPT_EXPLAIN] = {"explain", 0, NULL, "the figures that decided each alert"},
-    [OPT_LEARN] = {"learn", 0, "FILE", "write what was normal over engine speed"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this log there"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
     [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
@@ -86,8 +87,9 @@ static bool set(void *ctx, int option, const char *value)
 
 static const struct option_set options = {
     .verb = "sift",
-    .usage = "usage: stokehold sift [OPTIONS] LOG\n\n"
-             "Runs the rules over a whole log and says what happened and when.\n",
+    .usage = "usage: stokehold sift [OPTIONS] LOG...\n\n"
+             "Runs the rules over a whole log and says what happened and when. Several logs, or a\n"
+             "directory of them, are read in order of time as one.\n",
     .rows = rows,
     .count = OPT_COUNT,
     .help = OPT_HELP,
@@ -100,14 +102,14 @@ int verb_sift(int argc, char **argv)
     int status;
     if (!options_take(&options, &a, argc, argv, &status))
         return status;
-    if (argc - optind != 1) {
-        fputs("stokehold sift: name one log, or - for standard input\n", stderr);
+    if (optind == argc) {
+        fputs("stokehold sift: name one log or more, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
     struct settings *settings = options_settings("sift", a.config, a.baseline);
     if (!settings)
         return EXIT_USAGE;
-    status = timeline_run(argv[optind], settings, &a.timeline);
+    status = timeline_run((const char *const *)argv + optind, argc - optind, settings, &a.timeline);
     settings_free(settings);
     return status;
 }

@@ -35,7 +35,7 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
     [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
     [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_STATE] = {"state", 0, "FILE", "keep unacknowledged alerts there over a restart"},

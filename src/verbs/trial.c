@@ -1,6 +1,8 @@
 /* `stokehold trial LOG...`: the sea-trial report. */
 #include "session/options.h"
 #include "verbs/verbs.h"
+#include "session/log_reader.h"
+#include "session/losses.h"
 #include "session/whole_file.h"
 
 #include "keeper/keeper.h"
@@ -13,8 +15,6 @@
 
 #include "base/banned.h"
 
-enum { BATCH = 512 };
-
 enum {
     OPT_CONFIG,
     OPT_FROM,
@@ -24,6 +24,7 @@ enum {
     OPT_JSON,
     OPT_CSV,
     OPT_HTML,
+    OPT_LEARN,
     OPT_BASELINE,
     OPT_AGAINST,
     OPT_SIGN_OFF,
@@ -35,15 +36,16 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_FROM] = {"from", 0, "TIME", "begin there: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_FROM] = {"from", 0, "TIME", "begin there: 14:20, +MM:SS into the log, ISO 8601, ..."},
     [OPT_TO] = {"to", 0, "TIME", "stop there"},
     [OPT_SETTLE] = {"settle", 0, "TIME", "temperatures must have stood for this (default 60 s)"},
     [OPT_WITHIN] = {"within", 0, "PERCENT", "engine speed must keep within this (default 1.5)"},
     [OPT_JSON] = {"json", 0, NULL, "one JSON object in place of text"},
     [OPT_CSV] = {"csv", 0, NULL, "a row for each step and engine in place of text"},
     [OPT_HTML] = {"html", 0, "FILE", "the report as one page with plots, to print"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "write what was normal there"},
-    [OPT_AGAINST] = {"against", 0, "FILE", "hold the trial against an earlier baseline"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this trial there"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the normal values learned in FILE"},
+    [OPT_AGAINST] = {"against", 0, "FILE", "the same as --baseline"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE", "put the list of muster --sign-off into it"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
@@ -55,7 +57,7 @@ struct order {
     struct steady_options steady;
     struct trial_write_options write;
     bool json, csv;
-    const char *config, *html, *baseline, *against, *sign_off, *zone;
+    const char *config, *html, *learn, *baseline, *sign_off, *zone;
 };
 
 static bool set_settle(struct order *o, const char *value)
@@ -104,11 +106,12 @@ static bool set(void *ctx, int option, const char *value)
     case OPT_HTML:
         o->html = value;
         return true;
-    case OPT_BASELINE:
-        o->baseline = value;
+    case OPT_LEARN:
+        o->learn = value;
         return true;
+    case OPT_BASELINE:
     case OPT_AGAINST:
-        o->against = value;
+        o->baseline = value;
         return true;
     case OPT_SIGN_OFF:
         o->sign_off = value;
@@ -121,70 +124,55 @@ static bool set(void *ctx, int option, const char *value)
     }
 }
 
-/* Takes what of a batch lies in the range; false past its end. */
-static bool take(const struct log_range *r, int64_t first_ns, struct keeper *k,
-                 const struct frame *f, size_t n)
+static void name_iface(void *ctx, uint8_t iface, const char *name)
 {
-    size_t from = 0, to;
-
-    while (from < n && range_before(r, first_ns, f[from].wall_ns))
-        from++;
-    for (to = from; to < n && !range_after(r, first_ns, f[to].wall_ns);)
-        to++;
-    keeper_frames(k, f + from, to - from);
-    return to == n;
+    keeper_name_iface(ctx, iface, name);
 }
 
-static int read_log(const struct order *o, struct source *source, struct keeper *k)
+static bool take(void *ctx, const struct log_reader *r)
 {
-    static struct frame batch[BATCH];
-    int64_t first_ns = 0;
-    bool any = false;
-    struct err e;
-    int named = 0;
+    if (r->within)
+        keeper_frames(ctx, r->frames, r->n);
+    return true;
+}
 
-    for (;;) {
-        size_t n = 0;
-        enum source_state state = source_read(source, batch, BATCH, &n, &e);
+static void say_losses(const struct keeper *k, const char *path)
+{
+    char shown[200], lost[300];
 
-        for (; named < source_iface_count(source); named++)
-            keeper_name_iface(k, (uint8_t)named, source_iface_name(source, (uint8_t)named));
-        if (state == SOURCE_READY && n > 0 && !any) {
-            any = true;
-            first_ns = batch[0].wall_ns;
-        }
-        if (state == SOURCE_READY && take(&o->range, first_ns, k, batch, n))
-            continue;
-        if (state != SOURCE_FAILED)
-            return EXIT_DONE;
-        fprintf(stderr, "stokehold trial: %s\n", e.text);
-        return EXIT_SOURCE;
-    }
+    losses_text(lost, sizeof lost, keeper_losses(k));
+    log_name(shown, sizeof shown, path);
+    if (lost[0])
+        fprintf(stderr, "%s: %s\n", shown, lost);
 }
 
 static int add_log(const struct order *o, struct trial *t, const struct settings *settings,
                    const char *path)
 {
+    static struct log_reader reader; /* too large for the stack */
     struct err e;
-    struct source *source = source_open_log(path, &(struct source_options){.zone = o->zone}, &e);
     struct keeper *k;
-    int status;
+    char name[200];
+    int status = EXIT_SOURCE;
 
-    if (!source) {
+    if (!log_reader_open(&reader, &path, 1, o->zone, &e)) {
         fprintf(stderr, "stokehold trial: %s\n", e.text);
         return EXIT_SOURCE;
     }
+    reader.range = o->range;
+    reader.utc = o->write.utc;
     k = keeper_new(settings, &(struct keeper_options){.escalate = false});
-    if (!k || !trial_begin(t, k, path)) {
+    if (!k || !trial_begin(t, k, log_name(name, sizeof name, path))) {
         fprintf(stderr, "stokehold trial: out of memory, or more than %d logs\n", TRIAL_LOGS);
-        status = EXIT_SOURCE;
     } else {
-        status = read_log(o, source, k);
+        struct log_taker taker = {.ctx = k, .iface = name_iface, .frames = take};
+        status = log_reader_run(&reader, "trial", path, &taker);
         trial_end(t);
+        if (status == EXIT_DONE)
+            say_losses(k, path);
     }
-    options_complain("trial", path, source_stats(source));
     keeper_free(k);
-    source_close(source);
+    log_reader_close(&reader);
     return status;
 }
 
@@ -222,7 +210,7 @@ static int write_baseline(const struct trial_report *r, const struct order *o)
         baseline_free(&b);
         return EXIT_SOURCE;
     }
-    status = whole_file("trial", o->baseline, put_baseline, &b) ? EXIT_DONE : EXIT_SOURCE;
+    status = whole_file("trial", o->learn, put_baseline, &b) ? EXIT_DONE : EXIT_SOURCE;
     baseline_free(&b);
     return status;
 }
@@ -238,7 +226,7 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
         fputs("stokehold trial: out of memory\n", stderr);
         return EXIT_SOURCE;
     }
-    if (o->against) {
+    if (o->baseline) {
         trial_drift_find(r, against, &drifts);
         w.drifts = &drifts;
     }
@@ -259,7 +247,7 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
             stderr);
     if (o->html)
         status = write_html(r, o, &w);
-    if (o->baseline && status == EXIT_DONE)
+    if (o->learn && status == EXIT_DONE)
         status = write_baseline(r, o);
     return status;
 }
@@ -270,7 +258,7 @@ static bool read_companions(const struct order *o, struct baseline *against,
 {
     struct err e;
 
-    if (o->against && !baseline_read(o->against, against, &e)) {
+    if (o->baseline && !baseline_read(o->baseline, against, &e)) {
         fprintf(stderr, "stokehold trial: %s\n", e.text);
         return false;
     }

@@ -40,8 +40,8 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "know from there what is normal"},
-    [OPT_FROM] = {"from", 0, "TIME", "begin there: epoch seconds, +MM:SS, ISO 8601"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_FROM] = {"from", 0, "TIME", "begin there: 14:20, +MM:SS into the log, ISO 8601, ..."},
     [OPT_TO] = {"to", 0, "TIME", "end there"},
     [OPT_SPEED] = {"speed", 0, "N", "times real time, 1 to 64, or max"},
     [OPT_THEME] = {"theme", 0, "NAME", "day, dusk, night, contrast, safe, mono, or a file"},
@@ -202,7 +202,7 @@ static int run(struct watch_options *o)
     } else if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
         struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
-        status = timeline_run(o->names[0], settings, &t);
+        status = timeline_run(o->names, 1, settings, &t);
     }
     settings_free(settings);
     return status;

@@ -105,7 +105,13 @@ static void when_parse__nonsense__is_refused(void **state)
                                       "1e9",
                                       "2024-05-04T14:12:07Q",
                                       "-5",
-                                      "99999999999999999999"};
+                                      "99999999999999999999",
+                                      "2263-01-01",
+                                      "1677-01-01",
+                                      "0000-01-01",
+                                      "9999-12-31T23:59:59Z",
+                                      "+9000000000:00",
+                                      "+9000000000:00:00"};
     struct moment m;
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++)
         if (when_parse(bad[i], &m))
@@ -187,13 +193,56 @@ static void when__moments_before_1970__and_the_last_that_fits(void **state)
     struct moment m;
     assert_true(when_parse("9000000000", &m));
     assert_int_equal(m.ns, INT64_C(9000000000) * NS_PER_S);
-    assert_false(when_parse("9000000001", &m));
+    assert_false(when_parse("9223372037", &m));
     assert_true(when_parse("0", &m));
     assert_int_equal(m.ns, 0);
     assert_true(when_parse("+0:59", &m));
     assert_int_equal(m.ns, 59 * NS_PER_S);
     assert_false(when_parse("+0:60", &m));
     assert_false(when_parse("+0.5:30", &m));
+}
+
+static int64_t in_log(const char *s, const char *first, bool utc)
+{
+    struct moment m, start;
+    assert_true(when_parse_in_log(s, &m));
+    assert_true(when_parse(first, &start));
+    return when_resolve(m, start.ns, utc);
+}
+
+static void when_parse_in_log__a_clock_time__is_the_first_after_the_start(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *s, *first, *is;
+    } rows[] = {
+        {"14:20", "2026-05-04T14:00:00Z", "2026-05-04T14:20:00Z"},
+        {"14:20:05.5", "2026-05-04T14:00:00Z", "2026-05-04T14:20:05.5Z"},
+        {"00:10", "2026-05-04T23:50:00Z", "2026-05-05T00:10:00Z"},
+        {"13:59", "2026-05-04T14:00:00Z", "2026-05-05T13:59:00Z"},
+        /* what sift prints of the first second and minute means these */
+        {"14:00:00", "2026-05-04T14:00:00.7Z", "2026-05-04T14:00:00Z"},
+        {"14:00", "2026-05-04T14:00:40Z", "2026-05-04T14:00:00Z"},
+        {"14:00:39", "2026-05-04T14:00:40Z", "2026-05-05T14:00:39Z"},
+        {"+01:30", "2026-05-04T14:00:00Z", "2026-05-04T14:01:30Z"},
+        {"2026-05-04T14:02:00Z", "2026-05-04T14:00:00Z", "2026-05-04T14:02:00Z"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        assert_int_equal(in_log(rows[i].s, rows[i].first, true), in_log(rows[i].is, "0", true));
+    setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3", 1); /* clocks go back at 01:00 UTC of 2026-10-25 */
+    tzset();
+    assert_int_equal(in_log("14:20", "2026-10-24T18:00:00Z", false),
+                     in_log("2026-10-25T13:20:00Z", "0", true));
+    setenv("TZ", "UTC", 1);
+    tzset();
+    struct moment m;
+    assert_false(when_parse_in_log("24:00", &m));
+    assert_false(when_parse_in_log("14:60", &m));
+    assert_false(when_parse_in_log("14:20:60", &m));
+    assert_false(when_parse_in_log("14:20x", &m));
+    /* as far as it can be said */
+    assert_int_equal(when_resolve((struct moment){.relative = true, .ns = INT64_MAX - 5}, 10, true),
+                     INT64_MAX);
 }
 
 static void when_parse_length__units(void **state)
@@ -225,6 +274,7 @@ int main(void)
         cmocka_unit_test(when_parse__every_number_in_every_place__as_the_calendar_has_it),
         cmocka_unit_test(when_parse__offset_from_utc__to_its_edges),
         cmocka_unit_test(when__moments_before_1970__and_the_last_that_fits),
+        cmocka_unit_test(when_parse_in_log__a_clock_time__is_the_first_after_the_start),
         cmocka_unit_test(when_parse_length__units),
     };
     return cmocka_run_group_tests(tests, set_zone, NULL);

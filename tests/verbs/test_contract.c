@@ -152,17 +152,32 @@ static void sift__json__ends_with_the_summary(void **state)
     assert_memory_equal(last, start, sizeof start - 1);
     assert_non_null(strstr(last, ",\"warnings\":"));
     assert_non_null(strstr(last, ",\"cautions\":"));
-    assert_non_null(strstr(o.err, "-:14: ")); /* the bad line is named with its number */
+    assert_non_null(
+        strstr(o.err, "standard input:14: ")); /* the bad line is named with its number */
     outcome_free(&o);
 }
 
-static void sift__empty_input__is_an_empty_log(void **state)
+/* A multi-frame message cut short, a hole of 20 s, a bad line: what was left out is counted. */
+static void losses__are_counted_in_every_summary(void **state)
 {
     (void)state;
-    struct outcome o = program_run("sift --json -", "");
+    static const char log[] = "(1760000000.000000) can0 09F20120#401A00AC0D300EBB\n"
+                              "(1760000000.100000) can0 09F20120#4236001A042C01FF\n"
+                              "(1760000020.000000) can0 09F20020#00401FDC0500FFFF\n";
+    struct outcome o = program_run("sift --json -", log);
+    assert_non_null(strstr(o.out, ",\"incomplete\":1,\"gaps\":1,\"dropped\":0,\"unbound\":0,"
+                                  "\"alerts_lost\":0}\n"));
+    outcome_free(&o);
+    o = program_run("sift -", log);
+    assert_non_null(strstr(o.out, "lost frames 0, 1 message incomplete, 1 gap\n"));
+    outcome_free(&o);
+    o = program_run("export -", log);
     assert_int_equal(o.status, 0);
-    assert_non_null(strstr(o.out, "\"frames\":0"));
-    assert_non_null(strstr(o.out, "\"first\":null,\"last\":null"));
+    assert_non_null(strstr(o.err, "stokehold export: 1 message incomplete, 1 gap\n"));
+    outcome_free(&o);
+    o = program_run("trial -", log);
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.err, "standard input: 1 message incomplete, 1 gap\n"));
     outcome_free(&o);
 }
 
@@ -224,7 +239,9 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
         {"sift", 2, "name one log"},
         {"sift --jsn x.log", 2, "did you mean '--json'?"},
         {"sift --js x.log", 2, "'--json' in full"},
-        {"sift --from noon x.log", 2, "'noon' is no time"},
+        {"sift --from noon x.log", 2, "'noon' is not a time"},
+        {"sift --to 2263-01-01 x.log", 2, "'2263-01-01' is not a time"},
+        {"sift --from +9000000000:00:00 x.log", 2, "is not a time"},
         {"sift --from", 2, "needs a value"},
         {"sift --json=yes x.log", 2, "takes no value"},
         {"sift --fail-on grave x.log", 2, "--fail-on takes"},
@@ -301,7 +318,7 @@ int main(void)
         cmocka_unit_test(export__range__keeps_a_message_by_its_last_frame),
         cmocka_unit_test(export__a_locale_with_a_comma__changes_nothing),
         cmocka_unit_test(sift__json__ends_with_the_summary),
-        cmocka_unit_test(sift__empty_input__is_an_empty_log),
+        cmocka_unit_test(losses__are_counted_in_every_summary),
         cmocka_unit_test(sift__reported_faults__have_every_field),
         cmocka_unit_test(sift__fail_on__says_it_by_its_status),
         cmocka_unit_test(statuses__usage_is_2_and_a_missing_source_is_3),

@@ -37,7 +37,7 @@ static void full_disk__files_written_whole__old_one_stands(void **state)
     (void)state;
     static const char *const runs[][2] = {
         {"trial", "trial --html "},
-        {"trial", "trial --baseline "},
+        {"trial", "trial --learn "},
         {"sift", "sift --learn "},
         {"muster", "muster --write-config "},
     };

@@ -174,22 +174,30 @@ static void source__absent_or_empty(void **state)
     assert_non_null(strstr(o.err, "neither a log nor an interface"));
     outcome_free(&o);
     o = muster("", program_file("empty.log", ""));
-    assert_int_equal(o.status, 1); /* nobody there is a finding */
-    assert_non_null(strstr(o.out, "nothing was heard"));
+    assert_int_equal(o.status, 3);
+    assert_string_equal(o.out, "");
+    assert_non_null(strstr(o.err, "empty.log: no frame in it: it is empty"));
     outcome_free(&o);
     o = muster("", program_file("bad.log", "\033[31mnot a frame\nnor this\n"));
-    assert_int_equal(o.status, 1);
+    assert_int_equal(o.status, 3);
     assert_null(strchr(o.err, '\033'));
     outcome_free(&o);
 }
 
+/* Two boxes that send the speed of one engine: a finding. */
+#define TWO_BOXES                                                                                  \
+    "(1760000000.000001) can0 09F20020#00401FDC0500FFFF\n"                                         \
+    "(1760000000.100001) can0 09F20021#00401FDC0500FFFF\n"                                         \
+    "(1760000000.200001) can0 09F20020#00401FDC0500FFFF\n"                                         \
+    "(1760000000.300001) can0 09F20021#00401FDC0500FFFF\n"
+
 static void findings_on_a_full_disk__exit_3(void **state)
 {
     (void)state;
-    struct outcome o = muster("", program_file("full.log", ""));
+    struct outcome o = muster("", program_file("full.log", TWO_BOXES));
     assert_int_equal(o.status, 1);
     outcome_free(&o);
-    o = program_run("muster - >/dev/full", "");
+    o = program_run("muster - >/dev/full", TWO_BOXES);
     assert_int_equal(o.status, 3);
     assert_non_null(strstr(o.err, "cannot write the output"));
     outcome_free(&o);

@@ -50,10 +50,10 @@ static void trial__baseline__serves_the_next_trial(void **state)
 
     (void)state;
     snprintf(path, sizeof path, "%s/june.txt", program_scratch());
-    o = run("trial %s --baseline %s", path);
+    o = run("trial %s --learn %s", path);
     assert_int_equal(o.status, 0);
     outcome_free(&o);
-    o = run("trial %s --against %s", path);
+    o = run("trial %s --baseline %s", path);
     assert_int_equal(o.status, 0);
     assert_non_null(strstr(o.out, "  as then  exhaust.0 0.0 K"));
     assert_null(strstr(o.out, "CHANGED"));
