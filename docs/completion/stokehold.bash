@@ -1,28 +1,30 @@
-# bash completion for stokehold. Verbs and options are asked of the program, so they never differ.
+# bash completion for stokehold. Verbs, options and their values are asked of the program, so they
+# never differ from it.
 _stokehold() {
     local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD - 1]} verb=${COMP_WORDS[1]}
     local program=${COMP_WORDS[0]} words
+    COMPREPLY=()
     if [ "$COMP_CWORD" -eq 1 ]; then
         words=$("$program" --help 2>/dev/null | sed -n 's/^  \([a-z][a-z]*\) .*/\1/p')
         mapfile -t COMPREPLY < <(compgen -W "$words --help --version" -- "$cur")
         return
     fi
-    case $verb$prev in
-    drill--fault)
-        words=$("$program" drill --help 2>/dev/null | sed -n 's/^ *--fault NAME *//p' |
-            sed 's/; for a trial/,/; s/ or /, /' | tr ',' ' ')
-        mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")
+    if [ "$verb" = config ] && [ "$COMP_CWORD" -eq 2 ]; then
+        mapfile -t COMPREPLY < <(compgen -W "check print keys --help" -- "$cur")
         return
-        ;;
-    config*)
-        if [ "$COMP_CWORD" -eq 2 ]; then
-            mapfile -t COMPREPLY < <(compgen -W "check print keys --help" -- "$cur")
+    fi
+    if [[ $prev == --* ]]; then
+        words=$("$program" "$verb" --help 2>/dev/null |
+            sed -n "s/^ .*$prev [A-Z].*{\(.*\)}\$/\1/p" | tr ',' ' ')
+        if [ -n "$words" ]; then
+            mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")
+            # a theme may be a file too
+            [ "$prev" = --theme ] && mapfile -t -O "${#COMPREPLY[@]}" COMPREPLY < <(compgen -f -- "$cur")
             return
         fi
-        ;;
-    esac
+    fi
     if [[ $cur == -* ]]; then
-        words=$("$program" "$verb" --help 2>/dev/null | grep -o -- '--[a-z][a-z-]*')
+        words=$("$program" "$verb" --help 2>/dev/null | sed -n 's/^  .*\(--[a-z][a-z-]*\).*/\1/p')
         mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur")
         return
     fi

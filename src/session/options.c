@@ -44,8 +44,43 @@ static bool option_begin(struct option_walk *w, const struct option_set *set)
                 *p++ = ':';
         }
     }
-    optind = 0; /* GNU: start anew */
+    optind = 0; /* GNU: start again */
     opterr = 0;
+    return true;
+}
+
+#define NEAR 3 /* so many letters may be wrong, less one */
+
+static void nearer(const char *word, const char *other, const char **near, int *best)
+{
+    int d = text_distance(word, other);
+    if (d < *best) {
+        *best = d;
+        *near = other;
+    }
+}
+
+const char *options_near(const char *word, const char *const *words, size_t count)
+{
+    const char *near = NULL;
+    int best = NEAR;
+    for (size_t i = 0; i < count; i++)
+        nearer(word, words[i], &near, &best);
+    return near;
+}
+
+bool options_fit(const struct option_set *o, uint64_t given, enum option_source source)
+{
+    static const char *const what[] = {
+        [ON_LOG] = "a log", [ON_IFACE] = "an interface", [ON_TEND] = "a tend that runs"};
+    for (int i = 0; i < o->count; i++) {
+        int only = o->only ? o->only[i] : 0;
+        if (!(given & UINT64_C(1) << i) || only == 0 || only & (int)source)
+            continue;
+        fprintf(stderr, "stokehold %s: --%s is for %s, not for %s\n", o->verb, o->rows[i].name,
+                what[only & ON_LOG ? ON_LOG : ON_IFACE], what[source]);
+        return false;
+    }
     return true;
 }
 
@@ -66,14 +101,9 @@ static int option_wrong(const struct option_walk *w, char **argv, int found)
     fprintf(stderr, "stokehold %s: no option '%s'", w->set->verb, shown);
     if (strncmp(word, "--", 2) == 0) {
         const char *near = NULL;
-        int best = 3;
-        for (int i = 0; i < w->set->count; i++) {
-            int d = text_distance(word + 2, w->set->rows[i].name);
-            if (d < best) {
-                best = d;
-                near = w->set->rows[i].name;
-            }
-        }
+        int best = NEAR;
+        for (int i = 0; i < w->set->count; i++)
+            nearer(word + 2, w->set->rows[i].name, &near, &best);
         if (near)
             fprintf(stderr, ", did you mean '--%s'?", near);
     }
@@ -109,9 +139,10 @@ static int option_next(struct option_walk *w, int argc, char **argv, const char 
     return found - 256;
 }
 
-static void option_help(FILE *out, const struct option_row *rows, int count)
+static void option_help(FILE *out, const struct option_set *o)
 {
-    for (int i = 0; i < count; i++) {
+    const struct option_row *rows = o->rows;
+    for (int i = 0; i < o->count; i++) {
         char left[48];
         if (rows[i].letter)
             text_format(left, sizeof left, "-%c, --%s", rows[i].letter, rows[i].name);
@@ -119,7 +150,10 @@ static void option_help(FILE *out, const struct option_row *rows, int count)
             text_format(left, sizeof left, "    --%s", rows[i].name);
         if (rows[i].argument)
             text_append(left, sizeof left, " %s", rows[i].argument);
-        fprintf(out, "  %-26s %s\n", left, rows[i].help);
+        fprintf(out, "  %-26s %s", left, rows[i].help);
+        if (o->values && o->values[i])
+            fprintf(out, " {%s}", o->values[i]);
+        putc('\n', out);
     }
 }
 
@@ -136,7 +170,7 @@ bool options_take(const struct option_set *o, void *ctx, int argc, char **argv, 
         if (option == o->help) {
             fputs(o->usage, stdout);
             putchar('\n');
-            option_help(stdout, o->rows, o->count);
+            option_help(stdout, o);
             *status = EXIT_DONE;
             break;
         }

@@ -8,6 +8,9 @@
 #include <getopt.h>
 #include <stdio.h>
 
+/* What an option has an effect on; 0: whatever is watched. */
+enum option_source { ON_LOG = 1, ON_IFACE = 2, ON_TEND = 4 };
+
 /* One option of a verb: the row serves getopt_long and the help text. */
 struct option_row {
     const char *name;     /* "from" */
@@ -22,6 +25,11 @@ struct option_set {
     const char *usage; /* what --help prints before the table: "usage: ...\n\nWhat it does.\n" */
     const struct option_row *rows;
     int count;
+    /* By option; NULL where no option has any. What the argument may be, "auto,never": the help
+     * says it, and completion reads the help. Which sources it has an effect on, of enum
+     * option_source, combined; 0: all. */
+    const char *const *values;
+    const int *only;
     int help; /* index of the row for --help */
     /* Takes one option; false after saying on stderr what is wrong with it. */
     bool (*set)(void *ctx, int option, const char *value);
@@ -33,6 +41,13 @@ bool options_take(const struct option_set *o, void *ctx, int argc, char **argv, 
 /* Takes the value of --from or --to; false after saying on stderr that it is not a time. */
 bool range_set_from(struct log_range *r, const char *verb, const char *value);
 bool range_set_to(struct log_range *r, const char *verb, const char *value);
+
+/* True where all options have an effect on this source; given has bit 1 << i for option i. False
+ * after saying on stderr which has none. */
+bool options_fit(const struct option_set *o, uint64_t given, enum option_source source);
+
+/* The word of the list that is nearest to a misspelt one; NULL where none is near. */
+const char *options_near(const char *word, const char *const *words, size_t count);
 
 /* The configuration at path (NULL: defaults) with the baseline in a file of its own (NULL: none),
  * or NULL after saying every error on stderr. */

@@ -1,8 +1,10 @@
 /* stokehold config: checks a configuration, prints the effective one, prints the reference. */
 #include "verbs/verbs.h"
 
+#include "base/text.h"
 #include "config/config.h"
 #include "screen/theme.h"
+#include "session/options.h"
 #include "verbs/screen_check.h"
 
 #include <stdio.h>
@@ -92,6 +94,13 @@ int verb_config(int argc, char **argv)
     if (strcmp(what, "keys") == 0 && argc == 2) {
         config_keys(stdout);
         return EXIT_DONE;
+    }
+    static const char *const words[] = {"check", "print", "keys"};
+    const char *near = argc > 1 ? options_near(what, words, 3) : NULL;
+    if (near && strcmp(near, what) != 0) {
+        char shown[40];
+        text_clean(shown, sizeof shown, what, strlen(what));
+        fprintf(stderr, "stokehold config: no '%s', did you mean '%s'?\n", shown, near);
     }
     usage(stderr);
     return EXIT_USAGE;

@@ -45,15 +45,13 @@ enum {
 };
 
 static const struct option_row rows[OPT_COUNT] = {
-    [OPT_FAULT] = {"fault", 0, "NAME",
-                   "none, impeller, vanes, fouled, seacock, coolant-pump, fire, sensor-open, "
-                   "sensor-silent, two-boxes; for a trial meter-high, swapped or stuck-tank"},
+    [OPT_FAULT] = {"fault", 0, "NAME", "what fails; the last three are for --trip trial"},
     [OPT_AT] = {"at", 0, "TIME", "when it begins: +MM:SS into the trip (default: in the cruise)"},
-    [OPT_ENGINE] = {"engine", 0, "N", "the engine it befalls: port, starboard, 0 or 1"},
+    [OPT_ENGINE] = {"engine", 0, "N", "the engine that fails"},
     [OPT_ENGINES] = {"engines", 0, "N", "1 or 2 (default 2)"},
     [OPT_SEED] = {"seed", 0, "N", "another seed, other noise (default 1)"},
     [OPT_MINUTES] = {"minutes", 0, "N", "length of the trip, 4 to 1440 (default 30)"},
-    [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default) or trial: a sea trial of about 90 min"},
+    [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default), or a sea trial of about 90 min"},
     [OPT_RANDOM] = {"random", 0, NULL,
                     "another boat, sensors and helmsman with each seed; sets its own length"},
     [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
@@ -66,6 +64,13 @@ static const struct option_row rows[OPT_COUNT] = {
          "directory named; --fault then takes none, impeller-wear, scale, strainer, "
          "probe or worn"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+static const char *const values[OPT_COUNT] = {
+    [OPT_FAULT] = "none,impeller,vanes,fouled,seacock,coolant-pump,fire,sensor-open,sensor-silent,"
+                  "two-boxes,meter-high,swapped,stuck-tank",
+    [OPT_ENGINE] = "port,starboard,0,1",
+    [OPT_TRIP] = "cruise,trial",
 };
 
 struct order {
@@ -444,6 +449,7 @@ static const struct option_set options = {
              "Writes the log of an invented trip with a fault put into it, or plays it.\n",
     .rows = rows,
     .count = OPT_COUNT,
+    .values = values,
     .help = OPT_HELP,
     .set = set,
 };
@@ -458,7 +464,7 @@ int verb_drill(int argc, char **argv)
     if (o.season)
         return season_order(&o, argc, argv);
     if (o.fault_word && !drill_fault_find(o.fault_word, &o.fault)) {
-        wrong("fault", o.fault_word, rows[OPT_FAULT].help);
+        wrong("fault", o.fault_word, values[OPT_FAULT]);
         return EXIT_USAGE;
     }
     if (optind < argc) {

@@ -51,7 +51,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE",
                       "the list of what was confirmed by hand, and what is open"},
     [OPT_CONFIRM] = {"confirm", 0, "CHANNEL", "adds to that list what this channel read"},
-    [OPT_CHECK] = {"check", 0, "HOW", "warmed, dipped, ice-water, boiling-water or compared"},
+    [OPT_CHECK] = {"check", 0, "HOW", "how it was checked"},
     [OPT_REFERENCE] = {"reference", 0, "VALUE",
                        "what it should have read, such as 61.5 C or 240 L"},
     [OPT_TOLERANCE] = {"tolerance", 0, "VALUE", "what its maker states, such as 1.5 K or 2 %"},
@@ -66,10 +66,20 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
+static const char *const values[OPT_COUNT] = {
+    [OPT_CHECK] = "warmed,dipped,ice-water,boiling-water,compared",
+};
+
+static const int only[OPT_COUNT] = {
+    [OPT_FOR] = ON_IFACE, [OPT_ASK] = ON_IFACE, [OPT_FROM] = ON_LOG,
+    [OPT_TO] = ON_LOG,    [OPT_ZONE] = ON_LOG,
+};
+
 struct muster_run {
     const char *config, *write, *zone;
     int64_t for_ns;
-    bool ask, json, utc, has_for;
+    bool ask, json, utc;
+    uint64_t given; /* bit 1 << OPT_ of each option */
     struct log_range range;
     struct signoff_words words;
 };
@@ -211,12 +221,12 @@ static int write_config(const struct muster *m, const char *path, const char *ti
 static bool set(void *ctx, int option, const char *value)
 {
     struct muster_run *r = ctx;
+    r->given |= UINT64_C(1) << option;
     switch (option) {
     case OPT_CONFIG:
         r->config = value;
         return true;
     case OPT_FOR:
-        r->has_for = true;
         if (when_parse_length(value, &r->for_ns) && r->for_ns > 0)
             return true;
         fprintf(stderr, "stokehold muster: --for takes a length of time, such as 60s or 5min\n");
@@ -264,6 +274,19 @@ static bool set(void *ctx, int option, const char *value)
     }
 }
 
+static const struct option_set options = {
+    .verb = "muster",
+    .usage = "usage: stokehold muster [OPTIONS] LOG | INTERFACE...\n\n"
+             "Says who is on the bus, what each sends, and what is wrong with the installation.\n"
+             "Exit status 0 clean, 1 with findings.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .only = only,
+    .values = values,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 /* How many of the sources are interfaces; -1 after saying that they do not go together. */
 static int live_sources(const struct muster_run *r, char **sources, int count)
 {
@@ -274,12 +297,7 @@ static int live_sources(const struct muster_run *r, char **sources, int count)
         fputs("stokehold muster: name one log, - for standard input, or CAN interfaces\n", stderr);
         return -1;
     }
-    if (live == 0 && (r->ask || r->has_for)) {
-        fprintf(stderr, "stokehold muster: %s is for an interface, not for a log\n",
-                r->ask ? "--ask" : "--for");
-        return -1;
-    }
-    return live;
+    return options_fit(&options, r->given, live ? ON_IFACE : ON_LOG) ? live : -1;
 }
 
 static int run(struct muster_run *r, char **sources, int count)
@@ -323,17 +341,6 @@ static int run(struct muster_run *r, char **sources, int count)
     settings_free(settings);
     return status;
 }
-
-static const struct option_set options = {
-    .verb = "muster",
-    .usage = "usage: stokehold muster [OPTIONS] LOG | INTERFACE...\n\n"
-             "Says who is on the bus, what each sends, and what is wrong with the installation.\n"
-             "Exit status 0 clean, 1 with findings.\n",
-    .rows = rows,
-    .count = OPT_COUNT,
-    .help = OPT_HELP,
-    .set = set,
-};
 
 int verb_muster(int argc, char **argv)
 {

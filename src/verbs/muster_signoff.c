@@ -39,7 +39,7 @@ static bool parse_tolerance(const char *s, struct signoff_request *out)
         return wrong("--tolerance does not suit the channel:", s);
     number[n] = '\0';
     if (!text_to_double(number, &out->tolerance) || out->tolerance <= 0.0)
-        return wrong("--tolerance is no length of a scale:", s);
+        return wrong("--tolerance is not a span on a scale:", s);
     out->tolerance /= unit_from_base_difference(u, 1.0);
     out->has_tolerance = true;
     return true;
@@ -56,7 +56,7 @@ static bool parse_altitude(const char *s, struct signoff_request *out)
     if (strcmp(unit, "m") == 0 || feet) {
         number[n] = '\0';
         if (!text_to_double(number, &out->altitude_m))
-            return wrong("--altitude is no height:", s);
+            return wrong("--altitude is not a height:", s);
         out->altitude_m *= feet ? 0.3048 : 1.0;
         if (out->altitude_m < -500.0 || out->altitude_m > 5000.0)
             return wrong("--altitude is where no boat is:", s);
@@ -78,8 +78,7 @@ bool signoff_words_parse(const struct signoff_words *w, struct signoff_request *
     *out = (struct signoff_request){.by = w->by, .note = w->note};
     if (w->confirm == NULL) {
         if (w->check || w->reference || w->tolerance || w->altitude || w->by || w->note) {
-            fputs("stokehold muster: --check and the options behind it go with --confirm\n",
-                  stderr);
+            fputs("stokehold muster: --check and the options after it go with --confirm\n", stderr);
             return false;
         }
         return true;

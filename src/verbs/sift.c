@@ -41,6 +41,10 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
+static const char *const values[OPT_COUNT] = {
+    [OPT_FAIL_ON] = "caution,warning,alarm,emergency",
+};
+
 struct asked {
     struct timeline_options timeline;
     const char *config, *baseline;
@@ -92,6 +96,7 @@ static const struct option_set options = {
              "directory of them, are read in order of time as one.\n",
     .rows = rows,
     .count = OPT_COUNT,
+    .values = values,
     .help = OPT_HELP,
     .set = set,
 };

@@ -3,6 +3,7 @@
 #include "session/tend_run.h"
 
 #include "base/text.h"
+#include "bus/socketcan.h"
 #include "config/config.h"
 #include "session/options.h"
 #include "session/tend_ask.h"
@@ -52,15 +53,19 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
+static const int only[OPT_COUNT] = {[OPT_ZONE] = ON_LOG};
+
 struct asked {
     struct tend_options o;
     bool silence, acknowledge, status, json, try_alarm;
     long id;
+    uint64_t given; /* bit 1 << OPT_ of each option */
 };
 
 static bool set(void *ctx, int option, const char *value)
 {
     struct asked *a = ctx;
+    a->given |= UINT64_C(1) << option;
     switch (option) {
     case OPT_BASELINE:
         a->o.baseline = value;
@@ -146,6 +151,20 @@ static struct settings *fall_back(struct asked *a)
     return s;
 }
 
+static const struct option_set options = {
+    .verb = "tend",
+    .usage = "usage: stokehold tend [OPTIONS] IFACE... | LOG | -\n"
+             "       stokehold tend --socket PATH --acknowledge ID | --silence | --status | "
+             "--try-alarm\n\n"
+             "Watches without a screen: a line for each change of an alert, hooks, metrics.\n"
+             "SIGTERM ends it, SIGUSR1 reads the configuration again, a hang-up leaves it be.\n",
+    .rows = rows,
+    .count = OPT_COUNT,
+    .only = only,
+    .help = OPT_HELP,
+    .set = set,
+};
+
 static int run(struct asked *a)
 {
     if (a->acknowledge || a->silence || a->status || a->try_alarm) {
@@ -162,24 +181,13 @@ static int run(struct asked *a)
         fputs("stokehold tend: name one or several interfaces, or a log\n", stderr);
         return EXIT_USAGE;
     }
+    if (!options_fit(&options, a->given, socketcan_is_name(a->o.sources[0]) ? ON_IFACE : ON_LOG))
+        return EXIT_USAGE;
     struct settings *settings = options_settings("tend", a->o.config, a->o.baseline);
     if (!settings && a->o.duties.state)
         settings = fall_back(a);
     return settings ? tend_run(&a->o, settings) : EXIT_USAGE;
 }
-
-static const struct option_set options = {
-    .verb = "tend",
-    .usage = "usage: stokehold tend [OPTIONS] IFACE... | LOG | -\n"
-             "       stokehold tend --socket PATH --acknowledge ID | --silence | --status | "
-             "--try-alarm\n\n"
-             "Watches without a screen: a line for each change of an alert, hooks, metrics.\n"
-             "SIGTERM ends it, SIGUSR1 reads the configuration again, a hang-up leaves it be.\n",
-    .rows = rows,
-    .count = OPT_COUNT,
-    .help = OPT_HELP,
-    .set = set,
-};
 
 int verb_tend(int argc, char **argv)
 {

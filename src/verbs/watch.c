@@ -44,10 +44,10 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_FROM] = {"from", 0, "TIME", "begin there: 14:20, +MM:SS into the log, ISO 8601, ..."},
     [OPT_TO] = {"to", 0, "TIME", "end there"},
     [OPT_SPEED] = {"speed", 0, "N", "times real time, 1 to 64, or max"},
-    [OPT_THEME] = {"theme", 0, "NAME", "day, dusk, night, contrast, safe, mono, or a file"},
-    [OPT_COLOR] = {"color", 0, "WHEN", "auto, never, 8 or 256 colours"},
+    [OPT_THEME] = {"theme", 0, "NAME", "colours, one of these or a file"},
+    [OPT_COLOR] = {"color", 0, "WHEN", "how many colours"},
     [OPT_ASCII] = {"ascii", 0, NULL, "draw with ASCII characters alone"},
-    [OPT_SIZE] = {"size", 0, "COLSxROWS", "for a line that does not know its size"},
+    [OPT_SIZE] = {"size", 0, "COLSxROWS", "for a terminal that cannot report its size"},
     [OPT_FPS] = {"fps", 0, "N", "pictures a second at most, 0.1 to 10"},
     [OPT_ONCE] = {"once", 0, NULL, "print one board as plain text and end"},
     [OPT_PLAIN] = {"plain", 0, NULL, "lines instead of a screen, for a screen reader"},
@@ -58,6 +58,27 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_KEEP_WATCH] = {"keep-watch", 0, NULL, "live: go on as tend when the terminal goes away"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
+};
+
+static const char *const values[OPT_COUNT] = {
+    [OPT_THEME] = "day,dusk,night,contrast,safe,mono",
+    [OPT_COLOR] = "auto,never,8,256",
+};
+
+static const int only[OPT_COUNT] = {
+    [OPT_BASELINE] = ON_LOG | ON_IFACE,
+    [OPT_FROM] = ON_LOG,
+    [OPT_TO] = ON_LOG,
+    [OPT_SPEED] = ON_LOG,
+    [OPT_ZONE] = ON_LOG,
+    [OPT_RECORD] = ON_IFACE,
+    [OPT_RECORD_CAP] = ON_IFACE,
+    [OPT_KEEP_WATCH] = ON_IFACE,
+};
+
+struct watch_asked {
+    struct watch_options o;
+    uint64_t given; /* bit 1 << OPT_ of each option */
 };
 
 static bool complain(const char *what)
@@ -94,7 +115,9 @@ static bool set_size(struct watch_options *o, const char *value)
 
 static bool set(void *ctx, int option, const char *value)
 {
-    struct watch_options *o = ctx;
+    struct watch_asked *a = ctx;
+    struct watch_options *o = &a->o;
+    a->given |= UINT64_C(1) << option;
     switch (option) {
     case OPT_BASELINE:
         o->baseline = value;
@@ -169,6 +192,17 @@ static int keep_watch(const struct watch_options *o, struct settings *settings, 
     return EXIT_SOURCE;
 }
 
+static void suggest_theme(const char *name)
+{
+    const char *words[16], *near;
+    size_t n = 0;
+    struct theme theme;
+    for (; n < theme_builtin_count() && n < sizeof words / sizeof *words; n++)
+        words[n] = theme_builtin_name(n);
+    if (!theme_load(&theme, name, NULL) && (near = options_near(name, words, n)))
+        fprintf(stderr, "stokehold watch: did you mean '%s'?\n", near);
+}
+
 static int run(struct watch_options *o)
 {
     struct settings *settings = options_settings("watch", o->config, o->baseline);
@@ -178,8 +212,11 @@ static int run(struct watch_options *o)
         text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
     struct theme theme;
     int status = WATCH_NO_SCREEN;
-    if (!screen_check(settings, "stokehold watch", stderr) ||
-        !theme_load(&theme, settings->screen.theme, NULL)) {
+    if (!screen_check(settings, "stokehold watch", stderr)) {
+        if (o->theme)
+            suggest_theme(o->theme);
+        status = EXIT_USAGE;
+    } else if (!theme_load(&theme, settings->screen.theme, NULL)) {
         status = EXIT_USAGE;
     } else if (o->once) {
         status = watch_once(o, settings);
@@ -216,31 +253,31 @@ static const struct option_set options = {
              "prints what sift prints.\n",
     .rows = rows,
     .count = OPT_COUNT,
+    .only = only,
+    .values = values,
     .help = OPT_HELP,
     .set = set,
 };
 
 int verb_watch(int argc, char **argv)
 {
-    struct watch_options o = {.speed = 1};
+    struct watch_asked a = {.o.speed = 1};
+    struct watch_options *o = &a.o;
     int status;
-    if (!options_take(&options, &o, argc, argv, &status))
+    if (!options_take(&options, &a, argc, argv, &status))
         return status;
-    if (o.attach && optind < argc) {
+    if (o->attach && optind < argc) {
         complain("--attach takes no log");
         return EXIT_USAGE;
     }
-    if (o.attach) {
-        o.names = &o.attach_path;
-        o.count = 1;
-        return run(&o);
-    }
-    if (optind == argc) {
+    if (!o->attach && optind == argc) {
         complain("name a log, or one or several interfaces");
         return EXIT_USAGE;
     }
-    o.names = (const char *const *)argv + optind;
-    o.count = argc - optind;
-    o.is_live = socketcan_is_name(o.names[0]);
-    return run(&o);
+    o->names = o->attach ? &o->attach_path : (const char *const *)argv + optind;
+    o->count = o->attach ? 1 : argc - optind;
+    o->is_live = !o->attach && socketcan_is_name(o->names[0]);
+    if (!options_fit(&options, a.given, o->attach ? ON_TEND : o->is_live ? ON_IFACE : ON_LOG))
+        return EXIT_USAGE;
+    return run(o);
 }

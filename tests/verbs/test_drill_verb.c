@@ -74,7 +74,7 @@ static void drill__wrong_words__are_named_with_status_2(void **state)
     static const struct {
         const char *arguments, *says;
     } cases[] = {
-        {"drill --fault rust", "--fault 'rust': takes none, impeller"},
+        {"drill --fault rust", "--fault 'rust': takes none,impeller"},
         {"drill --engines 3", "--engines '3': takes 1 or 2"},
         {"drill --engines 1 --engine starboard", "this boat has one engine"},
         {"drill --minutes 0", "--minutes '0'"},
