@@ -43,7 +43,7 @@ endif
 
 all: $(BUILD)/stokehold
 
-# Changes when an optional library comes or goes: everything is then compiled anew.
+# Changes when an optional library comes or goes: everything is then compiled again.
 OPTIONAL := zstd=$(WITH_ZSTD) zlib=$(WITH_ZLIB)
 ifneq ($(OPTIONAL),$(shell cat $(BUILD)/optional 2>/dev/null))
 $(shell mkdir -p $(BUILD) && echo '$(OPTIONAL)' >$(BUILD)/optional)
@@ -106,7 +106,7 @@ $(BUILD)/locale/de_DE.UTF-8:
 $(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 .SECONDARY:
 
-# Writes the golden texts anew from what the program draws now; read the difference.
+# Writes the golden texts again from what the program draws now; read the difference.
 golden:
 	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report test/base test/wire test/config
 
@@ -207,8 +207,8 @@ help:
 	@echo 'make instructions what a frame costs, counted, held to a committed figure'
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
 	@echo 'make golden       writes the expected screens and reports again'
-	@echo 'make manual       writes docs/stokehold.1 anew from the tables'
-	@echo 'make readme       writes the board and the timeline in README.md anew'
+	@echo 'make manual       writes docs/stokehold.1 again from the tables'
+	@echo 'make readme       writes the board and the timeline in README.md again'
 	@echo 'make deps         installs what any of these needs'
 	@echo 'make clean        removes $(BUILD)'
 	@echo

@@ -9,11 +9,11 @@
 #define ONES UINT64_C(0x0101010101010101)
 
 #define BAD_STAMP  "does not begin with a time stamp in brackets"
-#define BAD_IFACE  "no interface name behind the time stamp"
+#define BAD_IFACE  "no interface name after the time stamp"
 #define BAD_ID     "id is not 3 or 8 hexadecimal digits of a CAN id"
 #define BAD_DATA   "data is not pairs of hexadecimal digits"
 #define BAD_LENGTH "length and data do not agree"
-#define BAD_TAIL   "something behind the data"
+#define BAD_TAIL   "something after the data"
 #define BAD_LONG   "more data than a frame can hold"
 
 #define MAX_SECONDS INT64_C(9000000000) /* nanoseconds in 64 bits reach a little further */
@@ -220,7 +220,7 @@ static void keep_length(struct frame *f, int n)
         f->flags |= FRAME_CUT;
 }
 
-/* Behind "09F2000A#". */
+/* After "09F2000A#". */
 static const char *parse_log_body(struct cursor *c, struct candump_line *out)
 {
     struct frame *f = &out->frame;
@@ -276,7 +276,7 @@ static const char *take_length(struct cursor *c, struct frame *f, int *length)
     return n > (f->flags & FRAME_FD ? 64 : 8) ? BAD_LONG : NULL;
 }
 
-/* Behind the id of the screen form. */
+/* After the id of the screen form. */
 static const char *parse_screen_body(struct cursor *c, struct candump_line *out)
 {
     struct frame *f = &out->frame;
@@ -301,7 +301,7 @@ static const char *parse_screen_body(struct cursor *c, struct candump_line *out)
     return NULL;
 }
 
-/* "RX - -" and "TX B E", which candump -x puts behind the interface. */
+/* "RX - -" and "TX B E", which candump -x puts after the interface. */
 static void take_extra(struct cursor *c, struct frame *f)
 {
     struct cursor ahead = *c;
@@ -507,7 +507,7 @@ void candump_quick_learn(struct candump_quick *q, uint8_t index, const char *nam
 
 /* ---- writing -------------------------------------------------------------------------------- */
 
-/* `digits` decimal digits of v at p; returns what is behind them. */
+/* `digits` decimal digits of v at p; returns what comes after them. */
 static char *put_number(char *p, uint64_t v, int digits)
 {
     for (int i = digits - 1; i >= 0; i--, v /= 10)

@@ -2,9 +2,9 @@
  * A pure grammar: no files, no clock, no zone. What a line means in time is bus/log.c's business.
  *
  *   log form      (1760000000.123456) can0 09F2000A#00A916D2047FFFFF     29-bit id: 8 digits
- *                 (1760000000.123456) can0 123#DEADBEEF T                11-bit id: 3; R or T
- * behind (1760000000.123456) can0 18EAFFFE#R                    remote; #R5 asks for 5 bytes
- *                 (1760000000.123456) can0 123##1112233                  CAN FD, flags digit, data
+ *                 (1760000000.123456) can0 123#DEADBEEF T                11-bit id: 3; then R or T
+ *                 (1760000000.123456) can0 18EAFFFE#R                    remote; #R5 asks for 5
+ * bytes (1760000000.123456) can0 123##1112233                  CAN FD, flags digit, data
  *                 (1760000000.123456) can0 20000004#0004000000006000     error frame: id bit 29
  *                 (1760000000.123456) can0 123#1122334455667788_E        8 bytes, raw length code
  *   screen form   (1760000000.123456)  can0  09F2000A   [8]  00 A9 16 D2 04 7F FF FF
@@ -45,14 +45,14 @@ struct candump_line {
 };
 
 /* Reads one line without its end ("\n" or "\r\n"). NULL when *out holds a frame, otherwise the
- * reason why it is none, a constant string. */
+ * reason why it does not, a constant string. */
 const char *candump_parse(const char *line, size_t len, struct candump_line *out);
 
 /* What the quick reader remembers from line to line. Zeroed to start. */
 struct candump_quick {
     char head[12]; /* "(1760000000." */
     int64_t head_ns;
-    char names[16][CANDUMP_NAME_MAX + 2]; /* with the blank behind */
+    char names[16][CANDUMP_NAME_MAX + 2]; /* with the blank after it */
     uint8_t lengths[16];
     int count, last;
     uint64_t last_name, last_mask; /* of the last name, where it is short; mask 0 where not */
@@ -70,7 +70,7 @@ size_t candump_quick_read(struct candump_quick *q, const char *p, struct frame *
 /* Makes the quick reader know interface `index`; the name must be at most CANDUMP_NAME_MAX long. */
 void candump_quick_learn(struct candump_quick *q, uint8_t index, const char *name);
 
-/* Writes f as one line of the log form with '\n' and a NUL behind. Microseconds, as candump does:
+/* Writes f as one line of the log form with '\n' and a NUL after it. Microseconds, as candump does:
  * canplayer refuses any other number of decimals. T for a frame marked as sent; of CAN FD the
  * bytes there are, so that of one that was cut the line does not show it.
  * Returns the length without the NUL, 0 if it did not fit. A stamp before 1970 is written as 0. */

@@ -169,7 +169,7 @@ static int64_t ng_time(const struct capture_iface *f, uint32_t high, uint32_t lo
 
 /* ---- blocks ---- */
 
-/* Options lie behind the 8 fixed bytes. */
+/* Options come after the 8 fixed bytes. */
 static void take_interface(struct capture *c, const uint8_t *body, size_t len)
 {
     unsigned id = c->count++;

@@ -37,7 +37,7 @@ struct log {
     struct zone zone;
 };
 
-/* Moves what is left to the front and reads behind it. READY when there is more than before. */
+/* Moves what is left to the front and reads after it. READY when there is more than before. */
 static enum bytes_state refill(struct log *log, struct err *e)
 {
     if (log->ended)
@@ -191,11 +191,11 @@ static enum taken take_line(struct source *s, const struct line *line, struct fr
     struct candump_line read;
     const char *reason = candump_parse(line->text, line->len, &read);
     if (!reason && read.stamp == CANDUMP_RELATIVE && log->relative == RELATIVE_UNKNOWN) {
-        size_t behind = log->begin;
+        size_t after = log->begin;
         log->begin = (size_t)(line->text - log->text);
         if (!decide_relative(log))
             return TAKEN_NEEDS_MORE;
-        log->begin = behind;
+        log->begin = after;
     }
     if (!reason && line->cut && !read.whole)
         reason = "the last line is cut short";

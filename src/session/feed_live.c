@@ -160,7 +160,7 @@ static bool begin(struct live_feed *l, const struct feed_options *o, struct err 
         return false;
     struct stamp clock = clock_now();
     l->live->now = clock;
-    /* A damaged state file was said to the one who wrote it; here it is only begun anew. */
+    /* A damaged state file was said to the one who wrote it; here it is only begun again. */
     duties_begin(l->duties, l->live, clock, NULL);
     return true;
 }

@@ -1,4 +1,4 @@
-/* What the files of the board's loop share: its state, and who changes what in it. Within verbs/
+/* What the files of the board's loop share: its state, and who changes what in it. Within session/
  * alone; watch_loop.h is what others use. */
 #ifndef STOKEHOLD_SESSION_WATCH_INSIDE_H
 #define STOKEHOLD_SESSION_WATCH_INSIDE_H
@@ -39,9 +39,9 @@ struct watch {
     int status;
 };
 
-/* The snapshot anew, with what only the loop knows (watch_loop.c). */
+/* The snapshot again, with what only the loop knows (watch_state.c). */
 void watch_fill(struct watch *w);
-/* Takes the terminal's size over (watch_loop.c). */
+/* Takes the terminal's size over (watch_state.c). */
 void watch_resize(struct watch *w);
 /* Does what a key asked for (watch_user.c). */
 void watch_obey(struct watch *w, const struct request *q);

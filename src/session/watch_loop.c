@@ -27,19 +27,6 @@ static void read_clocks(struct watch *w)
     w->wall_ns = clock_ns(CLOCK_REALTIME);
 }
 
-/* Resident memory of this process, in KiB; 0 where it cannot be told. */
-static int64_t resident_kib(void)
-{
-    long long pages = 0;
-    FILE *f = fopen("/proc/self/statm", "re");
-    if (!f)
-        return 0;
-    if (fscanf(f, "%*s %lld", &pages) != 1)
-        pages = 0;
-    fclose(f);
-    return pages * (sysconf(_SC_PAGESIZE) / 1024);
-}
-
 static int64_t half_flash(const struct watch *w)
 {
     int64_t half = w->settings->alerts.flash_ns / 2;
@@ -47,39 +34,6 @@ static int64_t half_flash(const struct watch *w)
 }
 
 /* ---- the picture ---- */
-
-static void fill_self(struct watch *w)
-{
-    struct model *m = w->model;
-    struct term_stats t = term_stats(w->term);
-    if (w->memory_ns == 0 || w->now_ns - w->memory_ns > NS_PER_S) {
-        w->memory_ns = w->now_ns;
-        w->memory_kib = resident_kib();
-    }
-    m->self = (struct model_self){.memory_kib = w->memory_kib,
-                                  .pictures = t.frames,
-                                  .skipped = t.skipped,
-                                  .bytes = t.bytes,
-                                  .up_ns = w->now_ns - w->begin_ns,
-                                  .sound = !w->sounder.muted,
-                                  .mouse = w->mouse};
-}
-
-void watch_fill(struct watch *w)
-{
-    struct model *m = w->model;
-    /* begin() has set the kind. NOLINTNEXTLINE(clang-analyzer-core.NullDereference) */
-    w->feed.kind->fill(w->feed.ctx, m);
-    m->units = w->settings->units;
-    if (m->alert_count)
-        w->well_since_wall_ns = 0;
-    else if (!w->well_since_wall_ns && !m->waiting)
-        w->well_since_wall_ns = m->now.wall_ns;
-    m->well_since_wall_ns = w->well_since_wall_ns;
-    if (w->ui.frozen)
-        m->replay.paused = true;
-    fill_self(w);
-}
 
 static void draw(struct watch *w)
 {
@@ -89,14 +43,6 @@ static void draw(struct watch *w)
     term_draw(w->term, &w->grid, w->theme);
     w->draw_ns = w->now_ns;
     w->dirty = w->urgent = false;
-}
-
-void watch_resize(struct watch *w)
-{
-    term_resize(w->term);
-    term_size(w->term, &w->ui.cols, &w->ui.rows);
-    grid_resize(&w->grid, w->ui.cols, w->ui.rows);
-    w->urgent = true;
 }
 
 static void take_click(struct watch *w)
@@ -118,7 +64,7 @@ static void take_keys(struct watch *w)
         n++;
         w->interrupted = false;
         /* The key speaks of what is on the screen: the model of the last picture, its alerts
-         * looked up anew. */
+         * looked up again. */
         watch_fill(w);
         if (key == KEY_CODE_MOUSE)
             take_click(w);
@@ -163,7 +109,8 @@ static void take_signals(struct watch *w)
                 w->status = 128 + SIGINT;
             }
             w->interrupted = true;
-            text_copy(w->ui.notice, sizeof w->ui.notice, "an alarm stands: Ctrl-C once more ends");
+            text_copy(w->ui.notice, sizeof w->ui.notice,
+                      "an alarm is active: press Ctrl-C again to quit");
             w->urgent = true;
             break;
         default:

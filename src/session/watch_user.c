@@ -15,7 +15,7 @@
 
 #define THEMES_MAX 16
 
-/* The shipped ones, and behind them the files that the user named. */
+/* The shipped ones, and after them the files that the user named. */
 static size_t list_themes(const struct screen_setting *s, const char *names[THEMES_MAX])
 {
     const char *const own[] = {s->theme, s->theme_at_dusk, s->theme_at_night};
@@ -178,7 +178,7 @@ void watch_obey(struct watch *w, const struct request *q)
             freeze(w);
         else
             w->feed.kind->request(w->feed.ctx, q, w->ui.notice, sizeof w->ui.notice);
-        /* Alerts may have been made anew; the snapshot must not point at old ones. */
+        /* Alerts may have been made again; the snapshot must not point at old ones. */
         watch_fill(w);
         break;
     }

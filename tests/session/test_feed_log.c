@@ -1,0 +1,117 @@
+/* The feed of a log: where one may go in it, and what is said where one may not. */
+#include "session/feed.h"
+
+#include "config/config.h"
+#include "support/check.h"
+#include "support/program.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+static struct settings *settings;
+static struct feed feed;
+static struct model *m;
+
+/* A frame a second from 14:00:00 to 14:09:59. */
+static void open_log(bool with_clock)
+{
+    static char text[600 * 48];
+    static const char *names[1];
+    struct err e;
+    size_t len = 0;
+    for (int i = 0; i < 600; i++)
+        len += (size_t)snprintf(text + len, sizeof text - len, "(%0*d.0) can0 09F80226#%02X\n",
+                                with_clock ? 10 : 3, (with_clock ? 1777903200 : 0) + i, i & 255);
+    names[0] = program_file("ten-minutes.log", text);
+    struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 1};
+    assert_true(feed_open_log(&feed, &o, &e));
+    m = model_new();
+}
+
+static void turns(int n)
+{
+    for (int i = 0; i < n; i++)
+        feed.kind->turn(feed.ctx, (struct stamp){0}, NS_PER_MS);
+    feed.kind->fill(feed.ctx, m);
+}
+
+static const char *go_to(const char *time)
+{
+    static char notice[96];
+    struct request q = {.kind = REQUEST_GO_TO};
+    notice[0] = '\0';
+    assert_true(when_parse_in_log(time, &q.moment));
+    feed.kind->request(feed.ctx, &q, notice, sizeof notice);
+    turns(20);
+    return notice;
+}
+
+static double seconds_into(void)
+{
+    return (double)(m->now.wall_ns - m->replay.first_ns) / 1e9;
+}
+
+static void close_log(void)
+{
+    feed.kind->close(feed.ctx);
+    model_free(m);
+}
+
+static void go_to__outside_the_log__says_which_times_it_has_and_stays(void **state)
+{
+    (void)state;
+    open_log(true);
+    turns(20);
+    assert_string_equal(go_to("+02:00"), "");
+    double at = seconds_into();
+    assert_near(at, 120, 1.1);
+    assert_string_equal(go_to("15:00"), "the log has 14:00:00 to 14:09:59");
+    assert_string_equal(go_to("13:59"), "the log has 14:00:00 to 14:09:59");
+    assert_string_equal(go_to("+10:00"), "the log has 14:00:00 to 14:09:59");
+    assert_string_equal(go_to("2020-01-01"), "the log has 14:00:00 to 14:09:59");
+    assert_near(seconds_into(), at, 1.1);
+    assert_string_equal(go_to("14:08:00"), "");
+    assert_near(seconds_into(), 480, 1.1);
+    assert_string_equal(go_to("14:00"), "");
+    assert_near(seconds_into(), 0, 1.1);
+    close_log();
+}
+
+static void go_to__log_without_a_clock__counts_from_its_start(void **state)
+{
+    (void)state;
+    open_log(false);
+    turns(20);
+    assert_string_equal(go_to("+10:30"), "the log has +00:00 to +09:59");
+    assert_string_equal(go_to("+05:00"), "");
+    assert_near(seconds_into(), 300, 1.1);
+    close_log();
+}
+
+static int begin(void **state)
+{
+    (void)state;
+    struct config_messages *messages = NULL;
+    setenv("TZ", "UTC", 1);
+    tzset();
+    settings = config_load(NULL, &messages);
+    config_messages_free(messages);
+    return settings ? 0 : -1;
+}
+
+static int end(void **state)
+{
+    (void)state;
+    settings_free(settings);
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(go_to__outside_the_log__says_which_times_it_has_and_stays),
+        cmocka_unit_test(go_to__log_without_a_clock__counts_from_its_start),
+    };
+    return cmocka_run_group_tests(tests, begin, end);
+}
