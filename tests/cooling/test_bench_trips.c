@@ -81,8 +81,8 @@ static struct group run_group(const struct group *g, const struct figures *figur
     return r;
 }
 
-/* To the last digit of the table. Another processor's library may round a sine otherwise, and then a
- * made-up trip is a little other: there a twentieth of a second, or one in two hundred. */
+/* To the last digit of the table. Another processor's library may round a sine otherwise, and then
+ * a made-up trip is a little other: there a twentieth of a second, or one in two hundred. */
 static bool near(double got, double want)
 {
 #ifdef __x86_64__
