@@ -109,7 +109,7 @@ static void broken_sections__are_said_and_their_keys_passed_over(void **state)
         "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, keys, "
         "pane, trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
         "reported, bus, "
-        "state, combined, hook)",
+        "state, combined, season, hook)",
         "t.conf:6: a section name is longer than 48 characters");
 }
 

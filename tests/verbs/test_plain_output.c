@@ -55,6 +55,8 @@ static const char *const runs[] = {
     "config keys",
     "trial '%T'",
     "trial '%L'",
+    "season /no/such",
+    "season --json '%T'",
     "drill --minutes 2 --fault '\033[31m' -o '%S/x.log'",
     "drill --minutes 2 -o '%S/x.log'",
 };
