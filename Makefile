@@ -92,7 +92,7 @@ EMULATED := $(addprefix $(BUILD)/tests/screen/test_,terminal term terms soak)
 $(EMULATED): TESTLIBS += -lvterm -lutil
 $(EMULATED): | $(BUILD)/stokehold
 # A boat on trial of which everything is known.
-VOYAGE := $(BUILD)/tests/report/voyage.o
+VOYAGE := $(BUILD)/tests/report/voyage.o $(BUILD)/tests/report/coverage.o
 $(filter $(BUILD)/tests/report/%,$(TESTBIN)): $(VOYAGE)
 $(TESTBIN): %: %.o $(SUPPORT) $(NEEDS_LIB)
 	$(call say,LINK,$@)

@@ -7,8 +7,9 @@
 
 #include "base/banned.h"
 
-#define SILENT_S  5   /* engine speed not heard for longer ends a stretch */
-#define STEPS_MAX 512 /* later ones are not kept: a day of trials has some tens */
+#define SILENT_S    5   /* engine speed not heard for longer ends a stretch */
+#define STEP_MOST_K 1.0 /* a coarser sensor says nothing of a climb */
+#define STEPS_MAX   512 /* later ones are not kept: a day of trials has some tens */
 
 const struct steady_options steady_defaults = {
     .speed_part = 0.015, .drift_k = 0.5, .settle_s = 60, .running_rpm = 300};
@@ -40,6 +41,8 @@ struct steady {
     struct second (*temps)[STEADY_SETTLE_MAX]; /* rings by second */
     bool temp_known[STEADY_TEMPS];
     int64_t temp_heard_s[STEADY_TEMPS];
+    double temp_last[STEADY_TEMPS];
+    double temp_step[STEADY_TEMPS]; /* smallest change seen between two readings; 0: none yet */
     struct steady_step *steps;
     size_t count;
 };
@@ -73,6 +76,17 @@ void steady_free(struct steady *s)
     free(s);
 }
 
+/* A sensor that counts in whole kelvins tips from one to the next while nothing happens: one such
+ * step is not a climb. */
+static double allowed_k(const struct steady *s, int index)
+{
+    double step = s->temp_step[index];
+
+    return step <= STEP_MOST_K && step > s->options.drift_k / 2
+               ? step * 1.01 + s->options.drift_k / 2
+               : s->options.drift_k;
+}
+
 /* Whether there is anything to stand still, and whether all of it does. */
 static bool temps_settled(const struct steady *s, int64_t last_s)
 {
@@ -89,7 +103,7 @@ static bool temps_settled(const struct steady *s, int64_t last_s)
             count[k / half] += b->count;
         }
         if (count[0] < 1 || count[1] < 1 ||
-            fabs(sum[0] / count[0] - sum[1] / count[1]) >= s->options.drift_k)
+            fabs(sum[0] / count[0] - sum[1] / count[1]) >= allowed_k(s, i))
             return false;
         any = true;
     }
@@ -230,6 +244,11 @@ void steady_temp(struct steady *s, int64_t t_ns, int index, double celsius)
     struct second *b = &s->temps[index][s->now_s % STEADY_SETTLE_MAX];
     b->sum += (float)celsius;
     b->count++;
+    double change = fabs(celsius - s->temp_last[index]);
+    if (s->temp_known[index] && change > 0 &&
+        (s->temp_step[index] == 0 || change < s->temp_step[index]))
+        s->temp_step[index] = change;
+    s->temp_last[index] = celsius;
     s->temp_known[index] = true;
     s->temp_heard_s[index] = s->now_s;
 }

@@ -5,8 +5,8 @@
  * the stretch began. An engine that starts, stops or is not heard for 5 s ends it.
  * Settled: for each temperature, the mean of the last half of `settle` and that of the half before
  * differ by less than drift_k. Noise averages out; a slow climb does not. A temperature that falls
- * silent is left out after `settle`.
- * A step begins where the temperatures began to stand (so it is at least `settle` long and may
+ * silent is left out after `settle`. A sensor that counts in coarse steps, up to 1 K, may tip by
+ * one. A step begins where the temperatures began to stand (so it is at least `settle` long and may
  * begin before it was known to), and lasts until the speed changes. Temperatures that move again
  * within it (a thermostat) end it too; the next one follows when they settle. */
 #ifndef STOKEHOLD_PLANT_STEADY_H

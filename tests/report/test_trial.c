@@ -250,7 +250,7 @@ static void trial__checks__pass_fail_and_say_what_was_not_seen(void **state)
     settings->trial.rated_rpm = 0;
     t = sail(DRILL_FAULT_NONE, 0, 1);
     r = trial_finish(t);
-    assert_int_equal(check_named(r, "revs at full throttle, PORT")->verdict, TRIAL_NOT_SEEN);
+    assert_int_equal(check_named(r, "revs at full throttle, PORT")->verdict, TRIAL_NOT_SHOWN);
     assert_int_equal(check_named(r, "engine space over outside air")->verdict, TRIAL_PASS);
     trial_free(t);
 }

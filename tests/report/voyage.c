@@ -12,7 +12,7 @@
 double voyage_speed_kn(const struct voyage *v, double rpm)
 {
     double x = rpm / v->rated_rpm;
-    double lift = 1 / (1 + exp(-(x - 0.72) / 0.07)), low = x * (1 - v->hump);
+    double lift = 1 / (1 + exp(-(x - v->lift_at) / v->lift_width)), low = x * (1 - v->hump);
 
     return v->full_kn * (low + (x - low) * lift);
 }
@@ -60,6 +60,16 @@ double voyage_economical_kn(const struct voyage *v, double from_rpm, double to_r
     return best;
 }
 
+bool voyage_is_neutral(const struct voyage *v, double t_s)
+{
+    for (int i = 0; i < v->legs; i++) {
+        if (t_s < v->leg[i].seconds)
+            return v->leg[i].neutral || v->leg[i].share[0] < 0;
+        t_s -= v->leg[i].seconds;
+    }
+    return true;
+}
+
 void voyage_plain(struct voyage *v)
 {
     *v = (struct voyage){
@@ -70,12 +80,15 @@ void voyage_plain(struct voyage *v)
         .idle_rpm = 680,
         .full_kn = 21,
         .hump = 0.6,
+        .lift_at = 0.72,
+        .lift_width = 0.07,
         .rated_lph = 38,
         .friction = 0.14,
         .thirst = {1, 1},
         .turn_deg_s = 6,
         .capacity_l = 300,
         .level = 0.8,
+        .squat_power = 2,
         .receiver_kn = 0.03,
         .wander = 0.0005,
         .slosh = 0.003,
@@ -137,6 +150,8 @@ void voyage_random(struct voyage *v, uint64_t seed)
     planing = rng_chance(&r, 0.6);
     v->full_kn = planing ? rng_between(&r, 16, 28) : rng_between(&r, 7, 11);
     v->hump = planing ? rng_between(&r, 0.45, 0.65) : 0;
+    v->lift_at = rng_between(&r, 0.6, 0.78);
+    v->lift_width = rng_between(&r, 0.05, 0.1);
     v->rated_lph = rng_between_log(&r, 8, 60);
     v->friction = rng_between(&r, 0.1, 0.18);
     v->thirst[1] = rng_between(&r, 0.94, 1.06);
@@ -144,6 +159,7 @@ void voyage_random(struct voyage *v, uint64_t seed)
     v->capacity_l = v->rated_lph * v->engines / v->tanks * rng_between(&r, 2.5, 8);
     v->level = rng_between(&r, 0.6, 0.9);
     v->squat = rng_between(&r, -0.02, 0.02);
+    v->squat_power = rng_between(&r, 1, 3);
     v->current_kn = rng_between(&r, 0, 1.8);
     v->set_deg = rng_between(&r, 0, 360);
     v->turning_deg_h = rng_between(&r, -25, 25);
@@ -161,6 +177,9 @@ void voyage_random(struct voyage *v, uint64_t seed)
     v->no_gear = rng_chance(&r, 0.2);
     usual(v, rng_between(&r, 0.3, 0.4), rng_between(&r, 0, 360), rng_between(&r, 80, 120),
           rng_between(&r, 130, 240), 7 + (int)rng_below(&r, 4));
+    if (v->engines > 1 && rng_chance(&r, 0.3)) /* one does not come to full throttle */
+        for (int i = 0; i < v->legs; i++)
+            v->leg[i].share[1] = fmin(v->leg[i].share[1], rng_between(&r, 0.94, 0.99));
 }
 
 /* --- sailing ---------------------------------------------------------------------------- */
@@ -278,7 +297,7 @@ static void send_rest(struct sea *s)
 
     for (int i = 0; i < v->tanks && !v->no_tanks; i++) {
         double moving = s->any_running && !s->neutral ? 1 : 0.3;
-        double level[] = {s->tank_l[i] / v->capacity_l + v->squat * way * way +
+        double level[] = {s->tank_l[i] / v->capacity_l + v->squat * pow(way, v->squat_power) +
                               moving * hanging(s, &s->slosh[i], v->slosh, 4),
                           v->capacity_l, 0};
 
@@ -388,7 +407,7 @@ void voyage_frames(const struct voyage *v, void (*take)(void *ctx, const struct 
     rng_seed_stream(&s->rng, v->seed, 11);
     plan.sensors.fine_exhaust = true;
     plan.params.engines = v->engines;
-    drill_frames_init(&s->frames, &plan, INT64_C(1777903200) * NS_PER_S);
+    drill_frames_init(&s->frames, &plan, VOYAGE_EPOCH_NS);
     for (int e = 0; e < VOYAGE_ENGINES; e++) {
         s->exhaust_c[e] = s->coolant_c[e] = s->oil_c[e] = 18;
         s->tank_l[e] = v->capacity_l * v->level;

@@ -27,13 +27,15 @@ struct voyage {
     int engines, tanks;
     /* boat */
     double rated_rpm, idle_rpm, full_kn;
-    double hump;      /* 0 displacement .. 0.6: speed that comes late */
-    double rated_lph; /* each engine */
-    double friction;  /* share of it that turns the engine itself over at rated speed */
+    double hump;                /* 0 displacement .. 0.6: speed that comes late */
+    double lift_at, lift_width; /* share of rated speed at which it comes, and how suddenly */
+    double rated_lph;           /* each engine */
+    double friction;            /* share of it that turns the engine itself over at rated speed */
     double thirst[VOYAGE_ENGINES]; /* burn over that of the first engine, 1: alike */
     double turn_deg_s;             /* how fast she turns */
     double capacity_l, level;      /* each tank, and how full at the start, 0 to 1 */
     double squat;                  /* share of the tank by which the reading moves at full speed */
+    double squat_power;            /* it goes with this power of speed */
     /* water */
     double current_kn, set_deg;
     double turning_deg_h, rising_kn_h; /* how the current changes */
@@ -81,6 +83,10 @@ void voyage_sail(const struct voyage *v, const struct settings *settings, struct
 void voyage_frames(const struct voyage *v, void (*take)(void *ctx, const struct frame *f),
                    void *ctx, struct voyage_truth *truth);
 
+/* When every voyage begins, wall time. */
+#define VOYAGE_EPOCH_NS (INT64_C(1777903200) * 1000000000)
+/* Out of gear, or the engines stopped, so many seconds into it. */
+bool voyage_is_neutral(const struct voyage *v, double t_s);
 /* Settled speed through the water with every engine at this speed, and their burn together. */
 double voyage_speed_kn(const struct voyage *v, double rpm);
 double voyage_burn_lph(const struct voyage *v, double rpm);

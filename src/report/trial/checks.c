@@ -7,12 +7,17 @@
 
 #include "base/banned.h"
 
+/* What a live sensor shows over a trial at the least: common practice, no source. */
+#define MOVED_K       1.0
+#define MOVED_OIL_KPA 30.0
+#define ALIKE         0.03 /* engine speeds that may be compared */
+
 static struct trial_check *add(struct trial_report *r, const char *name, const char *place)
 {
     /* where there are too many, the last one gives way */
     struct trial_check *c = &r->check[r->checks < TRIAL_CHECKS ? r->checks++ : TRIAL_CHECKS - 1];
 
-    c->verdict = TRIAL_NOT_SEEN;
+    c->verdict = TRIAL_NOT_SHOWN;
     text_format(c->name, sizeof c->name, "%s%s%s", name, place[0] ? ", " : "", place);
     c->text[0] = '\0';
     return c;
@@ -54,18 +59,24 @@ static void at_least(struct trial_report *r, struct trial_check *c, double value
     text_format(c->text, sizeof c->text, "%s, at least %s", saw, want);
 }
 
+/* Rated speed: by the configuration, else by the engine itself (127498). */
 static void check_full(struct trial_report *r, int e)
 {
     struct trial_check *c = add(r, "revs at full throttle", r->engine_names[e]);
     double most = NAN, rated = r->settings->trial.rated_rpm;
+    bool own = !(rated > 0) && r->rated_rpm[e] > 0;
 
     for (int i = 0; i < r->steps; i++)
         if (r->step[i].engines & 1u << e && !(r->step[i].engine[e].rpm.mean <= most))
             most = r->step[i].engine[e].rpm.mean;
-    if (rated > 0)
+    rated = own ? r->rated_rpm[e] : rated;
+    if (rated > 0) {
         at_least(r, c, most, rated * r->settings->trial.reach, UNIT_RPM, 0);
-    else
-        text_copy(c->text, sizeof c->text, "no rated speed in [trial]");
+        if (own && c->verdict != TRIAL_NOT_SHOWN)
+            text_append(c->text, sizeof c->text, " (rated by its own word)");
+    } else {
+        text_copy(c->text, sizeof c->text, "no rated speed in [trial], nor from the engine");
+    }
 }
 
 /* Nominal voltage over 12: from a voltage at rest or while charging. */
@@ -101,7 +112,10 @@ static void check_idle(struct trial_report *r, int e)
     for (int i = 0; i < r->steps; i++)
         if (r->step[i].engines & 1u << e)
             most = fmax(most, r->step[i].engine[e].rpm.mean);
-    if (idle && idle->engine[e].rpm.mean < 0.5 * most)
+    if (!(r->oil_moved_kpa[e] >= MOVED_OIL_KPA))
+        text_copy(c->text, sizeof c->text,
+                  "its pressure did not move between standing and running");
+    else if (idle && idle->engine[e].rpm.mean < 0.5 * most)
         at_least(r, c, idle->engine[e].oil_pressure.low, r->settings->trial.oil_hot_idle_kpa,
                  UNIT_KPA, 0);
     else
@@ -155,51 +169,92 @@ static void check_crank(struct trial_report *r)
     }
 }
 
-/* Engines 0 and 1 at like speed: the largest difference over the points. */
-static void check_twins(struct trial_report *r)
+/* The largest difference of engines 0 and 1 over the points that both ran at one speed. */
+struct twins {
+    double heat_k, heat_rpm;                /* NaN: none */
+    double burn_part, burn_error, burn_rpm; /* error: of the share, two standard errors */
+};
+
+static void twins_at(const struct trial_report *r, const struct trial_point *p, struct twins *t)
 {
-    struct trial_check *heat = add(r, "exhaust alike", "");
-    struct trial_check *burn = add(r, "burn alike", "");
-    double most_k = NAN, most_part = NAN, at_k = 0, at_part = 0;
+    const struct trial_engine *x = &p->engine[0], *y = &p->engine[1];
+    double part, doubt = 0;
+
+    if ((p->engines & 3) != 3 || p->apart > ALIKE)
+        return;
+    if (x->exhaust.n > 0 && y->exhaust.n > 0 &&
+        !(fabs(x->exhaust.mean - y->exhaust.mean) <= fabs(t->heat_k))) {
+        t->heat_k = x->exhaust.mean - y->exhaust.mean;
+        t->heat_rpm = p->rpm;
+    }
+    /* at idle a tenth of a litre is many per cent */
+    if (x->fuel_rate.n == 0 || y->fuel_rate.n == 0 || !(p->burn_lph > 8))
+        return;
+    part = 2 * (x->fuel_rate.mean - y->fuel_rate.mean) / p->burn_lph;
+    for (int e = 0; e < 2; e++) {
+        double own = trial_meter_share(r, e, &p->engine[e]);
+
+        doubt = hypot(
+            doubt,
+            hypot(own, isfinite(p->engine[e].fuel_rate.error) ? p->engine[e].fuel_rate.error : 0));
+    }
+    if (fabs(part) <= fabs(t->burn_part))
+        return;
+    t->burn_part = part;
+    t->burn_error = 2 * 2 * doubt / p->burn_lph;
+    t->burn_rpm = p->rpm;
+}
+
+static void check_twin_heat(struct trial_report *r, const struct twins *t)
+{
+    struct trial_check *c = add(r, "exhaust alike", "");
     char a[60], b[60], rpm[32];
 
-    for (int i = 0; i < r->points; i++) {
-        const struct trial_point *p = &r->point[i];
-        const struct trial_engine *x = &p->engine[0], *y = &p->engine[1];
+    if (!isfinite(t->heat_k))
+        return;
+    if (!(r->exhaust_moved_k[0] >= MOVED_K && r->exhaust_moved_k[1] >= MOVED_K)) {
+        text_format(c->text, sizeof c->text, "%s's exhaust did not move with its work",
+                    r->engine_names[r->exhaust_moved_k[0] >= MOVED_K ? 1 : 0]);
+        return;
+    }
+    c->verdict = fabs(t->heat_k) <= r->settings->trial.twin_exhaust_k ? TRIAL_PASS : TRIAL_FAIL;
+    text_number(rpm, sizeof rpm, t->heat_rpm, 0);
+    text_format(c->text, sizeof c->text, "%s is %s hotter at %s rpm, at most %s",
+                r->engine_names[t->heat_k > 0 ? 0 : 1],
+                shown_difference(r, a, sizeof a, fabs(t->heat_k)), rpm,
+                shown_difference(r, b, sizeof b, r->settings->trial.twin_exhaust_k));
+}
 
-        if ((p->engines & 3) != 3)
-            continue;
-        if (x->exhaust.n > 0 && y->exhaust.n > 0 &&
-            !(fabs(x->exhaust.mean - y->exhaust.mean) <= fabs(most_k))) {
-            most_k = x->exhaust.mean - y->exhaust.mean;
-            at_k = p->rpm;
-        }
-        /* at idle a tenth of a litre is many per cent */
-        if (x->fuel_rate.n > 0 && y->fuel_rate.n > 0 && p->burn_lph > 8) {
-            double part = 2 * (x->fuel_rate.mean - y->fuel_rate.mean) / p->burn_lph;
+/* A verdict only where the meters' own errors leave no doubt of it. */
+static void check_twin_burn(struct trial_report *r, const struct twins *t)
+{
+    struct trial_check *c = add(r, "burn alike", "");
+    double limit = r->settings->trial.twin_burn, off = fabs(t->burn_part);
+    char a[32], b[32], error[32], rpm[32];
 
-            if (!(fabs(part) <= fabs(most_part))) {
-                most_part = part;
-                at_part = p->rpm;
-            }
-        }
-    }
-    if (isfinite(most_k)) {
-        heat->verdict = fabs(most_k) <= r->settings->trial.twin_exhaust_k ? TRIAL_PASS : TRIAL_FAIL;
-        text_number(rpm, sizeof rpm, at_k, 0);
-        text_format(heat->text, sizeof heat->text, "%s is %s hotter at %s rpm, at most %s",
-                    r->engine_names[most_k > 0 ? 0 : 1],
-                    shown_difference(r, a, sizeof a, fabs(most_k)), rpm,
-                    shown_difference(r, b, sizeof b, r->settings->trial.twin_exhaust_k));
-    }
-    if (isfinite(most_part)) {
-        burn->verdict = fabs(most_part) <= r->settings->trial.twin_burn ? TRIAL_PASS : TRIAL_FAIL;
-        text_number(a, sizeof a, fabs(most_part) * 100, 1);
-        text_number(b, sizeof b, r->settings->trial.twin_burn * 100, 1);
-        text_number(rpm, sizeof rpm, at_part, 0);
-        text_format(burn->text, sizeof burn->text, "%s burns %s %% more at %s rpm, at most %s %%",
-                    r->engine_names[most_part > 0 ? 0 : 1], a, rpm, b);
-    }
+    if (!isfinite(t->burn_part))
+        return;
+    if (off + t->burn_error <= limit)
+        c->verdict = TRIAL_PASS;
+    else if (off - t->burn_error > limit)
+        c->verdict = TRIAL_FAIL;
+    text_number(a, sizeof a, off * 100, 1);
+    text_number(error, sizeof error, t->burn_error * 100, 1);
+    text_number(b, sizeof b, limit * 100, 1);
+    text_number(rpm, sizeof rpm, t->burn_rpm, 0);
+    text_format(c->text, sizeof c->text, "%s burns %s %% (±%s) more at %s rpm, at most %s %%%s",
+                r->engine_names[t->burn_part > 0 ? 0 : 1], a, error, rpm, b,
+                c->verdict == TRIAL_NOT_SHOWN ? ": the meters cannot tell" : "");
+}
+
+static void check_twins(struct trial_report *r)
+{
+    struct twins t = {.heat_k = NAN, .burn_part = NAN};
+
+    for (int i = 0; i < r->points; i++)
+        twins_at(r, &r->point[i], &t);
+    check_twin_heat(r, &t);
+    check_twin_burn(r, &t);
 }
 
 static void check_space(struct trial_report *r)
@@ -215,6 +270,15 @@ static void check_space(struct trial_report *r)
         }
     if (!isfinite(most))
         return;
+    if (!(r->space_moved_k >= MOVED_K)) {
+        text_format(c->text, sizeof c->text, "its sensor did not move by %s all day: is it dead?",
+                    shown_difference(r, a, sizeof a, MOVED_K));
+        return;
+    }
+    if (!(r->air_moved_k > 0)) {
+        text_copy(c->text, sizeof c->text, "the outside sensor never moved at all: is it dead?");
+        return;
+    }
     c->verdict = most <= r->settings->trial.space_rise_k ? TRIAL_PASS : TRIAL_FAIL;
     text_number(rpm, sizeof rpm, at, 0);
     text_format(c->text, sizeof c->text, "%s at %s rpm, at most %s",
@@ -262,6 +326,58 @@ static void find_counters(struct trial_report *r)
     }
 }
 
+static void find_log(struct trial_report *r)
+{
+    char text[200], off[32], error[32], gain[32];
+
+    if (!(fabs(r->log_factor - 1) > fmax(2.5 * r->log_error, 0.02)))
+        return;
+    text_number(off, sizeof off, fabs(1 / r->log_factor - 1) * 100, 1);
+    text_number(error, sizeof error, 2 * r->log_error * 100, 1);
+    text_number(gain, sizeof gain, r->log_factor, 3);
+    text_format(text, sizeof text,
+                "speed-water reads %s %% (±%s) too %s against the runs both ways: gain = %s would "
+                "correct it",
+                off, error, r->log_factor < 1 ? "much" : "little", gain);
+    trial_add_finding(r, "log", "speed-water", r->log_factor, r->log_error, text);
+}
+
+/* Twins that no longer turn alike: most often at full throttle. */
+static void find_apart(struct trial_report *r)
+{
+    char text[200], rpm[32], a[32], b[32];
+
+    for (int i = r->points - 1; i >= 0; i--) {
+        const struct trial_point *p = &r->point[i];
+
+        if (!(p->apart > ALIKE) || p->engine[0].rpm.n == 0 || p->engine[1].rpm.n == 0)
+            continue;
+        text_number(rpm, sizeof rpm, p->rpm, 0);
+        text_number(a, sizeof a, p->engine[0].rpm.mean, 0);
+        text_number(b, sizeof b, p->engine[1].rpm.mean, 0);
+        text_format(text, sizeof text, "at %s rpm the engines turned apart: %s %s, %s %s", rpm,
+                    r->engine_names[0], a, r->engine_names[1], b);
+        trial_add_finding(r, "apart", "rpm.0", p->apart, NAN, text);
+        return;
+    }
+}
+
+static void find_holes(struct trial_report *r)
+{
+    char text[200], seconds[32], share[32];
+    double all = (double)(r->last_ns - r->first_ns) / 1e9;
+
+    if (r->holes == 0)
+        return;
+    text_number(seconds, sizeof seconds, r->hole_s, 0);
+    text_number(share, sizeof share, all > 0 ? 100 * r->hole_s / all : 0, 1);
+    text_format(text, sizeof text,
+                "nothing at all was heard %d time%s of more than %d s: %s s in all, %s %% of the "
+                "log",
+                r->holes, r->holes == 1 ? "" : "s", TRIAL_HOLE_S, seconds, share);
+    trial_add_finding(r, "holes", "", r->hole_s, NAN, text);
+}
+
 static void check_alerts(struct trial_report *r)
 {
     struct trial_check *c = add(r, "no alarm or warning during the trial", "");
@@ -289,4 +405,7 @@ void trial_checks_make(struct trial *t)
     check_cooling(r);
     check_alerts(r);
     find_counters(r);
+    find_log(r);
+    find_apart(r);
+    find_holes(r);
 }

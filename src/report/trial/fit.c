@@ -4,134 +4,202 @@
 
 #include "base/banned.h"
 
-#define POINTS_MAX 256
-
-bool fit_line(const double *x, const double *y, size_t n, struct fit_line *out)
+bool fit_power(const double *x, const double *y, const double *share, size_t n,
+               struct fit_power *out)
 {
-    double mx = 0, my = 0, sxx = 0, sxy = 0, syy = 0, rest;
+    double w = 0, mx = 0, my = 0, sxx = 0, sxy = 0;
 
+    for (size_t i = 0; i < n; i++) {
+        double weight = 1 / (share[i] * share[i]);
+
+        if (!(x[i] > 0 && y[i] > 0 && share[i] > 0))
+            return false;
+        w += weight;
+        mx += weight * log(x[i]);
+        my += weight * log(y[i]);
+    }
     if (n < 2)
         return false;
+    mx /= w;
+    my /= w;
     for (size_t i = 0; i < n; i++) {
-        mx += x[i] / (double)n;
-        my += y[i] / (double)n;
-    }
-    for (size_t i = 0; i < n; i++) {
-        sxx += (x[i] - mx) * (x[i] - mx);
-        sxy += (x[i] - mx) * (y[i] - my);
-        syy += (y[i] - my) * (y[i] - my);
+        double weight = 1 / (share[i] * share[i]);
+
+        sxx += weight * (log(x[i]) - mx) * (log(x[i]) - mx);
+        sxy += weight * (log(x[i]) - mx) * (log(y[i]) - my);
     }
     if (!(sxx > 0))
         return false;
-    out->slope = sxy / sxx;
-    out->offset = my - out->slope * mx;
-    rest = syy - out->slope * sxy;
-    rest = rest > 0 ? rest : 0;
-    out->slope_error = n > 2 ? sqrt(rest / (double)(n - 2) / sxx) : NAN;
-    out->r2 = syy > 0 ? 1 - rest / syy : 1;
+    out->exponent = sxy / sxx;
+    out->factor = exp(my - out->exponent * mx);
+    out->exponent_error = sqrt(1 / sxx);
     return true;
 }
 
-bool fit_power(const double *x, const double *y, size_t n, struct fit_power *out)
-{
-    double lx[POINTS_MAX], ly[POINTS_MAX];
-    struct fit_line line;
-    size_t k = 0;
+/* --- the cheapest mile ------------------------------------------------------------------ */
 
-    for (size_t i = 0; i < n && k < POINTS_MAX; i++) {
-        if (!(x[i] > 0 && y[i] > 0))
-            continue;
-        lx[k] = log(x[i]);
-        ly[k++] = log(y[i]);
+#define RUNS_MAX   64
+#define FINE       24   /* places looked at between two runs */
+#define SURE       3    /* with ten runs chance alone often makes two */
+#define GAP_PART   0.02 /* of the gap between the runs on either side; the same */
+#define SHAPE_PART 0.08 /* of what a parabola says otherwise; held against simulated trials */
+
+struct splines {
+    size_t n;
+    double x[RUNS_MAX], speed[RUNS_MAX], burn[RUNS_MAX]; /* burn: its logarithm */
+    double speed_bend[RUNS_MAX], burn_bend[RUNS_MAX];    /* second derivatives */
+};
+
+/* Natural cubic spline: the tridiagonal equations of the second derivatives. */
+static void bend(const double *x, const double *y, size_t n, double *out)
+{
+    double upper[RUNS_MAX] = {0}, right[RUNS_MAX] = {0};
+
+    out[0] = out[n - 1] = 0;
+    for (size_t i = 1; i + 1 < n; i++) {
+        double h0 = x[i] - x[i - 1], h1 = x[i + 1] - x[i];
+        double d = 2 * (h0 + h1) - h0 * upper[i - 1];
+        double r = 6 * ((y[i + 1] - y[i]) / h1 - (y[i] - y[i - 1]) / h0);
+
+        upper[i] = h1 / d;
+        right[i] = (r - h0 * right[i - 1]) / d;
     }
-    if (!fit_line(lx, ly, k, &line))
-        return false;
-    out->factor = exp(line.offset);
-    out->exponent = line.slope;
-    out->exponent_error = line.slope_error;
-    out->r2 = line.r2;
-    return true;
+    for (size_t i = n - 1; i-- > 1;)
+        out[i] = right[i] - upper[i] * out[i + 1];
 }
 
-/* Vertex of the least-squares parabola through n >= 3 points; false where it opens downwards. */
-static bool vertex(const struct fit_point *p, size_t n, double *vx, double *vy)
+static double spline_at(const double *x, const double *y, const double *b, size_t i, double at)
 {
-    double mx = 0, s[5] = {0}, t[3] = {0};
-    double d, a, b, c;
+    double h = x[i + 1] - x[i], left = (x[i + 1] - at) / h, right = (at - x[i]) / h;
 
-    for (size_t i = 0; i < n; i++)
-        mx += p[i].x / (double)n;
+    return left * y[i] + right * y[i + 1] +
+           ((left * left * left - left) * b[i] + (right * right * right - right) * b[i + 1]) * h *
+               h / 6;
+}
+
+static void make_splines(struct splines *s, const struct fit_run *p, size_t n)
+{
+    s->n = n;
     for (size_t i = 0; i < n; i++) {
-        double x = p[i].x - mx, power = 1;
+        s->x[i] = p[i].rpm;
+        s->speed[i] = p[i].speed;
+        s->burn[i] = log(p[i].burn);
+    }
+    bend(s->x, s->speed, n, s->speed_bend);
+    bend(s->x, s->burn, n, s->burn_bend);
+}
 
-        for (int k = 0; k < 5; k++) {
-            s[k] += power;
-            if (k < 3)
-                t[k] += power * p[i].y;
-            power *= x;
+struct place {
+    double speed, cost;
+    size_t run; /* the run below it */
+    double rpm;
+};
+
+static struct place place_at(const struct splines *s, size_t i, double rpm)
+{
+    struct place v = {.run = i, .rpm = rpm};
+
+    v.speed = spline_at(s->x, s->speed, s->speed_bend, i, rpm);
+    v.cost = exp(spline_at(s->x, s->burn, s->burn_bend, i, rpm)) / v.speed;
+    return v;
+}
+
+/* The lowest inner place whose rpm lies within [low, high]; false where there is none. */
+static bool lowest(const struct splines *s, double low, double high, struct place *out)
+{
+    struct place before = {0}, middle = {0};
+    bool found = false;
+    int seen = 0;
+
+    for (size_t i = 0; i + 1 < s->n; i++) {
+        for (int k = i == 0 ? 0 : 1; k <= FINE; k++) {
+            struct place v = place_at(s, i, s->x[i] + (s->x[i + 1] - s->x[i]) * k / FINE);
+
+            if (seen++ >= 2 && middle.cost < before.cost && middle.cost <= v.cost &&
+                middle.speed > 0 && middle.rpm >= low && middle.rpm <= high &&
+                (!found || middle.cost < out->cost)) {
+                *out = middle;
+                found = true;
+            }
+            before = middle;
+            middle = v;
         }
     }
-    /* Cramer's rule on the normal equations of a + b x + c x^2 */
-    d = s[0] * (s[2] * s[4] - s[3] * s[3]) - s[1] * (s[1] * s[4] - s[3] * s[2]) +
-        s[2] * (s[1] * s[3] - s[2] * s[2]);
-    if (!(fabs(d) > 0))
-        return false;
-    a = (t[0] * (s[2] * s[4] - s[3] * s[3]) - s[1] * (t[1] * s[4] - s[3] * t[2]) +
-         s[2] * (t[1] * s[3] - s[2] * t[2])) /
-        d;
-    b = (s[0] * (t[1] * s[4] - t[2] * s[3]) - t[0] * (s[1] * s[4] - s[3] * s[2]) +
-         s[2] * (s[1] * t[2] - t[1] * s[2])) /
-        d;
-    c = (s[0] * (s[2] * t[2] - s[3] * t[1]) - s[1] * (s[1] * t[2] - s[3] * t[0]) +
-         t[0] * (s[1] * s[3] - s[2] * s[2])) /
-        d;
-    if (!(c > 0))
-        return false;
-    *vx = mx - b / (2 * c);
-    *vy = a - b * b / (4 * c);
-    return true;
+    return found;
 }
 
-/* How far the vertex moves, in x, when one point moves by its error. */
-static double moved(const struct fit_point *three, double at)
+/* Some run on each side costs more by more than SURE standard errors of the difference. */
+static bool is_sure(const struct fit_run *p, size_t n, const struct place *best)
 {
-    double sum = 0;
+    bool left = false, right = false;
+    size_t near = best->run;
 
-    for (int i = 0; i < 6; i++) {
-        struct fit_point p[3] = {three[0], three[1], three[2]};
-        double x, y;
+    if (best->rpm - p[near].rpm > p[near + 1].rpm - best->rpm)
+        near++;
+    double own =
+        best->cost * hypot(p[near].speed_error / p[near].speed, p[near].burn_error / p[near].burn);
 
-        if (i % 2)
-            p[i / 2].x += p[i / 2].x_error;
-        else
-            p[i / 2].y += p[i / 2].y_error;
-        if (vertex(p, 3, &x, &y))
-            sum += (x - at) * (x - at);
-        else
-            sum += (three[2].x - three[0].x) * (three[2].x - three[0].x) / 4;
-    }
-    return sqrt(sum);
-}
+    for (size_t i = 0; i < n; i++) {
+        double cost = p[i].burn / p[i].speed;
+        double error = cost * hypot(p[i].speed_error / p[i].speed, p[i].burn_error / p[i].burn);
 
-bool fit_bottom(const struct fit_point *p, size_t n, size_t from, struct fit_bottom *out,
-                size_t *at)
-{
-    for (size_t i = from < 1 ? 1 : from; i + 1 < n; i++) {
-        double x, y, wide_x, wide_y, shape;
-        size_t low, high;
-
-        if (!(p[i].y < p[i - 1].y && p[i].y <= p[i + 1].y) || !vertex(&p[i - 1], 3, &x, &y))
+        if (cost - best->cost < SURE * hypot(error, own))
             continue;
-        x = fmin(fmax(x, p[i - 1].x), p[i + 1].x);
-        low = i >= 2 ? i - 2 : 0;
-        high = i + 2 < n ? i + 2 : n - 1;
-        shape = (p[i + 1].x - p[i - 1].x) / 8;
-        if (high - low >= 3 && vertex(&p[low], high - low + 1, &wide_x, &wide_y) &&
-            wide_x > p[low].x && wide_x < p[high].x)
-            shape = fmax(fabs(wide_x - x) / 2, shape / 2);
-        *out = (struct fit_bottom){x, y, hypot(moved(&p[i - 1], x), shape)};
-        *at = i;
-        return true;
+        left |= p[i].rpm < best->rpm;
+        right |= p[i].rpm > best->rpm;
     }
-    return false;
+    return left && right;
+}
+
+/* Vertex of the parabola of cost over speed through the three runs around a place. */
+static double vertex(const struct fit_run *p, size_t n, const struct place *best)
+{
+    size_t m =
+        best->rpm - p[best->run].rpm < p[best->run + 1].rpm - best->rpm ? best->run : best->run + 1;
+
+    m = m < 1 ? 1 : m + 2 > n ? n - 2 : m;
+    double x0 = p[m - 1].speed, x1 = p[m].speed, x2 = p[m + 1].speed;
+    double y0 = p[m - 1].burn / x0, y1 = p[m].burn / x1, y2 = p[m + 1].burn / x2;
+    double s0 = (y1 - y0) / (x1 - x0), s1 = (y2 - y1) / (x2 - x1);
+
+    if (!(s1 > s0))
+        return NAN;
+    return (x0 + x1) / 2 - s0 * (x2 - x0) / (2 * (s1 - s0));
+}
+
+bool fit_best(const struct fit_run *p, size_t n, struct fit_best *out)
+{
+    struct fit_run moved[RUNS_MAX];
+    struct splines s;
+    struct place best, other;
+    double sum = 0, span;
+
+    if (n < 4 || n > RUNS_MAX)
+        return false;
+    for (size_t i = 0; i < n; i++)
+        if (!(p[i].speed > 0 && p[i].burn > 0) || (i > 0 && !(p[i].rpm > p[i - 1].rpm)))
+            return false;
+    make_splines(&s, p, n);
+    if (!lowest(&s, 0, INFINITY, &best) || !is_sure(p, n, &best))
+        return false;
+    span = p[best.run + 1].speed - p[best.run].speed;
+    for (size_t i = 0; i < 2 * n; i++) {
+        for (size_t k = 0; k < n; k++)
+            moved[k] = p[k];
+        if (i < n)
+            moved[i].speed += p[i].speed_error;
+        else
+            moved[i - n].burn += p[i - n].burn_error;
+        make_splines(&s, moved, n);
+        if (!lowest(&s, best.rpm * 0.85, best.rpm * 1.15, &other))
+            other.speed = best.speed + fabs(span) / 2;
+        sum += (other.speed - best.speed) * (other.speed - best.speed);
+    }
+    double shape = vertex(p, n, &best) - best.speed;
+
+    if (!(fabs(shape) < 2 * fabs(span)))
+        shape = 2 * fabs(span);
+    shape = fmax(SHAPE_PART * fabs(shape), GAP_PART * fabs(span));
+    *out = (struct fit_best){best.speed, best.cost, sqrt(sum + shape * shape)};
+    return true;
 }

@@ -1,41 +1,35 @@
-/* Small fits for a sea trial: a line, a power law, the bottom of a curve. Pure.
- * Ordinary least squares; errors are standard errors (one sigma) of the fitted figure. */
+/* Small fits for a sea trial: a power law, the speed of the cheapest mile. Pure. Errors are
+ * standard errors (one sigma) of the fitted figure. */
 #ifndef STOKEHOLD_REPORT_TRIAL_FIT_H
 #define STOKEHOLD_REPORT_TRIAL_FIT_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
-struct fit_line {
-    double offset, slope;
-    double slope_error; /* NaN for two points */
-    double r2;
-};
-/* y = offset + slope x. False with fewer than two points or without spread in x. */
-bool fit_line(const double *x, const double *y, size_t n, struct fit_line *out);
-
 struct fit_power {
     double factor, exponent;
-    double exponent_error; /* NaN for two points */
-    double r2;             /* of the logarithms */
+    double exponent_error; /* from the shares */
 };
-/* y = factor x^exponent, fitted to logarithms. Points that are not positive are left out. */
-bool fit_power(const double *x, const double *y, size_t n, struct fit_power *out);
+/* y = factor x^exponent through the logarithms, each y known to a share of itself (one sigma) and
+ * weighted by it. False with fewer than two points, without spread in x, or where a figure is not
+ * positive. */
+bool fit_power(const double *x, const double *y, const double *share, size_t n,
+               struct fit_power *out);
 
-/* One measured point of a curve, with the standard error of each figure. */
-struct fit_point {
-    double x, y, x_error, y_error;
+/* One speed that was run. Errors are one sigma; those that all points have in common are left out,
+ * as they move no minimum. */
+struct fit_run {
+    double rpm, speed, speed_error, burn, burn_error;
 };
-struct fit_bottom {
-    double x, y;
+struct fit_best {
+    double x, y;    /* speed, and burn over speed there */
     double x_error; /* of measurement and of the curve's unknown shape, together; one sigma */
 };
-/* The lowest place of a curve through n points in order of rising x: the vertex of a parabola
- * through the lowest inner point and its neighbours. What the points' errors do to it is found by
- * moving each in turn; what the shape does, by a second parabola through two neighbours each side.
- * `from` says at which point to begin looking; *at gets the index of the lowest inner point, for
- * the next search. False where no inner point is lower than its neighbours. */
-bool fit_bottom(const struct fit_point *p, size_t n, size_t from, struct fit_bottom *out,
-                size_t *at);
+/* The speed at which a mile costs least: the lowest place of burn over speed between the first and
+ * the last of n runs in order of rising rpm, each curve a natural cubic spline over engine speed.
+ * What the runs' errors do to it is found by moving each in turn; what the shape does, from a
+ * parabola through the three runs around it. False where none is lower than both its sides by more
+ * than three standard errors. */
+bool fit_best(const struct fit_run *p, size_t n, struct fit_best *out);
 
 #endif

@@ -140,6 +140,8 @@ static void write_drifts(FILE *out, const struct trial_drifts *d)
 
 static void write_points(FILE *out, const struct trial_report *r)
 {
+    char unit[24];
+
     fputs("<h2>Speed, burn, economy</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
     head_cell(out, "engine speed", "rpm");
     head_cell(out, "runs", "");
@@ -148,10 +150,11 @@ static void write_points(FILE *out, const struct trial_report *r)
     head_cell(out, "measured", "");
     head_cell(out, "current", unit_of(r, UNIT_KN));
     head_cell(out, "burn", unit_of(r, UNIT_LPH));
-    head_cell(out, "economy", "L/nmi");
     head_cell(out, "±", "");
-    head_cell(out, "range", "nmi");
-    head_cell(out, "space", "+K");
+    head_cell(out, "economy", trial_cost_unit(r, unit, sizeof unit));
+    head_cell(out, "±", "");
+    head_cell(out, "range", trial_mile(r));
+    head_cell(out, "space over air", trial_kelvin(r));
     fputs("</tr></thead>\n<tbody>\n", out);
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
@@ -161,23 +164,32 @@ static void write_points(FILE *out, const struct trial_report *r)
         cell(out, p->rpm, 0);
         cell(out, p->steps, 0);
         cell(out, way ? trial_user(r, UNIT_KN, p->speed_kn) : NAN, 2);
-        cell(out, way ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2);
+        if (p->how == TRIAL_ONE_WAY)
+            fputs("<td>?</td>", out);
+        else
+            cell(out, way ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2);
         words_cell(out, trial_how_text(p->how));
         cell(out, p->how == TRIAL_RECIPROCAL ? trial_user(r, UNIT_KN, p->current_kn) : NAN, 1);
         cell(out, p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN, 1);
-        cell(out, p->cost, 2);
-        cell(out, 2 * p->cost_error, 2);
-        cell(out, p->range_nmi, 0);
-        cell(out, p->space_rise, 1);
+        cell(out, p->has_burn ? trial_user(r, UNIT_LPH, 2 * p->burn_error) : NAN, 1);
+        cell(out, trial_user_cost(r, p->cost), 2);
+        cell(out, trial_user_cost(r, 2 * p->cost_error), 2);
+        cell(out, trial_user_nmi(r, p->range_nmi), 0);
+        cell(out, trial_user_difference(r, UNIT_C, p->space_rise), 1);
         fputs("</tr>\n", out);
     }
-    fputs("</tbody>\n</table>\n</div>\n<p class=\"small\">±: two standard errors. Range: on the "
-          "fuel above the reserve.</p>\n",
+    fputs("</tbody>\n</table>\n</div>\n<p class=\"small\">±: two standard errors, the meters' own "
+          "among them. Range: on the fuel above the reserve. Corrected: one way, less the current "
+          "that the runs both ways told of. One way: over the ground, the current not known; in no "
+          "curve.</p>\n",
           out);
 }
 
 static void write_best(FILE *out, const struct trial_report *r)
 {
+    char unit[24];
+
+    trial_cost_unit(r, unit, sizeof unit);
     fputs("<p>", out);
     if (r->has_best) {
         fputs("Most economical of the faster speeds: <strong>", out);
@@ -185,23 +197,29 @@ static void write_best(FILE *out, const struct trial_report *r)
         fputs(" ±", out);
         trial_put(out, trial_user(r, UNIT_KN, 2 * r->best.x_error), 1, 0, "-");
         fprintf(out, "&nbsp;%s</strong>, ", unit_of(r, UNIT_KN));
-        trial_put(out, r->best.y, 2, 0, "-");
-        fputs("&nbsp;L/nmi. ", out);
+        trial_put(out, trial_user_cost(r, r->best.y), 2, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, trial_user_cost(r, 2 * r->best_cost_error), 2, 0, "-");
+        fprintf(out, "&nbsp;%s. ", unit);
     } else {
-        fputs("No speed between the slowest and the fastest is cheaper than its neighbours. ", out);
+        fputs(
+            "No speed between the slowest and the fastest is clearly cheaper than its neighbours. ",
+            out);
     }
     if (isfinite(r->slowest_cost)) {
         fputs("The slowest run, ", out);
         trial_put(out, trial_user(r, UNIT_KN, r->slowest_kn), 1, 0, "-");
         fprintf(out, "&nbsp;%s, took ", unit_of(r, UNIT_KN));
-        trial_put(out, r->slowest_cost, 2, 0, "-");
-        fputs("&nbsp;L/nmi.", out);
+        trial_put(out, trial_user_cost(r, r->slowest_cost), 2, 0, "-");
+        fprintf(out, "&nbsp;%s.", unit);
     }
     fputs("</p>\n", out);
 }
 
-static void write_engine(FILE *out, const struct trial_report *r, int e)
+static void write_engine(FILE *out, const struct trial_report *r, int e, bool utc)
 {
+    char clock[24];
+
     fputs("<section class=\"engine\">\n<h2>", out);
     plot_text(out, r->engine_names[e]);
     fputs("</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
@@ -234,6 +252,12 @@ static void write_engine(FILE *out, const struct trial_report *r, int e)
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);
+    if (isfinite(r->exhaust_high_c[e])) {
+        when_clock(clock, sizeof clock, r->exhaust_high_ns[e], utc);
+        fputs("<p>Highest exhaust of the whole trial: ", out);
+        trial_put(out, trial_user(r, UNIT_C, r->exhaust_high_c[e]), 1, 0, "-");
+        fprintf(out, "&nbsp;%s at %s.</p>\n", unit_of(r, UNIT_C), clock);
+    }
     if (!r->law_seen[e]) {
         fputs("</section>\n", out);
         return;
@@ -308,6 +332,7 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
     head_cell(out, "space", unit_of(r, UNIT_C));
     head_cell(out, "outside", unit_of(r, UNIT_C));
     head_cell(out, "sea", unit_of(r, UNIT_C));
+    head_cell(out, "", "");
     fputs("</tr></thead>\n<tbody>\n", out);
     for (int i = 0; i < r->steps; i++) {
         const struct trial_step *s = &r->step[i];
@@ -325,6 +350,7 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         mean_cell(out, r, &s->space, UNIT_C, 1);
         mean_cell(out, r, &s->air, UNIT_C, 1);
         mean_cell(out, r, &s->sea, UNIT_C, 1);
+        words_cell(out, s->left ? trial_left_text(s->left) : s->neutral ? "neutral" : "");
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);
@@ -402,7 +428,7 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     write_best(out, r);
     trial_write_plots(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e);
+        write_engine(out, r, e, o->utc);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     write_incidents(out, r, o->utc);

@@ -20,7 +20,9 @@ struct trial_series {
     int64_t second; /* the one being gathered; -1 none */
     /* of all good readings */
     uint64_t readings;
-    double first, lowest, highest;
+    double first, last, lowest, highest;
+    int64_t highest_ns; /* wall */
+    double step;        /* smallest change between two readings; 0: none */
     double capacity_l;
 };
 
@@ -29,9 +31,20 @@ struct trial_start {
     int64_t second;
 };
 
-/* Sums of squares of tank litres (y) against metered litres (x), about their means. */
+/* What went out of one tank, or all of them, against what was metered meanwhile. */
+struct trial_drawn {
+    double tank_l, metered_l; /* between the levels compared */
+    double variance_l2;       /* of tank_l */
+    int logs;                 /* that told of both */
+    bool moving;              /* in one of them no level was read at rest */
+};
+
+/* Level against litres metered and the square of speed (squat), minute by minute: sums about the
+ * means of each log. x litres metered, s squat, y litres in the tank. */
 struct trial_slope {
-    double xx, xy, yy, freedom;
+    double xx, xs, ss, xy, sy, yy;
+    double n, logs;
+    double products, squares; /* of what is left, each with the next: how it hangs together */
 };
 
 struct trial {
@@ -47,10 +60,13 @@ struct trial {
     struct trial_series series[TRIAL_SERIES];
     int series_count;
     int64_t *wall_ns; /* by second */
+    bool *any;        /* something was heard in that second */
     size_t wall_len, wall_cap;
+    int64_t heard_s; /* second of the latest message of any sort; -1 */
     struct trial_start start[TRIAL_STARTS];
     int starts;
-    struct trial_slope slope[TRIAL_TANKS + 1]; /* by tank; the last: all of them */
+    struct trial_drawn drawn[TRIAL_TANKS + 1]; /* by tank; the last: all of them */
+    struct trial_slope slope[TRIAL_TANKS + 1];
     /* sums over the logs, for whose probe is whose (pairs of engines 0 and 1) */
     double pair_n, pair_x, pair_y, pair_xx, pair_xy, pair_yy;
     int pair_apart; /* blocks in which the two worked differently */
@@ -65,7 +81,7 @@ void trial_series_close(struct trial *t, struct trial_series *s);
 void trial_series_free(struct trial *t);
 /* NULL where the channel was not heard. */
 const struct trial_series *trial_series_find(const struct trial *t, enum quantity q, int place);
-/* What a channel did in seconds [from, to). n is 0 where nothing was heard. */
+/* What a channel did in seconds [from, to), without its error. n is 0 where nothing was heard. */
 struct trial_stat trial_stat_of(const struct trial *t, enum quantity q, int place, size_t from,
                                 size_t to);
 
@@ -81,8 +97,26 @@ void trial_fuel_finish(struct trial *t);
 /* senders.c: whose probe is whose, senders that hang. */
 void trial_senders_add(struct trial *t);
 void trial_senders_finish(struct trial *t);
+/* errors.c: standard errors of all means, from how much readings hang together. */
+void trial_errors_make(struct trial_report *r);
+/* How many times larger the variance of a mean of n is than with independent ones, the correlation
+ * falling as r^k: the sum over lags. */
+double trial_growth(double r, double n);
+/* The same for one that has no others beside it. */
+void trial_error_alone(struct trial_stat *s);
+/* current.c: a pair of runs is a mean of the current (kn) at a time, known so well. */
+struct trial_pair {
+    int64_t at_ns;
+    double north, east, error;
+};
+void trial_current_fit(struct trial_current *c, const struct trial_pair *pair, int n);
+/* The current at a time and its standard error, each part; false where none is known. */
+bool trial_current_at(const struct trial_current *c, int64_t at_ns, double *north, double *east,
+                      double *error);
 /* points.c */
 void trial_points_make(struct trial *t);
+/* Standard error of an engine's burn that all points share: its meter's own, L/h. */
+double trial_meter_share(const struct trial_report *r, int e, const struct trial_engine *m);
 /* checks.c */
 void trial_checks_make(struct trial *t);
 

@@ -70,6 +70,8 @@ static void json_steps(FILE *out, const struct trial_report *r)
 
         json_open(&j, buf, sizeof buf);
         json_integer(&j, "log", s->log + 1);
+        json_string(&j, "left_out", s->left == TRIAL_TAKEN ? NULL : trial_left_text(s->left));
+        json_bool(&j, "neutral", s->neutral);
         json_time(&j, "time", s->wall_ns);
         json_number(&j, "seconds", s->seconds, 0);
         json_number(&j, "settle_s", s->settle_s, 0);
@@ -103,6 +105,7 @@ static void json_points(FILE *out, const struct trial_report *r)
         json_string(&j, "how", trial_how_text(p->how));
         json_number(&j, "speed", speed ? p->speed_kn : NAN, 3);
         json_number(&j, "speed_error", speed ? p->speed_error : NAN, 3);
+        json_number(&j, "engines_apart", p->apart, 4);
         json_number(&j, "current", ways ? p->current_kn : NAN, 3);
         json_number(&j, "current_set", ways ? p->set_deg : NAN, 0);
         json_number(&j, "burn", p->has_burn ? p->burn_lph : NAN, 2);
@@ -177,7 +180,7 @@ static void json_verdicts(FILE *out, const struct trial_report *r)
         json_string(&j, "verdict",
                     r->check[i].verdict == TRIAL_PASS   ? "pass"
                     : r->check[i].verdict == TRIAL_FAIL ? "fail"
-                                                        : "not seen");
+                                                        : "not shown");
         json_string(&j, "text", r->check[i].text);
         put_object(out, &j, i + 1 < r->checks);
     }
@@ -249,6 +252,7 @@ static void json_curves(FILE *out, const struct trial_report *r)
     json_number(&j, "speed", r->has_best ? r->best.x : NAN, 3);
     json_number(&j, "speed_error", r->has_best ? r->best.x_error : NAN, 3);
     json_number(&j, "litres_per_nmi", r->has_best ? r->best.y : NAN, 3);
+    json_number(&j, "litres_per_nmi_error", r->has_best ? r->best_cost_error : NAN, 3);
     json_number(&j, "slowest_speed", r->slowest_kn, 3);
     json_number(&j, "slowest_litres_per_nmi", r->slowest_cost, 3);
     put_object(out, &j, false);
@@ -264,12 +268,17 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
     json_string(&j, "vessel", r->settings->vessel[0] ? r->settings->vessel : NULL);
     json_time(&j, "first", r->first_ns);
     json_time(&j, "last", r->last_ns);
+    json_string(&j, "errors", "one standard error");
     json_number(&j, "running_s", r->running_s, 0);
+    json_number(&j, "holes_s", r->hole_s, 0);
     json_number(&j, "usable_l", r->usable_l, 1);
     json_number(&j, "burnt_l", r->burnt_l, 2);
     json_number(&j, "tanks_l", r->used_l, 2);
     json_number(&j, "factor", r->factor, 4);
     json_number(&j, "factor_error", r->factor_error, 4);
+    json_bool(&j, "levels_at_rest", r->still);
+    json_number(&j, "log_factor", r->log_factor, 4);
+    json_number(&j, "log_factor_error", r->log_error, 4);
     text = json_close(&j);
     if (!text)
         return;

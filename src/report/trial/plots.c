@@ -15,7 +15,8 @@ static const char *unit_word(const struct trial_report *r, enum unit base)
 }
 
 struct columns {
-    double rpm[TRIAL_POINTS], speed[TRIAL_POINTS], burn[TRIAL_POINTS], burn_error[TRIAL_POINTS];
+    double rpm[TRIAL_POINTS], speed[TRIAL_POINTS], speed_error[TRIAL_POINTS], burn[TRIAL_POINTS],
+        burn_error[TRIAL_POINTS];
     double cost[TRIAL_POINTS], cost_error[TRIAL_POINTS];
     double engine_rpm[TRIAL_ENGINES][TRIAL_POINTS], exhaust[TRIAL_ENGINES][TRIAL_POINTS];
     double coolant[TRIAL_ENGINES][TRIAL_POINTS], oil_kpa[TRIAL_ENGINES][TRIAL_POINTS];
@@ -33,14 +34,15 @@ static void fill_columns(const struct trial_report *r, struct columns *c)
     c->n = (size_t)r->points;
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
-        bool way = p->how != TRIAL_NO_SPEED;
+        bool way = p->how != TRIAL_NO_SPEED, water = trial_through_water(p);
 
         c->rpm[i] = way ? p->rpm : NAN;
-        c->speed[i] = way ? trial_user(r, UNIT_KN, p->speed_kn) : NAN;
+        c->speed[i] = water ? trial_user(r, UNIT_KN, p->speed_kn) : NAN;
+        c->speed_error[i] = trial_user(r, UNIT_KN, 2 * p->speed_error);
         c->burn[i] = p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN;
         c->burn_error[i] = trial_user(r, UNIT_LPH, 2 * p->burn_error);
-        c->cost[i] = p->cost;
-        c->cost_error[i] = 2 * p->cost_error;
+        c->cost[i] = trial_user_cost(r, p->cost);
+        c->cost_error[i] = trial_user_cost(r, 2 * p->cost_error);
         for (int e = 0; e < r->engines; e++) {
             const struct trial_engine *m = &p->engine[e];
             const struct trial_stat *x = m->exhaust.n > 0 ? &m->exhaust : &m->exhaust_gas;
@@ -75,10 +77,11 @@ static void plot_engines(FILE *out, const struct trial_report *r, struct columns
 void trial_write_plots(FILE *out, const struct trial_report *r)
 {
     struct columns c;
-    char speed[40], burn[40], temp[40], pressure[40], best[60] = "", number[20];
+    char cost[24], speed[40], burn[40], temp[40], pressure[40], best[60] = "", number[20];
     struct plot p = {0};
 
     fill_columns(r, &c);
+    trial_cost_unit(r, cost, sizeof cost);
     text_format(speed, sizeof speed, "boat speed, %s", unit_word(r, UNIT_KN));
     text_format(burn, sizeof burn, "burn of all engines, %s", unit_word(r, UNIT_LPH));
     text_format(temp, sizeof temp, "%s", unit_word(r, UNIT_C));
@@ -86,7 +89,7 @@ void trial_write_plots(FILE *out, const struct trial_report *r)
     fputs("<h2>Curves</h2>\n<div class=\"plots\">\n", out);
     p = (struct plot){.title = "Economy over boat speed",
                       .x_label = speed,
-                      .y_label = "L/nmi",
+                      .y_label = cost,
                       .from_zero = true,
                       .count = 1};
     p.series[0] = (struct plot_series){.x = c.speed, .y = c.cost, .error = c.cost_error, .n = c.n};
@@ -94,7 +97,7 @@ void trial_write_plots(FILE *out, const struct trial_report *r)
         text_number(number, sizeof number, trial_user(r, UNIT_KN, r->best.x), 1);
         text_format(best, sizeof best, "best %s %s", number, unit_word(r, UNIT_KN));
         p.at_x = trial_user(r, UNIT_KN, r->best.x);
-        p.at_y = r->best.y;
+        p.at_y = trial_user_cost(r, r->best.y);
         p.text = best;
     }
     plot_write(out, &p);
@@ -110,7 +113,7 @@ void trial_write_plots(FILE *out, const struct trial_report *r)
                       .y_label = speed,
                       .from_zero = true,
                       .count = 1};
-    p.series[0] = (struct plot_series){.x = c.rpm, .y = c.speed, .n = c.n};
+    p.series[0] = (struct plot_series){.x = c.rpm, .y = c.speed, .error = c.speed_error, .n = c.n};
     plot_write(out, &p);
     plot_engines(out, r, &c, "Exhaust over engine speed (bars: lowest to highest)", temp, c.exhaust,
                  c.exhaust_bar, false);

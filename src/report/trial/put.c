@@ -14,6 +14,8 @@ const char *trial_how_text(enum trial_how how)
         return "one way";
     case TRIAL_WATER:
         return "through water";
+    case TRIAL_CORRECTED:
+        return "corrected";
     case TRIAL_RECIPROCAL:
         return "both ways";
     case TRIAL_NO_SPEED:
@@ -24,7 +26,7 @@ const char *trial_how_text(enum trial_how how)
 
 const char *trial_verdict_text(enum trial_verdict v)
 {
-    return v == TRIAL_PASS ? "pass" : v == TRIAL_FAIL ? "FAIL" : "not seen";
+    return v == TRIAL_PASS ? "pass" : v == TRIAL_FAIL ? "FAIL" : "not shown";
 }
 
 void trial_put(FILE *out, double v, int decimals, int width, const char *missing)
@@ -39,4 +41,57 @@ void trial_put(FILE *out, double v, int decimals, int width, const char *missing
 double trial_user(const struct trial_report *r, enum unit base, double v)
 {
     return unit_from_base(settings_unit(r->settings, base), v);
+}
+
+double trial_user_difference(const struct trial_report *r, enum unit base, double v)
+{
+    return unit_from_base_difference(settings_unit(r->settings, base), v);
+}
+
+double trial_user_nmi(const struct trial_report *r, double nmi)
+{
+    return trial_user(r, UNIT_KN, nmi); /* a knot is a mile an hour, whichever mile */
+}
+
+double trial_user_cost(const struct trial_report *r, double l_per_nmi)
+{
+    return trial_user(r, UNIT_L, l_per_nmi) / trial_user(r, UNIT_KN, 1);
+}
+
+const char *trial_mile(const struct trial_report *r)
+{
+    switch (settings_unit(r->settings, UNIT_KN)) {
+    case UNIT_KMH:
+        return "km";
+    case UNIT_MPH:
+        return "mi";
+    default:
+        return "nmi";
+    }
+}
+
+const char *trial_cost_unit(const struct trial_report *r, char *dst, size_t cap)
+{
+    text_format(dst, cap, "%s/%s", unit_text(settings_unit(r->settings, UNIT_L)), trial_mile(r));
+    return dst;
+}
+
+const char *trial_kelvin(const struct trial_report *r)
+{
+    enum unit u = settings_unit(r->settings, UNIT_C);
+
+    return u == UNIT_C ? "K" : unit_text(u);
+}
+
+const char *trial_left_text(enum trial_left left)
+{
+    static const char *const words[] = {
+        [TRIAL_TAKEN] = "",
+        [TRIAL_LEFT_COLD] = "cold",
+        [TRIAL_LEFT_APART] = "levers apart",
+        [TRIAL_LEFT_GEARS] = "gears apart",
+        [TRIAL_LEFT_NO_ROOM] = "no room",
+    };
+
+    return words[left];
 }

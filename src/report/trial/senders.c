@@ -2,14 +2,16 @@
 #include "report/trial/inside.h"
 
 #include "base/text.h"
+#include "base/when.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
 
-#define BLOCK_S 30   /* for the probes: means over so long */
-#define APART   0.15 /* difference of (speed/highest)^2 that counts as working differently */
+#define SILENT_S 60   /* longer away is worth a word */
+#define BLOCK_S  30   /* for the probes: means over so long */
+#define APART    0.15 /* difference of (speed/highest)^2 that counts as working differently */
 
 /* Engines 0 and 1: does the difference of their exhausts go with the difference of their work, or
  * against it? Work is taken as speed squared; both as means of half a minute. */
@@ -101,10 +103,64 @@ static void find_exchanged(struct trial *t)
     trial_add_finding(&t->report, "exchanged", "exhaust.0", NAN, NAN, text);
 }
 
+/* --- senders that fall silent ------------------------------------------------------------- */
+
+static bool engines_ran_after(const struct trial *t, size_t second)
+{
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        const struct trial_series *rpm = trial_series_find(t, QTY_RPM, e);
+
+        for (size_t i = second; rpm && i < rpm->len; i++)
+            if ((double)rpm->mean[i] >= t->options.running_rpm)
+                return true;
+    }
+    return false;
+}
+
+/* What came in steadily and then no more, though the log and an engine went on: an engine's boxes
+ * that go dark with the key are no finding. And what came with gaps of its own. */
+static void find_silent(struct trial *t)
+{
+    for (int i = 0; i < t->series_count; i++) {
+        const struct trial_series *s = &t->series[i];
+        size_t heard = 0, first = 0, longest = 0, gap = 0;
+        char key[CHANNEL_KEY_SIZE] = "course and speed over ground", text[240], clock[24];
+
+        if (s->readings < 60 || (s->id.quantity == QTY_NONE && s->id.place != TRIAL_NORTH) ||
+            s->id.quantity == QTY_SPEED_GROUND || s->id.quantity == QTY_BURN_ERROR)
+            continue;
+        while (first < s->len && isnan(s->mean[first]))
+            first++;
+        for (size_t k = first; k < s->len; k++) {
+            bool there = !isnan(s->mean[k]);
+
+            heard += there;
+            gap = there || !t->any[k] ? (there ? 0 : gap) : gap + 1;
+            longest = gap > longest ? gap : longest;
+        }
+        if (s->id.quantity != QTY_NONE)
+            channel_id_format(key, sizeof key, s->id);
+        if (t->wall_len - s->len > SILENT_S && engines_ran_after(t, s->len + SILENT_S / 2)) {
+            when_clock(clock, sizeof clock, t->wall_ns[s->len - 1], true);
+            text_format(text, sizeof text,
+                        "%s fell silent at %s UTC, %zu s before the end: all after it is not known",
+                        key, clock, t->wall_len - s->len);
+            trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
+        } else if (longest > SILENT_S && engines_ran_after(t, s->len > 1 ? s->len - 1 : 0)) {
+            text_format(text, sizeof text,
+                        "%s was away for up to %zu s while others spoke; heard in %zu %% of the "
+                        "seconds",
+                        key, longest, 100 * heard / (s->len - first));
+            trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
+        }
+    }
+}
+
 void trial_senders_add(struct trial *t)
 {
     add_pair(t);
     find_stuck_engine(t);
+    find_silent(t);
 }
 
 void trial_senders_finish(struct trial *t)

@@ -79,7 +79,10 @@ void trial_series_add(struct trial *t, struct trial_series *s, int64_t second, d
     s->count++;
     s->least = fmin(s->least, value);
     if (s->readings++ == 0)
-        s->first = value;
+        s->first = s->last = value;
+    if (value != s->last && (s->step == 0 || fabs(value - s->last) < s->step))
+        s->step = fabs(value - s->last);
+    s->last = value;
     s->lowest = fmin(s->lowest, value);
     s->highest = fmax(s->highest, value);
 }
@@ -102,29 +105,56 @@ const struct trial_series *trial_series_find(const struct trial *t, enum quantit
     return NULL;
 }
 
+/* Means of ten seconds, as they come. */
+struct blocks {
+    double n, sum, squares;
+    double pairs, pair_sum, products; /* of each with the next */
+    double before;
+    bool any_before;
+    double part; /* of the one being gathered */
+    int in_part;
+};
+
+static void block_close(struct blocks *b)
+{
+    double v = b->part / b->in_part;
+
+    if (b->in_part == 0) {
+        b->any_before = false;
+        return;
+    }
+    b->n++;
+    b->sum += v;
+    b->squares += v * v;
+    if (b->any_before) {
+        b->pairs++;
+        b->pair_sum += v + b->before;
+        b->products += v * b->before;
+    }
+    b->before = v;
+    b->any_before = true;
+    b->part = 0;
+    b->in_part = 0;
+}
+
 struct trial_stat trial_stat_of(const struct trial *t, enum quantity q, int place, size_t from,
                                 size_t to)
 {
     const struct trial_series *s = trial_series_find(t, q, place);
     struct trial_stat r = {.low = INFINITY, .high = -INFINITY, .error = NAN};
-    double sum = 0, block = 0, blocks = 0, block_sum = 0, block_squares = 0;
-    int in_block = 0;
+    struct blocks b = {0};
+    double sum = 0, mean;
 
     if (!s)
         return (struct trial_stat){.error = NAN};
     for (size_t i = from; i < to && i < s->len; i++) {
-        if ((i - from) % 10 == 0 && in_block > 0) {
-            blocks++;
-            block_sum += block / in_block;
-            block_squares += block / in_block * (block / in_block);
-            block = 0;
-            in_block = 0;
-        }
+        if (i > from && (i - from) % 10 == 0)
+            block_close(&b);
         if (isnan(s->mean[i]))
             continue;
         sum += (double)s->mean[i];
-        block += (double)s->mean[i];
-        in_block++;
+        b.part += (double)s->mean[i];
+        b.in_part++;
         r.n++;
         r.low = fmin(r.low, (double)s->mean[i]);
         r.high = fmax(r.high, (double)s->mean[i]);
@@ -132,11 +162,10 @@ struct trial_stat trial_stat_of(const struct trial *t, enum quantity q, int plac
     if (r.n == 0)
         return (struct trial_stat){.error = NAN};
     r.mean = sum / r.n;
-    if (blocks >= 3) {
-        double var = (block_squares - block_sum * block_sum / blocks) / (blocks - 1);
-
-        r.error = sqrt(fmax(var, 0) / blocks);
-    }
+    r.blocks = b.n;
+    mean = b.n > 0 ? b.sum / b.n : 0;
+    r.squares = fmax(0, b.squares - b.n * mean * mean);
+    r.products = b.products - mean * b.pair_sum + b.pairs * mean * mean;
     return r;
 }
 

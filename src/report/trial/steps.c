@@ -6,8 +6,13 @@
 #include "base/banned.h"
 
 #define TURN_DEG     20.0 /* further from the leg's mean course: a turn */
-#define WAY_KN       0.7  /* below it a course says nothing */
-#define AFTER_TURN_S 20   /* the boat gathers way again */
+#define STRAIGHT_DEG 5.0  /* it began where she was last within this of it */
+#define SWING_DEG    3.0  /* less in SWING_S: the turn is over */
+#define SWING_S      5
+#define TURN_MOST_S  300
+#define WAY_KN       0.7 /* below it a course says nothing */
+#define AFTER_TURN_S 20  /* the boat gathers way again */
+#define AFTER_GEAR_S 20
 #define DEGREE       0.017453292519943295
 
 static void fill_engine(const struct trial *t, int e, struct trial_engine *out, size_t from,
@@ -24,19 +29,33 @@ static void fill_engine(const struct trial *t, int e, struct trial_engine *out, 
     out->torque = trial_stat_of(t, QTY_TORQUE, e, from, to);
     out->boost = trial_stat_of(t, QTY_BOOST, e, from, to);
     out->alternator = trial_stat_of(t, QTY_ALTERNATOR, e, from, to);
+    out->gear = trial_stat_of(t, QTY_GEAR, e, from, to);
+    out->burn_error = trial_stat_of(t, QTY_BURN_ERROR, e, from, to);
 }
 
 static void fill_course(const struct trial *t, struct trial_step *s, size_t from, size_t to)
 {
-    struct trial_stat north = trial_stat_of(t, QTY_NONE, TRIAL_NORTH, from, to);
-    struct trial_stat east = trial_stat_of(t, QTY_NONE, TRIAL_EAST, from, to);
-
-    if (north.n == 0 || east.n == 0)
+    s->north = trial_stat_of(t, QTY_NONE, TRIAL_NORTH, from, to);
+    s->east = trial_stat_of(t, QTY_NONE, TRIAL_EAST, from, to);
+    if (s->north.n == 0 || s->east.n == 0)
         return;
-    s->north_kn = north.mean;
-    s->east_kn = east.mean;
-    s->has_course = hypot(north.mean, east.mean) >= WAY_KN;
-    s->course_deg = fmod(atan2(east.mean, north.mean) / DEGREE + 360, 360);
+    s->has_course = hypot(s->north.mean, s->east.mean) >= WAY_KN;
+    s->course_deg = fmod(atan2(s->east.mean, s->north.mean) / DEGREE + 360, 360);
+}
+
+/* Every gearbox that is heard of an engine that runs stands in neutral. */
+static bool is_neutral(const struct trial_step *s)
+{
+    bool any = false;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        if (!(s->engines & 1u << e) || s->engine[e].gear.n == 0)
+            continue;
+        if (s->engine[e].gear.low != 0 || s->engine[e].gear.high != 0)
+            return false;
+        any = true;
+    }
+    return any;
 }
 
 static void add_step(struct trial *t, const struct steady_step *from_finder, size_t from, size_t to,
@@ -73,6 +92,7 @@ static void add_step(struct trial *t, const struct steady_step *from_finder, siz
     for (int b = 0; b < TRIAL_BATTERIES; b++)
         s->volts[b] = trial_stat_of(t, QTY_BATTERY_VOLTS, b, from, to);
     fill_course(t, s, from, to);
+    s->neutral = is_neutral(s);
     r->steps++;
 }
 
@@ -95,40 +115,96 @@ static double degrees_between(double an, double ae, double bn, double be)
     return fabs(atan2(cross, dot)) / DEGREE;
 }
 
-/* One steady step: legs on one course each, long enough to mean something. */
+/* The first second after `at` from which she no longer swings. */
+static size_t turn_end(const struct trial *t, size_t at, size_t to)
+{
+    size_t most = at + TURN_MOST_S < to ? at + TURN_MOST_S : to;
+
+    for (; at < most; at++) {
+        double n, e, later_n, later_e;
+
+        if (heading_at(t, at, &n, &e) && heading_at(t, at + SWING_S, &later_n, &later_e) &&
+            degrees_between(n, e, later_n, later_e) < SWING_DEG)
+            break;
+    }
+    return at;
+}
+
+/* The last second before `at` in which she still held the course of the leg from `from`. */
+static size_t turn_begin(const struct trial *t, size_t from, size_t at, double north, double east)
+{
+    for (; at > from; at--) {
+        double n, e;
+
+        if (heading_at(t, at, &n, &e) && degrees_between(north, east, n, e) < STRAIGHT_DEG)
+            break;
+    }
+    return at;
+}
+
+static bool gear_changed(const struct trial *t, size_t second)
+{
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        const struct trial_series *s = trial_series_find(t, QTY_GEAR, e);
+
+        if (s && second > 0 && second < s->len && !isnan(s->mean[second]) &&
+            !isnan(s->mean[second - 1]) && s->mean[second] != s->mean[second - 1])
+            return true;
+    }
+    return false;
+}
+
+struct leg {
+    const struct steady_step *step;
+    size_t from, least;
+    double north, east; /* sum of the headings on it */
+    bool first;
+};
+
+static void leg_close(struct trial *t, struct leg *l, size_t end)
+{
+    if (end < l->from + l->least)
+        return;
+    add_step(t, l->step, l->from, end, l->first);
+    l->first = false;
+}
+
+/* One steady step: legs on one course and in one gear each, long enough to mean something. */
 static void split(struct trial *t, const struct steady_step *s)
 {
     int64_t first = s->from_ns / NS_PER_S - t->base_s, last = s->to_ns / NS_PER_S - t->base_s;
     size_t from = first > 0 ? (size_t)first : 0, to = last > 0 ? (size_t)last : 0;
-    size_t least = (size_t)t->options.settle_s * 3 / 4;
-    double north = 0, east = 0;
-    bool first_leg = true;
+    struct leg l = {.step = s, .first = true};
 
     /* a step is dated back to when temperatures began to stand, which may be before the one
      * before it was over: no second counts twice */
-    from = from > t->taken ? from : t->taken;
+    l.from = from > t->taken ? from : t->taken;
+    l.least = (size_t)t->options.settle_s * 3 / 4;
     to = to > t->wall_len ? t->wall_len : to;
     t->taken = to > t->taken ? to : t->taken;
-    for (size_t i = from; i < to; i++) {
+    for (size_t i = l.from; i < to; i++) {
         double n, e;
+        size_t after = 0;
 
-        if (!heading_at(t, i, &n, &e))
-            continue;
-        if (hypot(north, east) > 3 * WAY_KN && degrees_between(north, east, n, e) > TURN_DEG) {
-            if (i >= 3 && i - 3 >= from + least) {
-                add_step(t, s, from, i - 3, first_leg);
-                first_leg = false;
+        if (i > l.from && gear_changed(t, i)) {
+            leg_close(t, &l, i);
+            after = i + AFTER_GEAR_S;
+        } else if (heading_at(t, i, &n, &e)) {
+            if (hypot(l.north, l.east) > 3 * WAY_KN &&
+                degrees_between(l.north, l.east, n, e) > TURN_DEG) {
+                leg_close(t, &l, turn_begin(t, l.from, i, l.north, l.east));
+                after = turn_end(t, i, to) + AFTER_TURN_S;
+            } else {
+                l.north += n;
+                l.east += e;
             }
-            from = i + AFTER_TURN_S;
-            i = from;
-            north = east = 0;
-            continue;
         }
-        north += n;
-        east += e;
+        if (after == 0)
+            continue;
+        l.from = i = after;
+        l.north = l.east = 0;
     }
-    if (to >= from + least)
-        add_step(t, s, from, to, first_leg);
+    leg_close(t, &l, to);
 }
 
 void trial_steps_find(struct trial *t)

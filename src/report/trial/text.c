@@ -67,9 +67,12 @@ static void write_findings(FILE *out, const struct trial_report *r)
 
 static void write_points(FILE *out, const struct trial_report *r)
 {
+    char cost[24];
+
     heading(out, "Speed, burn, economy");
-    fprintf(out, "%6s %5s %8s %6s %-13s %8s %8s %6s %8s %7s\n", "rpm", "runs", unit_of(r, UNIT_KN),
-            "±", "", unit_of(r, UNIT_LPH), "±", "load", "L/nmi", "range");
+    fprintf(out, "%6s %5s %8s %6s %-13s %8s %8s %6s %8s %7s %7s\n", "rpm", "runs",
+            unit_of(r, UNIT_KN), "±", "", unit_of(r, UNIT_LPH), "±", "load",
+            trial_cost_unit(r, cost, sizeof cost), "±", "range");
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
         double load = 0;
@@ -84,23 +87,35 @@ static void write_points(FILE *out, const struct trial_report *r)
         trial_put(out, p->rpm, 0, 6, "-");
         fprintf(out, " %5d ", p->steps);
         trial_put(out, p->how ? trial_user(r, UNIT_KN, p->speed_kn) : NAN, 2, 8, "-");
-        trial_put(out, p->how ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2, 6, "-");
+        trial_put(out, p->how ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2, 6,
+                  p->how ? "?" : "-");
         fprintf(out, "  %-13s ", trial_how_text(p->how));
         trial_put(out, p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN, 1, 8, "-");
         trial_put(out, p->has_burn ? trial_user(r, UNIT_LPH, 2 * p->burn_error) : NAN, 2, 9, "-");
         trial_put(out, n > 0 ? load / n : NAN, 0, 6, "-");
         fputs(n > 0 ? "%" : " ", out);
-        trial_put(out, p->cost, 2, 9, "-");
-        trial_put(out, p->range_nmi, 0, 8, "-");
+        trial_put(out, trial_user_cost(r, p->cost), 2, 9, "-");
+        trial_put(out, trial_user_cost(r, 2 * p->cost_error), 2, 8, "-");
+        trial_put(out, trial_user_nmi(r, p->range_nmi), 0, 8, "-");
         fputc('\n', out);
     }
-    fputs("  ±: two standard errors. range: nautical miles on the fuel above the reserve.\n", out);
+    fprintf(out,
+            "  ±: two standard errors, the meters' own among them. range: %s on the fuel above the "
+            "reserve.\n  corrected: one way, less the current that the runs both ways told of. one "
+            "way: over the ground,\n  the current not known; in no curve.\n",
+            trial_mile(r));
+    if (isfinite(r->log_factor)) {
+        fputs("  speed through the water over what the log said: ", out);
+        trial_put(out, r->log_factor, 3, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, 2 * r->log_error, 3, 0, "-");
+        fputc('\n', out);
+    }
 }
 
-static void write_engine(FILE *out, const struct trial_report *r, int e)
+static void write_engine(FILE *out, const struct trial_report *r, int e, bool utc)
 {
     char title[80];
-    bool twin = r->engines > 1;
 
     text_format(title, sizeof title, "%s", r->engine_names[e]);
     heading(out, title);
@@ -125,6 +140,14 @@ static void write_engine(FILE *out, const struct trial_report *r, int e)
         put_mean(out, r, &m->alternator, UNIT_V, 2, 10);
         fputc('\n', out);
     }
+    if (isfinite(r->exhaust_high_c[e])) {
+        char clock[24];
+
+        when_clock(clock, sizeof clock, r->exhaust_high_ns[e], utc);
+        fputs("  highest exhaust of the whole trial ", out);
+        trial_put(out, trial_user(r, UNIT_C, r->exhaust_high_c[e]), 1, 0, "-");
+        fprintf(out, " %s at %s\n", unit_of(r, UNIT_C), clock);
+    }
     if (r->law_seen[e]) {
         fprintf(out, "  %s ~ rpm^", r->law_by_torque ? "power (torque x rpm)" : "burn");
         trial_put(out, r->law[e].exponent, 2, 0, "-");
@@ -134,18 +157,20 @@ static void write_engine(FILE *out, const struct trial_report *r, int e)
                                : "; a propeller's law is 3, less for the engine's own friction\n",
               out);
     }
-    (void)twin;
 }
 
 static void write_best(FILE *out, const struct trial_report *r)
 {
+    char unit[24];
+
+    trial_cost_unit(r, unit, sizeof unit);
     heading(out, "Most economical");
     if (isfinite(r->slowest_cost)) {
         fputs("  slowest run: ", out);
         trial_put(out, trial_user(r, UNIT_KN, r->slowest_kn), 1, 0, "-");
         fprintf(out, " %s, ", unit_of(r, UNIT_KN));
-        trial_put(out, r->slowest_cost, 2, 0, "-");
-        fputs(" L/nmi\n", out);
+        trial_put(out, trial_user_cost(r, r->slowest_cost), 2, 0, "-");
+        fprintf(out, " %s\n", unit);
     }
     if (r->has_best) {
         fputs("  best of the faster speeds: ", out);
@@ -153,10 +178,13 @@ static void write_best(FILE *out, const struct trial_report *r)
         fputs(" ±", out);
         trial_put(out, trial_user(r, UNIT_KN, 2 * r->best.x_error), 1, 0, "-");
         fprintf(out, " %s, ", unit_of(r, UNIT_KN));
-        trial_put(out, r->best.y, 2, 0, "-");
-        fputs(" L/nmi\n", out);
+        trial_put(out, trial_user_cost(r, r->best.y), 2, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, trial_user_cost(r, 2 * r->best_cost_error), 2, 0, "-");
+        fprintf(out, " %s\n", unit);
     } else {
-        fputs("  no speed between the slowest and the fastest is cheaper than its neighbours\n",
+        fputs("  no speed between the slowest and the fastest is clearly cheaper than its "
+              "neighbours\n",
               out);
     }
 }
@@ -180,7 +208,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
         fputs(", by its counter ", out);
         put_litres(out, r, m->has_trip ? m->trip_l : NAN, 7);
         if (isfinite(m->factor)) {
-            fprintf(out, ", tank %d over rate ", e);
+            fputs(", tank over rate ", out);
             trial_put(out, m->factor, 3, 0, "-");
             fputs(" ±", out);
             trial_put(out, 2 * m->error, 3, 0, "-");
@@ -209,6 +237,12 @@ static void write_fuel(FILE *out, const struct trial_report *r)
     fputs("\n  counters go in steps of 1 L; a tank is taken to feed the engine of its number where "
           "there are as\n  many; level errors are those of the waves, not of the tank's table\n",
           out);
+    if (r->used_l > 0)
+        fputs(
+            r->still
+                ? "  levels were read at rest, before and after\n"
+                : "  levels were read under way, where tanks squat: 2 % of each is in the errors\n",
+            out);
 }
 
 static void write_steps(FILE *out, const struct trial_report *r, bool utc)
@@ -230,7 +264,10 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         put_mean(out, r, &s->speed_water, UNIT_KN, 2, 9);
         trial_put(out, s->settle_s, 0, 9, "-");
         put_mean(out, r, &s->space, UNIT_C, 1, 8);
-        fputc('\n', out);
+        fprintf(out, "%s%s\n", s->neutral || s->left ? "  " : "",
+                s->left      ? trial_left_text(s->left)
+                : s->neutral ? "neutral"
+                             : "");
     }
     fputs("  settled: seconds from the change of speed until exhaust and coolant stood\n", out);
 }
@@ -275,7 +312,7 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     write_points(out, r);
     write_best(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e);
+        write_engine(out, r, e, o->utc);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     write_incidents(out, r, o->utc);

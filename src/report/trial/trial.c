@@ -18,6 +18,7 @@ static const enum quantity wanted[] = {
     QTY_EXHAUST,   QTY_EXHAUST_GAS, QTY_FUEL_RATE,     QTY_TRIP_FUEL,    QTY_ALTERNATOR,
     QTY_LOAD,      QTY_TORQUE,      QTY_SEA,           QTY_OUTSIDE_AIR,  QTY_ENGINE_SPACE,
     QTY_FUEL_TANK, QTY_PETROL_TANK, QTY_BATTERY_VOLTS, QTY_SPEED_GROUND, QTY_SPEED_WATER,
+    QTY_GEAR,      QTY_BURN_ERROR,
 };
 
 static bool is_wanted(enum quantity q)
@@ -48,19 +49,24 @@ static int64_t second_of(struct trial *t, struct stamp at)
         if ((size_t)s >= t->wall_cap) {
             size_t cap = t->wall_cap ? t->wall_cap : 1024;
             int64_t *bigger;
+            bool *any;
 
             while (cap <= (size_t)s)
                 cap *= 2;
             bigger = realloc(t->wall_ns, cap * sizeof *bigger);
-            if (!bigger) {
+            t->wall_ns = bigger ? bigger : t->wall_ns;
+            any = realloc(t->any, cap * sizeof *any);
+            t->any = any ? any : t->any;
+            if (!bigger || !any) {
                 t->failed = true;
                 return -1;
             }
-            t->wall_ns = bigger;
             t->wall_cap = cap;
         }
-        for (; t->wall_len <= (size_t)s; t->wall_len++)
+        for (; t->wall_len <= (size_t)s; t->wall_len++) {
             t->wall_ns[t->wall_len] = at.wall_ns;
+            t->any[t->wall_len] = false;
+        }
     }
     return s;
 }
@@ -92,6 +98,8 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     s = trial_series_of(t, c->id);
     if (!s)
         return;
+    if (c->value > s->highest)
+        s->highest_ns = at.wall_ns;
     trial_series_add(t, s, second, c->value);
     if (c->capacity_l > 0)
         s->capacity_l = c->capacity_l;
@@ -114,15 +122,11 @@ static void on_engine(void *ctx, int engine, enum engine_state before, struct st
 }
 
 /* Velocity over the ground as north and east parts: course is no channel. */
-static void on_message(void *ctx, const struct message *m)
+static void take_velocity(struct trial *t, const struct message *m, int64_t second)
 {
-    struct trial *t = ctx;
     double course = 0, speed = 0;
     int have = 0;
-    int64_t second;
 
-    if (m->pgn != 129026 || !m->row)
-        return;
     for (size_t i = 0; i < m->row->field_count; i++) {
         const struct field_info *f = &m->row->fields[i];
 
@@ -131,8 +135,7 @@ static void on_message(void *ctx, const struct message *m)
         else if (f->quantity == QTY_SPEED_GROUND)
             have += decode_field(m, f, 0, &speed) == READING_OK;
     }
-    second = second_of(t, m->at);
-    if (have != 2 || second < 0)
+    if (have != 2)
         return;
     for (int i = TRIAL_NORTH; i <= TRIAL_EAST; i++) {
         struct trial_series *s =
@@ -141,6 +144,49 @@ static void on_message(void *ctx, const struct message *m)
         if (s)
             trial_series_add(t, s, second, speed * (i == TRIAL_NORTH ? cos(course) : sin(course)));
     }
+}
+
+/* What an engine says of its own rated speed: no channel either. */
+static void take_rated(struct trial *t, const struct message *m)
+{
+    double engine = 0, rpm = 0;
+    int have = 0;
+
+    for (size_t i = 0; i < m->row->field_count; i++) {
+        const struct field_info *f = &m->row->fields[i];
+
+        if (strcmp(f->name, "engine instance") == 0)
+            have += decode_field(m, f, 0, &engine) == READING_OK;
+        else if (strcmp(f->name, "rated speed") == 0)
+            have += decode_field(m, f, 0, &rpm) == READING_OK;
+    }
+    if (have == 2 && engine < TRIAL_ENGINES && rpm > 0)
+        t->report.rated_rpm[(int)engine] = rpm;
+}
+
+/* Times in which nothing at all came. */
+static void take_holes(struct trial *t, int64_t second)
+{
+    if (t->heard_s >= 0 && second - t->heard_s > TRIAL_HOLE_S) {
+        t->report.holes++;
+        t->report.hole_s += (double)(second - t->heard_s);
+    }
+    t->heard_s = second;
+}
+
+static void on_message(void *ctx, const struct message *m)
+{
+    struct trial *t = ctx;
+    int64_t second = second_of(t, m->at);
+
+    if (second < 0)
+        return;
+    t->any[second] = true;
+    take_holes(t, second);
+    if (m->row && m->pgn == 129026)
+        take_velocity(t, m, second);
+    else if (m->row && m->pgn == 127498)
+        take_rated(t, m);
 }
 
 static void on_alert(void *ctx, const struct alert_event *ev)
@@ -179,6 +225,8 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
     t->report.usable_l = t->report.used_l = t->report.used_error = NAN;
     for (int i = 0; i < TRIAL_BATTERIES; i++)
         t->report.crank_volts[i] = NAN;
+    for (int e = 0; e < TRIAL_ENGINES; e++)
+        t->report.exhaust_high_c[e] = NAN;
     if (!t->report.step || !t->report.point) {
         trial_free(t);
         return NULL;
@@ -193,8 +241,10 @@ void trial_free(struct trial *t)
     trial_series_free(t);
     steady_free(t->steady);
     free(t->wall_ns);
+    free(t->any);
     free(t->report.step);
     free(t->report.point);
+    free(t->report.current);
     free(t);
 }
 
@@ -211,7 +261,7 @@ bool trial_begin(struct trial *t, struct keeper *k, const char *name)
     text_clean(r->log_names[r->logs], sizeof r->log_names[r->logs], name, strlen(name));
     r->logs++;
     t->keeper = k;
-    t->base_s = -1;
+    t->base_s = t->heard_s = -1;
     t->starts = 0;
     keeper_tap_messages(k, on_message, t);
     alerts_listen(keeper_alerts(k), on_alert, t);
@@ -254,6 +304,41 @@ static void add_starts(struct trial *t)
     }
 }
 
+static double span_of(const struct trial *t, enum quantity q, int place)
+{
+    const struct trial_series *s = trial_series_find(t, q, place);
+
+    return s && s->readings > 1 ? s->highest - s->lowest : 0;
+}
+
+static void add_moved(struct trial *t)
+{
+    struct trial_report *r = &t->report;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        r->exhaust_moved_k[e] = fmax(r->exhaust_moved_k[e], span_of(t, QTY_EXHAUST, e));
+        r->oil_moved_kpa[e] = fmax(r->oil_moved_kpa[e], span_of(t, QTY_OIL_PRESSURE, e));
+    }
+    r->space_moved_k = fmax(r->space_moved_k, span_of(t, QTY_ENGINE_SPACE, 0));
+    r->air_moved_k = fmax(r->air_moved_k, span_of(t, QTY_OUTSIDE_AIR, 0));
+}
+
+/* The highest of the whole log, steady or not. */
+static void add_highest(struct trial *t)
+{
+    struct trial_report *r = &t->report;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        const struct trial_series *s = trial_series_find(t, QTY_EXHAUST, e);
+
+        s = s ? s : trial_series_find(t, QTY_EXHAUST_GAS, e);
+        if (!s || s->readings == 0 || s->highest <= r->exhaust_high_c[e])
+            continue;
+        r->exhaust_high_c[e] = s->highest;
+        r->exhaust_high_ns[e] = s->highest_ns;
+    }
+}
+
 static void add_running(struct trial *t)
 {
     for (size_t i = 0; i < t->wall_len; i++) {
@@ -286,6 +371,8 @@ void trial_end(struct trial *t)
     trial_fuel_add(t);
     add_starts(t);
     add_running(t);
+    add_highest(t);
+    add_moved(t);
     trial_senders_add(t);
     trial_series_free(t);
     steady_free(t->steady);
@@ -297,9 +384,10 @@ const struct trial_report *trial_finish(struct trial *t)
 {
     if (t->failed)
         return NULL;
+    trial_errors_make(&t->report);
     trial_fuel_finish(t);
     trial_senders_finish(t);
     trial_points_make(t);
     trial_checks_make(t);
-    return &t->report;
+    return t->failed ? NULL : &t->report;
 }

@@ -25,19 +25,32 @@
 #define TRIAL_CHECKS    96
 #define TRIAL_FINDINGS  32
 #define TRIAL_LOGS      64
+#define TRIAL_HOLE_S    10
 #define TRIAL_LONGEST_S 129600 /* 36 h of one log: what comes after is not looked at */
 
 struct trial_stat {
     int n; /* seconds heard; 0: nothing */
     double mean, low, high;
-    double error; /* standard error of the mean, from means of 10 s so that noise which hangs
-                     together is not counted as many; NaN below 30 s */
+    double error; /* standard error of the mean: see errors.c; NaN below 30 s */
+    /* means of 10 s about their own mean: squares, and products of each with the next */
+    double blocks, squares, products;
 };
 
 /* What one engine showed in a step. */
 struct trial_engine {
     struct trial_stat rpm, exhaust, exhaust_gas, coolant, oil_pressure, oil_temp, fuel_rate, load,
         torque, boost, alternator;
+    struct trial_stat gear;       /* 1 ahead, 0 neutral, -1 astern */
+    struct trial_stat burn_error; /* of fuel_rate where two meters make it: 95 in 100 within */
+};
+
+/* Why a step is in no point. */
+enum trial_left {
+    TRIAL_TAKEN,
+    TRIAL_LEFT_COLD,   /* coolant still below what it came to */
+    TRIAL_LEFT_APART,  /* the engines ran at speeds of their own */
+    TRIAL_LEFT_GEARS,  /* one in gear and one not, or astern */
+    TRIAL_LEFT_NO_ROOM /* more than TRIAL_POINTS */
 };
 
 /* One steady stretch on one course. */
@@ -50,17 +63,31 @@ struct trial_step {
     double mean_rpm; /* of the engines that ran */
     struct trial_engine engine[TRIAL_ENGINES];
     struct trial_stat speed_ground, speed_water, space, air, sea;
+    struct trial_stat north, east; /* velocity over the ground, kn */
     struct trial_stat volts[TRIAL_BATTERIES];
     bool has_course;
     double course_deg;
-    double north_kn, east_kn; /* mean velocity over the ground; with has_course */
-    int point;                /* the point it went into, -1 */
+    bool neutral; /* no engine in gear, by what the gearboxes say */
+    int point;    /* the point it went into, -1 */
+    enum trial_left left;
+};
+
+/* The water's own movement over one log, from its runs both ways: each part a polynomial of time.
+ * terms 0: not known. */
+struct trial_current {
+    int pairs, terms; /* 1 steady, 2 changing evenly, 3 and in a curve */
+    int64_t zero_ns;  /* hours count from there */
+    double north[3], east[3];
+    double inverse[9]; /* of the normal equations, row by row */
+    double scatter_kn; /* of a pair about the polynomial, each part */
+    double walk_kn2_h; /* irregular change between pairs: variance of each part an hour */
 };
 
 enum trial_how {
-    TRIAL_NO_SPEED,
-    TRIAL_ONE_WAY,    /* over the ground, current unknown */
+    TRIAL_NO_SPEED,   /* standing, drifting or in neutral */
+    TRIAL_ONE_WAY,    /* over the ground, current unknown: in no curve */
     TRIAL_WATER,      /* by the log through the water */
+    TRIAL_CORRECTED,  /* one way, less the current that runs both ways told of */
     TRIAL_RECIPROCAL, /* current cancelled */
 };
 
@@ -68,19 +95,21 @@ enum trial_how {
 struct trial_point {
     double rpm;
     int steps;
+    double apart; /* how far the engines' speeds differ, a share of the mean */
     enum trial_how how;
-    double speed_kn, speed_error;
-    double current_kn, set_deg; /* with TRIAL_RECIPROCAL */
+    double speed_kn, speed_error; /* error NaN: the current is not known */
+    double current_kn, set_deg;   /* with TRIAL_RECIPROCAL */
     bool has_burn;
-    double burn_lph, burn_error; /* all engines that ran */
-    double cost, cost_error;     /* L/nmi, with a speed and a burn */
+    double burn_lph, burn_error; /* all engines that ran; the meters' own error is in it */
+    double burn_random;          /* the part of it that differs from point to point */
+    double cost, cost_error;     /* L/nmi, where the speed is through the water */
     double range_nmi, hours;     /* at usable fuel; NaN where unknown */
     uint8_t engines;
     struct trial_engine engine[TRIAL_ENGINES]; /* joined over the steps */
     double space_rise;                         /* over outside air, K; NaN */
 };
 
-enum trial_verdict { TRIAL_PASS, TRIAL_FAIL, TRIAL_NOT_SEEN };
+enum trial_verdict { TRIAL_PASS, TRIAL_FAIL, TRIAL_NOT_SHOWN };
 struct trial_check {
     char name[64];
     enum trial_verdict verdict;
@@ -89,7 +118,7 @@ struct trial_check {
 
 /* Something the technician should look at: an exchanged probe, a float that hangs, a meter. */
 struct trial_finding {
-    char kind[24]; /* "exchanged", "stuck", "meter" */
+    char kind[24]; /* "exchanged", "stuck", "silent", "meter", "log", "apart", "holes" */
     char channel[CHANNEL_KEY_SIZE];
     double value, error; /* meter: suggested factor; NaN elsewhere */
     char text[240];
@@ -105,6 +134,7 @@ struct trial_incident {
 struct trial_meter {
     bool heard;
     double burnt_l;            /* integrated from the rate */
+    double burnt_error_l;      /* where two meters make the rate, else 0 */
     bool has_trip;             /* trip counter of the engine */
     double trip_l;             /* its change; steps of 1 L on the wire */
     struct fuel_check counter; /* the rate against that counter, step by step */
@@ -126,8 +156,16 @@ struct trial_report {
     char log_names[TRIAL_LOGS][80];
     int64_t first_ns, last_ns; /* wall */
     double running_s;          /* any engine */
-    bool cut;                  /* a log went on past TRIAL_LONGEST_S */
-    int engines;               /* highest engine seen, plus one */
+    int holes;                 /* times of more than TRIAL_HOLE_S in which nothing at all came */
+    double hole_s;             /* together */
+    double rated_rpm[TRIAL_ENGINES];      /* by 127498; 0: not said */
+    double exhaust_high_c[TRIAL_ENGINES]; /* of the whole trial; NaN */
+    /* how far readings moved over the whole trial: a sensor that never moves shows nothing */
+    double exhaust_moved_k[TRIAL_ENGINES], oil_moved_kpa[TRIAL_ENGINES];
+    double space_moved_k, air_moved_k;
+    int64_t exhaust_high_ns[TRIAL_ENGINES]; /* wall */
+    bool cut;                               /* a log went on past TRIAL_LONGEST_S */
+    int engines;                            /* highest engine seen, plus one */
     char engine_names[TRIAL_ENGINES][20];
     struct steady_options steady;
 
@@ -135,18 +173,22 @@ struct trial_report {
     int steps;
     struct trial_point *point; /* rising engine speed */
     int points;
+    struct trial_current *current; /* by log */
+    double log_factor, log_error;  /* speed through the water over what the log said; NaN */
 
     bool has_law; /* propeller law */
     struct fit_power law[TRIAL_ENGINES];
     bool law_seen[TRIAL_ENGINES], law_by_torque;
     bool has_best; /* most economical speed away from the ends of what was run */
-    struct fit_bottom best;
+    struct fit_best best;
+    double best_cost_error;
     double slowest_cost, slowest_kn; /* the other candidate: the slowest speed run; NaN */
 
     struct trial_meter meter[TRIAL_ENGINES];
     struct trial_tank tank[TRIAL_TANKS]; /* diesel and petrol tanks by number */
     double burnt_l, used_l, used_error;  /* all meters, all tanks; NaN where unknown */
     double factor, factor_error;         /* used over burnt */
+    bool still;                          /* levels were read before and after, the boat at rest */
     double usable_l;                     /* at the end, above the reserve; NaN */
 
     double space_half_s[2]; /* engine space 0, engines stopped: half of its rise goes in so long,
@@ -174,5 +216,8 @@ void trial_end(struct trial *t);
 
 /* Fits and checks; the report belongs to t. NULL when out of memory. */
 const struct trial_report *trial_finish(struct trial *t);
+
+/* A speed through the water: what a curve may be drawn of. */
+bool trial_through_water(const struct trial_point *p);
 
 #endif

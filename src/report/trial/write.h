@@ -30,11 +30,22 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
 void trial_write_plots(FILE *out, const struct trial_report *r);
 
 const char *trial_how_text(enum trial_how how);       /* "reciprocal runs" */
-const char *trial_verdict_text(enum trial_verdict v); /* "pass", "FAIL", "not seen" */
+const char *trial_verdict_text(enum trial_verdict v); /* "pass", "FAIL", "not shown" */
 
 /* A number, or `missing` where it is not finite. Right-aligned to width (0: as it comes). */
 void trial_put(FILE *out, double v, int decimals, int width, const char *missing);
 /* v, in base unit u, converted for the user. */
 double trial_user(const struct trial_report *r, enum unit base, double v);
+double trial_user_difference(const struct trial_report *r, enum unit base, double v);
+/* Miles as the user's speed counts them, and burn over them in his volume: "nmi" and "L/nmi", or
+ * "mi" and "gal/mi". */
+double trial_user_nmi(const struct trial_report *r, double nmi);
+double trial_user_cost(const struct trial_report *r, double l_per_nmi);
+const char *trial_mile(const struct trial_report *r);
+const char *trial_cost_unit(const struct trial_report *r, char *dst, size_t cap);
+/* "K", or "°F" where temperatures are read in it. */
+const char *trial_kelvin(const struct trial_report *r);
+/* Why a step is in no point; "" where it is in one. */
+const char *trial_left_text(enum trial_left left);
 
 #endif
