@@ -205,6 +205,7 @@ help:
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'
 	@echo 'make instructions what a frame costs, counted, held to a committed figure'
+	@echo 'make bench-trial  do the errors of a sea trial hold the truth'
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
 	@echo 'make golden       writes the expected screens and reports again'
 	@echo 'make manual       writes docs/stokehold.1 again from the tables'
