@@ -282,6 +282,16 @@ static void count_engine(struct load *l, bool named[256], uint8_t instance, stru
                      title, l->s->engines);
 }
 
+/* One of two meters that make another channel's flow: its place is a number, no engine. */
+static bool is_meter(const struct settings *s, struct channel_id id)
+{
+    for (size_t i = 0; i < s->channel_count; i++)
+        if (channel_id_same(s->channels[i].feed, id) ||
+            channel_id_same(s->channels[i].returned, id))
+            return true;
+    return false;
+}
+
 static void check_engine_count(struct load *l)
 {
     const struct settings *s = l->s;
@@ -295,7 +305,8 @@ static void check_engine_count(struct load *l)
     }
     for (size_t i = 0; i < s->channel_count; i++) {
         const struct channel_setting *c = &s->channels[i];
-        if (quantity_info((enum quantity)c->id.quantity)->place != PLACE_ENGINE)
+        if (quantity_info((enum quantity)c->id.quantity)->place != PLACE_ENGINE ||
+            is_meter(s, c->id))
             continue;
         channel_id_format(key, sizeof key, c->id);
         text_format(title, sizeof title, "channel %s", key);

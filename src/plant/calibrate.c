@@ -24,8 +24,16 @@ static bool from_sender(const struct channel_setting *s, double *v)
     return true;
 }
 
+/* Beyond it a level is no level: a sender that fails, or a tank that is not this one. */
+#define FULLEST 110.0
+
 static double to_volume(const struct channel_setting *s, double percent)
 {
+    bool tank = s->strapping.count > 0 || s->shape != TANK_UNKNOWN || s->head_density > 0;
+    if (tank && percent > FULLEST)
+        return NAN; /* an error, as is all that is not finite */
+    if (tank)
+        percent = fmin(percent, 100);
     if (s->strapping.count > 0) {
         double full = s->capacity_l > 0 ? s->capacity_l : s->strapping.y[s->strapping.count - 1];
         return full > 0 ? 100 * fmax(0, curve_at(&s->strapping, percent)) / full : 0;

@@ -11,7 +11,9 @@
 #include "report/trial/trial.h"
 #include "report/trial/write.h"
 
+#include <errno.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -28,6 +30,7 @@ enum {
     OPT_BASELINE,
     OPT_AGAINST,
     OPT_SIGN_OFF,
+    OPT_FAIL,
     OPT_UTC,
     OPT_ZONE,
     OPT_HELP,
@@ -47,6 +50,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the normal values learned in FILE"},
     [OPT_AGAINST] = {"against", 0, "FILE", "the same as --baseline"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE", "put the list of muster --sign-off into it"},
+    [OPT_FAIL] = {"fail-on-check", 0, NULL, "exit 1 where a check fails"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -56,7 +60,7 @@ struct order {
     struct log_range range;
     struct steady_options steady;
     struct trial_write_options write;
-    bool json, csv;
+    bool json, csv, fail_on_check;
     const char *config, *html, *learn, *baseline, *sign_off, *zone;
 };
 
@@ -116,6 +120,8 @@ static bool set(void *ctx, int option, const char *value)
     case OPT_SIGN_OFF:
         o->sign_off = value;
         return true;
+    case OPT_FAIL:
+        return o->fail_on_check = true;
     case OPT_UTC:
         return o->write.utc = true;
     default:
@@ -249,6 +255,9 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
         status = write_html(r, o, &w);
     if (o->learn && status == EXIT_DONE)
         status = write_baseline(r, o);
+    for (int i = 0; i < r->checks && o->fail_on_check && status == EXIT_DONE; i++)
+        if (r->check[i].verdict == TRIAL_FAIL)
+            status = EXIT_FINDINGS;
     return status;
 }
 
@@ -260,6 +269,10 @@ static bool read_companions(const struct order *o, struct baseline *against,
 
     if (o->baseline && !baseline_read(o->baseline, against, &e)) {
         fprintf(stderr, "stokehold trial: %s\n", e.text);
+        return false;
+    }
+    if (o->sign_off && access(o->sign_off, R_OK) != 0) {
+        fprintf(stderr, "stokehold trial: cannot read '%s': %s\n", o->sign_off, strerror(errno));
         return false;
     }
     if (o->sign_off && !(*signoff = signoff_read(o->sign_off, &e))) {

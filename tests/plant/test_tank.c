@@ -121,6 +121,10 @@ static void calibration__head__to_height_to_volume(void **state)
     double v;
     assert_int_equal(calibrate(&s, 8.2376 * 0.25, &v), READING_OK);
     assert_near(v / 100 * tank_configured_l(&s), 307.09, 0.02);
+    /* a little over is full; 50 kPa over 1 m is no level of this tank */
+    assert_int_equal(calibrate(&s, 8.2376 * 1.05, &v), READING_OK);
+    assert_near(v, 100, 1e-9);
+    assert_int_equal(calibrate(&s, 50, &v), READING_ERROR);
 }
 
 static void calibration__broken_sender__is_an_error(void **state)

@@ -21,6 +21,7 @@ struct boat {
     int engines;
     bool no_rpm, no_capacity, no_claims, exhaust_stuck, coolant_hours_back, swapped, dry;
     bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
+    bool box_stops, holes, meters, probes_from_1, hardly;
     bool wild, oil_stops, off_when_stopped, water_flow, trouble;
     double rpm[2], exhaust[2];
 };
@@ -75,7 +76,7 @@ static void send_engine(struct boat *b, int engine, uint8_t source)
         rapid[1] = rapid[2] = 0xFF;
     if (b->ms % 100 == 0)
         send_message(b, 127488, source, rapid, 8);
-    if (b->ms % (b->slow_dynamic ? 2000 : 500) != 0)
+    if (b->ms % (b->slow_dynamic ? 2000 : b->hardly ? 1000 : 500) != 0)
         return;
     uint8_t d[26];
     memset(d, 0xFF, sizeof d);
@@ -109,6 +110,19 @@ static void send_temperature(struct boat *b, uint8_t source, uint8_t instance, u
     else
         put16(t + 3, (c + 273.15) / 0.01);
     send_message(b, 130312, source, t, 8);
+}
+
+/* Feed and return of engine 0 as the rates of two engines that are none. */
+static void send_meters(struct boat *b)
+{
+    for (int i = 0; i < 2; i++) {
+        uint8_t d[26];
+        memset(d, 0xFF, sizeof d);
+        d[0] = (uint8_t)(3 + i);
+        d[8] = d[10] = d[24] = d[25] = 0x7F;
+        put16(d + 9, (b->rpm[0] / 100 * (i ? 3 : 4) + 0.3 * sin((double)b->ms / 900)) / 0.1);
+        send_message(b, 127489, 0x28, d, sizeof d);
+    }
 }
 
 static void send_exhaust(struct boat *b, int engine)
@@ -177,10 +191,18 @@ static void sail(struct boat *b, int seconds)
     b->exhaust[0] = b->exhaust[1] = 37;
     for (b->ms = 0; b->ms < seconds * 1000; b->ms += 100) {
         move(b);
+        if (b->holes && b->ms % 60000 > 40000)
+            continue;
+        if (b->meters && b->ms % 500 == 0)
+            send_meters(b);
+        if (b->probes_from_1 && b->ms % 2000 == 0)
+            for (uint8_t i = 1; i < 4; i++)
+                send_temperature(b, 0x24, i, 13, -18 + 0.05 * sin((double)b->ms / 4000));
         bool off = b->off_when_stopped && b->ms > 60000 && b->ms < 100000;
         for (int e = 0; e < b->engines && !off; e++) {
             send_engine(b, e, (uint8_t)(0x10 + e));
-            if (b->ms % 2000 == 0 && !(b->oil_stops && e == 1 && b->ms > 90000))
+            if (b->ms % 2000 == 0 && !(b->oil_stops && e == 1 && b->ms > 90000) &&
+                !(b->box_stops && e == 1 && b->ms > 150000))
                 send_exhaust(b, e);
         }
         if (b->ms % 2500 == 0) {
@@ -476,7 +498,14 @@ static void print_utc(const struct muster *m, const char *title, FILE *out)
     muster_print(m, title, true, out);
 }
 
-static void written_configuration__is_taken_and_answers_the_muster(void **state)
+static const struct channel_setting *setting_of(const struct settings *s, const char *key)
+{
+    struct channel_id id;
+    assert_true(channel_id_parse(key, &id, NULL));
+    return settings_channel(s, id);
+}
+
+static void written_configuration__is_taken_and_leaves_the_choice_open(void **state)
 {
     (void)state;
     struct boat b = {.both_on_0 = true};
@@ -486,23 +515,104 @@ static void written_configuration__is_taken_and_answers_the_muster(void **state)
     char *text = written(muster_write_config, b.muster);
     struct settings *s = settings_of(text);
     assert_int_equal(s->engines, 2);
-    struct channel_id id;
-    assert_true(channel_id_parse("exhaust.0", &id, NULL));
-    const struct channel_setting *c = settings_channel(s, id);
-    assert_non_null(c);
-    assert_true(c->sender.set); /* two speak: one is named */
-    assert_int_equal(c->sender.source, 0x20);
+    assert_non_null(setting_of(s, "exhaust.0"));
+    /* two speak, and which one is the intruder is for the owner to say */
+    assert_false(setting_of(s, "exhaust.0")->sender.set);
+    assert_non_null(strstr(text, "# source = 32   # 1 other sender of this key was heard: choose"));
     muster_free(b.muster);
 
     struct boat again = {.both_on_0 = true};
     launch(&again, s);
     sail(&again, 60);
     muster_close(again.muster);
-    assert_int_equal(muster_finding_total(again.muster), 0); /* the configuration settles it */
+    assert_int_equal(muster_finding_total(again.muster), 1); /* still the conflict */
     assert_null(find(&again, "missing", NULL));
     muster_free(again.muster);
     settings_free(s);
     free(text);
+}
+
+static void feed_and_return_meters__are_no_engines(void **state)
+{
+    (void)state;
+    struct settings *s = settings_of("[vessel]\nengines = 2\n"
+                                     "[channel fuel-rate.0]\nfeed = fuel-rate.3\n"
+                                     "return = fuel-rate.4\n"
+                                     "[channel fuel-rate.3]\nspan = 20 L/h to 1500 L/h\n");
+    struct boat b = {.meters = true};
+    launch(&b, s);
+    sail(&b, 200);
+    muster_close(b.muster);
+    for (size_t i = 0; i < b.muster->finding_count; i++)
+        if (b.muster->findings[i].weight == MUSTER_FINDING)
+            print_error("%s\n", b.muster->findings[i].text);
+    assert_int_equal(muster_finding_total(b.muster), 0);
+    char *text = written(muster_write_config, b.muster);
+    struct settings *again = settings_of(text); /* config check has nothing against it */
+    assert_int_equal(again->engines, 2);
+    settings_free(again);
+    free(text);
+    muster_free(b.muster);
+    settings_free(s);
+}
+
+static void box_silent_for_good__is_found_while_an_engine_runs(void **state)
+{
+    (void)state;
+    struct boat b = {.box_stops = true};
+    one_finding(&b, 300, "silent", NULL);
+}
+
+static void holes__are_counted(void **state)
+{
+    (void)state;
+    struct boat b = {.holes = true};
+    launch(&b, NULL);
+    sail(&b, 300);
+    muster_close(b.muster);
+    assert_int_equal(b.muster->holes, 4); /* the fifth is the end */
+    assert_near(when_seconds(b.muster->hole_ns), 80, 1);
+    assert_non_null(find(&b, "holes", NULL));
+    muster_free(b.muster);
+}
+
+static void instances_that_begin_at_1__are_no_finding(void **state)
+{
+    (void)state;
+    struct boat b = {.probes_from_1 = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    assert_null(find(&b, "instance missing", NULL));
+    assert_int_equal(muster_finding_total(b.muster), 0);
+    muster_free(b.muster);
+}
+
+static void half_the_standard_rate__is_not_slow(void **state)
+{
+    (void)state;
+    struct boat b = {.hardly = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    assert_null(find(&b, "slow", NULL));
+    muster_free(b.muster);
+}
+
+/* A box that never has any of its values: one line for all of them. */
+static void one_cause__is_one_finding(void **state)
+{
+    (void)state;
+    struct boat b = {0};
+    launch(&b, NULL);
+    for (b.ms = 0; b.ms < 60000; b.ms += 2000)
+        for (uint8_t i = 0; i < 6; i++)
+            send_temperature(&b, 0x23, i, 13, NAN);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 1);
+    assert_non_null(
+        strstr(find(&b, "not available", NULL)->text, "(and 5 more like it from there)"));
+    muster_free(b.muster);
 }
 
 static void rate__counts_what_a_message_tells_of(void **state)
@@ -644,7 +754,13 @@ int main(void)
         cmocka_unit_test(names__none_heard__is_a_note),
         cmocka_unit_test(configuration__missing_and_from_another_sender__is_found),
         cmocka_unit_test(configuration__says_dry_and_capacity__no_longer_asked),
-        cmocka_unit_test(written_configuration__is_taken_and_answers_the_muster),
+        cmocka_unit_test(written_configuration__is_taken_and_leaves_the_choice_open),
+        cmocka_unit_test(feed_and_return_meters__are_no_engines),
+        cmocka_unit_test(box_silent_for_good__is_found_while_an_engine_runs),
+        cmocka_unit_test(holes__are_counted),
+        cmocka_unit_test(instances_that_begin_at_1__are_no_finding),
+        cmocka_unit_test(half_the_standard_rate__is_not_slow),
+        cmocka_unit_test(one_cause__is_one_finding),
         cmocka_unit_test(rate__counts_what_a_message_tells_of),
         cmocka_unit_test(text__names_who_what_and_the_verdict),
         cmocka_unit_test(nothing_heard__says_so),

@@ -60,6 +60,37 @@ static void trial__baseline__serves_the_next_trial(void **state)
     outcome_free(&o);
 }
 
+static void trial__sign_off_that_is_not_there__is_status_2(void **state)
+{
+    struct outcome o = run("trial %s --sign-off %s/none.txt", program_scratch());
+
+    (void)state;
+    assert_int_equal(o.status, 2);
+    assert_non_null(strstr(o.err, "none.txt"));
+    assert_string_equal(o.out, "");
+    outcome_free(&o);
+}
+
+static void trial__fail_on_check__is_status_1_where_one_fails(void **state)
+{
+    char path[200];
+    struct outcome o;
+
+    (void)state;
+    o = run("trial %s --fail-on-check%s", "");
+    assert_int_equal(o.status, 0);
+    outcome_free(&o);
+    snprintf(path, sizeof path, "%s",
+             program_file("held.conf", "[trial]\nrated speed = 3100 rpm\n"));
+    o = run("trial %s --fail-on-check -c %s", path);
+    assert_non_null(strstr(o.out, "FAIL"));
+    assert_int_equal(o.status, 1);
+    outcome_free(&o);
+    o = run("trial %s -c %s", path);
+    assert_int_equal(o.status, 0);
+    outcome_free(&o);
+}
+
 static void trial__html__is_written(void **state)
 {
     char path[200], head[32] = "";
@@ -154,6 +185,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial__drill_log__reports_and_exits_0),
         cmocka_unit_test(trial__baseline__serves_the_next_trial),
+        cmocka_unit_test(trial__sign_off_that_is_not_there__is_status_2),
+        cmocka_unit_test(trial__fail_on_check__is_status_1_where_one_fails),
         cmocka_unit_test(trial__html__is_written),
         cmocka_unit_test(trial__comma_locale__writes_points),
         cmocka_unit_test(trial__range__ends_the_trial_early),

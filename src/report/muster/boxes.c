@@ -8,6 +8,9 @@
 
 #include "base/banned.h"
 
+#define SLOW_PART 0.45 /* of the standard's rate: half of it is some boxes' setting */
+#define SILENT_NS (60 * NS_PER_S)
+
 static void check_two_senders(struct muster *m)
 {
     for (size_t i = 0; i < m->value_count; i++) {
@@ -26,25 +29,27 @@ static void check_two_senders(struct muster *m)
     }
 }
 
-/* Instances of one quantity are numbered without holes, from 0. */
+/* Instances of one quantity are numbered without holes; some begin at 1, or at 11. */
 static void check_instances(struct muster *m)
 {
     for (unsigned q = 1; q < QTY_COUNT; q++) {
         const struct quantity_info *info = quantity_info((enum quantity)q);
         bool there[256] = {false};
-        int highest = -1, count = 0;
+        int lowest = 256, highest = -1, count = 0;
         for (size_t i = 0; i < m->value_count; i++) {
             const struct muster_value *v = &m->values[i];
-            if (v->id.quantity != q || (v->ok == 0 && !v->sole))
+            if (v->id.quantity != q || (v->ok == 0 && !v->sole) || muster_is_meter(m, v->id))
                 continue;
             count += !there[v->id.place];
             there[v->id.place] = true;
             if (v->id.place > highest)
                 highest = v->id.place;
+            if (v->id.place < lowest)
+                lowest = v->id.place;
         }
         if (info->place != PLACE_ENGINE && info->place != PLACE_INSTANCE)
             continue;
-        for (int place = 0; place < highest; place++)
+        for (int place = lowest; place < highest; place++)
             if (!there[place]) {
                 char key[CHANNEL_KEY_SIZE];
                 struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
@@ -60,7 +65,7 @@ static void check_instances(struct muster *m)
 static void check_engines(struct muster *m)
 {
     for (int e = 0; e < MUSTER_ENGINES; e++) {
-        if (!m->engines[e].seen || m->engines[e].has_rpm)
+        if (!m->engines[e].seen || m->engines[e].has_rpm || muster_is_meters_alone(m, e))
             continue;
         char key[CHANNEL_KEY_SIZE];
         struct channel_id id = {.quantity = QTY_RPM, .place = (uint8_t)e};
@@ -218,7 +223,7 @@ static void check_expected(struct muster *m)
         if (wanted && !m->engines[e].seen)
             muster_add_finding(m, MUSTER_FINDING, "missing", -1, NULL,
                                "engine %d is configured and not heard", e);
-        if (!wanted && m->engines[e].seen)
+        if (!wanted && m->engines[e].seen && !muster_is_meters_alone(m, e))
             muster_add_finding(m, MUSTER_FINDING, "not configured", -1, NULL,
                                "engine %d is heard and %d configured", e, m->settings->engines);
     }
@@ -255,7 +260,7 @@ static void check_message_rate(struct muster *m, const struct muster_message *x)
     char is[32], should[32];
     text_number(is, sizeof is, rate, 2);
     text_number(should, sizeof should, standard, 2);
-    if (rate < 0.5 * standard)
+    if (rate < SLOW_PART * standard)
         muster_add_finding(m, MUSTER_FINDING, "slow", x->sender, NULL,
                            "%u %s from %s comes %s times a second; the standard says %s", x->pgn,
                            x->row->name, from, is, should);
@@ -276,6 +281,42 @@ static void check_rates(struct muster *m)
     }
 }
 
+static bool engine_ran_after(const struct muster *m, int64_t t_ns)
+{
+    for (int e = 0; e < MUSTER_ENGINES; e++)
+        if (m->engines[e].run_last_ns > t_ns)
+            return true;
+    return false;
+}
+
+/* A box that repeated and then fell silent for good. With its engine off that is the key. */
+static void check_silent(struct muster *m)
+{
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        char from[40];
+        if (s->frames < 60 || m->last.mono_ns - s->last_ns < SILENT_NS)
+            continue;
+        bool ran = engine_ran_after(m, s->last_ns + SILENT_NS / 2);
+        muster_add_finding(m, ran ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
+                           "%s was last heard %.0f s before the end%s",
+                           muster_who(m, i, from, sizeof from),
+                           when_seconds(m->last.mono_ns - s->last_ns),
+                           ran ? ", and an engine ran on" : ", the engines stopped");
+    }
+}
+
+static void check_holes(struct muster *m)
+{
+    double all = when_seconds(m->last.mono_ns - m->first.mono_ns);
+    if (m->holes > 0)
+        muster_add_finding(m, MUSTER_FINDING, "holes", -1, NULL,
+                           "nothing at all was heard %d time%s of more than %d s: %.0f s in all, "
+                           "%.0f %% of the time",
+                           m->holes, m->holes == 1 ? "" : "s", MUSTER_HOLE_S,
+                           when_seconds(m->hole_ns), 100 * when_seconds(m->hole_ns) / all);
+}
+
 void muster_check_boxes(struct muster *m)
 {
     check_two_senders(m);
@@ -287,4 +328,6 @@ void muster_check_boxes(struct muster *m)
     check_rates(m);
     check_clocks(m);
     check_losses(m);
+    check_silent(m);
+    check_holes(m);
 }

@@ -1,6 +1,8 @@
 /* Everything was heard: the lists put in order, then the checks. */
 #include "report/muster/inside.h"
 
+#include "base/text.h"
+
 #include <stdlib.h>
 
 #include "base/banned.h"
@@ -82,11 +84,40 @@ static void put_in_order(struct muster *m)
         m->messages[i].places = places_at_once(m, &m->messages[i]);
 }
 
+/* One cause shows in many messages of a box: where three or more findings of a kind come from it,
+ * the first stands for all. */
+static void fold(struct muster *m)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < m->finding_count; i++) {
+        struct muster_finding *f = &m->findings[i];
+        int alike = 0, before = 0;
+        for (size_t k = 0; k < m->finding_count && f->sender >= 0; k++) {
+            const struct muster_finding *o = &m->findings[k];
+            bool same = o->sender == f->sender && o->weight == f->weight && o->kind == f->kind;
+            alike += same;
+            before += same && k < i;
+        }
+        f->more = alike >= 3 && before == 0 ? alike - 1 : 0;
+        f->folded = alike >= 3 && before > 0;
+    }
+    for (size_t i = 0; i < m->finding_count; i++) {
+        struct muster_finding f = m->findings[i];
+        if (f.folded)
+            continue;
+        if (f.more > 0)
+            text_append(f.text, sizeof f.text, " (and %d more like it from there)", f.more);
+        m->findings[kept++] = f;
+    }
+    m->finding_count = kept;
+}
+
 void muster_close(struct muster *m)
 {
     put_in_order(m);
     muster_check_boxes(m);
     muster_check_readings(m);
+    fold(m);
 }
 
 int muster_finding_total(const struct muster *m)

@@ -193,6 +193,8 @@ static void take_engine_speed(struct muster *m, const struct wire_value *v, int6
         return;
     if (e->has_rpm && e->rpm >= RUNNING_RPM && now_ns - e->rpm_ns < PAUSE_NS)
         e->run_ns += now_ns - e->rpm_ns;
+    if (v->value >= RUNNING_RPM)
+        e->run_last_ns = now_ns;
     if (!e->has_rpm || v->value < e->rpm_low)
         e->rpm_low = v->value;
     if (!e->has_rpm || v->value > e->rpm_high)
@@ -296,7 +298,9 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
         r->low = value;
     if (value > r->high)
         r->high = value;
-    r->beyond_span += status != READING_OK || shown < low || shown > high;
+    /* a meter measures no flow below its span: standing still is none */
+    bool still = info->unit == UNIT_LPH && shown >= 0 && shown < low && shown <= 0.01 * high;
+    r->beyond_span += status != READING_OK || (shown < low && !still) || shown > high;
     r->hot = value > MUSTER_DRY_C ? r->hot + 1 : 0;
     if (r->hot > r->hot_longest)
         r->hot_longest = r->hot;
@@ -458,6 +462,10 @@ void muster_frames(struct muster *m, const struct frame *f, size_t n)
             m->first = at;
         else if (f[i].flags & FRAME_GAP)
             m->gap_ns += at.mono_ns - m->last.mono_ns;
+        if (m->frames > 1 && at.mono_ns - m->last.mono_ns > MUSTER_HOLE_S * NS_PER_S) {
+            m->holes++;
+            m->hole_ns += at.mono_ns - m->last.mono_ns;
+        }
         m->last = at;
         if (wire_frame(m->wire, &f[i], &x))
             take_message(m, &x);

@@ -1,7 +1,7 @@
 /* A starting configuration from what the muster heard: every channel named once, with what was
  * seen beside it and what the owner must decide left as a comment. `config check` takes it as it
  * stands. */
-#include "report/muster/muster.h"
+#include "report/muster/inside.h"
 
 #include "base/text.h"
 #include "wire/name.h"
@@ -10,16 +10,12 @@
 
 #include "base/banned.h"
 
-static const struct channel_setting *setting_of(const struct muster *m, struct channel_id id)
-{
-    return m->settings != NULL ? settings_channel(m->settings, id) : NULL;
-}
-
 /* A value of a key is held by the sender that a configuration should name; one of several senders
  * of it is not written twice. */
 static bool is_written(const struct muster *m, const struct muster_value *v)
 {
-    if (v->ok == 0 && !v->sole)
+    const struct channel_setting *s = muster_setting(m, v->id);
+    if ((v->ok == 0 && !v->sole) || (s != NULL && s->feed.quantity != QTY_NONE))
         return false;
     const struct muster_value *holder = muster_holder(m, v->id);
     if (holder != NULL)
@@ -43,8 +39,9 @@ static void write_source(const struct muster *m, const struct muster_value *v, F
 {
     const struct muster_sender *s = &m->senders[v->sender];
     int others = other_senders(m, v);
-    /* Naming the sender is right where several speak, and a tie that may hurt where one does. */
-    fprintf(out, "%ssource = ", others > 0 ? "" : "# ");
+    /* Naming the sender is a tie that may hurt; where several speak the owner must say which one is
+     * meant: a guess would make an intruder the rightful one. */
+    fputs("# source = ", out);
     if (m->iface_count > 1)
         fprintf(out, "%s:", muster_iface(m, s->iface));
     fprintf(out, "%u", s->address);
@@ -60,7 +57,7 @@ static void write_exhaust(const struct muster *m, const struct muster_value *v, 
     if (strcmp(kind, "unsure") == 0)
         fputs("# sensor = dry   # stood above 150 C: dry gas, or no cooling water? decide\n", out);
     else
-        fprintf(out, "%ssensor = %s\n", setting_of(m, v->id) != NULL ? "" : "# ", kind);
+        fprintf(out, "%ssensor = %s\n", muster_setting(m, v->id) != NULL ? "" : "# ", kind);
     if (strcmp(kind, "dry") != 0)
         fputs("# alarm above = 93.3 C   # the hose and engine maker's figure goes here\n", out);
 }
@@ -95,11 +92,27 @@ static void write_channel(const struct muster *m, const struct muster_value *v, 
                 v->high > 18.0 ? 24 : 12);
 }
 
+/* What the configuration in force makes of two meters stays. */
+static void write_flows(const struct muster *m, FILE *out)
+{
+    for (size_t i = 0; m->settings != NULL && i < m->settings->channel_count; i++) {
+        const struct channel_setting *s = &m->settings->channels[i];
+        char key[CHANNEL_KEY_SIZE], feed[CHANNEL_KEY_SIZE], back[CHANNEL_KEY_SIZE];
+        if (s->feed.quantity == QTY_NONE || s->returned.quantity == QTY_NONE)
+            continue;
+        channel_id_format(key, sizeof key, s->id);
+        channel_id_format(feed, sizeof feed, s->feed);
+        channel_id_format(back, sizeof back, s->returned);
+        fprintf(out, "\n# the difference of two meters\n[channel %s]\nfeed = %s\nreturn = %s\n",
+                key, feed, back);
+    }
+}
+
 void muster_write_config(const struct muster *m, const char *title, FILE *out)
 {
     int engines = 0;
     for (int e = 0; e < MUSTER_ENGINES; e++)
-        if (m->engines[e].seen)
+        if (m->engines[e].seen && !muster_is_meters_alone(m, e))
             engines = e + 1;
     fprintf(out,
             "# A starting configuration, from the muster of %s.\n"
@@ -118,4 +131,5 @@ void muster_write_config(const struct muster *m, const char *title, FILE *out)
         if (is_written(m, v))
             write_channel(m, v, out);
     }
+    write_flows(m, out);
 }

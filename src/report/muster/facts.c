@@ -95,6 +95,31 @@ const struct muster_value *muster_holder(const struct muster *m, struct channel_
     return best;
 }
 
+bool muster_is_meter(const struct muster *m, struct channel_id id)
+{
+    for (size_t i = 0; m->settings != NULL && i < m->settings->channel_count; i++) {
+        const struct channel_setting *s = &m->settings->channels[i];
+        if (channel_id_same(s->feed, id) || channel_id_same(s->returned, id))
+            return true;
+    }
+    return false;
+}
+
+bool muster_is_meters_alone(const struct muster *m, int engine)
+{
+    bool meter = false;
+    for (size_t i = 0; i < m->value_count; i++) {
+        const struct muster_value *v = &m->values[i];
+        if (v->id.place != engine || v->ok == 0 ||
+            quantity_info((enum quantity)v->id.quantity)->place != PLACE_ENGINE)
+            continue;
+        if (!muster_is_meter(m, v->id) && v->id.quantity != QTY_FUEL_TEMP)
+            return false;
+        meter = true;
+    }
+    return meter;
+}
+
 /* A key that several boxes send by right, none of them in the wrong. */
 bool muster_is_shared(const struct muster_value *v)
 {

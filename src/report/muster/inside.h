@@ -28,6 +28,10 @@ bool muster_same_box(const struct muster *m, size_t a, size_t b);
 /* v comes from the sender that the configuration names. */
 bool muster_is_chosen(const struct muster *m, const struct channel_setting *s,
                       const struct muster_value *v);
+/* One of two meters that some channel's flow is the difference of: no engine's own. */
+bool muster_is_meter(const struct muster *m, struct channel_id id);
+/* All that is heard of this engine are meters of another one's burn. */
+bool muster_is_meters_alone(const struct muster *m, int engine);
 /* A key that several boxes send by right, none of them in the wrong. */
 bool muster_is_shared(const struct muster_value *v);
 

@@ -23,8 +23,9 @@
 #define MUSTER_ENGINES  8
 #define MUSTER_FINDINGS 400
 /* No water-cooled exhaust stands here for long (the same figure as the watch's question). */
-#define MUSTER_DRY_C 150.0
-#define MUSTER_MOVES 8 /* addresses kept for one NAME */
+#define MUSTER_DRY_C  150.0
+#define MUSTER_HOLE_S 10
+#define MUSTER_MOVES  8 /* addresses kept for one NAME */
 
 /* One address on one interface. */
 struct muster_sender {
@@ -97,6 +98,7 @@ struct muster_engine {
     double rpm_low, rpm_high;
     int64_t rpm_ns;            /* mono, of it */
     int64_t run_ns;            /* time it was seen running */
+    int64_t run_last_ns;       /* mono: when it last was */
     uint16_t status1, status2; /* words of its latest 127489 */
 };
 
@@ -120,7 +122,9 @@ struct muster_finding {
     const char *kind;               /* "two senders", "instance missing", ... */
     int sender;                     /* index, -1: none in particular */
     char channel[CHANNEL_KEY_SIZE]; /* "" where none applies */
-    char text[200];
+    char text[240];
+    int more;    /* findings of this kind from this box that it stands for */
+    bool folded; /* one of these, on its way out */
 };
 
 struct muster {
@@ -138,6 +142,8 @@ struct muster {
     uint64_t frames;
     struct stamp first, last;
     int64_t gap_ns; /* holes in the log */
+    int holes;      /* times of more than MUSTER_HOLE_S in which nothing at all came */
+    int64_t hole_ns;
     char iface_names[16][16];
     int iface_count;
     struct muster_finding *findings;
