@@ -1,6 +1,7 @@
 /* `stokehold trial LOG...`: the sea-trial report. */
 #include "session/options.h"
 #include "verbs/verbs.h"
+#include "session/digest.h"
 #include "session/log_reader.h"
 #include "session/losses.h"
 #include "session/whole_file.h"
@@ -31,6 +32,8 @@ enum {
     OPT_AGAINST,
     OPT_SIGN_OFF,
     OPT_FAIL,
+    OPT_PARTICULARS,
+    OPT_WRITE_PARTICULARS,
     OPT_UTC,
     OPT_ZONE,
     OPT_HELP,
@@ -51,6 +54,8 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_AGAINST] = {"against", 0, "FILE", "the same as --baseline"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE", "put the list of muster --sign-off into it"},
     [OPT_FAIL] = {"fail-on-check", 0, NULL, "exit 1 where a check fails"},
+    [OPT_PARTICULARS] = {"particulars", 0, "FILE", "what only people know: place, sea, draft, who"},
+    [OPT_WRITE_PARTICULARS] = {"write-particulars", 0, "FILE", "begin such a file, to fill in"},
     [OPT_UTC] = {"utc", 0, NULL, "clock times in UTC"},
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
@@ -61,7 +66,8 @@ struct order {
     struct steady_options steady;
     struct trial_write_options write;
     bool json, csv, fail_on_check;
-    const char *config, *html, *learn, *baseline, *sign_off, *zone;
+    const char *config, *html, *learn, *baseline, *sign_off, *zone, *particulars,
+        *write_particulars;
 };
 
 static bool set_settle(struct order *o, const char *value)
@@ -122,6 +128,12 @@ static bool set(void *ctx, int option, const char *value)
         return true;
     case OPT_FAIL:
         return o->fail_on_check = true;
+    case OPT_PARTICULARS:
+        o->particulars = value;
+        return true;
+    case OPT_WRITE_PARTICULARS:
+        o->write_particulars = value;
+        return true;
     case OPT_UTC:
         return o->write.utc = true;
     default:
@@ -182,6 +194,33 @@ static int add_log(const struct order *o, struct trial *t, const struct settings
     return status;
 }
 
+/* What the page says of its sources; the digests are taken after the logs were read. */
+struct sources {
+    struct page_source source;
+    struct page_log log[TRIAL_LOGS];
+    char digest[TRIAL_LOGS][SHA256_TEXT], config_digest[SHA256_TEXT];
+};
+
+static void find_sources(struct sources *s, const struct order *o, const struct trial_report *r,
+                         char **logs)
+{
+    *s = (struct sources){.source = {.version = STOKEHOLD_VERSION, .log = s->log, .logs = r->logs}};
+    for (int i = 0; i < r->logs; i++) {
+        digest_file(logs[i], s->digest[i]);
+        s->log[i] = (struct page_log){r->log_names[i], s->digest[i]};
+    }
+    if (o->config) {
+        digest_file(o->config, s->config_digest);
+        s->source.config = o->config;
+        s->source.config_sha256 = s->config_digest;
+    }
+}
+
+static void put_particulars(FILE *out, const void *ctx)
+{
+    particulars_begin(out, ctx);
+}
+
 struct page {
     const struct trial_report *report;
     const struct trial_write_options *options;
@@ -221,8 +260,10 @@ static int write_baseline(const struct trial_report *r, const struct order *o)
     return status;
 }
 
-static int report(const struct order *o, struct trial *t, const struct baseline *against)
+static int report(const struct order *o, struct trial *t, const struct baseline *against,
+                  char **logs)
 {
+    static struct sources sources;
     const struct trial_report *r = trial_finish(t);
     struct trial_write_options w = o->write;
     struct trial_drifts drifts;
@@ -232,6 +273,8 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
         fputs("stokehold trial: out of memory\n", stderr);
         return EXIT_SOURCE;
     }
+    find_sources(&sources, o, r, logs);
+    w.source = &sources.source;
     if (o->baseline) {
         trial_drift_find(r, against, &drifts);
         w.drifts = &drifts;
@@ -255,6 +298,9 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
         status = write_html(r, o, &w);
     if (o->learn && status == EXIT_DONE)
         status = write_baseline(r, o);
+    if (o->write_particulars && status == EXIT_DONE &&
+        !whole_file("trial", o->write_particulars, put_particulars, r->settings->vessel))
+        status = EXIT_SOURCE;
     for (int i = 0; i < r->checks && o->fail_on_check && status == EXIT_DONE; i++)
         if (r->check[i].verdict == TRIAL_FAIL)
             status = EXIT_FINDINGS;
@@ -262,10 +308,18 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
 }
 
 /* Reads what the order names besides logs; says so and returns false where it cannot. */
-static bool read_companions(const struct order *o, struct baseline *against,
-                            struct signoff **signoff)
+static bool read_companions(struct order *o, struct baseline *against, struct signoff **signoff)
 {
+    static struct particulars particulars;
     struct err e;
+
+    if (o->particulars) {
+        if (!particulars_read(o->particulars, &particulars, &e)) {
+            fprintf(stderr, "stokehold trial: %s\n", e.text);
+            return false;
+        }
+        o->write.particulars = &particulars;
+    }
 
     if (o->baseline && !baseline_read(o->baseline, against, &e)) {
         fprintf(stderr, "stokehold trial: %s\n", e.text);
@@ -302,7 +356,7 @@ static int trial(struct order *o, int count, char **logs)
     for (int i = 0; i < count && status == EXIT_DONE; i++)
         status = add_log(o, t, settings, logs[i]);
     if (status == EXIT_DONE)
-        status = report(o, t, &against);
+        status = report(o, t, &against, logs);
     trial_free(t);
     baseline_free(&against);
     signoff_free(signoff);

@@ -112,6 +112,10 @@ static int teardown(void **state)
     return 0;
 }
 
+static const char papers[] = "place = Example Sound\npeople = helm R. Example\n"
+                             "people = engines S. <Example>\nwind = SW 3\nhull =\n"
+                             "signature = Surveyor, T. Example\n";
+
 typedef void (*writer)(FILE *out, const struct trial_report *r,
                        const struct trial_write_options *o);
 
@@ -123,7 +127,18 @@ static void write_csv(FILE *out, const struct trial_report *r, const struct tria
 
 static char *written(writer f)
 {
-    const struct trial_write_options o = {.utc = true, .drifts = &drifts, .signoff = &signoff};
+    static const struct page_log log = {"made/up.log", "e3b0c44298fc1c149afbf4c8996fb924"};
+    static const struct page_source source = {
+        .version = "0", .config = "boat.conf", .config_sha256 = "", .log = &log, .logs = 1};
+    struct particulars particulars;
+    struct err e;
+    const struct trial_write_options o = {.utc = true,
+                                          .drifts = &drifts,
+                                          .signoff = &signoff,
+                                          .particulars = &particulars,
+                                          .source = &source};
+
+    assert_true(particulars_read(program_file("particulars", papers), &particulars, &e));
     char *text = NULL;
     size_t len = 0;
     FILE *out = open_memstream(&text, &len);

@@ -9,24 +9,6 @@
 
 #include "base/banned.h"
 
-static const char style[] =
-    "body{font:11pt/1.35 sans-serif;color:#000;background:#fff;margin:0 auto;max-width:50em;"
-    "padding:0 1em}\n"
-    "h1{font-size:1.6em;margin:.6em 0 .1em}h2{font-size:1.15em;margin:1.4em 0 .3em;"
-    "border-bottom:1px solid #000}\n"
-    "table{border-collapse:collapse;font-size:.88em;font-variant-numeric:tabular-nums}\n"
-    "th,td{padding:.12em .55em;text-align:right;border-bottom:1px solid #bbb;white-space:nowrap}\n"
-    "td.words,th.words{text-align:left;white-space:normal}\n"
-    "tr.fail td{font-weight:bold}td.verdict{text-align:left;font-weight:bold}\n"
-    ".wide{overflow-x:auto}.small{font-size:.85em}\n"
-    "figure{margin:.8em 0;break-inside:avoid}figcaption{font-weight:bold;margin-bottom:.2em}\n"
-    ".plots{display:grid;grid-template-columns:repeat(auto-fit,minmax(21em,1fr));gap:.4em 1.2em}\n"
-    "svg{width:100%;height:auto;max-width:44em;font:13px sans-serif}\n"
-    "@page{size:A4;margin:15mm}\n"
-    "@media print{body{max-width:none;padding:0;font-size:9.5pt}.wide{overflow:visible}"
-    "h2{break-after:avoid}.engine{break-inside:avoid}tr{break-inside:avoid}"
-    ".plots{grid-template-columns:1fr 1fr}th,td{padding:.1em .35em}}\n";
-
 static const char *unit_of(const struct trial_report *r, enum unit base)
 {
     return unit_text(settings_unit(r->settings, base));
@@ -56,34 +38,16 @@ static void head_cell(FILE *out, const char *what, const char *unit)
     fputs("</th>", out);
 }
 
-static void words_cell(FILE *out, const char *text)
-{
-    fputs("<td class=\"words\">", out);
-    plot_text(out, text);
-    fputs("</td>", out);
-}
-
 static void write_head(FILE *out, const struct trial_report *r, bool utc)
 {
-    const char *vessel = r->settings->vessel;
     char from[40], to[40], run[24];
 
-    fputs("<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-          "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>"
-          "Sea trial",
-          out);
-    if (vessel[0])
-        fputs(" of ", out);
-    plot_text(out, vessel);
-    fprintf(out, "</title>\n<style>\n%s</style>\n</head>\n<body>\n<h1>Sea trial", style);
-    if (vessel[0])
-        fputs(" of ", out);
-    plot_text(out, vessel);
+    page_begin(out, "Sea trial", r->settings->vessel);
     when_date(from, sizeof from, r->first_ns, utc);
     when_date(to, sizeof to, r->last_ns, utc);
     when_elapsed(run, sizeof run, (int64_t)(r->running_s * 1e9));
-    fprintf(out, "</h1>\n<p>%s to %s%s, engines ran %s. Steady means: engine speed within ", from,
-            to, utc ? " UTC" : "", run + 1);
+    fprintf(out, "<p>%s to %s%s, engines ran %s. Steady means: engine speed within ", from, to,
+            utc ? " UTC" : "", run + 1);
     trial_put(out, r->steady.speed_part * 100, 1, 0, "-");
     fprintf(out, "&nbsp;%%, exhaust and coolant settled for %d&nbsp;s.</p>\n<p class=\"small\">",
             r->steady.settle_s);
@@ -105,8 +69,8 @@ static void write_checks(FILE *out, const struct trial_report *r)
 
         fprintf(out, "<tr%s><td class=\"verdict\">%s</td>",
                 c->verdict == TRIAL_FAIL ? " class=\"fail\"" : "", trial_verdict_text(c->verdict));
-        words_cell(out, c->name);
-        words_cell(out, c->text);
+        page_words(out, c->name);
+        page_words(out, c->text);
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n", out);
@@ -130,7 +94,7 @@ static void write_drifts(FILE *out, const struct trial_drifts *d)
         fprintf(out, "<tr%s><td class=\"verdict\">%s</td>",
                 d->drift[i].notable ? " class=\"fail\"" : "",
                 d->drift[i].notable ? "changed" : "as then");
-        words_cell(out, d->drift[i].text);
+        page_words(out, d->drift[i].text);
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n<p class=\"small\">Each channel where it stands furthest from the "
@@ -168,7 +132,7 @@ static void write_points(FILE *out, const struct trial_report *r)
             fputs("<td>?</td>", out);
         else
             cell(out, way ? trial_user(r, UNIT_KN, 2 * p->speed_error) : NAN, 2);
-        words_cell(out, trial_how_text(p->how));
+        page_words(out, trial_how_text(p->how));
         cell(out, p->how == TRIAL_RECIPROCAL ? trial_user(r, UNIT_KN, p->current_kn) : NAN, 1);
         cell(out, p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN, 1);
         cell(out, p->has_burn ? trial_user(r, UNIT_LPH, 2 * p->burn_error) : NAN, 1);
@@ -281,7 +245,7 @@ static void litres_cells(FILE *out, const struct trial_report *r, double l, doub
 
 static void write_fuel(FILE *out, const struct trial_report *r)
 {
-    fputs("<h2>Fuel over the whole trial</h2>\n<table>\n<thead><tr>", out);
+    fputs("<h2>Fuel over the whole trial</h2>\n<div class=\"wide\">\n<table>\n<thead><tr>", out);
     head_cell(out, "", "");
     head_cell(out, "by rate", unit_of(r, UNIT_L));
     head_cell(out, "by counter", unit_of(r, UNIT_L));
@@ -303,7 +267,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
             text_append(name, sizeof name, "%stank %d%s", name[0] ? ", " : "", i,
                         k->stuck ? " (stuck)" : "");
         fputs("<tr>", out);
-        words_cell(out, name);
+        page_words(out, name);
         cell(out, m->heard ? trial_user(r, UNIT_L, m->burnt_l) : NAN, 1);
         cell(out, m->has_trip ? trial_user(r, UNIT_L, m->trip_l) : NAN, 0);
         litres_cells(out, r, k->heard ? k->used_l : NAN, k->heard ? k->used_error : NAN);
@@ -311,7 +275,8 @@ static void write_fuel(FILE *out, const struct trial_report *r)
         cell(out, m->heard ? 2 * m->error : NAN, 3);
         fputs("</tr>\n", out);
     }
-    fputs("</tbody>\n</table>\n<p class=\"small\">Counters go in steps of 1 L. A tank is taken to "
+    fputs("</tbody>\n</table>\n</div>\n<p class=\"small\">Counters go in steps of 1 L. A tank is "
+          "taken to "
           "feed the engine of its number where there are as many. ±: two standard errors, from the "
           "waves alone; a wrong capacity or table is not in it.</p>\n",
           out);
@@ -350,7 +315,7 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         mean_cell(out, r, &s->space, UNIT_C, 1);
         mean_cell(out, r, &s->air, UNIT_C, 1);
         mean_cell(out, r, &s->sea, UNIT_C, 1);
-        words_cell(out, s->left ? trial_left_text(s->left) : s->neutral ? "neutral" : "");
+        page_words(out, s->left ? trial_left_text(s->left) : s->neutral ? "neutral" : "");
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);
@@ -360,17 +325,17 @@ static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
 {
     if (r->incidents == 0)
         return;
-    fputs("<h2>Alerts during the trial</h2>\n<table>\n<tbody>\n", out);
+    fputs("<h2>Alerts during the trial</h2>\n<div class=\"wide\">\n<table>\n<tbody>\n", out);
     for (int i = 0; i < r->incidents; i++) {
         char clock[24];
 
         when_clock(clock, sizeof clock, r->incident[i].wall_ns, utc);
         fprintf(out, "<tr><td>%s</td>", clock);
-        words_cell(out, priority_text(r->incident[i].priority));
-        words_cell(out, r->incident[i].text);
+        page_words(out, priority_text(r->incident[i].priority));
+        page_words(out, r->incident[i].text);
         fputs("</tr>\n", out);
     }
-    fputs("</tbody>\n</table>\n", out);
+    fputs("</tbody>\n</table>\n</div>\n", out);
     if (r->incidents_lost > 0)
         fprintf(out, "<p>And %d more.</p>\n", r->incidents_lost);
 }
@@ -386,15 +351,15 @@ static void signoff_row(FILE *out, const struct trial_report *r, const struct si
     channel_id_format(key, sizeof key, e->id);
     when_date(when, sizeof when, e->at_ns, utc);
     fprintf(out, "<tr%s>", e->verdict == SIGNOFF_FAIL ? " class=\"fail\"" : "");
-    words_cell(out, key);
-    words_cell(out, signoff_check_text(e->check));
+    page_words(out, key);
+    page_words(out, signoff_check_text(e->check));
     cell(out, trial_user(r, base, e->reading), decimals);
     cell(out, e->has_reference ? trial_user(r, base, e->reference) : NAN, decimals);
-    words_cell(out, unit_of(r, base));
-    words_cell(out, signoff_verdict_text(e->verdict));
-    words_cell(out, e->by);
-    words_cell(out, when);
-    words_cell(out, e->note);
+    page_words(out, unit_of(r, base));
+    page_words(out, signoff_verdict_text(e->verdict));
+    page_words(out, e->by);
+    page_words(out, when);
+    page_words(out, e->note);
     fputs("</tr>\n", out);
 }
 
@@ -422,6 +387,7 @@ static void write_signoff(FILE *out, const struct trial_report *r, const struct 
 void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
 {
     write_head(out, r, o->utc);
+    trial_write_papers(out, r, o);
     write_checks(out, r);
     write_drifts(out, o->drifts);
     write_points(out, r);
@@ -435,6 +401,10 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     write_signoff(out, r, o->signoff, o->utc);
     fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is no "
           "certificate: the makers' instructions and a licensed technician's judgement stand above "
-          "it.</p>\n</body>\n</html>\n",
+          "it.</p>\n",
           out);
+    trial_write_signatures(out, o);
+    if (o->source)
+        page_source(out, o->source);
+    page_end(out);
 }

@@ -89,6 +89,8 @@ struct trial_stat trial_stat_of(const struct trial *t, enum quantity q, int plac
 void trial_add_finding(struct trial_report *r, const char *kind, const char *channel, double value,
                        double error, const char *text);
 
+/* boxes.c: what a box says of itself. */
+void trial_boxes_take(struct trial *t, const struct message *m);
 /* steps.c: steady steps of the log that has just ended. */
 void trial_steps_find(struct trial *t);
 /* fuel.c: meters, counters, tanks; adds this log to the report. */

@@ -18,6 +18,7 @@ struct columns {
     double rpm[TRIAL_POINTS], speed[TRIAL_POINTS], speed_error[TRIAL_POINTS], burn[TRIAL_POINTS],
         burn_error[TRIAL_POINTS];
     double cost[TRIAL_POINTS], cost_error[TRIAL_POINTS];
+    double both[TRIAL_POINTS], single[TRIAL_POINTS]; /* the speed again, by how it was measured */
     double engine_rpm[TRIAL_ENGINES][TRIAL_POINTS], exhaust[TRIAL_ENGINES][TRIAL_POINTS];
     double coolant[TRIAL_ENGINES][TRIAL_POINTS], oil_kpa[TRIAL_ENGINES][TRIAL_POINTS];
     double exhaust_bar[TRIAL_ENGINES][TRIAL_POINTS];
@@ -38,6 +39,8 @@ static void fill_columns(const struct trial_report *r, struct columns *c)
 
         c->rpm[i] = way ? p->rpm : NAN;
         c->speed[i] = water ? trial_user(r, UNIT_KN, p->speed_kn) : NAN;
+        c->both[i] = p->how == TRIAL_RECIPROCAL ? c->speed[i] : NAN;
+        c->single[i] = p->how == TRIAL_RECIPROCAL ? NAN : c->speed[i];
         c->speed_error[i] = trial_user(r, UNIT_KN, 2 * p->speed_error);
         c->burn[i] = p->has_burn ? trial_user(r, UNIT_LPH, p->burn_lph) : NAN;
         c->burn_error[i] = trial_user(r, UNIT_LPH, 2 * p->burn_error);
@@ -74,6 +77,34 @@ static void plot_engines(FILE *out, const struct trial_report *r, struct columns
     plot_write(out, &p);
 }
 
+/* Runs both ways joined by a line; those one way stand by themselves, as what they say of the next
+ * is less. Where there are none both ways the others get the line. */
+static void two_series(struct plot *p, const struct columns *c, const double *both_x,
+                       const double *single_x, const double *both_y, const double *single_y,
+                       const double *error)
+{
+    bool any_both = false, any_single = false;
+
+    for (size_t i = 0; i < c->n; i++) {
+        any_both |= isfinite(c->both[i]);
+        any_single |= isfinite(c->single[i]);
+    }
+    p->count = 0;
+    if (any_both || !any_single)
+        p->series[p->count++] = (struct plot_series){.name = any_single ? "both ways" : NULL,
+                                                     .x = both_x,
+                                                     .y = both_y,
+                                                     .error = error,
+                                                     .n = c->n};
+    if (any_single)
+        p->series[p->count++] = (struct plot_series){.name = any_both ? "one way" : NULL,
+                                                     .x = single_x,
+                                                     .y = single_y,
+                                                     .error = error,
+                                                     .n = c->n,
+                                                     .no_line = any_both};
+}
+
 void trial_write_plots(FILE *out, const struct trial_report *r)
 {
     struct columns c;
@@ -92,7 +123,7 @@ void trial_write_plots(FILE *out, const struct trial_report *r)
                       .y_label = cost,
                       .from_zero = true,
                       .count = 1};
-    p.series[0] = (struct plot_series){.x = c.speed, .y = c.cost, .error = c.cost_error, .n = c.n};
+    two_series(&p, &c, c.both, c.single, c.cost, c.cost, c.cost_error);
     if (r->has_best) {
         text_number(number, sizeof number, trial_user(r, UNIT_KN, r->best.x), 1);
         text_format(best, sizeof best, "best %s %s", number, unit_word(r, UNIT_KN));
@@ -106,14 +137,14 @@ void trial_write_plots(FILE *out, const struct trial_report *r)
                       .y_label = burn,
                       .from_zero = true,
                       .count = 1};
-    p.series[0] = (struct plot_series){.x = c.speed, .y = c.burn, .error = c.burn_error, .n = c.n};
+    two_series(&p, &c, c.both, c.single, c.burn, c.burn, c.burn_error);
     plot_write(out, &p);
     p = (struct plot){.title = "Boat speed over engine speed",
                       .x_label = "engine speed, rpm",
                       .y_label = speed,
                       .from_zero = true,
                       .count = 1};
-    p.series[0] = (struct plot_series){.x = c.rpm, .y = c.speed, .error = c.speed_error, .n = c.n};
+    two_series(&p, &c, c.rpm, c.rpm, c.both, c.single, c.speed_error);
     plot_write(out, &p);
     plot_engines(out, r, &c, "Exhaust over engine speed (bars: lowest to highest)", temp, c.exhaust,
                  c.exhaust_bar, false);

@@ -18,7 +18,7 @@ static const enum quantity wanted[] = {
     QTY_EXHAUST,   QTY_EXHAUST_GAS, QTY_FUEL_RATE,     QTY_TRIP_FUEL,    QTY_ALTERNATOR,
     QTY_LOAD,      QTY_TORQUE,      QTY_SEA,           QTY_OUTSIDE_AIR,  QTY_ENGINE_SPACE,
     QTY_FUEL_TANK, QTY_PETROL_TANK, QTY_BATTERY_VOLTS, QTY_SPEED_GROUND, QTY_SPEED_WATER,
-    QTY_GEAR,      QTY_BURN_ERROR,
+    QTY_HOURS,     QTY_GEAR,        QTY_BURN_ERROR,
 };
 
 static bool is_wanted(enum quantity q)
@@ -183,6 +183,7 @@ static void on_message(void *ctx, const struct message *m)
         return;
     t->any[second] = true;
     take_holes(t, second);
+    trial_boxes_take(t, m);
     if (m->row && m->pgn == 129026)
         take_velocity(t, m, second);
     else if (m->row && m->pgn == 127498)
@@ -226,7 +227,7 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
     for (int i = 0; i < TRIAL_BATTERIES; i++)
         t->report.crank_volts[i] = NAN;
     for (int e = 0; e < TRIAL_ENGINES; e++)
-        t->report.exhaust_high_c[e] = NAN;
+        t->report.exhaust_high_c[e] = t->report.hours_first[e] = t->report.hours_last[e] = NAN;
     if (!t->report.step || !t->report.point) {
         trial_free(t);
         return NULL;
@@ -311,6 +312,21 @@ static double span_of(const struct trial *t, enum quantity q, int place)
     return s && s->readings > 1 ? s->highest - s->lowest : 0;
 }
 
+static void add_hours(struct trial *t)
+{
+    struct trial_report *r = &t->report;
+
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        const struct trial_series *s = trial_series_find(t, QTY_HOURS, e);
+
+        if (!s || s->readings == 0)
+            continue;
+        if (isnan(r->hours_first[e]))
+            r->hours_first[e] = s->first;
+        r->hours_last[e] = s->last;
+    }
+}
+
 static void add_moved(struct trial *t)
 {
     struct trial_report *r = &t->report;
@@ -373,6 +389,7 @@ void trial_end(struct trial *t)
     add_running(t);
     add_highest(t);
     add_moved(t);
+    add_hours(t);
     trial_senders_add(t);
     trial_series_free(t);
     steady_free(t->steady);

@@ -11,6 +11,7 @@
 #include "config/settings.h"
 #include "plant/steady.h"
 #include "report/trial/fit.h"
+#include "wire/decode.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -26,6 +27,7 @@
 #define TRIAL_FINDINGS  32
 #define TRIAL_LOGS      64
 #define TRIAL_HOLE_S    10
+#define TRIAL_BOXES     64
 #define TRIAL_LONGEST_S 129600 /* 36 h of one log: what comes after is not looked at */
 
 struct trial_stat {
@@ -124,6 +126,14 @@ struct trial_finding {
     char text[240];
 };
 
+/* One box of the bus, by what it says of itself. */
+struct trial_box {
+    uint8_t iface, address;
+    uint64_t name; /* 0: none heard */
+    bool has_product;
+    struct product_info product;
+};
+
 struct trial_incident {
     int64_t wall_ns;
     enum priority priority;
@@ -201,6 +211,9 @@ struct trial_report {
     int findings;
     struct trial_incident incident[TRIAL_INCIDENTS];
     int incidents, incidents_lost;
+    struct trial_box box[TRIAL_BOXES];
+    int boxes;
+    double hours_first[TRIAL_ENGINES], hours_last[TRIAL_ENGINES]; /* NaN: not heard */
 };
 
 struct trial;

@@ -5,6 +5,8 @@
 #ifndef STOKEHOLD_REPORT_TRIAL_WRITE_H
 #define STOKEHOLD_REPORT_TRIAL_WRITE_H
 
+#include "report/page.h"
+#include "report/papers/particulars.h"
 #include "report/signoff/signoff.h"
 #include "report/trial/trial.h"
 #include "report/trial/drift.h"
@@ -13,8 +15,10 @@
 
 struct trial_write_options {
     bool utc;
-    const struct trial_drifts *drifts; /* against an earlier baseline; NULL: none given */
-    const struct signoff *signoff;     /* what was confirmed by hand; NULL: none given */
+    const struct trial_drifts *drifts;     /* against an earlier baseline; NULL: none given */
+    const struct signoff *signoff;         /* what was confirmed by hand; NULL: none given */
+    const struct particulars *particulars; /* what only people know; NULL: none given */
+    const struct page_source *source;      /* NULL: not said */
 };
 
 void trial_write_text(FILE *out, const struct trial_report *r, const struct trial_write_options *o);
@@ -26,6 +30,10 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
  * styles tell the series apart where there is no colour. */
 void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o);
 
+/* Particulars, boxes and room for signatures: part of trial_write_html. */
+void trial_write_papers(FILE *out, const struct trial_report *r,
+                        const struct trial_write_options *o);
+void trial_write_signatures(FILE *out, const struct trial_write_options *o);
 /* The page's curves: part of trial_write_html. */
 void trial_write_plots(FILE *out, const struct trial_report *r);
 
