@@ -192,28 +192,50 @@ static void mark(FILE *out, int s, double x, double y)
     fprintf(out, " fill=\"%s\" stroke=\"%s\"/>\n", fill, ink);
 }
 
+static void line_end(FILE *out, const struct plot_series *c, int s)
+{
+    if (c->faint)
+        fputs("\" fill=\"none\" stroke=\"#777\" stroke-width=\"1\" stroke-dasharray=\"1 3\"/>\n",
+              out);
+    else
+        fprintf(out,
+                "\" fill=\"none\" stroke=\"%s\" stroke-width=\"1.5\" stroke-dasharray=\"%s\"/>\n",
+                inks[s % 4], dashes[s % 4][0] ? dashes[s % 4] : "none");
+}
+
+static void curve_line(FILE *out, const struct plot *p, int s, const struct frame_of *f)
+{
+    const struct plot_series *c = &p->series[s];
+    size_t missing = 0;
+    bool begun = false;
+
+    for (size_t i = 0; i < c->n; i++) {
+        if (!isfinite(c->x[i]) || !isfinite(c->y[i])) {
+            missing++;
+            continue;
+        }
+        if (begun && c->gap > 0 && missing > c->gap) {
+            line_end(out, c, s);
+            begun = false;
+        }
+        missing = 0;
+        fputs(begun ? " " : "<polyline points=\"", out);
+        begun = true;
+        put(out, across(f, c->x[i]), 1);
+        fputc(',', out);
+        put(out, down(f, c->y[i]), 1);
+    }
+    if (begun)
+        line_end(out, c, s);
+}
+
 static void curve(FILE *out, const struct plot *p, int s, const struct frame_of *f)
 {
     const struct plot_series *c = &p->series[s];
     char style[120];
-    bool begun = false;
 
-    if (!c->no_line) {
-        for (size_t i = 0; i < c->n; i++) {
-            if (!isfinite(c->x[i]) || !isfinite(c->y[i]))
-                continue;
-            fputs(begun ? " " : "<polyline points=\"", out);
-            begun = true;
-            put(out, across(f, c->x[i]), 1);
-            fputc(',', out);
-            put(out, down(f, c->y[i]), 1);
-        }
-        if (begun)
-            fprintf(out,
-                    "\" fill=\"none\" stroke=\"%s\" stroke-width=\"1.5\" "
-                    "stroke-dasharray=\"%s\"/>\n",
-                    inks[s % 4], dashes[s % 4][0] ? dashes[s % 4] : "none");
-    }
+    if (!c->no_line)
+        curve_line(out, p, s, f);
     text_format(style, sizeof style, "stroke=\"%s\"", inks[s % 4]);
     for (size_t i = 0; i < c->n; i++) {
         if (!isfinite(c->x[i]) || !isfinite(c->y[i]))
@@ -230,17 +252,25 @@ static void curve(FILE *out, const struct plot *p, int s, const struct frame_of 
 static void names(FILE *out, const struct plot *p)
 {
     double x = LEFT + 6;
+    char style[120];
 
     for (int s = 0; s < p->count; s++) {
         const char *name = p->series[s].name;
 
         if (!name)
             continue;
-        mark(out, s, x + 6, 12);
+        if (p->series[s].no_marks) {
+            text_format(style, sizeof style,
+                        "stroke=\"%s\" stroke-width=\"1.5\" stroke-dasharray=\"%s\"", inks[s % 4],
+                        dashes[s % 4][0] ? dashes[s % 4] : "none");
+            line(out, x - 8, 12, x + 13, 12, style);
+        } else {
+            mark(out, s, x + 6, 12);
+        }
         label(out, x + 16, 16.5, "");
         plot_text(out, name);
         fputs("</text>\n", out);
-        x += 34 + 8.5 * text_width(name);
+        x += 34 + 7.5 * text_width(name);
     }
 }
 

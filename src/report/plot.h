@@ -18,6 +18,8 @@ struct plot_series {
     size_t n;
     bool no_line;  /* marks alone */
     bool no_marks; /* a line alone */
+    size_t gap;    /* over more missing points in a row the line breaks; 0: never */
+    bool faint;    /* a thin grey line that stands back */
 };
 
 struct plot {

@@ -6,6 +6,7 @@
 #include "keeper/keeper.h"
 #include "report/trial/drift.h"
 #include "report/trial/trial.h"
+#include "session/incident_page.h"
 #include "session/log_reader.h"
 #include "session/losses.h"
 #include "session/whole_file.h"
@@ -20,7 +21,8 @@ struct timeline_run {
     const struct timeline_options *options;
     const struct settings *settings;
     struct keeper *keeper;
-    struct trial *trial; /* learns what is normal; NULL: nobody asked */
+    struct trial *trial;       /* learns what is normal; NULL: nobody asked */
+    struct incident *incident; /* of this trip; NULL: nobody asked */
     const char *name;
     struct log_reader reader;
     int64_t first_ns, last_ns;      /* wall, of the frames asked for */
@@ -114,6 +116,8 @@ static bool begin_trip(struct timeline_run *t)
         trial_end(t->trial);
     if (t->keeper)
         losses_add(&t->losses, keeper_losses(t->keeper));
+    incident_free(t->incident);
+    t->incident = NULL;
     keeper_free(t->keeper);
     t->keeper = keeper_new(t->settings, &(struct keeper_options){.escalate = t->options->escalate});
     if (!t->keeper)
@@ -121,6 +125,8 @@ static bool begin_trip(struct timeline_run *t)
     for (int i = 0; i < t->iface_count; i++)
         keeper_name_iface(t->keeper, (uint8_t)i, t->ifaces[i]);
     alerts_listen(keeper_alerts(t->keeper), on_event, t);
+    if (t->options->html && !(t->incident = incident_new(t->keeper)))
+        return false;
     return !t->trial || trial_begin(t->trial, t->keeper, t->name);
 }
 
@@ -240,9 +246,27 @@ static int read_logs(struct timeline_run *t)
     return status;
 }
 
+static int write_incident(const struct timeline_run *t, const char *const *paths, int count)
+{
+    const struct source_stats *s = source_stats(t->reader.source);
+    return incident_page_write(&(struct incident_page){.verb = t->options->verb,
+                                                       .html = t->options->html,
+                                                       .config = t->options->config,
+                                                       .paths = paths,
+                                                       .count = count,
+                                                       .log = {.frames = t->reader.within_count,
+                                                               .bad_lines = s->bad_lines,
+                                                               .lost_frames = s->lost_frames,
+                                                               .gaps = s->gaps,
+                                                               .clock_known = s->clock_known},
+                                                       .utc = t->options->utc},
+                               t->incident);
+}
+
 static void end(struct timeline_run *t)
 {
     log_reader_close(&t->reader);
+    incident_free(t->incident);
     keeper_free(t->keeper);
     trial_free(t->trial);
     free(t);
@@ -285,6 +309,8 @@ int timeline_run(const char *const *paths, int count, const struct settings *set
         fprintf(stderr, "stokehold %s: %s\n", options->verb, t->failed);
         status = EXIT_SOURCE;
     }
+    if (t->incident && status == EXIT_DONE)
+        status = write_incident(t, paths, count);
     if (t->trial)
         trial_end(t->trial);
     if (t->trial && status == EXIT_DONE)

@@ -18,6 +18,7 @@ enum {
     OPT_ZONE,
     OPT_ESCALATE,
     OPT_EXPLAIN,
+    OPT_HTML,
     OPT_LEARN,
     OPT_BASELINE,
     OPT_FAIL_ON,
@@ -35,6 +36,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ZONE] = {"zone", 0, "ZONE", "zone of a log with local dates"},
     [OPT_ESCALATE] = {"escalate", 0, NULL, "warnings nobody acknowledges become alarms in time"},
     [OPT_EXPLAIN] = {"explain", 0, NULL, "the figures that decided each alert"},
+    [OPT_HTML] = {"html", 0, "FILE", "what happened as one page with curves, to print or mail"},
     [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this log there"},
     [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
     [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
@@ -56,7 +58,7 @@ static bool set(void *ctx, int option, const char *value)
     struct timeline_options *o = &a->timeline;
     switch (option) {
     case OPT_CONFIG:
-        a->config = value;
+        a->config = o->config = value;
         return true;
     case OPT_FROM:
         return range_set_from(&o->range, o->verb, value);
@@ -73,6 +75,9 @@ static bool set(void *ctx, int option, const char *value)
         return o->escalate = true;
     case OPT_EXPLAIN:
         return o->explain = true;
+    case OPT_HTML:
+        o->html = value;
+        return true;
     case OPT_LEARN:
         o->learn = value;
         return true;

@@ -76,6 +76,29 @@ static void plot__nothing_heard__says_so(void **state)
     free(text);
 }
 
+static void plot__a_gap__breaks_the_line(void **state)
+{
+    const double x[] = {0, 1, 2, 3, 4, 5, 6}, y[] = {1, 2, NAN, 3, NAN, NAN, 4};
+    struct plot p = {.title = "t", .x_label = "x", .y_label = "y", .count = 1};
+    char *text;
+
+    (void)state;
+    for (int gap = 0; gap < 3; gap++) {
+        static const int lines[] = {1, 2, 1}; /* one point missing joins, two do not */
+
+        p.series[0] = (struct plot_series){
+            .name = "a", .x = x, .y = y, .n = 7, .no_marks = true, .gap = (size_t)gap};
+        text = plotted(&p);
+        assert_int_equal(count_of(text, "<polyline"), lines[gap]);
+        assert_int_equal(count_of(text, "<circle"), 0);
+        free(text);
+    }
+    p.series[0].faint = true;
+    text = plotted(&p);
+    assert_non_null(strstr(text, "stroke=\"#777\""));
+    free(text);
+}
+
 static void plot__one_point__stays_within_the_frame(void **state)
 {
     static const double x[] = {5}, y[] = {7};
@@ -100,6 +123,7 @@ int main(void)
         cmocka_unit_test(step__any_span__is_one_two_or_five),
         cmocka_unit_test(plot__two_series__have_marks_bars_and_names),
         cmocka_unit_test(plot__nothing_heard__says_so),
+        cmocka_unit_test(plot__a_gap__breaks_the_line),
         cmocka_unit_test(plot__one_point__stays_within_the_frame),
     };
 
