@@ -339,6 +339,77 @@ static void text__confirmed_and_open(void **state)
     muster_free(m);
 }
 
+/* The box behind the key has another NAME, or another serial, than when it was confirmed. */
+static void exchanged_box__is_open_again(void **state)
+{
+    (void)state;
+    struct muster *m = muster_of(0.2, 0.2, 20);
+    struct muster_sender *box = NULL;
+    for (size_t i = 0; i < m->sender_count; i++)
+        if (m->senders[i].address == 0x20)
+            box = &m->senders[i];
+    assert_non_null(box);
+    box->name = UINT64_C(0xC0968200FF000408);
+    box->has_product = true;
+    snprintf(box->product.serial, sizeof box->product.serial, "MADE-UP-1");
+    struct signoff_entry x =
+        judge(m, (struct signoff_request){.id = channel("exhaust.0"), .check = SIGNOFF_ICE});
+    const char *path = path_of("box.sign");
+    struct err e;
+    x.has_correction = true;
+    x.gain = 1.02;
+    x.offset = -0.4;
+    assert_true(signoff_append(path, &x, &e));
+    struct signoff *s = signoff_read(path, &e);
+    assert_non_null(s);
+    assert_true(s->entries[0].name == box->name);
+    assert_string_equal(s->entries[0].serial, "MADE-UP-1");
+    assert_near(s->entries[0].gain, 1.02, 1e-9);
+    assert_near(s->entries[0].offset, -0.4, 1e-9);
+    for (int step = 0; step < 3; step++) {
+        char *text = NULL;
+        size_t len = 0;
+        FILE *out = open_memstream(&text, &len);
+        if (step == 1)
+            box->name++;
+        if (step == 2) {
+            box->name--;
+            snprintf(box->product.serial, sizeof box->product.serial, "MADE-UP-2");
+        }
+        signoff_print(s, m, true, out);
+        fclose(out);
+        assert_int_equal(strstr(text, "exhaust.0 (another box now)") != NULL, step > 0);
+        free(text);
+    }
+    signoff_free(s);
+    muster_free(m);
+}
+
+static void ice__reading_that_still_moves__is_refused(void **state)
+{
+    (void)state;
+    struct muster *m = muster_new(NULL);
+    struct signoff_entry x;
+    struct err e;
+    struct signoff_request r = {
+        .id = channel("exhaust.0"), .check = SIGNOFF_ICE, .by = "R. Example"};
+    assert_non_null(m);
+    for (int i = 0; i < 30; i++) {
+        long raw = lround((20.0 - 0.6 * i + 273.15) / 0.01);
+        struct frame f = {
+            .flags = FRAME_EXTENDED,
+            .id = 0x15FD0820U,
+            .len = 8,
+            .mono_ns = (i + 1) * NS_PER_S,
+            .data = {0xFF, 0, 14, (uint8_t)raw, (uint8_t)(raw >> 8), 0xFF, 0xFF, 0xFF}};
+        muster_frames(m, &f, 1);
+    }
+    muster_close(m);
+    assert_false(signoff_judge(m, &r, &x, &e));
+    assert_non_null(strstr(e.text, "still moves"));
+    muster_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -354,6 +425,8 @@ int main(void)
         cmocka_unit_test(file__wrong__names_the_line),
         cmocka_unit_test(file__cut_anywhere__does_no_harm),
         cmocka_unit_test(text__confirmed_and_open),
+        cmocka_unit_test(exchanged_box__is_open_again),
+        cmocka_unit_test(ice__reading_that_still_moves__is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

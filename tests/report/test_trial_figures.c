@@ -497,6 +497,48 @@ static void highest_exhaust__of_the_whole_trial__is_kept(void **state)
     trial_free(t);
 }
 
+static void cold_boat__one_sensor_off__is_named(void **state)
+{
+    (void)state;
+    for (int off = 0; off < 3; off++) {
+        const struct trial_report *r;
+        struct voyage v;
+        struct trial *t;
+
+        usual(&v);
+        v.legs = 4;
+        v.coolant_off_k = off == 1 ? 7 : 0;
+        v.warm_start = off == 2;
+        t = sailed(&v, &r, NULL);
+        assert_int_equal(check_named(r, "temperatures alike before the start")->verdict,
+                         off == 0   ? TRIAL_PASS
+                         : off == 1 ? TRIAL_FAIL
+                                    : TRIAL_NOT_SHOWN);
+        if (off == 1)
+            assert_non_null(
+                strstr(check_named(r, "temperatures alike before the start")->text, "coolant.1"));
+        trial_free(t);
+    }
+}
+
+static void twins__coolant_7_k_apart__fails(void **state)
+{
+    (void)state;
+    for (int off = 0; off < 2; off++) {
+        const struct trial_report *r;
+        struct voyage v;
+        struct trial *t;
+
+        usual(&v);
+        v.coolant_off_k = off ? 7 : 0;
+        t = sailed(&v, &r, NULL);
+        assert_int_equal(check_named(r, "coolant alike")->verdict, off ? TRIAL_FAIL : TRIAL_PASS);
+        assert_int_equal(check_named(r, "oil temperature alike")->verdict, TRIAL_PASS);
+        assert_int_equal(check_named(r, "oil pressure alike")->verdict, TRIAL_PASS);
+        trial_free(t);
+    }
+}
+
 /* --- all together --------------------------------------------------------------------------- */
 
 static void random_voyages__stated_errors_hold_the_truth(void **state)
@@ -565,6 +607,8 @@ int main(void)
         cmocka_unit_test(slow_runs_in_a_cross_current__are_seen_as_reciprocal),
         cmocka_unit_test(coolant_in_whole_kelvins__does_not_split_a_run),
         cmocka_unit_test(highest_exhaust__of_the_whole_trial__is_kept),
+        cmocka_unit_test(cold_boat__one_sensor_off__is_named),
+        cmocka_unit_test(twins__coolant_7_k_apart__fails),
         cmocka_unit_test(random_voyages__stated_errors_hold_the_truth),
     };
 

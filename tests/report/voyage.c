@@ -234,7 +234,7 @@ static void send_engine(struct sea *s, int e)
     const struct voyage *v = s->v;
     bool runs = s->rpm[e] > 0;
     double shown_rpm = s->rpm[e] > 0 ? s->rpm[e] + 1.5 * rng_normal(&s->rng) : 0;
-    double coolant = s->coolant_c[e] + 0.02 * rng_normal(&s->rng);
+    double coolant = s->coolant_c[e] + 0.02 * rng_normal(&s->rng) + (e == 1 ? v->coolant_off_k : 0);
     double torque = 100 * s->power[e] / fmax(s->rpm[e] / v->rated_rpm, 0.05);
     double rapid[] = {shown_rpm, 100 + 90 * s->power[e]};
     double dynamic[] = {runs ? 150 + 250 * s->rpm[e] / v->rated_rpm : 0,
@@ -410,6 +410,10 @@ void voyage_frames(const struct voyage *v, void (*take)(void *ctx, const struct 
     drill_frames_init(&s->frames, &plan, VOYAGE_EPOCH_NS);
     for (int e = 0; e < VOYAGE_ENGINES; e++) {
         s->exhaust_c[e] = s->coolant_c[e] = s->oil_c[e] = 18;
+        if (v->warm_start) {
+            s->coolant_c[e] = 55;
+            s->oil_c[e] = 60;
+        }
         s->tank_l[e] = v->capacity_l * v->level;
     }
     s->space_c = 18;

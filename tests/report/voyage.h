@@ -50,6 +50,8 @@ struct voyage {
     double slosh;                 /* share of the tank */
     double coolant_step_k;        /* resolution */
     double exhaust_more_k[VOYAGE_ENGINES]; /* hotter than it should be */
+    double coolant_off_k;                  /* the second engine's sensor reads so much high */
+    bool warm_start;                       /* run an hour before */
     bool no_torque, no_gear, no_tanks;
     /* a sensor that says the same all day; NaN: works */
     double space_stuck_c;

@@ -307,6 +307,8 @@ static void take_good(struct muster *m, struct muster_value *r, double value, in
     r->last = value;
     r->ok_ns = now_ns;
     r->ok++;
+    double off = r->ok > 1 ? fabs(value - r->recent) : 0.0;
+    r->recent_move += (off - r->recent_move) / (double)(r->ok < 8 ? r->ok : 8);
     r->recent += (value - r->recent) / (double)(r->ok < 8 ? r->ok : 8);
 }
 

@@ -70,7 +70,8 @@ struct muster_value {
     uint64_t wanting; /* of not_available: an engine's while it ran, and the boat's own */
     uint32_t beyond_span, jumps;
     double first, last, low, high, worst_jump;
-    double recent; /* mean of about the last eight good readings */
+    double recent;      /* mean of about the last eight good readings */
+    double recent_move; /* and how far they wander from it */
     double capacity_l;
     double step; /* smallest change between two readings; 0: it never changed */
     int64_t first_ns, last_ns, ok_ns; /* mono; ok_ns: last good one */

@@ -72,7 +72,20 @@ static const char *take_pair(struct signoff_entry *x, const char *key, const cha
         good = parse_difference(value, base, &x->error);
     else if (strcmp(key, "moved") == 0)
         good = parse_difference(value, base, &x->moved);
-    else if (strcmp(key, "at") == 0) {
+    else if (strcmp(key, "name") == 0) {
+        char *end;
+        x->name = strtoull(value, &end, 16);
+        good = *end == '\0' && x->name != 0;
+    } else if (strcmp(key, "serial") == 0) {
+        text_clean(x->serial, sizeof x->serial, value, strlen(value));
+        good = true;
+    } else if (strcmp(key, "correction") == 0) {
+        char gain[40];
+        const char *blank = strchr(value, ' ');
+        text_format(gain, sizeof gain, "%.*s", blank ? (int)(blank - value) : 0, value);
+        good = x->has_correction = blank != NULL && text_to_double(gain, &x->gain) &&
+                                   text_to_double(blank + 1, &x->offset);
+    } else if (strcmp(key, "at") == 0) {
         struct moment m = {0};
         good = when_parse(value, &m) && !m.relative;
         x->at_ns = m.ns;
@@ -183,6 +196,16 @@ static void write_entry(FILE *f, const struct signoff_entry *x)
     gmtime_r(&seconds, &tm);
     strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &tm);
     fprintf(f, "verdict = %s\nby = %s\nat = %s\n", signoff_verdict_text(x->verdict), x->by, when);
+    if (x->name != 0)
+        fprintf(f, "name = %016llX\n", (unsigned long long)x->name);
+    if (x->serial[0] != '\0')
+        fprintf(f, "serial = %s\n", x->serial);
+    if (x->has_correction) {
+        char gain[40], offset[40];
+        text_number(gain, sizeof gain, x->gain, 6);
+        text_number(offset, sizeof offset, x->offset, 4);
+        fprintf(f, "correction = %s %s\n", gain, offset);
+    }
     if (x->note[0] != '\0')
         fprintf(f, "note = %s\n", x->note);
 }

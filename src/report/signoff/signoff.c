@@ -13,7 +13,8 @@
 
 #include "base/banned.h"
 
-#define MOVED_C 2.0 /* a sensor that is warmed rises by more; common practice, no source */
+#define STEADY_K 0.3 /* a reading in a bath that wanders by more has not settled; the same */
+#define MOVED_C  2.0 /* a sensor that is warmed rises by more; common practice, no source */
 
 static const char *const check_words[] = {
     [SIGNOFF_WARMED] = "warmed",     [SIGNOFF_DIPPED] = "dipped",
@@ -137,6 +138,15 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
                                   .at_ns = r->at_ns};
     if (calibrate(setting, v->recent, &out->reading) != READING_OK)
         return err_set(e, "'%s' reads as open or short", key);
+    const struct muster_sender *box = &m->senders[v->sender];
+    out->name = box->name;
+    if (box->has_product)
+        text_copy(out->serial, sizeof out->serial, box->product.serial);
+    if (setting != NULL && (setting->gain != 1.0 || setting->offset != 0.0)) {
+        out->has_correction = true;
+        out->gain = setting->gain;
+        out->offset = setting->offset;
+    }
     text_clean(out->by, sizeof out->by, r->by, strlen(r->by));
     if (r->note != NULL)
         text_clean(out->note, sizeof out->note, r->note, strlen(r->note));
@@ -146,6 +156,8 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
     }
     if (!reference_of(v, r, &out->reference, e))
         return false;
+    if ((r->check == SIGNOFF_ICE || r->check == SIGNOFF_BOILING) && v->recent_move > STEADY_K)
+        return err_set(e, "'%s' still moves: leave the probe in the bath until it stands", key);
     out->has_reference = true;
     out->error = out->reading - out->reference;
     if (out->has_tolerance)
@@ -214,12 +226,29 @@ static void print_entry(const struct signoff_entry *x, bool utc, FILE *out)
         fprintf(out, "  %-24s %s\n", "", x->note);
 }
 
-static bool has_entry(const struct signoff *s, struct channel_id id)
+/* Another box sends it now than the one that was confirmed; not known where either never said. */
+static bool is_exchanged(const struct signoff_entry *x, const struct muster_sender *box)
 {
-    for (size_t i = 0; i < s->count; i++)
-        if (channel_id_same(s->entries[i].id, id))
-            return true;
-    return false;
+    if (x->name != 0 && box->name != 0 && x->name != box->name)
+        return true;
+    return x->serial[0] != '\0' && box->has_product && strcmp(x->serial, box->product.serial) != 0;
+}
+
+enum standing { STANDING_OPEN, STANDING_EXCHANGED, STANDING_CONFIRMED };
+
+static enum standing standing_of(const struct signoff *s, const struct muster *m,
+                                 const struct muster_value *v)
+{
+    enum standing best = STANDING_OPEN;
+    for (size_t i = 0; i < s->count; i++) {
+        const struct signoff_entry *x = &s->entries[i];
+        if (!channel_id_same(x->id, v->id))
+            continue;
+        if (!is_exchanged(x, &m->senders[v->sender]))
+            return STANDING_CONFIRMED;
+        best = STANDING_EXCHANGED;
+    }
+    return best;
 }
 
 /* What a technician is expected to try with his own hands: senders that can be at fault by
@@ -227,7 +256,8 @@ static bool has_entry(const struct signoff *s, struct channel_id id)
 static bool wants_confirming(const struct muster *m, const struct muster_value *v)
 {
     const struct quantity_info *info = quantity_info((enum quantity)v->id.quantity);
-    bool sort = info->unit == UNIT_C || info->unit == UNIT_KPA || is_tank(v->id.quantity);
+    bool sort = info->unit == UNIT_C || info->unit == UNIT_KPA || info->unit == UNIT_V ||
+                info->unit == UNIT_LPH || is_tank(v->id.quantity);
     return sort && muster_holder(m, v->id) == v;
 }
 
@@ -237,10 +267,17 @@ static void print_open(const struct signoff *s, const struct muster *m, FILE *ou
     size_t column = 0;
     for (size_t i = 0; i < m->value_count; i++) {
         const struct muster_value *v = &m->values[i];
-        if (!wants_confirming(m, v) || has_entry(s, v->id))
+        if (!wants_confirming(m, v))
             continue;
-        char key[CHANNEL_KEY_SIZE];
-        size_t n = channel_id_format(key, sizeof key, v->id);
+        enum standing standing = standing_of(s, m, v);
+        if (standing == STANDING_CONFIRMED)
+            continue;
+        char key[CHANNEL_KEY_SIZE + 24];
+        size_t n = channel_id_format(key, CHANNEL_KEY_SIZE, v->id);
+        if (standing == STANDING_EXCHANGED) {
+            text_append(key, sizeof key, " (another box now)");
+            n = strlen(key);
+        }
         if (column == 0 || column + n + 2 > 80)
             column = (size_t)fprintf(out, "%s%s", column == 0 ? "  open: " : ",\n        ", key);
         else

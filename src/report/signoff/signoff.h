@@ -11,6 +11,9 @@
  *   verdict = pass
  *   by = R. Example
  *   at = 2026-05-04T14:12:07Z
+ *   name = C0968200FF000408
+ *   serial = DRILL-032
+ *   correction = 1.0200 -0.40
  *   note = probe out of the elbow
  *
  * Values are in base units. No clock: the time comes with the entry. */
@@ -48,6 +51,12 @@ struct signoff_entry {
     enum signoff_verdict verdict;
     char by[40], note[80];
     int64_t at_ns; /* wall */
+    /* the box whose sender was confirmed, so that an exchanged one is open again, and what its
+     * reading was corrected by */
+    uint64_t name;   /* 0: it never said */
+    char serial[33]; /* "": it never said */
+    bool has_correction;
+    double gain, offset;
 };
 
 struct signoff {

@@ -4,6 +4,7 @@
 #include "base/text.h"
 
 #include <math.h>
+#include <stddef.h>
 
 #include "base/banned.h"
 
@@ -247,6 +248,86 @@ static void check_twin_burn(struct trial_report *r, const struct twins *t)
                 c->verdict == TRIAL_NOT_SHOWN ? ": the meters cannot tell" : "");
 }
 
+/* All temperatures of a cold boat agree, or one of them is off. Where several stand apart the boat
+ * was not cold, and it shows nothing. */
+static void check_cold(struct trial_report *r)
+{
+    struct trial_check *c = add(r, "temperatures alike before the start", "");
+    char a[60], b[60], middle[60];
+
+    if (r->cold_heard == 0) {
+        text_copy(c->text, sizeof c->text, "fewer than four were heard before the first start");
+        return;
+    }
+    if (r->cold_apart > 1) {
+        text_format(c->text, sizeof c->text, "%d of %d stand apart: the boat was not cold",
+                    r->cold_apart, r->cold_heard);
+        return;
+    }
+    c->verdict = r->cold_apart == 0 ? TRIAL_PASS : TRIAL_FAIL;
+    text_format(c->text, sizeof c->text, "%d of them, %s from the middle one of %s at most%s%s",
+                r->cold_heard, shown_difference(r, a, sizeof a, fabs(r->cold_spread_k)),
+                shown(r, middle, sizeof middle, r->cold_c, UNIT_C, 1),
+                r->cold_apart ? ": look at " : "", r->cold_apart ? r->cold_off : "");
+    text_append(c->text, sizeof c->text, ", %s allowed",
+                shown_difference(r, b, sizeof b, COLD_ALIKE_K));
+}
+
+/* What twins at one speed may differ by beside exhaust and burn: common practice, no source. */
+static const struct {
+    const char *name;
+    size_t offset;
+    double limit;
+    bool share;
+} twin_rows[] = {
+    {"coolant alike", offsetof(struct trial_engine, coolant), 5, false},
+    {"oil temperature alike", offsetof(struct trial_engine, oil_temp), 8, false},
+    {"oil pressure alike", offsetof(struct trial_engine, oil_pressure), 0.2, true},
+};
+
+static const struct trial_stat *twin_stat(const struct trial_engine *m, size_t row)
+{
+    return (const struct trial_stat *)((const char *)m + twin_rows[row].offset);
+}
+
+static void check_twin_row(struct trial_report *r, size_t row)
+{
+    struct trial_check *c = add(r, twin_rows[row].name, "");
+    double most = NAN, at = 0;
+    char a[60], b[60], rpm[32];
+
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_point *p = &r->point[i];
+        const struct trial_stat *x = twin_stat(&p->engine[0], row),
+                                *y = twin_stat(&p->engine[1], row);
+        double off = x->mean - y->mean;
+
+        if ((p->engines & 3) != 3 || p->apart > ALIKE || x->n == 0 || y->n == 0)
+            continue;
+        if (twin_rows[row].share)
+            off /= fmax((x->mean + y->mean) / 2, 1e-9);
+        if (fabs(off) <= fabs(most))
+            continue;
+        most = off;
+        at = p->rpm;
+    }
+    if (!isfinite(most))
+        return;
+    c->verdict = fabs(most) <= twin_rows[row].limit ? TRIAL_PASS : TRIAL_FAIL;
+    text_number(rpm, sizeof rpm, at, 0);
+    if (twin_rows[row].share) {
+        text_number(a, sizeof a, fabs(most) * 100, 1);
+        text_append(a, sizeof a, " %%");
+        text_number(b, sizeof b, twin_rows[row].limit * 100, 0);
+        text_append(b, sizeof b, " %%");
+    } else {
+        shown_difference(r, a, sizeof a, fabs(most));
+        shown_difference(r, b, sizeof b, twin_rows[row].limit);
+    }
+    text_format(c->text, sizeof c->text, "%s stands %s higher at %s rpm, at most %s",
+                r->engine_names[most > 0 ? 0 : 1], a, rpm, b);
+}
+
 static void check_twins(struct trial_report *r)
 {
     struct twins t = {.heat_k = NAN, .burn_part = NAN};
@@ -255,6 +336,8 @@ static void check_twins(struct trial_report *r)
         twins_at(r, &r->point[i], &t);
     check_twin_heat(r, &t);
     check_twin_burn(r, &t);
+    for (size_t i = 0; i < sizeof twin_rows / sizeof twin_rows[0]; i++)
+        check_twin_row(r, i);
 }
 
 static void check_space(struct trial_report *r)
@@ -393,6 +476,7 @@ void trial_checks_make(struct trial *t)
 {
     struct trial_report *r = &t->report;
 
+    check_cold(r);
     for (int e = 0; e < r->engines; e++) {
         check_full(r, e);
         check_idle(r, e);

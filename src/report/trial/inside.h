@@ -6,6 +6,9 @@
 
 #define TRIAL_SERIES 160
 #define TRIAL_STARTS 32
+#define COLD_ALIKE_K                                                                               \
+    4.0 /* how far temperatures of a cold boat may differ: common practice, no                     \
+           source */
 
 /* Places of the made-up quantity QTY_NONE: velocity over the ground. */
 enum { TRIAL_NORTH = 0, TRIAL_EAST = 1 };

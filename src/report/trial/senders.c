@@ -5,6 +5,7 @@
 #include "base/when.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -105,15 +106,22 @@ static void find_exchanged(struct trial *t)
 
 /* --- senders that fall silent ------------------------------------------------------------- */
 
-static bool engines_ran_after(const struct trial *t, size_t second)
+static bool any_runs(const struct trial *t, size_t second)
 {
     for (int e = 0; e < TRIAL_ENGINES; e++) {
         const struct trial_series *rpm = trial_series_find(t, QTY_RPM, e);
 
-        for (size_t i = second; rpm && i < rpm->len; i++)
-            if ((double)rpm->mean[i] >= t->options.running_rpm)
-                return true;
+        if (rpm && second < rpm->len && (double)rpm->mean[second] >= t->options.running_rpm)
+            return true;
     }
+    return false;
+}
+
+static bool engines_ran_after(const struct trial *t, size_t second)
+{
+    for (; second < t->wall_len; second++)
+        if (any_runs(t, second))
+            return true;
     return false;
 }
 
@@ -156,11 +164,66 @@ static void find_silent(struct trial *t)
     }
 }
 
+/* --- a cold boat ---------------------------------------------------------------------------- */
+
+static int by_size(const void *a, const void *b)
+{
+    const double *x = a, *y = b;
+
+    return *x < *y ? -1 : *x > *y;
+}
+
+/* Before the first start everything that was left to itself is as warm as everything else: who is
+ * not shows a sensor that is off. Air and sea are left out, they go their own way. */
+static void find_cold(struct trial *t)
+{
+    static const enum quantity watched[] = {QTY_EXHAUST, QTY_EXHAUST_GAS, QTY_COOLANT, QTY_OIL_TEMP,
+                                            QTY_ENGINE_SPACE};
+    struct trial_report *r = &t->report;
+    double mean[TRIAL_SERIES], sorted[TRIAL_SERIES];
+    struct channel_id id[TRIAL_SERIES];
+    size_t before = 0;
+    int n = 0;
+
+    for (; before < t->wall_len && !any_runs(t, before); before++)
+        ;
+    for (int i = 0; i < t->series_count && before > 0; i++) {
+        struct channel_id c = t->series[i].id;
+        struct trial_stat s = trial_stat_of(t, (enum quantity)c.quantity, c.place, 0, before);
+        bool is_watched = false;
+
+        for (size_t k = 0; k < sizeof watched / sizeof watched[0]; k++)
+            is_watched |= c.quantity == watched[k];
+        if (!is_watched || s.n < 3)
+            continue;
+        id[n] = c;
+        mean[n++] = s.mean;
+    }
+    if (r->cold_heard > 0 || n < 4)
+        return;
+    for (int i = 0; i < n; i++)
+        sorted[i] = mean[i];
+    qsort(sorted, (size_t)n, sizeof *sorted, by_size);
+    r->cold_heard = n;
+    r->cold_c = (sorted[n / 2] + sorted[(n - 1) / 2]) / 2;
+    r->cold_spread_k = 0;
+    for (int i = 0; i < n; i++) {
+        double off = mean[i] - r->cold_c;
+
+        r->cold_apart += fabs(off) > COLD_ALIKE_K;
+        if (fabs(off) <= fabs(r->cold_spread_k))
+            continue;
+        r->cold_spread_k = off;
+        channel_id_format(r->cold_off, sizeof r->cold_off, id[i]);
+    }
+}
+
 void trial_senders_add(struct trial *t)
 {
     add_pair(t);
     find_stuck_engine(t);
     find_silent(t);
+    find_cold(t);
 }
 
 void trial_senders_finish(struct trial *t)

@@ -211,6 +211,10 @@ struct trial_report {
     int findings;
     struct trial_incident incident[TRIAL_INCIDENTS];
     int incidents, incidents_lost;
+    /* temperatures of the boat before the first start, by key; NaN spread: not heard, or no time */
+    double cold_c, cold_spread_k; /* the middle one; furthest from it */
+    char cold_off[CHANNEL_KEY_SIZE];
+    int cold_heard, cold_apart; /* how many were heard, how many stood apart */
     struct trial_box box[TRIAL_BOXES];
     int boxes;
     double hours_first[TRIAL_ENGINES], hours_last[TRIAL_ENGINES]; /* NaN: not heard */
