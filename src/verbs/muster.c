@@ -7,6 +7,7 @@
 #include "config/config.h"
 #include "report/muster/muster.h"
 #include "verbs/muster_signoff.h"
+#include "session/digest.h"
 #include "session/log_reader.h"
 #include "session/whole_file.h"
 
@@ -25,6 +26,7 @@ enum {
     OPT_FOR,
     OPT_ASK,
     OPT_JSON,
+    OPT_HTML,
     OPT_WRITE,
     OPT_SIGN_OFF,
     OPT_CONFIRM,
@@ -47,6 +49,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_FOR] = {"for", 0, "TIME", "how long to listen on an interface (default 60s)"},
     [OPT_ASK] = {"ask", 0, NULL, "on an interface: sends one request for address claims"},
     [OPT_JSON] = {"json", 0, NULL, "JSON lines"},
+    [OPT_HTML] = {"html", 0, "FILE", "the muster as one page, to print"},
     [OPT_WRITE] = {"write-config", 0, "FILE", "a starting configuration from what was found"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE",
                       "the list of what was confirmed by hand, and what is open"},
@@ -76,7 +79,7 @@ static const int only[OPT_COUNT] = {
 };
 
 struct muster_run {
-    const char *config, *write, *zone;
+    const char *config, *write, *html, *zone;
     int64_t for_ns;
     bool ask, json, utc;
     uint64_t given; /* bit 1 << OPT_ of each option */
@@ -212,6 +215,36 @@ static void put_config(FILE *out, const void *ctx)
     muster_write_config(s->muster, s->title, out);
 }
 
+struct muster_page {
+    const struct muster *muster;
+    struct page_source source;
+    bool utc;
+};
+
+static void put_page(FILE *out, const void *ctx)
+{
+    const struct muster_page *p = ctx;
+    muster_write_html(p->muster, &p->source, p->utc, out);
+}
+
+static int write_page(const struct muster_run *r, const struct muster *m, const char *title,
+                      const char *path)
+{
+    char digest[SHA256_TEXT], config_digest[SHA256_TEXT] = "";
+    digest_file(path, digest);
+    if (r->config)
+        digest_file(r->config, config_digest);
+    struct page_log log = {title, digest};
+    struct muster_page page = {m,
+                               {.version = STOKEHOLD_VERSION,
+                                .config = r->config,
+                                .config_sha256 = config_digest,
+                                .log = &log,
+                                .logs = 1},
+                               r->utc};
+    return whole_file("muster", r->html, put_page, &page) ? EXIT_DONE : EXIT_SOURCE;
+}
+
 static int write_config(const struct muster *m, const char *path, const char *title)
 {
     struct start start = {m, title};
@@ -235,6 +268,9 @@ static bool set(void *ctx, int option, const char *value)
         return r->ask = true;
     case OPT_JSON:
         return r->json = true;
+    case OPT_HTML:
+        r->html = value;
+        return true;
     case OPT_WRITE:
         r->write = value;
         return true;
@@ -331,6 +367,8 @@ static int run(struct muster_run *r, char **sources, int count)
         muster_print_json(m, stdout);
     else if (heard)
         muster_print(m, title, r->utc, stdout);
+    if (r->html && status == EXIT_DONE)
+        status = write_page(r, m, title, sources[0]);
     if (r->write && status == EXIT_DONE)
         status = write_config(m, r->write, title);
     if (r->words.file && status == EXIT_DONE)

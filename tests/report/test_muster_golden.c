@@ -79,6 +79,14 @@ static void write_start(FILE *out)
     muster_write_config(muster, "made-up.log", out);
 }
 
+static void write_page(FILE *out)
+{
+    static const struct page_log log = {"made-up.log", ""};
+    const struct page_source source = {.version = "0", .log = &log, .logs = 1};
+
+    muster_write_html(muster, &source, true, out);
+}
+
 static char *written(void (*f)(FILE *out))
 {
     char *text = NULL;
@@ -115,6 +123,22 @@ static void muster__as_configuration__is_as_kept(void **state)
 {
     (void)state;
     check_form("muster.conf", write_start);
+}
+
+static void muster__as_page__is_as_kept_and_has_no_complaint(void **state)
+{
+    char *text = written(write_page), line[500], said[2000] = "";
+    FILE *p;
+
+    (void)state;
+    snprintf(line, sizeof line, "tidy -q -e '%s' 2>&1", program_file("muster.html", text));
+    p = popen(line, "r");
+    assert_non_null(p);
+    said[fread(said, 1, sizeof said - 1, p)] = '\0';
+    pclose(p);
+    assert_string_equal(said, "");
+    golden_check("report", "muster.html", text);
+    free(text);
 }
 
 static long jq_count(const char *json, const char *filter)
@@ -155,6 +179,7 @@ int main(void)
         cmocka_unit_test(muster__as_text__is_as_kept),
         cmocka_unit_test(muster__as_json__is_as_kept),
         cmocka_unit_test(muster__as_configuration__is_as_kept),
+        cmocka_unit_test(muster__as_page__is_as_kept_and_has_no_complaint),
         cmocka_unit_test(json__read_by_jq__has_every_record),
     };
 

@@ -9,6 +9,7 @@
 
 #include "bus/frame.h"
 #include "config/settings.h"
+#include "report/page.h"
 #include "wire/catalogue.h"
 #include "wire/decode.h"
 #include "wire/dm1.h"
@@ -179,6 +180,8 @@ const struct muster_value *muster_holder(const struct muster *m, struct channel_
 
 /* For people; for programs (JSON lines, `record` telling them apart); a starting configuration. */
 void muster_print(const struct muster *m, const char *title, bool utc, FILE *out);
+void muster_write_html(const struct muster *m, const struct page_source *source, bool utc,
+                       FILE *out);
 void muster_print_json(const struct muster *m, FILE *out);
 void muster_write_config(const struct muster *m, const char *title, FILE *out);
 
