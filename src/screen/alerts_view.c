@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "screen/bars.h"
+#include "screen/chart.h"
 #include "screen/glyphs.h"
 #include "screen/list.h"
 #include "screen/rows.h"
@@ -46,12 +47,20 @@ static const char *state_word(const struct alert *a, bool listed, bool wide)
     case ALERT_SILENCED:
         return "silenced";
     case ALERT_ACKNOWLEDGED:
-        return a->priority == PRIORITY_CAUTION ? "stands" : wide ? "acknowledged" : "ack.";
+        return a->priority == PRIORITY_CAUTION ? "on" : wide ? "acknowledged" : "ack.";
     case ALERT_RECTIFIED:
         return wide ? "over, unack." : "over";
     default:
         return "";
     }
+}
+
+/* The same in five columns: what is not acknowledged is new. */
+static const char *brief_word(const struct alert *a, bool listed)
+{
+    if (listed && (a->state == ALERT_UNACKNOWLEDGED || a->state == ALERT_SILENCED))
+        return "new";
+    return state_word(a, listed, false);
 }
 
 static int64_t duration_ns(const struct model *m, const struct alert *a)
@@ -62,7 +71,7 @@ static int64_t duration_ns(const struct model *m, const struct alert *a)
 static void draw_row(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
                      const struct alert *a, bool listed, bool chosen)
 {
-    bool wide = r.w >= 110;
+    bool wide = r.w >= 110, brief = r.w < 70;
     char text[32];
     enum role role = listed ? priority_role(a->priority) : ROLE_DIM;
     bool pending = listed && a->priority > PRIORITY_CAUTION && a->state != ALERT_ACKNOWLEDGED;
@@ -78,7 +87,15 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
         grid_text(g, x, r.y, 10, word, role, 0);
         x += 11;
     }
-    if (r.w >= 60) {
+    if (brief && r.w >= 44) {
+        grid_text(g, x, r.y, 5, brief_word(a, listed), listed ? role : ROLE_DIM, 0);
+        x += 6;
+        if (m->clock_known)
+            when_clock(text, sizeof text, a->raised.wall_ns, false);
+        else
+            when_elapsed(text, sizeof text, a->raised.wall_ns - m->replay.first_ns);
+        x += grid_text(g, x, r.y, 8, text, ROLE_DIM, 0) + 1;
+    } else if (!brief) {
         int state_w = wide ? 15 : 9;
         grid_text(g, x, r.y, state_w - 1, state_word(a, listed, wide), listed ? role : ROLE_DIM, 0);
         x += state_w;
@@ -130,8 +147,31 @@ static void moment_fact(struct fact *f, const struct model *m, const char *name,
         when_elapsed(f->text, sizeof f->text, at.wall_ns - m->replay.first_ns);
 }
 
+/* What happened, and when. */
+static int story(const struct model *m, const struct alert *a, bool listed, struct fact f[16])
+{
+    enum unit u = model_unit(&m->units, a->unit);
+    char elapsed[24];
+    int n = 0, decimals = u == UNIT_BAR ? 2 : a->decimals;
+    const char *unit = unit_text(u);
+    f[n] = (struct fact){.name = "state"};
+    text_copy(f[n++].text, sizeof f->text, state_word(a, listed, true));
+    moment_fact(&f[n++], m, "raised", a->raised);
+    f[n] = (struct fact){.name = a->active ? "stands for" : "lasted"};
+    when_elapsed(elapsed, sizeof elapsed, duration_ns(m, a));
+    text_copy(f[n++].text, sizeof f->text, elapsed + 1);
+    number_fact(&f[n++], a->active ? "now" : "last value", unit_from_base(u, a->figures.value),
+                decimals, unit);
+    number_fact(&f[n++], "limit", unit_from_base(u, a->figures.limit), decimals, unit);
+    moment_fact(&f[n++], m, "acknowledged", a->acknowledged);
+    moment_fact(&f[n++], m, "over since", a->active ? (struct stamp){0} : a->rectified);
+    f[n] = (struct fact){.name = a->repeats ? "came back" : NULL};
+    text_format(f[n++].text, sizeof f->text, a->repeats == 1 ? "once" : "%u times", a->repeats);
+    return n;
+}
+
 /* What the rule compared, in the user's unit. */
-static int gather(const struct model *m, const struct alert *a, struct fact f[16])
+static int figures(const struct model *m, const struct alert *a, struct fact f[16])
 {
     const struct alert_figures *v = &a->figures;
     enum unit u = model_unit(&m->units, a->unit);
@@ -145,12 +185,6 @@ static int gather(const struct model *m, const struct alert *a, struct fact f[16
                 priority_text(a->priority));
     f[n] = (struct fact){.name = a->channel[0] ? "channel" : NULL};
     text_copy(f[n++].text, sizeof f->text, a->channel);
-    f[n] = (struct fact){.name = "state"};
-    text_format(f[n++].text, sizeof f->text, "%s%s", alert_state_text(a->state),
-                a->active ? ", stands" : "");
-    moment_fact(&f[n++], m, "raised", a->raised);
-    moment_fact(&f[n++], m, "over since", a->active ? (struct stamp){0} : a->rectified);
-    moment_fact(&f[n++], m, "acknowledged", a->acknowledged);
     number_fact(&f[n++], "value", unit_from_base(u, v->value), decimals, unit);
     number_fact(&f[n++], "expected", unit_from_base(u, v->expected), decimals, unit);
     number_fact(&f[n++], "allowance", unit_from_base_difference(u, v->allowance), decimals,
@@ -165,31 +199,62 @@ static int gather(const struct model *m, const struct alert *a, struct fact f[16
     return n;
 }
 
-static void draw_facts(struct grid *g, struct rect r, const struct model *m, const struct alert *a)
+/* Facts in as many columns as fit; returns the lines used. */
+static int draw_facts(struct grid *g, struct rect r, const struct fact *facts, int n)
 {
-    struct fact facts[16];
-    int n = gather(m, a, facts), cols = r.w >= 76 ? r.w / 38 : 1, width = r.w / cols, at = 0;
-    int lines = bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h < 3 ? r.h : 3}, a->text,
-                          priority_role(a->priority));
-    int top = r.y + lines, room = r.h - lines;
+    int cols = r.w >= 76 ? r.w / 38 : 1, width = r.w / cols, at = 0;
     for (int i = 0; i < n; i++) {
-        if (!facts[i].name || at / cols >= room)
+        if (!facts[i].name || at / cols >= r.h)
             continue;
-        int x = r.x + 1 + at % cols * width, y = top + at / cols;
+        int x = r.x + 1 + at % cols * width, y = r.y + at / cols;
         grid_text(g, x, y, 13, facts[i].name, ROLE_DIM, 0);
         grid_text(g, x + 14, y, width - 15, facts[i].text, ROLE_TEXT, 0);
         at++;
     }
+    return (at + cols - 1) / cols;
 }
 
-/* Lines for the rows and for the facts below them. */
-static int split(struct rect body)
+/* All about one alert: its words, its story or its figures, and, where there is room, its curve. */
+static void draw_one(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
+                     const struct alert *a, bool listed)
 {
-    int facts = body.h >= 30 ? 9 : body.h >= 16 ? 6 : body.h >= 10 ? 3 : 0;
-    if (facts)
-        return body.h - 1 - (facts + 1);
-    /* Low ones keep two lines, for the whole text of a row that is cut. */
-    return body.h - 1 - (body.h >= 5 ? 2 : 0);
+    struct fact facts[16];
+    int n = ui->figures ? figures(m, a, facts) : story(m, a, listed, facts);
+    int y = bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h < 3 ? r.h : 3}, a->text,
+                      listed ? priority_role(a->priority) : ROLE_TEXT);
+    if (r.h >= 16)
+        y++;
+    y += draw_facts(g, (struct rect){r.x, r.y + y, r.w, r.h - y}, facts, n);
+    const struct model_channel *c = model_find(m, a->channel);
+    if (c && !rows_is_flat(c) && r.h - y - 1 >= CHART_LEAST) {
+        struct chart chart = chart_about(m, c, m->trend_span_ns);
+        int h = r.h - y - 1 < 20 ? r.h - y - 1 : 20;
+        chart_draw(g, (struct rect){r.x, r.y + y + 1, r.w, h}, m, &chart);
+    }
+}
+
+/* Where the rows stand, and what is told of the chosen one: beside them, or below. */
+struct places {
+    struct rect rows, one; /* one.h 0: nowhere */
+    bool ruled;            /* a line between */
+};
+
+static struct places places_of(struct rect body)
+{
+    enum { BESIDE_COLS = 110, BESIDE_ROWS = 18 };
+    struct places p = {.rows = {body.x, body.y + 1, body.w, body.h - 1}};
+    if (body.w >= BESIDE_COLS && body.h >= BESIDE_ROWS) {
+        p.rows.w = body.w * 2 / 5;
+        p.one = (struct rect){body.x + p.rows.w + 2, body.y, body.w - p.rows.w - 2, body.h};
+        return p;
+    }
+    int one = body.h >= 30 ? 9 : body.h >= 16 ? 6 : body.h >= 10 ? 3 : 0;
+    p.ruled = one > 0;
+    if (!one && body.h >= 5) /* low ones keep two lines, for the whole text of a row that is cut */
+        one = 2;
+    p.rows.h -= one + p.ruled;
+    p.one = (struct rect){body.x, body.y + body.h - one, body.w, one};
+    return p;
 }
 
 static int window(const struct rows *rows, const struct ui *ui, int room)
@@ -197,45 +262,51 @@ static int window(const struct rows *rows, const struct ui *ui, int room)
     return list_top(rows->count, room, chosen_row(rows, ui));
 }
 
-void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+static void draw_rows(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
+                      const struct rows *rows)
 {
-    struct rows rows;
-    gather_rows(&rows, m, ui);
-    int room = split(body), count = rows.count, chosen = chosen_row(&rows, ui);
-    int top = window(&rows, ui, room);
+    int top = window(rows, ui, r.h), chosen = chosen_row(rows, ui);
     char text[80];
-    text_format(text, sizeof text, "%zu listed, %zu to acknowledge, %zu ended", m->alert_count,
-                m->unacknowledged, m->ended_count);
-    grid_text(g, body.x + 1, body.y, body.w - 2, text, ROLE_TITLE, ATTR_BOLD);
-    if (count == 0) {
-        grid_text(g, body.x + 3, body.y + 2, body.w - 4,
-                  ui->filter[0] ? "nothing like that" : "nothing was raised", ROLE_DIM, 0);
-        return;
-    }
-    for (int i = 0; i < room && top + i < count; i++) {
-        struct rect r = {body.x, body.y + 1 + i, body.w, 1};
-        int hidden = count - (top + i);
-        if (i == room - 1 && hidden > 1) {
+    for (int i = 0; i < r.h && top + i < rows->count; i++) {
+        struct rect line = {r.x, r.y + i, r.w, 1};
+        int hidden = rows->count - (top + i);
+        if (i == r.h - 1 && hidden > 1) {
             text_format(text, sizeof text, "and %d more", hidden);
-            grid_text(g, r.x + 3, r.y, r.w - 4, text, ROLE_NOTE, 0);
+            grid_text(g, r.x + 3, line.y, r.w - 4, text, ROLE_NOTE, 0);
             break;
         }
         if (i == 0 && top > 0) {
             text_format(text, sizeof text, "%d above", top + 1);
-            grid_text(g, r.x + 3, r.y, r.w - 4, text, ROLE_NOTE, 0);
+            grid_text(g, r.x + 3, line.y, r.w - 4, text, ROLE_NOTE, 0);
             continue;
         }
-        draw_row(g, r, m, ui, rows.alert[top + i], top + i < rows.listed, top + i == chosen);
+        draw_row(g, line, m, ui, rows->alert[top + i], top + i < rows->listed, top + i == chosen);
     }
-    bool ruled = body.h >= 10;
-    int below = body.y + 1 + room + ruled;
-    if (below < body.y + body.h && chosen >= 0) {
-        if (ruled)
-            grid_run(g, (struct rect){body.x + 1, below - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL,
-                     0);
-        draw_facts(g, (struct rect){body.x, below, body.w, body.y + body.h - below}, m,
-                   rows.alert[chosen]);
+}
+
+void alerts_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
+{
+    struct rows rows;
+    gather_rows(&rows, m, ui);
+    struct places p = places_of(body);
+    int chosen = chosen_row(&rows, ui);
+    char text[80];
+    text_format(text, sizeof text, "%zu listed, %zu to acknowledge, %zu ended", m->alert_count,
+                m->unacknowledged, m->ended_count);
+    grid_text(g, body.x + 1, body.y, p.rows.w - 2, text, ROLE_TITLE, ATTR_BOLD);
+    if (rows.count == 0) {
+        grid_text(g, body.x + 3, body.y + 2, body.w - 4,
+                  ui->filter[0] ? "nothing like that" : "nothing was raised", ROLE_DIM, 0);
+        return;
     }
+    draw_rows(g, p.rows, m, ui, &rows);
+    if (p.ruled)
+        grid_run(g, (struct rect){body.x + 1, p.one.y - 1, body.w - 2, 1}, GLYPH_LINE, ROLE_KEEL,
+                 0);
+    if (p.rows.w < body.w)
+        grid_run(g, (struct rect){p.one.x - 1, body.y, 1, body.h}, GLYPH_KEEL, ROLE_KEEL, 0);
+    if (p.one.h > 0 && chosen >= 0)
+        draw_one(g, p.one, m, ui, rows.alert[chosen], chosen < rows.listed);
 }
 
 static void choose(struct ui *ui, const struct rows *rows, int row)
@@ -250,7 +321,7 @@ bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
 {
     struct rows rows;
     gather_rows(&rows, m, ui);
-    int at = chosen_row(&rows, ui), page = split(bars_layout(ui, m).body) - 2;
+    int at = chosen_row(&rows, ui), page = places_of(bars_layout(ui, m).body).rows.h - 2;
     if (page < 1)
         page = 1;
     switch (a) {
@@ -280,6 +351,9 @@ bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
         }
         text_copy(ui->notice, sizeof ui->notice, "the chosen one needs no acknowledgement");
         return true;
+    case ACTION_NEXT_FIELD:
+        ui->figures = !ui->figures;
+        return true;
     case ACTION_CHOOSE:
     case ACTION_TREND:
         if (at >= 0 && model_find(m, rows.alert[at]->channel))
@@ -292,12 +366,12 @@ bool alerts_view_handle(struct ui *ui, const struct model *m, enum action a)
 
 bool alerts_view_pick(struct ui *ui, const struct model *m, struct rect body, int x, int y)
 {
-    (void)x;
     struct rows rows;
     gather_rows(&rows, m, ui);
-    int room = split(body), row = y - body.y - 1;
-    if (row < 0 || row >= room)
+    struct rect r = places_of(body).rows;
+    int row = y - r.y;
+    if (row < 0 || row >= r.h || x >= r.x + r.w)
         return false;
-    choose(ui, &rows, window(&rows, ui, room) + row);
+    choose(ui, &rows, window(&rows, ui, r.h) + row);
     return true;
 }

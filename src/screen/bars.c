@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "screen/glyphs.h"
+#include "screen/graph.h"
 
 #include <string.h>
 
@@ -345,6 +346,36 @@ static int bar_column(const struct model_replay *p, int64_t wall_ns, int w)
     return x < 0 ? 0 : x > w - 1 ? w - 1 : x;
 }
 
+/* How far it was played; and, where that is known, how hot the exhausts were, as a low curve: one
+ * sees where to look. */
+static void draw_passage(struct grid *g, struct rect r, const struct model *m)
+{
+    const struct model_replay *p = &m->replay;
+    int here = bar_column(p, m->now.wall_ns, r.w);
+    struct graph curve;
+    const struct graph *const one[] = {&curve};
+    int per_cell = g->ascii || g->blocks || 2 * r.w > GRAPH_COLUMNS ? 1 : 2;
+    if (!p->hottest_count) {
+        grid_run(g, r, GLYPH_LINE, ROLE_KEEL, ATTR_LINE);
+        grid_run(g, (struct rect){r.x, r.y, here + 1, 1}, GLYPH_HEAVY_LINE, ROLE_KEY, ATTR_LINE);
+        return;
+    }
+    curve.n = r.w * per_cell < GRAPH_COLUMNS ? r.w * per_cell : GRAPH_COLUMNS;
+    for (int i = 0; i < curve.n; i++) {
+        struct history_bucket *b = &curve.column[i];
+        *b = (struct history_bucket){0};
+        int from = i * p->hottest_count / curve.n, to = (i + 1) * p->hottest_count / curve.n;
+        for (int k = from; k == from || k < to; k++)
+            if (p->hottest[k] == p->hottest[k] && (!b->count || p->hottest[k] > b->high))
+                *b = (struct history_bucket){p->hottest[k], p->hottest[k], p->hottest[k], 1};
+    }
+    grid_run(g, r, GLYPH_DOT, ROLE_KEEL, ATTR_LINE); /* what stays is a gap */
+    graph_draw(g, r, &curve, graph_scale(one, 1, true, p->hottest_limit),
+               (struct graph_ink){.role = ROLE_KEEL, .over = ROLE_KEEL});
+    grid_paint(g, (struct rect){r.x, r.y, here + 1, 1}, ROLE_KEY, ATTR_LINE);
+    grid_put(g, r.x + here, r.y, GLYPH_KEEL, ROLE_KEY, 0);
+}
+
 void bars_time(struct grid *g, struct rect r, const struct model *m)
 {
     const struct model_replay *p = &m->replay;
@@ -363,9 +394,7 @@ void bars_time(struct grid *g, struct rect r, const struct model *m)
     int x = r.x + 1 + lead + 1, w = r.w - 2 - lead - 1 - tail - 1;
     grid_text(g, r.x + 1, r.y, lead, from, ROLE_DIM, 0);
     grid_text(g, x + w + 1, r.y, tail, to, ROLE_DIM, 0);
-    int here = bar_column(p, m->now.wall_ns, w);
-    grid_run(g, (struct rect){x, r.y, w, 1}, GLYPH_LINE, ROLE_KEEL, 0);
-    grid_run(g, (struct rect){x, r.y, here + 1, 1}, GLYPH_HEAVY_LINE, ROLE_KEY, 0);
+    draw_passage(g, (struct rect){x, r.y, w, 1}, m);
     /* Worse ones over lesser ones that share a column. */
     for (int priority = -1; priority <= PRIORITY_EMERGENCY; priority++)
         for (size_t i = 0; i < p->mark_count; i++) {

@@ -2,7 +2,7 @@
 
 #include "base/text.h"
 #include "screen/bars.h"
-#include "screen/glyphs.h"
+#include "screen/rows.h"
 
 #include <string.h>
 
@@ -24,8 +24,8 @@ static void draw_facts(struct grid *g, struct rect r, const char *title, const s
         int y = r.y + 1 + i;
         if (f[i].value < 0 || !text_number(number, sizeof number, f[i].value, f[i].decimals))
             text_copy(number, sizeof number, "--");
-        grid_text(g, r.x + 1, y, 14, f[i].name, ROLE_LABEL, 0);
-        grid_text_right(g, r.x + 15, y, 12, number, ROLE_VALUE, 0);
+        grid_text(g, r.x + 1, y, 15, f[i].name, ROLE_LABEL, 0);
+        grid_text_right(g, r.x + 16, y, 11, number, ROLE_VALUE, 0);
         grid_text(g, r.x + 28, y, 4, f[i].unit, ROLE_DIM, 0);
     }
 }
@@ -53,12 +53,36 @@ static void sends(const struct model *m, const struct model_source *s, char *dst
         if (c->source != s->address || c->iface != s->iface || strcmp(c->label, before) == 0)
             continue;
         /* Each name once: the same quantity of several places stands together most of the time. */
-        if (strstr(dst, c->label))
+        if (strstr(dst, rows_name(c)))
             continue;
-        if (!text_append(dst, cap, "%s%s", dst[0] ? ", " : "", c->label))
+        if (!text_append(dst, cap, "%s%s", dst[0] ? ", " : "", rows_name(c)))
             return;
         before = c->label;
     }
+}
+
+enum { SRC_W = 4, IFACE_W = 8, COUNT_W = 10, HEARD_W = 7, SENDS_LEAST = 12 };
+
+/* What a box is, from its name: "engine gateway 1, maker 137". */
+static void box_words(const struct model_source *s, bool wide, char *dst, size_t cap)
+{
+    if (!s->name) {
+        text_copy(dst, cap, "no name heard");
+        return;
+    }
+    if (s->function)
+        text_copy(dst, cap, s->function);
+    else
+        text_format(dst, cap, "class %u function %u", s->class_code, s->function_code);
+    if (s->instance)
+        text_append(dst, cap, " %u", s->instance);
+    if (wide)
+        text_append(dst, cap, ", maker %u", s->maker);
+}
+
+static int box_width(int width)
+{
+    return width >= 150 ? 44 : width >= 110 ? 36 : width >= 70 ? 20 : 0;
 }
 
 static void draw_source(struct grid *g, struct rect r, const struct model *m,
@@ -67,27 +91,24 @@ static void draw_source(struct grid *g, struct rect r, const struct model *m,
     char text[256];
     bool old = s->age_ns > 10 * NS_PER_S;
     enum role role = old ? ROLE_DIM : ROLE_VALUE;
-    int x = r.x + 1;
+    int x = r.x + 1, box_w = box_width(r.w);
     text_format(text, sizeof text, "%3d", s->address);
     grid_text(g, x, r.y, 3, text, role, 0);
-    x += 4;
+    x += SRC_W;
     if (m->iface_count > 1) {
-        grid_text(g, x, r.y, 7, m->iface_names[s->iface], ROLE_DIM, 0);
-        x += 8;
+        grid_text(g, x, r.y, IFACE_W - 1, m->iface_names[s->iface], ROLE_DIM, 0);
+        x += IFACE_W;
     }
     text_format(text, sizeof text, "%llu", (unsigned long long)s->frames);
-    grid_text_right(g, x, r.y, 9, text, role, 0);
-    x += 10;
+    grid_text_right(g, x, r.y, COUNT_W - 1, text, role, 0);
+    x += COUNT_W;
     age_words(s->age_ns, text, sizeof text);
-    grid_text_right(g, x, r.y, 6, text, ROLE_DIM, 0);
-    x += 7;
-    if (r.w >= 70) {
-        if (s->name)
-            text_format(text, sizeof text, "%016llx", (unsigned long long)s->name);
-        else
-            text_copy(text, sizeof text, "no name heard");
-        grid_text(g, x, r.y, 16, text, ROLE_DIM, 0);
-        x += 17;
+    grid_text_right(g, x, r.y, HEARD_W - 1, text, ROLE_DIM, 0);
+    x += HEARD_W;
+    if (box_w) {
+        box_words(s, box_w > 30, text, sizeof text);
+        grid_text(g, x, r.y, box_w - 1, text, s->name ? ROLE_TEXT : ROLE_DIM, 0);
+        x += box_w;
         if (s->name_changes) {
             text_format(text, sizeof text, "\u00d7%u", s->name_changes + 1);
             grid_text(g, x, r.y, 3, text, ROLE_WARNING, 0);
@@ -101,15 +122,18 @@ static void draw_source(struct grid *g, struct rect r, const struct model *m,
 static void draw_sources(struct grid *g, struct rect r, const struct model *m, int top)
 {
     char text[64];
-    int x = r.x + 1 + 4 + (m->iface_count > 1 ? 8 : 0);
+    int x = r.x + 1 + SRC_W + (m->iface_count > 1 ? IFACE_W : 0), box_w = box_width(r.w);
     if (r.h < 2)
         return;
     grid_text(g, r.x + 1, r.y, 3, "src", ROLE_TITLE, ATTR_BOLD);
-    grid_text_right(g, x, r.y, 9, "messages", ROLE_DIM, 0);
-    grid_text_right(g, x + 10, r.y, 6, "heard", ROLE_DIM, 0);
-    if (r.w >= 70)
-        grid_text(g, x + 17, r.y, 16, "name", ROLE_DIM, 0);
-    grid_text(g, x + (r.w >= 70 ? 38 : 17), r.y, 10, "sends", ROLE_DIM, 0);
+    grid_text_right(g, x, r.y, COUNT_W - 1, "messages", ROLE_DIM, 0);
+    grid_text_right(g, x + COUNT_W, r.y, HEARD_W - 1, "heard", ROLE_DIM, 0);
+    x += COUNT_W + HEARD_W;
+    if (box_w) {
+        grid_text(g, x, r.y, box_w - 1, "what it is, by its name", ROLE_DIM, 0);
+        x += box_w + 4;
+    }
+    grid_text(g, x, r.y, SENDS_LEAST, "sends", ROLE_DIM, 0);
     int room = r.h - 1, n = m->source_count;
     if (top > n - room)
         top = n - room;
@@ -152,10 +176,20 @@ static void draw_brief(struct grid *g, struct rect r, const struct model_bus *b)
     grid_text(g, r.x + 1, r.y, r.w - 2, text, ROLE_TEXT, 0);
 }
 
+/* All that was heard and not used: nothing is left out in silence. */
+static bool is_lossless(const struct model_bus *b)
+{
+    const struct losses *l = &b->losses;
+    return !b->lost && !b->errors && !b->bad_lines && !l->incomplete && !l->gaps && !l->dropped &&
+           !l->unbound && !l->alerts_lost;
+}
+
 void bus_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
+    enum { FACTS_W = 36, FACTS = 7 };
     const struct model_bus *b = &m->bus;
     const struct model_self *s = &m->self;
+    const struct losses *l = &b->losses;
     const struct fact bus[] = {
         {"load", b->load_percent, 1, "%"},           {"frames", b->frames_per_s, 0, "/s"},
         {"frames in all", (double)b->frames, 0, ""}, {"lost", (double)b->lost, 0, ""},
@@ -168,17 +202,36 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
         up_fact(s->up_ns / NS_PER_S),
         {"channels", (double)m->channel_count, 0, ""},
     };
+    const struct fact left_out[] = {{"broken messages", (double)l->incomplete, 0, ""},
+                                    {"gaps", (double)l->gaps, 0, ""},
+                                    {"no room for", (double)l->dropped, 0, ""},
+                                    {"limits unbound", (double)l->unbound, 0, ""},
+                                    {"alerts lost", (double)l->alerts_lost, 0, ""}};
     bool beside = body.w >= 70;
-    int facts = body.h >= 14 ? 7 : body.h >= 8 ? 4 : 0;
+    int facts = body.h >= 14 ? FACTS : body.h >= 8 ? 4 : 0;
     if (facts) {
-        draw_facts(g, (struct rect){body.x, body.y, 34, facts}, "bus", bus, 6);
+        struct rect r = {body.x, body.y, FACTS_W, facts};
+        draw_facts(g, r, "bus", bus, 6);
+        r.x += FACTS_W;
+        if (body.w >= 3 * FACTS_W) {
+            draw_facts(g, r, is_lossless(b) ? "left out: nothing" : "left out", left_out, 5);
+            r.x += FACTS_W;
+        }
         if (beside)
-            draw_facts(g, (struct rect){body.x + 38, body.y, 34, facts}, "this program", self, 6);
+            draw_facts(g, r, "this program", self, 6);
     }
     int top = facts ? facts + 1 : 0;
     if (!facts && body.h >= 5) {
         draw_brief(g, body, b);
         top = 1;
+    } else if (facts == FACTS && body.w < 3 * FACTS_W) {
+        char text[128];
+        text_format(text, sizeof text,
+                    "broken messages %llu  gaps %llu  no room %llu  unbound %llu",
+                    (unsigned long long)l->incomplete, (unsigned long long)l->gaps,
+                    (unsigned long long)l->dropped, (unsigned long long)l->unbound);
+        grid_text(g, body.x + 1, body.y + FACTS, body.w - 2, text, ROLE_TEXT, 0);
+        top++;
     }
     draw_sources(g, (struct rect){body.x, body.y + top, body.w, body.h - top}, m, ui->bus_top);
 }

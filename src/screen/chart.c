@@ -35,10 +35,11 @@ struct chart_axis chart_axis(const struct model *m, const struct model_channel *
             to = from + step;
         int ticks = (int)((to - from) / step + 0.5), gap = (lines - 1) / ticks;
         double score = (gap * ticks + 1) * fmax(top - bottom, step / 2) / (to - from);
-        /* Labels want a line between them. */
-        if (gap < 1 || score * (gap > 1 ? 1 : 0.7) <= best)
+        /* Labels want a line between them, and an axis wants more than its ends. */
+        score *= (gap > 1 ? 1 : 0.7) * (ticks > 2 ? 1 : ticks == 2 ? 0.93 : 0.75);
+        if (gap < 1 || score <= best)
             continue;
-        best = score * (gap > 1 ? 1 : 0.7);
+        best = score;
         axis = (struct chart_axis){.scale = {unit_to_base(u, from), unit_to_base(u, to), false},
                                    .ticks = ticks,
                                    .decimals = step < 1 ? (int)ceil(-log10(step) - 1e-9) : 0};

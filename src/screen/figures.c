@@ -46,7 +46,7 @@ static void draw_form(struct grid *g, int x, int y, int form, int wide, int high
         for (int column = 0; column < forms[form].columns; column++)
             if (forms[form].rows[row] & (4 >> column))
                 grid_run(g, (struct rect){x + column * wide, y + row * high, wide, high}, 0x2588,
-                         role, 0);
+                         role, ATTR_LINE);
 }
 
 /* Two points to a cell, one above the other: figures three lines high. */
@@ -59,22 +59,23 @@ static void draw_half(struct grid *g, int x, int y, int form, int wide, enum rol
             bool lower = low < ROWS && (forms[form].rows[low] & bit);
             uint32_t ch = upper && lower ? 0x2588 : upper ? 0x2580 : 0x2584;
             if (upper || lower)
-                grid_run(g, (struct rect){x + column * wide, y + line, wide, 1}, ch, role, 0);
+                grid_run(g, (struct rect){x + column * wide, y + line, wide, 1}, ch, role,
+                         ATTR_LINE);
         }
 }
 
-bool figures_draw(struct grid *g, struct rect r, const char *text, int places, enum role role)
+int figures_draw(struct grid *g, struct rect r, const char *text, int places, enum role role)
 {
     int width = width_of(text), meant = places * (COLUMNS + 1) - 1;
     if (width <= 0)
-        return false;
+        return 0;
     if (meant < width)
         meant = width;
     int wide = r.w / meant, high = r.h / ROWS;
     /* Half blocks have no form in ASCII. */
     bool half = high < 1 && r.h >= (ROWS + 1) / 2 && !g->ascii;
     if (wide < 1 || (high < 1 && !half))
-        return false;
+        return 0;
     if (half && wide > 2)
         wide = 2;
     /* A point of text is about twice as high as wide; stay near square. */
@@ -92,5 +93,5 @@ bool figures_draw(struct grid *g, struct rect r, const char *text, int places, e
             draw_form(g, x, y, form, wide, high, role);
         x += (forms[form].columns + 1) * wide;
     }
-    return true;
+    return meant * wide;
 }

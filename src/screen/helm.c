@@ -5,9 +5,10 @@
 #include "screen/board.h"
 #include "screen/figures.h"
 #include "screen/glyphs.h"
+#include "screen/graph.h"
 #include "screen/rows.h"
 
-#include <stdlib.h>
+#include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -48,6 +49,63 @@ static int places_of(const struct model_channel *c)
     }
 }
 
+/* How far it is on the way to its limit; of a limit below, how much is left above it. */
+static void draw_bar(struct grid *g, struct rect r, const struct model_channel *c, enum role role)
+{
+    double top = c->limit_above ? c->limit : fmax(2 * c->limit, c->has_extremes ? c->high : 0);
+    if (!c->has_limit || !(top > 0) || r.w < 8)
+        return;
+    double part = c->value / top;
+    int full = part <= 0 ? 0 : part >= 1 ? r.w : (int)(part * r.w + 0.5);
+    int mark = c->limit_above ? r.w - 1 : (int)(c->limit / top * r.w);
+    for (int i = 0; i < r.w; i++)
+        grid_put(g, r.x + i, r.y, i < full ? GLYPH_HEAVY_LINE : GLYPH_LINE,
+                 i < full ? role : ROLE_KEEL, ATTR_LINE);
+    grid_put(g, r.x + mark, r.y, GLYPH_KEEL, ROLE_LIMIT, 0);
+}
+
+/* The last five minutes, in what the figure leaves. */
+static void draw_curve(struct grid *g, struct rect r, const struct model *m,
+                       const struct model_channel *c, enum role role)
+{
+    enum { SPAN_S = 300, LEAST = 12 };
+    struct graph curve;
+    const struct graph *const one[] = {&curve};
+    if (r.w < LEAST || r.h < 1 || rows_is_flat(c))
+        return;
+    struct graph_span span = graph_span(g, m->now.mono_ns, SPAN_S * NS_PER_S, r.w);
+    graph_read(&curve, &span, c->history, c->period_ns);
+    graph_draw(g, r, &curve, graph_scale(one, 1, c->has_limit, c->limit),
+               (struct graph_ink){.role = role, .over = role});
+}
+
+/* Unit, arrow, rate and limit: one line. */
+static void draw_words(struct grid *g, struct rect r, const struct model *m,
+                       const struct model_channel *c, enum role role, bool alerts)
+{
+    char text[64], limit[80];
+    enum unit u = model_unit(&m->units, c->unit);
+    int x = r.x + grid_text(g, r.x, r.y, 8, g->ascii ? unit_ascii(u) : unit_text(u), ROLE_DIM, 0);
+    x += 2;
+    if (c->status == READING_OK && !c->off && c->has_rate) {
+        grid_put(g, x, r.y, glyph_arrow(model_rate_step(c)), alerts ? role : ROLE_DIM, 0);
+        model_rate_text(m, c, text, sizeof text);
+        if (text[0]) {
+            char rate[80];
+            text_format(rate, sizeof rate, "%s/min", text);
+            grid_text(g, x + 2, r.y, r.x + r.w - x - 3, rate, alerts ? role : ROLE_DIM, 0);
+        }
+        x += 14;
+    }
+    if (!c->has_limit)
+        return;
+    model_value_text(m, c, c->limit, text, sizeof text);
+    text_format(limit, sizeof limit, "limit %s", text);
+    int w = grid_width(g, limit);
+    if (x + w <= r.x + r.w)
+        grid_text(g, r.x + r.w - w, r.y, w, limit, alerts ? role : ROLE_LIMIT, 0);
+}
+
 static void draw_tile(struct grid *g, struct rect r, const struct model *m, const struct ui *ui,
                       const struct model_channel *c)
 {
@@ -57,7 +115,7 @@ static void draw_tile(struct grid *g, struct rect r, const struct model *m, cons
     enum role role = !fresh ? ROLE_DIM : a ? priority_role(a->priority) : ROLE_VALUE;
     int chosen = strcmp(c->key, ui->chosen) == 0 ? ATTR_UNDERLINE : 0;
     text_format(label, sizeof label, "%s%s%s", c->engine >= 0 ? c->place : "",
-                c->engine >= 0 && c->place[0] ? " " : "", c->label);
+                c->engine >= 0 && c->place[0] ? " " : "", rows_name(c));
     if (c->engine < 0)
         rows_plain_label(m, c, label, sizeof label);
     if (a) {
@@ -65,7 +123,7 @@ static void draw_tile(struct grid *g, struct rect r, const struct model *m, cons
         grid_put(g, r.x, r.y, (uint32_t)alert_priority_letter(a->priority), role,
                  pending && ui->flash ? ATTR_REVERSE : 0);
     }
-    grid_text(g, r.x + 2, r.y, r.w - 2, label, ROLE_TITLE, ATTR_BOLD | chosen);
+    grid_text(g, r.x + 2, r.y, r.w - 2, label, a ? role : ROLE_TITLE, ATTR_BOLD | chosen);
     model_reading_text(m, c, text, sizeof text);
     /* No blank between thousands here: it would cost a place. */
     char tight[64];
@@ -74,38 +132,32 @@ static void draw_tile(struct grid *g, struct rect r, const struct model *m, cons
         if (*s != ' ')
             tight[n++] = *s;
     tight[n] = '\0';
-    struct rect area = {r.x + 2, r.y + 1, r.w - 4, r.h - 2};
-    if (!figures_draw(g, area, tight, places_of(c), role))
+    bool bar = r.h >= 8 && c->has_limit && fresh;
+    struct rect area = {r.x + 2, r.y + 1, r.w - 4, r.h - 2 - bar};
+    int used = figures_draw(g, area, tight, places_of(c), role);
+    if (!used)
         grid_text_right(g, area.x, r.y + r.h / 2, area.w, text, role, ATTR_BOLD);
-    int y = r.y + r.h - 1, x = r.x + 2;
-    enum unit u = model_unit(&m->units, c->unit);
-    x += grid_text(g, x, y, 8, g->ascii ? unit_ascii(u) : unit_text(u), ROLE_DIM, 0) + 2;
-    if (fresh && c->has_rate) {
-        grid_put(g, x, y, glyph_arrow(model_rate_step(c)), a ? role : ROLE_DIM, 0);
-        model_rate_text(m, c, text, sizeof text);
-        if (text[0]) {
-            char rate[80];
-            text_format(rate, sizeof rate, "%s/min", text);
-            grid_text(g, x + 2, y, r.x + r.w - x - 3, rate, a ? role : ROLE_DIM, 0);
-        }
-        x += 14;
-    }
-    if (c->has_limit) {
-        char limit[80];
-        model_value_text(m, c, c->limit, text, sizeof text);
-        text_format(limit, sizeof limit, "limit %s", text);
-        int w = grid_width(g, limit);
-        if (x + w < r.x + r.w - 1)
-            grid_text(g, r.x + r.w - 2 - w, y, w, limit, ROLE_LIMIT, 0);
-    }
+    else if (fresh)
+        draw_curve(g, (struct rect){area.x, area.y, area.w - used - 3, area.h}, m, c,
+                   a ? role : ROLE_TREND);
+    int y = r.y + r.h - 1 - bar;
+    draw_words(g, (struct rect){area.x, y, area.w, 1}, m, c, role, a != NULL);
+    if (bar)
+        draw_bar(g, (struct rect){area.x, y + 1, area.w, 1}, c, a ? role : ROLE_TREND);
 }
 
+/* Thin: by night a thick one would be the brightest thing in the wheelhouse. */
 static void draw_frame(struct grid *g, struct rect r, enum role role)
 {
-    grid_run(g, (struct rect){r.x, r.y, r.w, 1}, 0x2580, role, 0);
-    grid_run(g, (struct rect){r.x, r.y + r.h - 1, r.w, 1}, 0x2584, role, 0);
-    grid_run(g, (struct rect){r.x, r.y, 1, r.h}, 0x2588, role, 0);
-    grid_run(g, (struct rect){r.x + r.w - 1, r.y, 1, r.h}, 0x2588, role, 0);
+    int right = r.x + r.w - 1, bottom = r.y + r.h - 1;
+    grid_run(g, (struct rect){r.x, r.y, r.w, 1}, GLYPH_LINE, role, ATTR_LINE);
+    grid_run(g, (struct rect){r.x, bottom, r.w, 1}, GLYPH_LINE, role, ATTR_LINE);
+    grid_run(g, (struct rect){r.x, r.y, 1, r.h}, GLYPH_KEEL, role, ATTR_LINE);
+    grid_run(g, (struct rect){right, r.y, 1, r.h}, GLYPH_KEEL, role, ATTR_LINE);
+    grid_put(g, r.x, r.y, 0x250C, role, ATTR_LINE);
+    grid_put(g, right, r.y, 0x2510, role, ATTR_LINE);
+    grid_put(g, r.x, bottom, GLYPH_CORNER, role, ATTR_LINE);
+    grid_put(g, right, bottom, 0x2518, role, ATTR_LINE);
 }
 
 void helm_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
@@ -136,7 +188,7 @@ void helm_draw(struct grid *g, struct rect body, const struct model *m, const st
         tiles[n++] = rows.plains[i].side[0];
     int used = (n + cols - 1) / cols, h = used ? body.h / used : 0, w = body.w / cols;
     for (int i = 0; i < n; i++) {
-        struct rect r = {body.x + i % cols * w, body.y + i / cols * h, w - 1, h - (h > 6 ? 1 : 0)};
+        struct rect r = {body.x + i % cols * w, body.y + i / cols * h, w - 1, h - (h > 8 ? 1 : 0)};
         if (tiles[i] && r.h >= 2)
             draw_tile(g, r, m, ui, tiles[i]);
     }

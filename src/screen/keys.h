@@ -97,8 +97,21 @@ enum { KEY_ENTER_CODE = '\r', KEY_TAB_CODE = '\t', KEY_ESCAPE_CODE = 27, KEY_CTR
 #define WHEN_CHARTS    0x1000 /* charts stand beside the keel */
 #define WHEN_GOES_ON   0x0800 /* there is more to come: a live bus, or a log not at its end */
 
+/* What the list of keys is ordered by. */
+enum key_topic {
+    TOPIC_ALERTS,
+    TOPIC_VIEWS,
+    TOPIC_ROWS,
+    TOPIC_CURVES,
+    TOPIC_LOG,
+    TOPIC_LOOKS,
+    TOPIC_COUNT
+};
+const char *keys_topic(enum key_topic t); /* its heading */
+
 struct key_row {
     enum action action;
+    enum key_topic topic;
     int key, also;     /* also: a second key, 0 for none */
     uint16_t when;     /* WHEN_ bits, all of which must be met */
     uint8_t foot;      /* place in the footer, 1 first; 0: help only */

@@ -1,6 +1,7 @@
 #include "screen/model.h"
 
 #include "base/text.h"
+#include "wire/name.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -114,6 +115,16 @@ static void fill_alerts(struct model *m, const struct alert_list *l, struct stam
     m->sounding = alerts_sound(l, now) == SOUND_ALARM;
 }
 
+void model_decode_name(struct model_source *s)
+{
+    struct name_fields f = name_decode(s->name);
+    s->function = name_function_text(f.industry_group, f.vehicle_class, f.function);
+    s->function_code = f.function;
+    s->class_code = f.vehicle_class;
+    s->instance = f.function_instance;
+    s->maker = f.manufacturer;
+}
+
 static void fill_sources(struct model *m, const struct plant *p, struct stamp now)
 {
     m->source_count = m->sources_more = 0;
@@ -133,6 +144,7 @@ static void fill_sources(struct model *m, const struct plant *p, struct stamp no
                                       .frames = s->frames,
                                       .age_ns = now.mono_ns - s->last_ns,
                                       .name_changes = s->name_changes};
+            model_decode_name(&m->sources[m->source_count - 1]);
         }
     for (int i = 0; i < m->source_count; i++)
         for (size_t c = 0; c < m->channel_count; c++)

@@ -60,6 +60,11 @@ struct model_replay {
     int64_t first_ns, last_ns;      /* wall; 0 where not known yet */
     const struct model_mark *marks; /* in order of time */
     size_t mark_count;
+    /* How hot the hottest exhaust was along the log, in even stretches of it: NaN where none was
+     * heard; count 0: not known. And the limit it is seen against. */
+    const float *hottest;
+    int hottest_count;
+    double hottest_limit;
 };
 
 struct model_bus {
@@ -73,6 +78,10 @@ struct model_bus {
 struct model_source {
     uint8_t iface, address;
     uint64_t name; /* 0: no claim heard */
+    /* What the name says of it; of a name that was heard. */
+    const char *function; /* in words; NULL: in numbers */
+    uint8_t function_code, class_code, instance;
+    uint16_t maker; /* the code number */
     uint64_t frames;
     int64_t age_ns;
     uint32_t name_changes;
@@ -134,6 +143,8 @@ void model_free(struct model *m);
  */
 void model_fill(struct model *m, const struct keeper *k, struct stamp now);
 
+/* Fills in what a source's name says. */
+void model_decode_name(struct model_source *s);
 /* For a model that is filled from elsewhere: a channel's rate and extremes from its history; then,
  * with alerts[] and ended[] set, the counts and which alert is about which channel. */
 void model_find_rate(struct model_channel *c, struct stamp now);

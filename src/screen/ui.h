@@ -69,6 +69,7 @@ struct ui {
     uint16_t chart[2]; /* quantities of the charts beside the keel; 0: as comes */
     struct ui_trend trend;
     uint32_t chosen_alert;
+    bool figures; /* of an alert: what decided, in place of its story */
     struct request request;
 };
 

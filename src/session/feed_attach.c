@@ -380,6 +380,7 @@ static void fill_bus(const struct attached *a, struct model *m)
         struct model_source *s = &m->sources[i];
         *s = a->sources[i];
         s->age_ns = a->now.mono_ns - a->source_last_ns[i];
+        model_decode_name(s);
         for (size_t k = 0; k < m->channel_count; k++)
             s->channels += m->channels[k].source == s->address && m->channels[k].iface == s->iface;
     }

@@ -253,7 +253,10 @@ static void log_fill(void *ctx, struct model *m)
                                       .first_ns = l->scan.first_ns,
                                       .last_ns = l->scan.done ? l->scan.last_ns : 0,
                                       .marks = l->marks,
-                                      .mark_count = l->mark_count};
+                                      .mark_count = l->mark_count,
+                                      .hottest = l->scan.hottest,
+                                      .hottest_count = l->scan.hottest_count,
+                                      .hottest_limit = l->scan.limit};
     if (!l->scan.any)
         m->replay.first_ns = r->reader.first_ns;
     m->bus = (struct model_bus){.load_percent = -1,

@@ -10,7 +10,8 @@
 #include "screen/model.h"
 #include "session/log_reader.h"
 
-#define REPLAY_ACKS 128
+#define REPLAY_ACKS  128
+#define SCAN_HOTTEST 512
 
 struct replay_ack {
     uint32_t id;
@@ -67,6 +68,9 @@ struct scan {
     bool any, going, done;
     struct model_mark marks[MODEL_MARKS];
     size_t count;
+    float hottest[SCAN_HOTTEST]; /* the hottest exhaust, once done; NaN where none was heard */
+    int hottest_count;
+    double limit;
 };
 
 bool scan_open(struct scan *s, const char *path, const char *zone, const struct settings *settings);

@@ -20,6 +20,7 @@ struct scene {
     struct alert alerts[32], ended[32];
     char keys[64][CHANNEL_KEY_SIZE];
     struct model_mark marks[8];
+    float hottest[64];
 };
 
 /* Value at `age` seconds ago: a calm line with a small wave. */
@@ -176,6 +177,14 @@ static inline void scene_calm(struct scene *s, int engines)
                                       .first_ns = SCENE_WALL_NS - 1500 * NS_PER_S,
                                       .last_ns = SCENE_WALL_NS + 2100 * NS_PER_S,
                                       .marks = s->marks};
+    for (int i = 0; i < 64; i++) /* a cold start, a gap, a hot stretch later on */
+        s->hottest[i] = i < 4               ? 15.0f + (float)i * 4
+                        : i < 6             ? NAN
+                        : i >= 40 && i < 44 ? 80.0f
+                                            : 30.0f;
+    m->replay.hottest = s->hottest;
+    m->replay.hottest_count = 64;
+    m->replay.hottest_limit = 93.3;
     scene_engines(s, engines);
     for (int e = 0; e < engines; e++) {
         scene_channel(s, QTY_RPM, e, 2245 + 23 * e);

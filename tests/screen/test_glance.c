@@ -230,6 +230,8 @@ static void alerts__figures__are_in_the_users_unit(void **state)
     struct scene s;
     scene_trouble(&s, 2);
     ui_key(&s.ui, s.m, 'l');
+    ui_key(&s.ui, s.m, KEY_TAB_CODE); /* the story comes first */
+    assert_true(s.ui.figures);
     assert_non_null(strstr(line_with(&s, 80, 24, "limit  "), "93.3 °C"));
     assert_non_null(strstr(line_with(&s, 80, 24, "rate  "), "96.0 K/min"));
     s.m->units.temperature = UNIT_F;
