@@ -399,9 +399,10 @@ static void place_keys(struct load *l, size_t section)
 static bool read_section(struct load *l, size_t i)
 {
     struct settings *s = l->s;
-    void *targets[] = {
-        [SCOPE_VESSEL] = s,          [SCOPE_UNITS] = &s->units, [SCOPE_ALERTS] = &s->alerts,
-        [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial, [SCOPE_FUEL] = &s->fuel};
+    void *targets[] = {[SCOPE_VESSEL] = s,          [SCOPE_UNITS] = &s->units,
+                       [SCOPE_ALERTS] = &s->alerts, [SCOPE_PRECISION] = &s->precision,
+                       [SCOPE_SCREEN] = &s->screen, [SCOPE_TRIAL] = &s->trial,
+                       [SCOPE_FUEL] = &s->fuel};
     enum schema_scope scope = l->d->sections[i].schema->scope;
     switch (scope) {
     case SCOPE_ENGINE:
@@ -454,6 +455,7 @@ static struct settings *new_settings(struct config_messages *m)
         return NULL;
     set_initial(schema_find_section("vessel"), s, UNIT_NONE);
     set_initial(schema_find_section("units"), &s->units, UNIT_NONE);
+    set_initial(schema_find_section("precision"), &s->precision, UNIT_NONE);
     set_initial(schema_find_section("alerts"), &s->alerts, UNIT_NONE);
     set_initial(schema_find_section("screen"), &s->screen, UNIT_NONE);
     set_initial(schema_find_section("keys"), &s->keys, UNIT_NONE);

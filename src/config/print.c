@@ -50,8 +50,9 @@ void config_print(const struct settings *s, FILE *out)
     const struct {
         const char *word;
         const void *target;
-    } plain[] = {{"vessel", s},          {"units", &s->units}, {"alerts", &s->alerts},
-                 {"screen", &s->screen}, {"keys", &s->keys},   {"fuel", &s->fuel}};
+    } plain[] = {{"vessel", s},          {"units", &s->units},   {"precision", &s->precision},
+                 {"alerts", &s->alerts}, {"screen", &s->screen}, {"keys", &s->keys},
+                 {"fuel", &s->fuel}};
     for (size_t i = 0; i < sizeof plain / sizeof *plain; i++) {
         fprintf(out, "%s[%s]\n", i ? "\n" : "", plain[i].word);
         print_keys(schema_find_section(plain[i].word), plain[i].target, UNIT_NONE, false, out);

@@ -8,18 +8,19 @@
 
 /* What a section fills in; the key's offset counts from there. */
 enum schema_scope {
-    SCOPE_VESSEL,  /* struct settings */
-    SCOPE_ENGINE,  /* struct engine_setting */
-    SCOPE_UNITS,   /* struct unit_choice */
-    SCOPE_ALERTS,  /* struct alert_setting */
-    SCOPE_SCREEN,  /* struct screen_setting */
-    SCOPE_TRIAL,   /* struct trial_setting */
-    SCOPE_FUEL,    /* struct fuel_setting */
-    SCOPE_CHANNEL, /* struct channel_setting */
-    SCOPE_RULE,    /* struct rule_setting; the section's word is its kind */
-    SCOPE_HOOK,    /* struct hook_setting */
-    SCOPE_KEYS,    /* struct key_setting */
-    SCOPE_PANE,    /* struct pane_setting */
+    SCOPE_VESSEL,    /* struct settings */
+    SCOPE_ENGINE,    /* struct engine_setting */
+    SCOPE_UNITS,     /* struct unit_choice */
+    SCOPE_ALERTS,    /* struct alert_setting */
+    SCOPE_SCREEN,    /* struct screen_setting */
+    SCOPE_TRIAL,     /* struct trial_setting */
+    SCOPE_FUEL,      /* struct fuel_setting */
+    SCOPE_CHANNEL,   /* struct channel_setting */
+    SCOPE_RULE,      /* struct rule_setting; the section's word is its kind */
+    SCOPE_HOOK,      /* struct hook_setting */
+    SCOPE_KEYS,      /* struct key_setting */
+    SCOPE_PANE,      /* struct pane_setting */
+    SCOPE_PRECISION, /* struct precision_setting */
     SCOPE_COUNT
 };
 

@@ -160,6 +160,11 @@ struct fuel_setting {
     double expansion_per_k; /* of fuel volume, for two meters at two temperatures */
 };
 
+/* Steps of what the board shows, in base units; 0: the last place that it has. */
+struct precision_setting {
+    double rpm, temperature, pressure, flow;
+};
+
 struct screen_setting {
     char theme[128];                              /* a name, or the path of a file */
     char theme_at_dusk[128], theme_at_night[128]; /* empty: no change */
@@ -237,6 +242,7 @@ struct settings {
     struct engine_setting engine[ENGINES_MAX];
     size_t engine_count; /* of them */
     struct unit_choice units;
+    struct precision_setting precision;
     struct alert_setting alerts;
     struct screen_setting screen;
     struct key_setting keys;

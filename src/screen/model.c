@@ -15,8 +15,12 @@
 struct model *model_new(void)
 {
     struct model *m = calloc(1, sizeof *m);
-    if (m && !(m->channels = calloc(MODEL_CHANNELS, sizeof *m->channels))) {
-        free(m);
+    if (m) {
+        m->channels = calloc(MODEL_CHANNELS, sizeof *m->channels);
+        m->shown = calloc(MODEL_CHANNELS, sizeof *m->shown);
+    }
+    if (m && (!m->channels || !m->shown)) {
+        model_free(m);
         return NULL;
     }
     return m;
@@ -24,8 +28,10 @@ struct model *model_new(void)
 
 void model_free(struct model *m)
 {
-    if (m)
+    if (m) {
         free(m->channels);
+        free(m->shown);
+    }
     free(m);
 }
 
@@ -98,6 +104,35 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
     };
     model_find_rate(m, now);
     find_limit(m, plant_settings(p));
+}
+
+/* In steps, and not from one to the next and back because of a little noise: it stays where it is
+ * until the value has gone three quarters of a step. */
+static void settle(struct model_channel *c, const struct precision_setting *p, bool shown_before,
+                   double before)
+{
+    double step = c->unit == UNIT_RPM   ? p->rpm
+                  : c->unit == UNIT_C   ? p->temperature
+                  : c->unit == UNIT_KPA ? p->pressure
+                  : c->unit == UNIT_LPH ? p->flow
+                                        : 0;
+    double least = pow(10, -c->decimals);
+    if (step < least)
+        step = least;
+    c->shown = shown_before && fabs(c->value - before) < 0.75 * step
+                   ? before
+                   : round(c->value / step) * step;
+}
+
+void model_settle(struct model *m)
+{
+    for (size_t i = 0; i < m->channel_count; i++) {
+        struct model_channel *c = &m->channels[i];
+        bool same = strcmp(m->shown[i].key, c->key) == 0;
+        settle(c, &m->precision, same, m->shown[i].value);
+        text_copy(m->shown[i].key, sizeof m->shown[i].key, c->key);
+        m->shown[i].value = c->shown;
+    }
 }
 
 static void fill_alerts(struct model *m, const struct alert_list *l, struct stamp now)
@@ -219,6 +254,8 @@ void model_fill(struct model *m, const struct keeper *k, struct stamp now)
         mc->expected_low = x.low;
         mc->expected_high = x.high;
     }
+    m->precision = s->precision;
+    model_settle(m);
     model_link_alerts(m);
     fill_sources(m, p, now);
 }
@@ -340,7 +377,7 @@ const char *model_reading_text(const struct model *m, const struct model_channel
     } else if (c->status == READING_OK || c->status == READING_STALE) {
         const char *word = word_for(c);
         if (!word)
-            return model_value_text(m, c, c->value, dst, cap);
+            return model_value_text(m, c, c->shown, dst, cap);
         text_copy(dst, cap, word);
     } else {
         text_copy(dst, cap, "--");

@@ -31,6 +31,7 @@ struct model_channel {
     uint32_t pgn;
     enum reading_status status;
     double value;
+    double shown;      /* the value as it settles on the screen, in steps of the precision */
     int64_t age_ns;    /* since the last good reading */
     int64_t period_ns; /* of its messages; 0 where not known */
     bool has_rate;
@@ -114,6 +115,7 @@ struct model {
     struct model_self self;
     int64_t silence_ns; /* how long silence lasts, for words */
     struct unit_choice units;
+    struct precision_setting precision;
     const struct pane_setting *panes; /* which rows the board has; pane_count 0: all */
     size_t pane_count;
     int64_t trend_span_ns;
@@ -124,6 +126,10 @@ struct model {
 
     struct model_channel *channels; /* owned by the model; room for MODEL_CHANNELS */
     size_t channel_count;
+    struct {
+        char key[CHANNEL_KEY_SIZE];
+        double value;
+    } * shown; /* what each place in channels showed in the picture before; owned by the model */
 
     const struct alert *alerts[ALERTS_MAX]; /* worst first */
     size_t alert_count;
@@ -148,6 +154,7 @@ void model_decode_name(struct model_source *s);
 /* For a model that is filled from elsewhere: a channel's rate and extremes from its history; then,
  * with alerts[] and ended[] set, the counts and which alert is about which channel. */
 void model_find_rate(struct model_channel *c, struct stamp now);
+void model_settle(struct model *m); /* the values as they are shown, from the precision */
 void model_link_alerts(struct model *m);
 
 /* The worst alert that is listed, or NULL. */

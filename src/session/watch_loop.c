@@ -282,6 +282,7 @@ static bool begin(struct watch *w, struct err *e)
     if (w->settings->screen.mouse)
         term_mouse(w->term, w->mouse = true);
     watch_name_source(w->model, o);
+    w->model->precision = w->settings->precision;
     if (term_notice(w->term))
         text_copy(w->ui.notice, sizeof w->ui.notice, term_notice(w->term));
     if (!grid_init(&w->grid, 80, 24, term_ascii(w->term)))

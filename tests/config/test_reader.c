@@ -106,7 +106,8 @@ static void broken_sections__are_said_and_their_keys_passed_over(void **state)
         "[limit this-name-is-much-too-long-to-be-that-of-any-rule-of-ours]\ny = 2\n",
         "t.conf:1: a section needs a closing ']'",
         "t.conf:3: nothing may follow the ']' of a section",
-        "t.conf:4: unknown section [] (known: vessel, engine, units, alerts, screen, keys, "
+        "t.conf:4: unknown section [] (known: vessel, engine, units, precision, alerts, screen, "
+        "keys, "
         "pane, trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
         "reported, bus, "
         "state, combined, season, hook)",

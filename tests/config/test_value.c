@@ -202,6 +202,7 @@ static void every_key__is_known_once_and_fits_its_struct(void **state)
         [SCOPE_VESSEL] = sizeof(struct settings),
         [SCOPE_ENGINE] = sizeof(struct engine_setting),
         [SCOPE_UNITS] = sizeof(struct unit_choice),
+        [SCOPE_PRECISION] = sizeof(struct precision_setting),
         [SCOPE_ALERTS] = sizeof(struct alert_setting),
         [SCOPE_SCREEN] = sizeof(struct screen_setting),
         [SCOPE_TRIAL] = sizeof(struct trial_setting),

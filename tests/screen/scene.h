@@ -47,6 +47,7 @@ static inline struct model_channel *scene_channel(struct scene *s, enum quantity
                                 .pgn = 127488,
                                 .status = READING_OK,
                                 .value = value,
+                                .shown = value,
                                 .has_rate = true,
                                 .steady_per_min = info->steady_per_min,
                                 .alert = -1};
@@ -79,7 +80,7 @@ static inline void scene_climb(struct model_channel *c, double to, int seconds)
     history_free((struct history *)(uintptr_t)c->history);
     c->history = h;
     c->rate_per_min = (to - c->value) * 60 / seconds;
-    c->value = to;
+    c->value = c->shown = to;
     c->has_extremes = history_extremes(h, &c->low, &c->high);
 }
 

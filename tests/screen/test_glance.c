@@ -284,6 +284,29 @@ static void bus__long_up__is_not_said_in_seconds(void **state)
     scene_free(&s);
 }
 
+/* A figure at rest stands still: 2 296 wobbles by three, the board says 2 300 until it has gone
+ * three quarters of a step; a temperature goes by its last place. */
+static void values__settle__and_follow_a_real_change(void **state)
+{
+    (void)state;
+    static const struct {
+        double rpm, shown, exhaust, exhaust_shown;
+    } rows[] = {{2296, 2300, 29.4, 29}, {2293, 2300, 29.7, 29}, {2294, 2300, 29.5, 29},
+                {2291, 2290, 29.8, 30}, {2296, 2290, 29.3, 30}, {2299, 2300, 29.2, 29}};
+    struct scene s;
+    scene_calm(&s, 1);
+    s.m->precision.rpm = 10;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        s.m->channels[0].value = rows[i].rpm;
+        s.m->channels[1].value = rows[i].exhaust;
+        model_settle(s.m);
+        assert_near(s.m->channels[0].shown, rows[i].shown, 1e-9);
+        assert_near(s.m->channels[1].shown, rows[i].exhaust_shown, 1e-9);
+    }
+    assert_non_null(strstr(line_with(&s, 80, 24, "rpm"), "2 300"));
+    scene_free(&s);
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -341,6 +364,7 @@ int main(void)
         cmocka_unit_test(alerts__forty_by_ten__the_chosen_one_is_there_in_full),
         cmocka_unit_test(bus__forty_by_ten__says_whether_it_is_well),
         cmocka_unit_test(bus__long_up__is_not_said_in_seconds),
+        cmocka_unit_test(values__settle__and_follow_a_real_change),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -131,6 +131,7 @@ static void move_values(struct desk *d, int step, bool trends)
         if (trends)
             history_add((struct history *)(uintptr_t)c->history, m->now.mono_ns, c->value);
     }
+    model_settle(m);
 }
 
 static void count_bytes(struct desk *d, struct answer *a)
@@ -140,6 +141,7 @@ static void count_bytes(struct desk *d, struct answer *a)
     for (int i = 0; i < 50; i++)
         a->numbers[1] += desk_draw(d, true); /* nothing has changed */
     d->scene.m->channels[0].value += 1;
+    model_settle(d->scene.m);
     a->numbers[2] = desk_draw(d, true);
     for (int i = 0; i < PICTURES; i++) {
         move_values(d, i, false);
@@ -197,7 +199,7 @@ static void draw_unread(struct desk *d, struct answer *a)
     a->numbers[1] = s.skipped;
     /* The far end reads again: what was under way, and one picture of how things are now. */
     d->p.bytes = 0;
-    d->scene.m->channels[1].value = 99;
+    d->scene.m->channels[1].shown = 99;
     while (pty_pump(&d->p, 0), term_pending(d->term))
         term_flush(d->term);
     pty_pump(&d->p, 0);

@@ -641,7 +641,7 @@ static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
     assert_true(coolant > 0 && coolant < speed);
     pty_send(&p, "q");
     pty_send(&p, "?");
-    pty_expect(&p, "the row above");
+    pty_expect(&p, "everything at a glance");
     pty_send(&p, "x");
     assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
     pty_stop(&p);
