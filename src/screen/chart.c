@@ -17,6 +17,8 @@ enum {
     AHEAD = 10,   /* cells kept free for where a climb leads */
 };
 
+#define STEADY 0.1
+
 /* ---- axes ---- */
 
 struct chart_axis chart_axis(const struct model *m, const struct model_channel *c, double low,
@@ -269,6 +271,12 @@ static struct chart_axis axis_for(const struct model *m, const struct chart *cha
     }
     if (low > high)
         low = 0, high = 1;
+    /* What is steady looks steady: never finer than a tenth of the value. */
+    double least = STEADY * fmax(fabs(low), fabs(high)), middle = (low + high) / 2;
+    if (high - low < least) {
+        low = middle - least / 2;
+        high = middle + least / 2;
+    }
     return chart_axis(m, c, low, high, h);
 }
 

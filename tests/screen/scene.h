@@ -207,6 +207,33 @@ static inline void scene_calm(struct scene *s, int engines)
     scene_channel(s, QTY_SEA, 0, 18.4);
 }
 
+/* What one small diesel with a sail drive and no fuel meter has to say. */
+static inline void scene_sailing(struct scene *s)
+{
+    scene_calm(s, 1);
+    for (size_t i = 0; i < s->m->channel_count; i++)
+        history_free((struct history *)(uintptr_t)s->m->channels[i].history);
+    s->m->channel_count = 0;
+    scene_channel(s, QTY_RPM, 0, 2390);
+    scene_limit(scene_channel(s, QTY_EXHAUST, 0, 44), 93.3, true);
+    scene_limit(scene_channel(s, QTY_COOLANT, 0, 78), 100, true);
+    scene_limit(scene_channel(s, QTY_OIL_PRESSURE, 0, 340), 100, false);
+    scene_channel(s, QTY_ALTERNATOR, 0, 14.2);
+    scene_channel(s, QTY_HOURS, 0, 1812.4);
+    for (int b = 0; b < 2; b++) {
+        struct model_channel *volts = scene_channel(s, QTY_BATTERY_VOLTS, b, 14.1 - 0.2 * b);
+        volts->nominal_volts = 12;
+        volts->label = b ? "engine" : "house";
+        scene_channel(s, QTY_BATTERY_AMPS, b, b ? 1 : 22);
+    }
+    scene_channel(s, QTY_BATTERY_CHARGE, 0, 88);
+    scene_channel(s, QTY_FUEL_TANK, 0, 47);
+    scene_channel(s, QTY_FRESH_WATER_TANK, 0, 71);
+    scene_channel(s, QTY_SPEED_GROUND, 0, 5.9);
+    scene_channel(s, QTY_SPEED_WATER, 0, 5.6);
+    scene_channel(s, QTY_SEA, 0, 15.3);
+}
+
 /* The same with the last engine's raw water lost, and a caution besides. */
 static inline void scene_trouble(struct scene *s, int engines)
 {

@@ -104,12 +104,22 @@ static void board__one_three_four_engines__finds_a_shape(void **state)
         struct scene s;
         char name[40];
         scene_trouble(&s, counts[i]);
-        snprintf(name, sizeof name, "board-%d-engines-80x24", counts[i]);
-        check(&s, name, 80, 24, false);
-        snprintf(name, sizeof name, "board-%d-engines-120x40", counts[i]);
-        check(&s, name, 120, 40, false);
+        for (int k = 0; k < SIZES; k++) {
+            snprintf(name, sizeof name, "board-%d-engines-%dx%d", counts[i], sizes[k].cols,
+                     sizes[k].rows);
+            check(&s, name, sizes[k].cols, sizes[k].rows, false);
+        }
         scene_free(&s);
     }
+}
+
+static void board__one_small_diesel_with_a_sail_drive__fills_the_screen(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_sailing(&s);
+    sweep(&s, "sailing");
+    scene_free(&s);
 }
 
 static void board__stale_error_not_available__look_different(void **state)
@@ -149,8 +159,11 @@ static void help__is_the_key_table(void **state)
     struct scene s;
     scene_trouble(&s, 2);
     assert_true(ui_key(&s.ui, s.m, '?'));
-    check(&s, "help-80x24", 80, 24, false);
-    check(&s, "help-200x60", 200, 60, false);
+    for (int i = 0; i < SIZES; i++) {
+        char name[40];
+        snprintf(name, sizeof name, "help-%dx%d", sizes[i].cols, sizes[i].rows);
+        check(&s, name, sizes[i].cols, sizes[i].rows, false);
+    }
     assert_true(ui_key(&s.ui, s.m, KEY_ESCAPE_CODE));
     assert_int_equal(s.ui.overlay, OVERLAY_NONE);
     scene_free(&s);
@@ -269,6 +282,7 @@ int main(void)
         cmocka_unit_test(board__states__differ_without_colour),
         cmocka_unit_test(board__raw_water_lost__names_side_and_remedy),
         cmocka_unit_test(board__one_three_four_engines__finds_a_shape),
+        cmocka_unit_test(board__one_small_diesel_with_a_sail_drive__fills_the_screen),
         cmocka_unit_test(board__stale_error_not_available__look_different),
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
         cmocka_unit_test(help__is_the_key_table),

@@ -307,6 +307,47 @@ static void values__settle__and_follow_a_real_change(void **state)
     scene_free(&s);
 }
 
+/* The demo's incident as one still: five questions that a tired skipper has, and where the answers
+ * stand. What went wrong when is known from the drill's own truth: starboard impeller, at +06:00.
+ */
+static void one_still__of_the_demo__answers_five_questions(void **state)
+{
+    (void)state;
+    char path[200], arguments[400];
+    snprintf(path, sizeof path, "%s/still.log", program_scratch());
+    snprintf(arguments, sizeof arguments,
+             "drill --fault impeller --at +06:00 --minutes 14 --seed 3 -o '%s'", path);
+    struct outcome made = program_run(arguments, NULL);
+    assert_int_equal(made.status, 0);
+    outcome_free(&made);
+    static const char *const sizes[] = {"80x24", "120x40", "160x50", "200x60"};
+    for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++) {
+        snprintf(arguments, sizeof arguments, "watch --once --forget --size %s --to +06:48 '%s'",
+                 sizes[i], path);
+        struct outcome o = program_run(arguments, NULL);
+        assert_int_equal(o.status, 0);
+        const char *alert = strstr(o.out, "A STARBOARD EXHAUST "); /* which engine, and what */
+        assert_non_null(alert);
+        double value, rate, seconds;
+        /* How bad, how fast, and how long until the limit. */
+        assert_int_equal(sscanf(alert,
+                                "A STARBOARD EXHAUST %lf °C rising %lf K/min, 93 °C in %lf s",
+                                &value, &rate, &seconds),
+                         3);
+        assert_true(value > 50 && value < 93 && rate > 30);
+        assert_near(seconds, (93.3 - value) / rate * 60, 3);
+        assert_non_null(strstr(o.out, "check raw water")); /* what to do first */
+        /* The row of the exhausts: port as ever, starboard with its limit and its letter. */
+        const char *row = strstr(o.out, "exhaust      °C   93");
+        assert_non_null(row);
+        assert_non_null(strchr(row, 'A'));
+        assert_true(strchr(row, 'A') < strchr(row, '\n'));
+        bool picture = i > 0; /* from 120x40 on with what was expected of it */
+        assert_int_equal(strstr(o.out, "expected ") != NULL, picture);
+        outcome_free(&o);
+    }
+}
+
 /* At full speed a log is at its end before the moment asked for can be looked at. */
 static void moving__at_full_speed__holds_where_it_went(void **state)
 {
@@ -365,6 +406,7 @@ int main(void)
         cmocka_unit_test(bus__forty_by_ten__says_whether_it_is_well),
         cmocka_unit_test(bus__long_up__is_not_said_in_seconds),
         cmocka_unit_test(values__settle__and_follow_a_real_change),
+        cmocka_unit_test(one_still__of_the_demo__answers_five_questions),
         cmocka_unit_test(moving__at_full_speed__holds_where_it_went),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -6,7 +6,7 @@
 
 static const struct {
     int cols, rows;
-} sizes[] = {{40, 10}, {80, 24}, {120, 40}, {200, 60}};
+} sizes[] = {{40, 10}, {80, 24}, {120, 40}, {160, 50}, {200, 60}};
 
 static void sweep(struct scene *s, const char *what, const char *theme)
 {
