@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/mman.h>
 
 #include "base/banned.h"
@@ -42,16 +43,32 @@ struct history {
     struct coarser coarser; /* MIDDLE_BUCKETS, then COARSE_BUCKETS */
 };
 
-static int64_t index_of(int64_t t_ns, int64_t width_ns)
+static int64_t floor_of(int64_t t_ns, int64_t width_ns)
 {
     int64_t i = t_ns / width_ns;
     return t_ns % width_ns < 0 ? i - 1 : i;
 }
 
-static size_t slot_of(int64_t index, int buckets)
+/* By widths that the compiler knows: a division by any other number costs many times as much, and
+ * this one is done for every column of every curve. */
+static inline int64_t index_at(int l, int64_t t_ns)
 {
-    int64_t s = index % buckets;
-    return (size_t)(s < 0 ? s + buckets : s);
+    switch (l) {
+    case 0:
+        return floor_of(t_ns, 1 * NS_PER_S);
+    case 1:
+        return floor_of(t_ns, 10 * NS_PER_S);
+    default:
+        return floor_of(t_ns, 120 * NS_PER_S);
+    }
+}
+
+static inline size_t slot_at(int l, int64_t index)
+{
+    int64_t s = l == 0   ? index % FINE_BUCKETS
+                : l == 1 ? index % MIDDLE_BUCKETS
+                         : index % COARSE_BUCKETS;
+    return (size_t)(s >= 0 ? s : s + history_levels[l].buckets);
 }
 
 struct history *history_new(void)
@@ -104,7 +121,11 @@ static uint16_t pack(double distance)
 
 static double unpack(uint16_t packed)
 {
-    return packed == 0 ? 0 : ldexp(1024 + (packed & 1023), (packed >> 10) - 32 - 11);
+    /* 2 to the power of exponent - 43: its bits, as ldexp is slow and this is asked for often. */
+    uint64_t bits = (uint64_t)((packed >> 10) - 32 - 11 + 1023) << 52;
+    double power;
+    memcpy(&power, &bits, sizeof power);
+    return packed == 0 ? 0 : (1024 + (packed & 1023)) * power;
 }
 
 static void gather(struct gathering *into, const struct gathering *from)
@@ -137,14 +158,14 @@ static struct history_bucket bucket_of(const struct gathering *g)
 
 static size_t coarser_slot(int l, int64_t index)
 {
-    return slot_of(index, history_levels[l].buckets) + (l == 1 ? 0 : MIDDLE_BUCKETS);
+    return slot_at(l, index) + (l == 1 ? 0 : MIDDLE_BUCKETS);
 }
 
 static void store(struct history *h, int l, int64_t index, const struct gathering *g)
 {
     struct history_bucket b = bucket_of(g);
     if (l == 0) {
-        h->fine[slot_of(index, FINE_BUCKETS)] = b;
+        h->fine[slot_at(0, index)] = b;
         return;
     }
     size_t i = coarser_slot(l, index);
@@ -158,7 +179,7 @@ static struct gathering load(const struct history *h, int l, int64_t index)
 {
     struct gathering g = {0};
     if (l == 0) {
-        const struct history_bucket *b = &h->fine[slot_of(index, FINE_BUCKETS)];
+        const struct history_bucket *b = &h->fine[slot_at(0, index)];
         if (b->count > 0)
             g = (struct gathering){(double)b->low, (double)b->high, (double)b->mean * b->count,
                                    b->count};
@@ -195,7 +216,7 @@ static void step_to(struct history *h, int64_t t_ns)
     if (!h->started) {
         h->started = true;
         for (int l = 0; l < HISTORY_LEVELS; l++) {
-            h->index[l] = index_of(t_ns, history_levels[l].width_ns);
+            h->index[l] = index_at(l, t_ns);
             h->first_index[l] = h->index[l];
         }
         h->lowest = INFINITY;
@@ -203,7 +224,7 @@ static void step_to(struct history *h, int64_t t_ns)
     } else {
         /* Finest first: each hands what it gathered to the next one up before that one closes. */
         for (int l = 0; l < HISTORY_LEVELS; l++) {
-            int64_t next = index_of(t_ns, history_levels[l].width_ns);
+            int64_t next = index_at(l, t_ns);
             if (next <= h->index[l])
                 break;
             close_level(h, l, next);
@@ -281,7 +302,7 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
 /* The closed buckets of the finest level from one index to another, both kept. */
 static void gather_fine(struct gathering *all, const struct history *h, int64_t from, int64_t to)
 {
-    size_t slot = slot_of(from, FINE_BUCKETS);
+    size_t slot = slot_at(0, from);
     for (int64_t i = from; i <= to; i++, slot = slot + 1 == FINE_BUCKETS ? 0 : slot + 1) {
         const struct history_bucket *b = &h->fine[slot];
         if (b->count == 0)
@@ -294,15 +315,10 @@ static void gather_fine(struct gathering *all, const struct history *h, int64_t 
     }
 }
 
-bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
-                  struct history_bucket *out)
+static bool span_at(const struct history *h, int l, int64_t from_ns, int64_t to_ns,
+                    struct history_bucket *out)
 {
-    *out = (struct history_bucket){0};
-    if (!h->started || to_ns <= from_ns)
-        return false;
-    int l = level_for(h, from_ns);
-    int64_t width = history_levels[l].width_ns;
-    int64_t from = index_of(from_ns, width), to = index_of(to_ns - 1, width);
+    int64_t from = index_at(l, from_ns), to = index_at(l, to_ns - 1);
     int64_t oldest = oldest_index(h, l);
     if (from < oldest)
         from = oldest;
@@ -322,6 +338,28 @@ bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
     return all.count > 0;
 }
 
+bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
+                  struct history_bucket *out)
+{
+    *out = (struct history_bucket){0};
+    if (!h->started || to_ns <= from_ns)
+        return false;
+    return span_at(h, level_for(h, from_ns), from_ns, to_ns, out);
+}
+
+bool history_glance(const struct history *h, int64_t from_ns, int64_t to_ns,
+                    struct history_bucket *out)
+{
+    enum { LEAST = 3 }; /* buckets that the edges may be off by one of */
+    *out = (struct history_bucket){0};
+    if (!h->started || to_ns <= from_ns)
+        return false;
+    int l = level_for(h, from_ns);
+    while (l + 1 < HISTORY_LEVELS && to_ns - from_ns >= LEAST * history_levels[l + 1].width_ns)
+        l++;
+    return span_at(h, l, from_ns, to_ns, out);
+}
+
 bool history_extremes(const struct history *h, double *low, double *high)
 {
     if (!h->started)
@@ -337,7 +375,7 @@ bool history_rate_per_min(const struct history *h, int64_t now_ns, int64_t over_
         return false;
     int l = level_for(h, now_ns - over_ns);
     int64_t width = history_levels[l].width_ns;
-    int64_t from = index_of(now_ns - over_ns, width), to = index_of(now_ns, width);
+    int64_t from = index_at(l, now_ns - over_ns), to = index_at(l, now_ns);
     if (from < oldest_index(h, l))
         from = oldest_index(h, l);
     if (to > h->index[l])

@@ -40,6 +40,10 @@ void history_put(struct history *h, int64_t t_ns, const struct history_bucket *b
  * still reaches back to from_ns. */
 bool history_span(const struct history *h, int64_t from_ns, int64_t to_ns,
                   struct history_bucket *out);
+/* The same for a column of a picture: from coarser buckets where the stretch holds several, so that
+ * it costs a tenth. What happened just outside of it may be counted in; nothing is left out. */
+bool history_glance(const struct history *h, int64_t from_ns, int64_t to_ns,
+                    struct history_bucket *out);
 /* Lowest and highest since the start. False before the first reading. */
 bool history_extremes(const struct history *h, double *low, double *high);
 /* Change a minute over about the last `over_ns`, from a least-squares line through buckets; false

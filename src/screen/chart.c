@@ -38,7 +38,7 @@ struct chart_axis chart_axis(const struct model *m, const struct model_channel *
         int ticks = (int)((to - from) / step + 0.5), gap = (lines - 1) / ticks;
         double score = (gap * ticks + 1) * fmax(top - bottom, step / 2) / (to - from);
         /* Labels want a line between them, and an axis wants more than its ends. */
-        score *= (gap > 1 ? 1 : 0.7) * (ticks > 2 ? 1 : ticks == 2 ? 0.93 : 0.75);
+        score *= (gap > 1 ? 1 : 0.5) * (ticks > 2 ? 1 : ticks == 2 ? 0.93 : 0.75);
         if (gap < 1 || score <= best)
             continue;
         best = score;
@@ -220,7 +220,9 @@ static void draw_legend(struct grid *g, struct rect r, const struct model *m,
         model_value_text(m, c, c->expected, value, sizeof value);
         double allowance = unit_from_base_difference(u, c->allowance);
         text_number(around, sizeof around, allowance, c->decimals + (allowance < 0.95));
-        text_format(text, sizeof text, "expected %s ±%s", value, around);
+        text_format(text, sizeof text, "expected %s", value);
+        if (allowance >= 0.05 * pow(10, -c->decimals))
+            text_append(text, sizeof text, " ±%s", around);
         x += grid_text(g, x, r.y, end - x, text, ROLE_DIM, 0) + 3;
     }
     if (c->has_limit && x + 12 < end) {

@@ -25,17 +25,35 @@ double scale_nice(double v)
     return 10 * p;
 }
 
-int scale_level(struct scale s, double v, int top)
+/* A scale as factors, so that a column costs no division. */
+struct measure {
+    double low, per_unit;
+    int top;
+    bool root, down;
+};
+
+static struct measure measure_of(struct scale s, int top)
 {
-    double part = (v - s.low) / (s.high - s.low);
+    return (struct measure){s.low, 1 / (s.high - s.low), top, s.root, s.root && s.high < s.low};
+}
+
+static inline int level_of(const struct measure *m, double v)
+{
+    double part = (v - m->low) * m->per_unit;
     if (!(part > 0))
         part = 0;
     if (part > 1)
         part = 1;
-    if (s.root)
+    if (m->root)
         part = sqrt(part);
-    int level = (int)(part * top + 0.5);
-    return s.root && s.high < s.low ? top - level : level;
+    int level = (int)(part * m->top + 0.5);
+    return m->down ? m->top - level : level;
+}
+
+int scale_level(struct scale s, double v, int top)
+{
+    struct measure m = measure_of(s, top);
+    return level_of(&m, v);
 }
 
 struct scale graph_scale(const struct graph *const c[], int n, bool has_limit, double limit)
@@ -92,7 +110,7 @@ bool graph_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64
     struct history_bucket after;
     if (from_ns < 0)
         return false;
-    if (history_span(h, from_ns, to_ns, b))
+    if (history_glance(h, from_ns, to_ns, b))
         return true;
     int64_t reach = period_ns + period_ns / 2, before = from_ns > reach ? from_ns - reach : 0;
     if (reach <= 0 || to_ns - from_ns >= 2 * reach || !history_span(h, before, from_ns, b))
@@ -223,14 +241,16 @@ static void stroke_plain(struct grid *g, struct rect r, int i, int low, int high
 void graph_draw(struct grid *g, struct rect r, const struct graph *c, struct scale s,
                 struct graph_ink ink)
 {
-    int top = graph_top(g, r.h), before = -1, per_cell = c->n >= 2 * r.w ? 2 : 1;
+    int before = -1, per_cell = c->n >= 2 * r.w ? 2 : 1;
+    struct measure m = measure_of(s, graph_top(g, r.h));
     for (int i = 0; i < c->n && i / per_cell < r.w; i++) {
         const struct history_bucket *b = &c->column[i];
         if (!b->count) {
             before = -1;
             continue;
         }
-        int low = scale_level(s, (double)b->low, top), high = scale_level(s, (double)b->high, top);
+        int low = level_of(&m, (double)b->low), high = level_of(&m, (double)b->high);
+        int mean = low == high ? low : level_of(&m, (double)b->mean);
         if (before >= 0 && before < low)
             low = before + 1;
         if (before >= 0 && before > high)
@@ -242,7 +262,7 @@ void graph_draw(struct grid *g, struct rect r, const struct graph *c, struct sca
             stroke_braille(g, r, i, per_cell, low, high, role);
         else
             stroke_plain(g, r, i, low, high, role);
-        before = scale_level(s, (double)b->mean, top);
+        before = mean;
     }
 }
 

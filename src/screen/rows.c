@@ -92,13 +92,9 @@ static const struct {
     uint16_t quantity;
     const char *name;
 } names[] = {
-    {QTY_SPEED_WATER, "through water"},
-    {QTY_HOURS_LEFT, "fuel lasts"},
-    {QTY_BURN, "burn, all"},
-    {QTY_FUEL_TO_RESERVE, "above reserve"},
-    {QTY_TRIP_BURN, "burnt, trip"},
-    {QTY_TRIP_FUEL, "trip counter"},
-    {QTY_SPACE_RISE, "above outside"},
+    {QTY_HOURS_LEFT, "fuel lasts"},         {QTY_BURN, "burn, all"},
+    {QTY_FUEL_TO_RESERVE, "above reserve"}, {QTY_TRIP_BURN, "burnt, trip"},
+    {QTY_TRIP_FUEL, "trip counter"},        {QTY_SPACE_RISE, "above outside"},
 };
 
 const char *rows_table_name(enum row_table t)
@@ -264,6 +260,10 @@ static struct board_row *table_row(struct board_rows *rows, const struct model_c
                                   .group = group,
                                   .order = at,
                                   .worth = table_order[at].worth};
+    /* A battery stands where its volts would, whichever of it is heard first. */
+    for (int i = 0; group >= 0 && i < at; i++)
+        if (table_order[i].quantity == group)
+            row->order = i;
     if (c->second)
         row->worth += 20;
     return row;
@@ -280,14 +280,8 @@ static void take_plain(struct board_rows *rows, const struct model_channel *c)
     row->side[column] = c;
     if (!row->first || column == 0)
         row->first = c;
-    /* A battery stands where its volts would, whichever of it is heard; columns stay in line. */
-    if (at < TABLE_ORDER && row->group >= 0) {
-        for (int i = 0; i < TABLE_ORDER; i++)
-            if (table_order[i].quantity == row->group)
-                row->order = i;
-        if (table_order[at].worth < row->worth)
-            row->worth = table_order[at].worth;
-    }
+    if (at < TABLE_ORDER && row->group >= 0 && table_order[at].worth < row->worth)
+        row->worth = table_order[at].worth;
 }
 
 void rows_fill(struct board_rows *rows, const struct model *m, const char *filter)

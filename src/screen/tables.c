@@ -227,7 +227,7 @@ static void draw_single(const struct pen *p, struct rect r, const struct board_r
     const struct model_channel *c = row->first;
     char text[32];
     bool tight = r.w < END_FROM;
-    int name_w = r.w - CELL_W - UNIT_W - (tight ? 0 : END_W);
+    int name_w = r.w - 1 - CELL_W - UNIT_W - (tight ? 0 : END_W - 1);
     if (name_w > 18)
         name_w = 18;
     int x = r.x + 1 + name_w;
