@@ -124,11 +124,11 @@ static void settle(struct model_channel *c, const struct precision_setting *p, b
                    : round(c->value / step) * step;
 }
 
-void model_settle(struct model *m)
+void model_settle(struct model *m, bool fresh)
 {
     for (size_t i = 0; i < m->channel_count; i++) {
         struct model_channel *c = &m->channels[i];
-        bool same = strcmp(m->shown[i].key, c->key) == 0;
+        bool same = !fresh && strcmp(m->shown[i].key, c->key) == 0;
         settle(c, &m->precision, same, m->shown[i].value);
         text_copy(m->shown[i].key, sizeof m->shown[i].key, c->key);
         m->shown[i].value = c->shown;
@@ -255,7 +255,7 @@ void model_fill(struct model *m, const struct keeper *k, struct stamp now)
         mc->expected_high = x.high;
     }
     m->precision = s->precision;
-    model_settle(m);
+    model_settle(m, false);
     model_link_alerts(m);
     fill_sources(m, p, now);
 }

@@ -154,7 +154,8 @@ void model_decode_name(struct model_source *s);
 /* For a model that is filled from elsewhere: a channel's rate and extremes from its history; then,
  * with alerts[] and ended[] set, the counts and which alert is about which channel. */
 void model_find_rate(struct model_channel *c, struct stamp now);
-void model_settle(struct model *m); /* the values as they are shown, from the precision */
+/* The values as they are shown, from the precision; `fresh`: whatever the picture before showed. */
+void model_settle(struct model *m, bool fresh);
 void model_link_alerts(struct model *m);
 
 /* The worst alert that is listed, or NULL. */

@@ -416,7 +416,7 @@ static void attach_fill(void *ctx, struct model *m)
     m->sounding = a->sound == SOUND_ALARM;
     fill_channels(a, m);
     fill_bus(a, m);
-    model_settle(m);
+    model_settle(m, false);
     model_link_alerts(m);
 }
 

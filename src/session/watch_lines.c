@@ -118,6 +118,7 @@ static bool print_board(struct lines *l)
     ui.rows = rows + 1;
     if (!grid_init(&g, cols, rows + 1, l->ascii))
         return false;
+    model_settle(l->model, true); /* one picture has no other before it */
     ui_draw(&g, l->model, &ui);
     for (int y = 0; y < rows; y++) {
         grid_row_text(&g, y, text, sizeof text);

@@ -299,7 +299,7 @@ static void values__settle__and_follow_a_real_change(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         s.m->channels[0].value = rows[i].rpm;
         s.m->channels[1].value = rows[i].exhaust;
-        model_settle(s.m);
+        model_settle(s.m, false);
         assert_near(s.m->channels[0].shown, rows[i].shown, 1e-9);
         assert_near(s.m->channels[1].shown, rows[i].exhaust_shown, 1e-9);
     }

@@ -131,7 +131,7 @@ static void move_values(struct desk *d, int step, bool trends)
         if (trends)
             history_add((struct history *)(uintptr_t)c->history, m->now.mono_ns, c->value);
     }
-    model_settle(m);
+    model_settle(m, false);
 }
 
 static void count_bytes(struct desk *d, struct answer *a)
@@ -141,7 +141,7 @@ static void count_bytes(struct desk *d, struct answer *a)
     for (int i = 0; i < 50; i++)
         a->numbers[1] += desk_draw(d, true); /* nothing has changed */
     d->scene.m->channels[0].value += 1;
-    model_settle(d->scene.m);
+    model_settle(d->scene.m, false);
     a->numbers[2] = desk_draw(d, true);
     for (int i = 0; i < PICTURES; i++) {
         move_values(d, i, false);

@@ -117,7 +117,7 @@ static void watch__term_and_int__end_with_128_and_the_signal(void **state)
     pty_expect(&p, "ENDED");
     pty_expect(&p, "A1");
     pty_send(&p, "\003");
-    pty_expect(&p, "once more");
+    pty_expect(&p, "again to quit");
     pty_send(&p, "\003");
     assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 128 + SIGINT);
     pty_check_restored(&p);
