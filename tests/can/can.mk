@@ -4,9 +4,9 @@
 CAN_TESTS  := $(patsubst tests/%.c,$(BUILD)/tests/%,$(wildcard tests/can/test_*.c))
 CAN_IN     := $(if $(STOKEHOLD_CAN_HERE),,tests/can/boot.sh -t 500)
 
-$(CAN_TESTS): %: %.o $(BUILD)/tests/can/guest.o $(SUPPORT) $(LIB)
+$(CAN_TESTS): %: %.o $(BUILD)/tests/can/guest.o $(SUPPORT) $(NEEDS_LIB)
 	$(call say,LINK,$@)
-	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ -lcmocka $(TESTLIBS) $(LIBS)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $(filter %.o,$^) $(LIB) -lcmocka $(TESTLIBS) $(LIBS)
 
 test-can:
 	$(Q)tests/tools/deps build test can
