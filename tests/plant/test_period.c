@@ -152,6 +152,84 @@ static void period__same_field_in_two_messages__one_rhythm_counts(void **state)
     assert_near(p.estimate_ns, 2000 * MS, 1);
 }
 
+static void period__late_twice_by_different_times__the_shorter_is_believed(void **state)
+{
+    (void)state;
+    struct period p = {0};
+    int64_t t = 1000000;
+    feed(&p, &t, (int[]){0, 20, 20, 20, 10000, 7000}, 6);
+    assert_int_equal(p.estimate_ns, 7000 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 20, 20, 20, 7000, 10000}, 6);
+    assert_int_equal(p.estimate_ns, 7000 * MS);
+    /* one in time between them: neither is */
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000, 9000, 1000, 9000}, 7);
+    assert_int_equal(p.estimate_ns, 1000 * MS);
+}
+
+static void period__three_times_as_long__is_late_only_beyond(void **state)
+{
+    (void)state;
+    struct period p = {0};
+    int64_t t = 1000000;
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000, 3000}, 5);
+    assert_int_equal(p.late_ns, 0);
+    assert_int_equal(p.estimate_ns, 1125 * MS); /* moved by an eighth, no more */
+    feed(&p, &t, (int[]){3376}, 1);
+    assert_int_equal(p.late_ns, 3376 * MS);
+    assert_int_equal(p.estimate_ns, 1125 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000, 1200}, 5);
+    assert_int_equal(p.estimate_ns, 1050 * MS); /* by a quarter of the difference */
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000, 400}, 5);
+    assert_int_equal(p.estimate_ns, 875 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000, 250}, 5);
+    assert_int_equal(p.counted_ns, t * MS); /* a quarter counts, */
+    feed(&p, &t, (int[]){200}, 1);
+    assert_int_equal(p.counted_ns, (t - 200) * MS); /* less is a double */
+}
+
+static void period__another_message__takes_over_only_after_patience(void **state)
+{
+    (void)state;
+    struct period p = {0};
+    int64_t t = 1000000;
+    feed(&p, &t, (int[]){0, 1000, 1000, 1000}, 4);
+    assert_int_equal(period_patience(&p), 3 * NS_PER_S);
+    period_heard(&p, t * MS + 3 * NS_PER_S, 130316);
+    assert_int_equal(p.pgn, 130312);
+    period_heard(&p, t * MS + 3 * NS_PER_S + 1, 130316);
+    assert_int_equal(p.pgn, 130316);
+    assert_int_equal(p.estimate_ns, 1000 * MS); /* until it has a rhythm of its own */
+}
+
+static void period__two_intervals__mean_or_the_longer_where_one_may_be_a_double(void **state)
+{
+    (void)state;
+    struct period p = {0};
+    int64_t t = 1000000;
+    feed(&p, &t, (int[]){0, 1000, 2000}, 3);
+    assert_int_equal(p.estimate_ns, 1500 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 2000, 500}, 3);
+    assert_int_equal(p.estimate_ns, 1250 * MS); /* just a quarter */
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 499, 2000}, 3);
+    assert_int_equal(p.estimate_ns, 2000 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 1000, 3000, 2000}, 4);
+    assert_int_equal(p.estimate_ns, 2000 * MS); /* the median of three */
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 3000, 2000, 1000}, 4);
+    assert_int_equal(p.estimate_ns, 2000 * MS);
+    p = (struct period){0};
+    feed(&p, &t, (int[]){0, 2000, 1000, 3000}, 4);
+    assert_int_equal(p.estimate_ns, 2000 * MS);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -167,6 +245,10 @@ int main(void)
         cmocka_unit_test(period__sender_becomes_faster__follows),
         cmocka_unit_test(period__pause__the_hole_is_no_interval),
         cmocka_unit_test(period__same_field_in_two_messages__one_rhythm_counts),
+        cmocka_unit_test(period__late_twice_by_different_times__the_shorter_is_believed),
+        cmocka_unit_test(period__three_times_as_long__is_late_only_beyond),
+        cmocka_unit_test(period__another_message__takes_over_only_after_patience),
+        cmocka_unit_test(period__two_intervals__mean_or_the_longer_where_one_may_be_a_double),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
