@@ -9,7 +9,6 @@
 
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include "base/banned.h"
 
@@ -359,9 +358,6 @@ static struct source *open_log(struct bytes *in, const struct source_options *op
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e)
 {
-    struct stat st;
-    if (stat(path, &st) == 0 && S_ISDIR(st.st_mode))
-        return source_open_logs(&path, 1, options, e);
     struct bytes *in = bytes_open(path, e);
     if (!in)
         return NULL;

@@ -58,7 +58,7 @@ struct source_options {
  * NULL and e on failure. */
 struct source *source_open_log(const char *path, const struct source_options *options,
                                struct err *e);
-/* One log or several as one, in the order of their first frames. A directory, here and above, means
+/* One log or several as one, in the order of their first frames. A directory means
  * the frames of an incident, or else its log files. No batch that is read reaches from one trip
  * into the next (stats.trips). */
 struct source *source_open_logs(const char *const *paths, int count,

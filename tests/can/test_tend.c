@@ -139,7 +139,8 @@ static struct recorded read_record(const char *dir)
         snprintf(path, sizeof path, "%s/%s", dir, names[i]->d_name);
         bool wanted = strncmp(names[i]->d_name, "frames-", 7) == 0;
         free(names[i]);
-        struct source *s = wanted ? source_open_log(path, NULL, NULL) : NULL;
+        struct source *s =
+            wanted ? source_open_logs((const char *const[]){path}, 1, NULL, NULL) : NULL;
         if (!s)
             continue;
         static struct frame f[512];

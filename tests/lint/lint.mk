@@ -3,7 +3,7 @@ LINT_C := $(wildcard src/*.c src/*/*.c src/*/*/*.c)
 LINT_H := $(wildcard src/*/*.h src/*/*/*.h)
 LINT_T := $(wildcard tests/*/*.[ch])
 
-lint: lint-format lint-layers lint-headers lint-sizes lint-links lint-tidy
+lint: lint-format lint-layers lint-headers lint-sizes lint-links lint-circles lint-tidy
 	@echo "lint: clean"
 
 lint-format:
@@ -14,7 +14,8 @@ lint-layers:
 	$(call say,LINT,layers)
 	$(Q)sh tests/lint/layers src
 
-# Who calls whom, by what the objects define and need: no circles, no call to a higher layer.
+# Who calls whom, by what the objects define and need: no circles, no call to a higher layer. A table
+# of modules needs every module, so that one which needed the table's file would be a circle.
 lint-circles: $(BUILD)/stokehold
 	$(call say,LINT,circles)
 	$(Q)sh tests/lint/circles $(BUILD)

@@ -121,7 +121,7 @@ static unsigned check_log(const char *name, unsigned from)
     char path[600];
     struct err e = {""};
     snprintf(path, sizeof path, "%s/%s", dir, name);
-    struct source *s = source_open_log(path, NULL, &e);
+    struct source *s = source_open_logs((const char *const[]){path}, 1, NULL, &e);
     if (!s)
         fail_msg("%s", e.text);
     struct frame f[100];
@@ -513,7 +513,7 @@ static unsigned frames_of_all(unsigned *first)
         if (strstr(all[i].name, "-20250101T"))
             continue; /* of another season */
         snprintf(path, sizeof path, "%s/%s", dir, all[i].name);
-        struct source *source = source_open_log(path, NULL, &e);
+        struct source *source = source_open_logs((const char *const[]){path}, 1, NULL, &e);
         assert_non_null(source);
         while (source_read(source, f, 100, &n, &e) == SOURCE_READY)
             for (size_t k = 0; k < n; k++) {
