@@ -183,7 +183,7 @@ install: $(BUILD)/stokehold
 	    $(DESTDIR)$(PREFIX)/share/zsh/site-functions
 	install -m 755 $(BUILD)/stokehold $(DESTDIR)$(PREFIX)/bin/stokehold
 	install -m 644 docs/stokehold.1 $(DESTDIR)$(PREFIX)/share/man/man1/stokehold.1
-	install -m 644 $(wildcard configs/*) $(DESTDIR)$(PREFIX)/share/stokehold/
+	install -m 644 $(filter-out configs/debian,$(wildcard configs/*)) $(DESTDIR)$(PREFIX)/share/stokehold/
 	install -m 644 $(THEMES) $(DESTDIR)$(PREFIX)/share/stokehold/themes/
 	install -m 644 README.md LICENSE $(DESTDIR)$(PREFIX)/share/doc/stokehold/
 	install -m 644 docs/completion/stokehold.bash \
@@ -201,6 +201,10 @@ help:
 	@echo 'make test-can     the live bus, on a kernel of its own in user mode'
 	@echo 'make test-arm     the same alerts from the same log, built for another processor'
 	@echo 'make mutate       changes to the source that no test notices (N of them, SEED)'
+	@echo 'make test-faults  every call of the system that can fail fails in its turn'
+	@echo 'make deb          the Debian package (DEB_ARCH=arm64, armhf: for small computers)'
+	@echo 'make test-package installs, starts, feeds, upgrades and purges it on a fresh Debian'
+	@echo 'make test-fleet   a real Prometheus scrapes a running watch'
 	@echo 'make coverage     lines that the tests run'
 	@echo 'make fuzz         feeds rubbish to what reads other people'"'"'s bytes (FUZZ_SECONDS each)'
 	@echo 'make bench        what reading, deciding and showing cost'

@@ -55,10 +55,10 @@ static int create_beside(const char *path, const char *beside, mode_t mode, stru
     }
     if (unlink(beside) == 0 || errno == ENOENT) {
         int fd = open(beside, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, mode ? mode : 0644);
-        if (fd >= 0 && (!mode || fchmod(fd, mode) == 0))
-            return fd;
+        if (fd >= 0 && mode)
+            (void)!fchmod(fd, mode); /* a disk without modes has its own */
         if (fd >= 0)
-            close(fd);
+            return fd;
     }
     err_set(e, "cannot write '%s': %s", path, strerror(errno));
     return -1;

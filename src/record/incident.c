@@ -242,6 +242,10 @@ static bool copy_piece(struct incident *i, int from, bool *more)
     char *room = malloc(PIECE_BYTES);
     ssize_t n = room ? pread(from, room, PIECE_BYTES, (off_t)i->offset) : -1;
     bool good = n >= 0;
+    *more = n == PIECE_BYTES;
+    /* whole lines alone: a watch that ends here leaves no half of one */
+    while (n > 0 && room[n - 1] != '\n')
+        n--;
     for (ssize_t done = 0; good && done < n;) {
         ssize_t wrote = write(i->out, room + done, (size_t)(n - done));
         good = wrote > 0;
@@ -251,7 +255,7 @@ static bool copy_piece(struct incident *i, int from, bool *more)
             i->unsynced = true;
         }
     }
-    *more = good && n == PIECE_BYTES;
+    *more = *more && good && n > 0;
     free(room);
     return good;
 }

@@ -401,8 +401,10 @@ static void take_results(struct duties *d)
     struct err e;
     bool good;
     desk_heard(d->desk);
-    if (desk_written(d->desk, DESK_STATE, &good, &e))
+    if (desk_written(d->desk, DESK_STATE, &good, &e)) {
         say_change(d, CONDITION_STATE, 0, &d->state_failed, !good, e.text);
+        d->pace.changed |= !good; /* once more, at the pace of warnings */
+    }
     if (desk_written(d->desk, DESK_GOOD_CONFIG, &good, &e))
         say_change(d, CONDITION_STATE, 1, &d->config_failed, !good, e.text);
     if (desk_written(d->desk, DESK_METRICS, &good, &e))

@@ -23,18 +23,19 @@ struct lines_out {
     pthread_cond_t changed;
     pthread_t thread;
     int fd;
-    bool stopping, broken, ended;
+    bool stopping, broken, ended, torn; /* torn: the thread's own */
     size_t used;
     uint64_t dropped, written;
     char buf[LINES_OUT_SIZE];
     char going[4096]; /* the thread's own: what is being written */
 };
 
-/* False when nobody reads any more: the watch goes on. */
-static bool write_whole(int fd, const char *data, size_t len)
+/* Returns how much was written: less where the disk is full, or nobody reads. */
+static size_t write_whole(int fd, const char *data, size_t len)
 {
-    while (len > 0) {
-        ssize_t n = write(fd, data, len);
+    size_t done = 0;
+    while (done < len) {
+        ssize_t n = write(fd, data + done, len - done);
         if (n < 0 && errno == EINTR)
             continue;
         if (n < 0 && errno == EAGAIN) { /* another has made it so: it belongs to the open file */
@@ -43,11 +44,28 @@ static bool write_whole(int fd, const char *data, size_t len)
             continue;
         }
         if (n <= 0)
-            return false;
-        data += n;
-        len -= (size_t)n;
+            break;
+        done += (size_t)n;
     }
-    return true;
+    return done;
+}
+
+static uint64_t count_lines(const char *data, size_t len)
+{
+    uint64_t n = 0;
+    for (size_t i = 0; i < len; i++)
+        n += data[i] == '\n';
+    return n;
+}
+
+/* A line that was torn is ended before the next one begins. */
+static size_t write_chunk(struct lines_out *o, size_t n)
+{
+    if (o->torn && write_whole(o->fd, "\n", 1) != 1)
+        return 0;
+    size_t done = write_whole(o->fd, o->going, n);
+    o->torn = done > 0 ? o->going[done - 1] != '\n' : o->torn;
+    return done;
 }
 
 static void *write_lines(void *arg)
@@ -64,10 +82,12 @@ static void *write_lines(void *arg)
         o->used -= n;
         memmove(o->buf, o->buf + n, o->used);
         pthread_mutex_unlock(&o->mutex);
-        bool good = write_whole(o->fd, o->going, n);
+        size_t done = write_chunk(o, n);
+        int why = errno;
         pthread_mutex_lock(&o->mutex);
         o->written += n;
-        if (!good) {
+        o->dropped += count_lines(o->going + done, n - done);
+        if (done < n && why == EPIPE) { /* nobody reads any more: the watch goes on */
             o->broken = true;
             o->used = 0;
         }

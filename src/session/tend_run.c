@@ -392,6 +392,7 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
     struct err e = {""};
     struct tend *t = calloc(1, sizeof *t);
     if (!t) {
+        fputs("stokehold tend: out of memory\n", stderr);
         settings_free(settings);
         return EXIT_SOURCE;
     }

@@ -20,6 +20,10 @@ $(BUILD)/bench/channels.log: $(BUILD)/tests/bench/mixed_log
 bench: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
 	$(Q)$(BUILD)/tests/bench/bench $(BUILD)/stokehold $(BUILD)/tests/bench/mixed_log $(BUILD)/bench/mixed.log $(BUILD)/bench/channels.log
 
+# From the frame that decides to the hook, whatever the disk does.
+	$(Q)$(MAKE) --no-print-directory $(SHIM)
+	$(Q)tests/bench/alarm.py $(BUILD)/stokehold $(BUILD)/tests/faults/shim.so $(BUILD)/bench/alarm
+
 # The live bus, where the guest can be booted.
 	$(Q)if command -v linux.uml >/dev/null; then \
 	    $(MAKE) --no-print-directory $(BUILD)/tests/bench/bench_bus && \
