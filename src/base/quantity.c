@@ -34,6 +34,28 @@ static const struct quantity_info quantities[QTY_COUNT] = {
     [QTY_ALTERNATOR] = {"alternator", "alternator", UNIT_V, PLACE_ENGINE, 1, 0, 80, 0.5},
     [QTY_LOAD] = {"load", "load", UNIT_PERCENT, PLACE_ENGINE, 0, 0, 127, 10},
     [QTY_TORQUE] = {"torque", "torque", UNIT_PERCENT, PLACE_ENGINE, 0, -125, 127, 10},
+    [QTY_RAIL_PRESSURE] = {"rail-pressure", "rail press.", UNIT_KPA, PLACE_ENGINE, 0, 0, 300e3,
+                           2e3},
+    [QTY_TURBO_SPEED] = {"turbo-speed", "turbo", UNIT_RPM, PLACE_ENGINE, 0, 0, 257e3, 2e3},
+    [QTY_GEAR_NOW] = {"gear-now", "gear now", UNIT_NONE, PLACE_ENGINE, 0, -125, 125, 1},
+    [QTY_TOTAL_FUEL] = {"total-fuel", "fuel ever", UNIT_L, PLACE_ENGINE, 0, 0, 2.2e9, 10},
+    [QTY_EXHAUST_GAS_LEFT] = {"exhaust-gas-left", "gas left", UNIT_C, PLACE_ENGINE, 0, -40, 1000,
+                              15},
+    [QTY_EXHAUST_GAS_RIGHT] = {"exhaust-gas-right", "gas right", UNIT_C, PLACE_ENGINE, 0, -40, 1000,
+                               15},
+    [QTY_INTAKE_AIR] = {"intake-air", "intake air", UNIT_C, PLACE_ENGINE, 0, -60, 250, 3},
+    [QTY_COOLANT_LEVEL] = {"coolant-level", "coolant lvl", UNIT_PERCENT, PLACE_ENGINE, 0, 0, 110,
+                           2},
+    [QTY_OIL_LEVEL] = {"oil-level", "oil level", UNIT_PERCENT, PLACE_ENGINE, 0, 0, 110, 2},
+    [QTY_FAN] = {"fan", "fan", UNIT_PERCENT, PLACE_ENGINE, 0, 0, 110, 20},
+    [QTY_OIL_TEMP_2] = {"oil-temp-2", "oil 2", UNIT_C, PLACE_ENGINE, 0, -40, 250, 2},
+    [QTY_EGR_TEMP] = {"egr-temp", "EGR", UNIT_C, PLACE_ENGINE, 0, -40, 1000, 15},
+    [QTY_CHARGE_AIR] = {"charge-air", "charge air", UNIT_C, PLACE_ENGINE, 0, -60, 250, 3},
+    [QTY_MANIFOLD_PRESSURE] = {"manifold-pressure", "manifold", UNIT_KPA, PLACE_ENGINE, 0, 0, 700,
+                               20},
+    [QTY_MANIFOLD_PRESSURE_2] = {"manifold-pressure-2", "manifold 2", UNIT_KPA, PLACE_ENGINE, 0, 0,
+                                 700, 20},
+    [QTY_RATED_SPEED] = {"rated-speed", "rated speed", UNIT_RPM, PLACE_ENGINE, 0, 0, 16400, 1},
     [QTY_SEA] = {"sea", "sea", UNIT_C, PLACE_INSTANCE, 1, -5, 50, 0.5},
     [QTY_OUTSIDE_AIR] = {"outside-air", "outside", UNIT_C, PLACE_INSTANCE, 1, -60, 70, 1},
     [QTY_INSIDE_AIR] = {"inside-air", "inside", UNIT_C, PLACE_INSTANCE, 1, -60, 90, 1},
@@ -65,6 +87,25 @@ static const struct quantity_info quantities[QTY_COUNT] = {
     [QTY_BATTERY_AMPS] = {"battery-amps", "battery", UNIT_A, PLACE_INSTANCE, 0, -3000, 3000, 10},
     [QTY_BATTERY_TEMP] = {"battery-temp", "battery", UNIT_C, PLACE_INSTANCE, 0, -40, 150, 1},
     [QTY_BATTERY_CHARGE] = {"battery-charge", "charge", UNIT_PERCENT, PLACE_INSTANCE, 0, 0, 110, 1},
+    [QTY_BATTERY_CAPACITY] = {"battery-capacity", "capacity", UNIT_AH, PLACE_INSTANCE, 0, 0, 66e3,
+                              1},
+    [QTY_DC_VOLTS] = {"dc-volts", "DC", UNIT_V, PLACE_INSTANCE, 1, 0, 1500, 0.3},
+    [QTY_DC_AMPS] = {"dc-amps", "DC", UNIT_A, PLACE_INSTANCE, 0, -84e3, 84e3, 10},
+    [QTY_CHARGER] = {"charger", "charger", UNIT_NONE, PLACE_INSTANCE, 0, 0, 255, 1},
+    [QTY_INVERTER] = {"inverter", "inverter", UNIT_NONE, PLACE_INSTANCE, 0, 0, 255, 1},
+    [QTY_CONVERTER] = {"converter", "converter", UNIT_NONE, PLACE_INSTANCE, 0, 0, 255, 1},
+    [QTY_AC_IN_VOLTS] = {"ac-in-volts", "AC in", UNIT_V, PLACE_PAIR, 0, 0, 700, 2},
+    [QTY_AC_IN_AMPS] = {"ac-in-amps", "AC in", UNIT_A, PLACE_PAIR, 1, 0, 6600, 5},
+    [QTY_AC_IN_HERTZ] = {"ac-in-hertz", "AC in", UNIT_HZ, PLACE_PAIR, 1, 0, 660, 0.3},
+    [QTY_AC_IN_WATTS] = {"ac-in-watts", "AC in", UNIT_WATT, PLACE_PAIR, 0, -2.2e9, 4.3e9, 200},
+    [QTY_AC_OUT_VOLTS] = {"ac-out-volts", "AC out", UNIT_V, PLACE_PAIR, 0, 0, 700, 2},
+    [QTY_AC_OUT_AMPS] = {"ac-out-amps", "AC out", UNIT_A, PLACE_PAIR, 1, 0, 6600, 5},
+    [QTY_AC_OUT_HERTZ] = {"ac-out-hertz", "AC out", UNIT_HZ, PLACE_PAIR, 1, 0, 660, 0.3},
+    [QTY_AC_OUT_WATTS] = {"ac-out-watts", "AC out", UNIT_WATT, PLACE_PAIR, 0, -2.2e9, 4.3e9, 200},
+    [QTY_AC_VOLTS] = {"ac-volts", "AC", UNIT_V, PLACE_PAIR, 0, 0, 64e3, 2},
+    [QTY_AC_AMPS] = {"ac-amps", "AC", UNIT_A, PLACE_PAIR, 1, 0, 64e3, 5},
+    [QTY_AC_HERTZ] = {"ac-hertz", "AC", UNIT_HZ, PLACE_PAIR, 1, 0, 6600, 0.3},
+    [QTY_AC_WATTS] = {"ac-watts", "AC", UNIT_WATT, PLACE_PAIR, 0, -2.2e9, 2.3e9, 200},
     [QTY_SPEED_GROUND] = {"speed-ground", "over ground", UNIT_KN, PLACE_NONE, 1, 0, 150, 1},
     [QTY_SPEED_WATER] = {"speed-water", "thru water", UNIT_KN, PLACE_NONE, 1, 0, 150, 1},
     [QTY_SWITCH] = {"switch", "switch", UNIT_NONE, PLACE_PAIR, 0, 0, 1, 1},
@@ -87,6 +128,28 @@ static const struct quantity_info quantities[QTY_COUNT] = {
 const struct quantity_info *quantity_info(enum quantity q)
 {
     return &quantities[(unsigned)q < QTY_COUNT ? q : QTY_NONE];
+}
+
+/* The states of the standard's lists (127507, 127509, 127750), in the trade's words. */
+static const char *const charger_states[] = {"not charging", "bulk",  "absorption", "overcharge",
+                                             "equalise",     "float", "no float",   "constant",
+                                             "disabled",     "fault"};
+static const char *const inverter_states[] = {"inverting", "pass-through", "load sense", "fault",
+                                              "disabled"};
+static const char *const converter_states[] = {"off",          "low power", "fault",    "bulk",
+                                               "absorption",   "float",     "storage",  "equalise",
+                                               "pass-through", "inverting", "assisting"};
+
+const char *quantity_state(enum quantity q, double value)
+{
+    const char *const *words = q == QTY_CHARGER     ? charger_states
+                               : q == QTY_INVERTER  ? inverter_states
+                               : q == QTY_CONVERTER ? converter_states
+                                                    : NULL;
+    size_t count = q == QTY_CHARGER    ? sizeof charger_states / sizeof *charger_states
+                   : q == QTY_INVERTER ? sizeof inverter_states / sizeof *inverter_states
+                                       : sizeof converter_states / sizeof *converter_states;
+    return words != NULL && value >= 0 && value < (double)count ? words[(size_t)value] : NULL;
 }
 
 enum quantity quantity_find(const char *s, size_t len)

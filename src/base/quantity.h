@@ -33,6 +33,22 @@ enum quantity {
     QTY_ALTERNATOR,
     QTY_LOAD,
     QTY_TORQUE,
+    QTY_RAIL_PRESSURE,
+    QTY_TURBO_SPEED,
+    QTY_GEAR_NOW, /* of a gearbox with several; below 0 astern */
+    QTY_TOTAL_FUEL,
+    QTY_EXHAUST_GAS_LEFT,
+    QTY_EXHAUST_GAS_RIGHT,
+    QTY_INTAKE_AIR, /* in the manifold */
+    QTY_COOLANT_LEVEL,
+    QTY_OIL_LEVEL,
+    QTY_FAN,
+    QTY_OIL_TEMP_2,
+    QTY_EGR_TEMP,
+    QTY_CHARGE_AIR, /* behind its cooler */
+    QTY_MANIFOLD_PRESSURE,
+    QTY_MANIFOLD_PRESSURE_2, /* both absolute */
+    QTY_RATED_SPEED,
     /* temperatures of the boat, in the order of the standard's source codes */
     QTY_SEA,
     QTY_OUTSIDE_AIR,
@@ -62,6 +78,26 @@ enum quantity {
     QTY_BATTERY_AMPS,
     QTY_BATTERY_TEMP,
     QTY_BATTERY_CHARGE,
+    QTY_BATTERY_CAPACITY,
+    QTY_DC_VOLTS,
+    QTY_DC_AMPS,
+    QTY_CHARGER, /* state codes of the standard: quantity_state */
+    QTY_INVERTER,
+    QTY_CONVERTER,
+    /* alternating current; the second number is the line or phase, from 1. In: from shore or a
+     * generator; out: made by an inverter; neither: measured anywhere */
+    QTY_AC_IN_VOLTS,
+    QTY_AC_IN_AMPS,
+    QTY_AC_IN_HERTZ,
+    QTY_AC_IN_WATTS,
+    QTY_AC_OUT_VOLTS,
+    QTY_AC_OUT_AMPS,
+    QTY_AC_OUT_HERTZ,
+    QTY_AC_OUT_WATTS,
+    QTY_AC_VOLTS,
+    QTY_AC_AMPS,
+    QTY_AC_HERTZ,
+    QTY_AC_WATTS,
     QTY_SPEED_GROUND,
     QTY_SPEED_WATER,
     QTY_SWITCH,
@@ -87,7 +123,7 @@ enum place_kind {
     PLACE_NONE,     /* speed-ground */
     PLACE_ENGINE,   /* exhaust.1: port, starboard, ENGINE */
     PLACE_INSTANCE, /* fuel-tank.0 */
-    PLACE_PAIR,     /* switch.BANK.N, pressure.SOURCE.N */
+    PLACE_PAIR,     /* switch.BANK.N, pressure.SOURCE.N, ac-volts.N.PHASE */
 };
 
 struct quantity_info {
@@ -107,6 +143,10 @@ static inline bool quantity_is_switch(enum quantity q)
 {
     return q == QTY_SWITCH || q == QTY_BLOWER;
 }
+
+/* The word for a state code of a charger, inverter or converter; NULL where the quantity has no
+ * states or the standard has no word for this one. */
+const char *quantity_state(enum quantity q, double value);
 
 /* QTY_NONE where the word is unknown. len bytes of s are looked at. */
 enum quantity quantity_find(const char *s, size_t len);

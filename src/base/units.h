@@ -24,6 +24,9 @@ enum unit {
     UNIT_L_PER_NMI,
     UNIT_NMI_PER_L,
     UNIT_K_DIFF, /* a temperature difference */
+    UNIT_HZ,
+    UNIT_WATT,
+    UNIT_AH,
     /* for people only: never stored in a channel */
     UNIT_F,
     UNIT_BAR,

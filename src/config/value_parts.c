@@ -39,6 +39,12 @@ static const char *example(enum unit base)
         return "a burn with its unit, such as 4.5 L/nmi";
     case UNIT_NMI_PER_L:
         return "an economy with its unit, such as 0.3 nmi/L";
+    case UNIT_HZ:
+        return "a frequency with its unit, such as 50 Hz";
+    case UNIT_WATT:
+        return "a power with its unit, such as 3000 W";
+    case UNIT_AH:
+        return "a charge with its unit, such as 200 Ah";
     case UNIT_K_DIFF:
         return "a difference with its unit, such as 12.5 K";
     default:

@@ -52,6 +52,15 @@ enum sent_unit {
     SENT_MIN,
     SENT_KM_PER_L,
     SENT_REV,
+    SENT_HZ,
+    SENT_W,
+    SENT_VA,
+    SENT_VAR,
+    SENT_KWH,
+    SENT_NM,
+    SENT_KGPH,
+    SENT_PERCENT_PER_RPM,
+    SENT_KGM2,
     SENT_COUNT
 };
 const char *sent_unit_text(enum sent_unit u); /* "K", "Pa", ""; never NULL */
@@ -64,11 +73,13 @@ enum place_how {
     AT_BITS,    /* an instance in the message */
     AT_ENGINE,  /* J1939 engines by source address: 0 is engine 0, 1 is engine 1, others are none */
     AT_GEARBOX, /* as AT_ENGINE, and 3 and 4 (transmission 1 and 2) are engines 0 and 1 */
-    AT_COUNTED, /* n for the first of a repeated field, n + 1 for the next */
+    AT_GENERATOR, /* as AT_ENGINE, and 0 for every other address: generator sets have their own */
+    AT_COUNTED,   /* n for the first of a repeated field, n + 1 for the next */
+    AT_EACH,      /* n and the bits that each of a repeated field has for itself */
 };
 struct place_rule {
     uint8_t how; /* enum place_how */
-    uint8_t n;   /* AT_FIXED, AT_COUNTED */
+    uint8_t n;   /* AT_FIXED, AT_COUNTED, AT_EACH */
     uint8_t bit, bits;
 };
 
@@ -82,8 +93,10 @@ struct quantity_choice {
 struct field_info {
     const char *name;
     uint16_t bit,
-        bits;       /* bit 0 is the lowest of the first byte; bits within a field little endian */
-    uint8_t repeat; /* 0 or 1: once; else that many times, one behind the other */
+        bits;        /* bit 0 is the lowest of the first byte; bits within a field little endian */
+    uint8_t repeat;  /* 0 or 1: once; else at most that many times */
+    uint16_t stride; /* bits from one to the next of them; 0: one right after the other */
+    uint8_t counted; /* bit where the message says how many there are; 0: it does not */
     bool is_signed;
     uint8_t family;       /* enum field_family */
     uint8_t sent;         /* enum sent_unit */

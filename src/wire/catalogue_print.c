@@ -25,10 +25,19 @@ static const struct {
     [SENT_MPS] = {"m/s", UNIT_KN},
     [SENT_RAD] = {"rad", UNIT_NONE},
     [SENT_DAY] = {"day", UNIT_NONE},
-    [SENT_AH] = {"Ah", UNIT_NONE},
+    [SENT_AH] = {"Ah", UNIT_AH},
     [SENT_MIN] = {"min", UNIT_NONE},
     [SENT_KM_PER_L] = {"km/L", UNIT_NONE},
     [SENT_REV] = {"rev", UNIT_NONE},
+    [SENT_HZ] = {"Hz", UNIT_HZ},
+    [SENT_W] = {"W", UNIT_WATT},
+    [SENT_VA] = {"VA", UNIT_NONE},
+    [SENT_VAR] = {"var", UNIT_NONE},
+    [SENT_KWH] = {"kWh", UNIT_NONE},
+    [SENT_NM] = {"Nm", UNIT_NONE},
+    [SENT_KGPH] = {"kg/h", UNIT_NONE},
+    [SENT_PERCENT_PER_RPM] = {"%/rpm", UNIT_NONE},
+    [SENT_KGM2] = {"kgm2", UNIT_NONE},
 };
 
 const char *sent_unit_text(enum sent_unit u)
@@ -72,11 +81,14 @@ static void print_number(FILE *out, double v, int decimals)
 static void print_position(FILE *out, const struct field_info *f)
 {
     unsigned times = f->repeat > 1 ? f->repeat : 1;
-    unsigned bits = f->bits * times, first = f->bit / 8 + 1, last = (f->bit + bits - 1) / 8 + 1;
+    unsigned bits = f->stride != 0 ? f->bits : f->bits * times;
+    unsigned first = f->bit / 8 + 1, last = (f->bit + bits - 1) / 8 + 1;
     fprintf(out, first == last ? "%u" : "%u-%u", first, last);
     if (f->bit % 8 != 0 || bits % 8 != 0)
         fprintf(out, ", bit %u-%u", f->bit % 8 + 1, (f->bit + bits - 1) % 8 + 1);
-    if (times > 1)
+    if (f->stride != 0)
+        fprintf(out, ", up to %u times, every %u bytes", times, f->stride / 8U);
+    else if (times > 1)
         fprintf(out, ", %u times %u bits", times, f->bits);
 }
 
@@ -86,12 +98,16 @@ static void print_place(FILE *out, const struct place_rule *r, const char *what)
     case AT_FIXED:
         fprintf(out, ".%u", r->n);
         break;
+    case AT_GENERATOR:
+        fputs(".GENERATOR", out);
+        break;
     case AT_ENGINE:
     case AT_GEARBOX:
         fputs(".ENGINE", out);
         break;
     case AT_BITS:
     case AT_COUNTED:
+    case AT_EACH:
         fprintf(out, ".%s", what);
         break;
     default:
@@ -108,11 +124,10 @@ static void print_channel(FILE *out, const struct field_info *f)
         unsigned q = c->count != 0 ? c->quantities[i] : f->quantity;
         if (q == QTY_NONE)
             continue;
-        bool pair = f->sub.how != AT_NOTHING;
         fputs(i > 0 ? ", `" : "`", out);
         fputs(quantity_info(q)->key, out);
-        print_place(out, &f->place, q == QTY_SWITCH ? "BANK" : pair ? "SOURCE" : "N");
-        print_place(out, &f->sub, "N");
+        print_place(out, &f->place, q == QTY_SWITCH ? "BANK" : q == QTY_PRESSURE ? "SOURCE" : "N");
+        print_place(out, &f->sub, f->sub.how == AT_EACH ? "LINE" : "N");
         fputs("`", out);
         if (c->count != 0)
             fprintf(out, " (%u)", i);
@@ -169,7 +184,8 @@ static void print_summary(FILE *out, const struct pgn_info *row)
         fputs("when asked or changed", out);
     else
         fprintf(out, "%u ms", row->period_ms);
-    fprintf(out, " | %s | ", kinds[row->kind]);
+    bool longer = row->kind == PGN_SINGLE && row->length > 8;
+    fprintf(out, " | %s | ", kinds[longer ? PGN_TRANSPORT : row->kind]);
     if (row->length == 0)
         fputs("varies", out);
     else
@@ -185,8 +201,9 @@ void catalogue_print_markdown(FILE *out)
         "(`make docs/messages.md` makes this page anew). Bytes and bits count from 1; within a\n"
         "message the low byte comes first. Codes for *not available*, *error* and *reserved* are\n"
         "never numbers (`src/wire/catalogue.h` has the rule of each family). ENGINE is the\n"
-        "sender's address: 0 is engine 0, 1 is engine 1; for gearboxes 3 and 4 are as well. A\n"
-        "channel that *fills in* is used only where its rightful message is not heard.\n\n"
+        "sender's address: 0 is engine 0, 1 is engine 1; for gearboxes 3 and 4 are as well.\n"
+        "GENERATOR is the same, and 0 for all other addresses. A channel that *fills in* is used\n"
+        "only where its rightful message is not heard.\n\n"
         "| PGN | message | priority | period | sent as | bytes |\n"
         "|---|---|---|---|---|---|\n",
         out);

@@ -7,6 +7,7 @@
 #ifndef STOKEHOLD_WIRE_DECODE_H
 #define STOKEHOLD_WIRE_DECODE_H
 
+#include "base/battery.h"
 #include "base/quantity.h"
 #include "base/reading.h"
 #include "wire/wire.h"
@@ -68,6 +69,27 @@ struct product_info { /* 126996; text stripped to printable */
     int certification, load_equivalency; /* -1 where not available; 1 unit is 50 mA */
 };
 bool decode_product_info(const struct message *m, struct product_info *out);
+
+struct battery_setup { /* 127513 */
+    uint8_t battery;
+    int type;          /* 0 flooded, 1 gel, 2 AGM; -1 where not available */
+    int chemistry;     /* 0 lead, 1 lithium, 2 NiCd, 3 ZnO, 4 NiMH; -1 where not available */
+    int nominal_volts; /* 0 where not available */
+};
+bool decode_battery_setup(const struct message *m, struct battery_setup *out);
+enum battery_chemistry battery_setup_chemistry(const struct battery_setup *s);
+
+/* What others raise: 126983 (state) and 126985 (texts) of the same id belong together. */
+struct bus_alert {
+    int type; /* 1 emergency alarm, 2 alarm, 5 warning, 8 caution; -1 not available */
+    uint8_t system, subsystem;
+    uint16_t id;
+    uint64_t source; /* NAME */
+    uint8_t instance, index, occurrence;
+    int priority, state;                /* 126983 only; -1 not available */
+    char description[64], location[64]; /* 126985 only; stripped to printable */
+};
+bool decode_bus_alert(const struct message *m, struct bus_alert *out);
 
 struct acknowledgement { /* 59392 */
     int control;         /* 0 ack, 1 negative, 2 denied, 3 cannot respond */

@@ -116,8 +116,8 @@ const messages = {
     }
   },
   127498(f, l) {
-    f.instance = below(253);
-    measure(f, l, '~rated_speed', 'ratedEngineSpeed', 1000, 6000, 0.25);
+    const n = (f.instance = below(253));
+    measure(f, l, `rated-speed.${n}`, 'ratedEngineSpeed', 1000, 6000, 0.25);
     f.vin = text(17);
     f.softwareId = text(20);
   },
@@ -233,6 +233,161 @@ const messages = {
   },
 };
 
+// As measure, but half of what it sends stands at the edge of the width: lowest, highest, and the
+// codes that are no numbers (the library puts them on the wire as they are told).
+function edge(fields, lines, key, name, bits, step, signed = false) {
+  const top = 2 ** (signed ? bits - 1 : bits) - 1;
+  const edges = [[0], [1], [top - 3], [signed ? -(top + 1) : 2], [top - 2, 'error'],
+    [top - 1, 'error'], [top, 'none'], [null, 'none']]
+    // 24 bits: the library writes all ones, which is -1, for 0 and for what is not given
+    .filter(([code]) => bits !== 24 || code);
+  const [raw, status] = below(2) ? pick(edges) : [(1 + below(top - 4)) * (signed && below(2) ? -1 : 1)];
+  if (raw !== null) fields[name] = raw * step;
+  const figures = `${number(raw * step)} ${number(step / 2)}`;
+  if (key.startsWith('~')) {
+    if (!status) lines.push(`field ${key.slice(1)} 0 ${figures}`);
+  } else {
+    lines.push(status ? `${status} ${key}` : `value ${key} ${figures}`);
+  }
+}
+
+// A list of codes; the last one of its width says nothing, the one before is an error.
+function code(fields, lines, key, name, bits) {
+  const top = 2 ** bits - 1, raw = below(3) ? below(Math.min(top + 1, 14)) : pick([top, top - 1]);
+  fields[name] = raw;
+  lines.push(raw === top ? `none ${key}` : raw === top - 1 ? `error ${key}` : `value ${key} ${raw} 0`);
+}
+
+function lineOf(f, l, key, n, line) {
+  const one = { line: line - 1 };
+  edge(one, l, `${key}-volts.${n}.${line}`, 'voltage', 16, 0.01);
+  edge(one, l, `${key}-amps.${n}.${line}`, 'current', 16, 0.1);
+  edge(one, l, `${key}-hertz.${n}.${line}`, 'frequency', 16, 0.01);
+  edge(one, l, `${key}-watts.${n}.${line}`, 'realPower', 32, 1);
+  one.breakerSize = below(1000) / 10;
+  l.push(`field breaker ${f.list.length} ${number(one.breakerSize)} 0.05`);
+  f.list.push(one);
+}
+
+function linesOf(key) {
+  return (f, l) => {
+    const n = (f.instance = below(253)), order = [1, 2, 3];
+    f.list = [];
+    f.numberOfLines = below(4);
+    for (let i = 0; i < f.numberOfLines; i++)
+      lineOf(f, l, key, n, order.splice(below(order.length), 1)[0]);
+  };
+}
+
+function phase(p, parts) {
+  return (f, l) => {
+    const n = (f.connectionNumber = below(253));
+    f.sid = below(253);
+    for (const [key, ...how] of parts)
+      edge(f, l, key.startsWith('~') ? key : `${key}.${n}.${p}`, ...how);
+  };
+}
+const current = [['ac-amps', 'acRmsCurrent', 16, 0.1], ['ac-watts', 'power', 32, 1, true]];
+const voltage = [['ac-volts', 'acVoltageLineToNeutral', 16, 0.1],
+  ['~line-line_voltage', 'acVoltageLineToLine', 16, 0.1], ['ac-hertz', 'frequency', 16, 0.1]];
+
+function alertOf(f) {
+  f.alertType = below(14);
+  f.alertCategory = below(14);
+  f.alertSystem = below(253);
+  f.alertSubSystem = below(253);
+  f.alertId = below(65533);
+  f.dataSourceNetworkIdName = 1 + below(2 ** 31);
+  f.dataSourceInstance = below(253);
+  f.dataSourceIndexSource = below(253);
+  f.alertOccurrenceNumber = below(253);
+  return `${f.alertType} ${f.alertSystem} ${f.alertId} ${f.alertOccurrenceNumber} ` +
+    `${f.dataSourceInstance} ${f.dataSourceIndexSource}`;
+}
+
+// What came later: after the others, so that those keep their random values.
+const more = {
+  127503: linesOf('ac-in'),
+  127504: linesOf('ac-out'),
+  127507(f, l) {
+    const n = (f.instance = below(253));
+    f.batteryInstance = below(253);
+    code(f, l, `charger.${n}`, 'operatingState', 4);
+    f.chargeMode = below(4);
+    f.enabled = below(4);
+    f.equalizationPending = below(4);
+    f.equalizationTimeRemaining = 60 * below(60000);
+    l.push(`field equalisation_time_left 0 ${f.equalizationTimeRemaining / 60} 0.5`);
+  },
+  127509(f, l) {
+    const n = (f.instance = below(253));
+    f.acInstance = below(253);
+    f.dcInstance = below(253);
+    code(f, l, `inverter.${n}`, 'operatingState', 4);
+    f.inverterEnable = below(4);
+  },
+  127513(f, l) {
+    const n = (f.instance = below(253));
+    f.batteryType = below(3);
+    f.supportsEqualization = below(4);
+    f.nominalVoltage = below(7);
+    f.chemistry = below(5);
+    edge(f, l, `battery-capacity.${n}`, 'capacity', 16, 1);
+    if (f.capacity !== undefined) f.capacity *= 3600; // it takes coulombs
+    edge(f, l, '~temperature_coefficient', 'temperatureCoefficient', 8, 1, true);
+    edge(f, l, '~charge_efficiency', 'chargeEfficiencyFactor', 8, 1, true);
+    l.push(`battery ${n} ${f.chemistry} ${f.batteryType} ${[6, 12, 24, 32, 36, 42, 48][f.nominalVoltage]}`);
+  },
+  127744: phase(1, current),
+  127745: phase(2, current),
+  127746: phase(3, current),
+  127747: phase(1, voltage),
+  127748: phase(2, voltage),
+  127749: phase(3, voltage),
+  127750(f, l) {
+    const n = (f.connectionNumber = below(253));
+    code(f, l, `converter.${n}`, 'operatingState', 8);
+    for (const state of ['temperature', 'overload', 'lowDcVoltage', 'ripple'])
+      f[`${state}State`] = below(4);
+  },
+  127751(f, l) {
+    const n = (f.connectionNumber = below(253));
+    edge(f, l, `dc-volts.${n}`, 'dcVoltage', 16, 0.1);
+    edge(f, l, `dc-amps.${n}`, 'dcCurrent', 24, 0.01, true);
+  },
+  126983(f, l) {
+    const which = alertOf(f);
+    f.triggerCondition = below(4);
+    f.thresholdStatus = below(6);
+    f.alertPriority = below(253);
+    f.alertState = below(6);
+    l.push(`alert ${which} ${f.alertPriority} ${f.alertState}`);
+  },
+  126985(f, l) {
+    const which = alertOf(f);
+    f.languageId = below(2);
+    f.alertTextDescription = text(30);
+    f.alertLocationTextDescription = text(20);
+    l.push(`alert ${which} ${f.alertTextDescription} ${f.alertLocationTextDescription}`);
+  },
+};
+
+// The library hands a fast packet of at most 8 bytes out as one bare frame; on a bus it has frame
+// counters and its length like any other.
+function cut(pgn, frames) {
+  const bare = definitions.getPGNWithNumber(pgn)[0].Type === 'Fast' && frames.length === 1;
+  if (!bare) return frames;
+  const m = /^(\S+\s+[0-9a-f]+)\s+\[\d+\]\s+(.*)$/.exec(frames[0]);
+  const bytes = m[2].split(' '), parts = [];
+  bytes.unshift(bytes.length.toString(16).padStart(2, '0'));
+  for (let i = 0; bytes.length; i++) {
+    const part = bytes.splice(0, 7);
+    while (part.length < 7) part.push('ff');
+    parts.push(`${m[1]}   [8]  ${(0x40 + i).toString(16)} ${part.join(' ')}`);
+  }
+  return parts;
+}
+
 function head(lines) {
   out = [...lines.map((s) => `# ${s}`), ''];
 }
@@ -246,15 +401,26 @@ function makeIec() {
     'value KEY NUMBER TOLERANCE (half a step, in the unit of the channel), none KEY, error KEY,',
     'capacity LITRES TOLERANCE, status ENGINE WORD1 WORD2, clock EPOCH, heartbeat SECONDS SEQUENCE,',
     'field NAME INDEX NUMBER TOLERANCE (base unit), acknowledgement CONTROL PGN,',
+    'battery INSTANCE CHEMISTRY TYPE VOLTS,',
+    'alert TYPE SYSTEM ID OCCURRENCE INSTANCE INDEX, then PRIORITY STATE or DESCRIPTION LOCATION,',
     'product VERSION CODE MODEL SOFTWARE MODELVERSION SERIAL LEVEL LOAD, request PGN,',
     'name IDENTITY MANUFACTURER UNIT FUNCTIONINSTANCE FUNCTION CLASS CLASSINSTANCE GROUP ARBITRARY',
   ]);
-  for (let round = 0; round < 16; round++)
-    for (const pgn of Object.keys(messages).map(Number)) {
+  addMessages(messages, 16);
+  const kept = state;
+  state = seed + 1;
+  addMessages(more, 30);
+  state = kept; // as if these had not been made
+  writeFileSync(new URL('iec.txt', import.meta.url), out.join('\n') + '\n');
+}
+
+function addMessages(list, rounds) {
+  for (let round = 0; round < rounds; round++)
+    for (const pgn of Object.keys(list).map(Number)) {
       const fields = {}, lines = [], src = below(254);
-      messages[pgn](fields, lines);
+      list[pgn](fields, lines);
       const prio = below(8);
-      const frames = codec.pgnToCandump2({ pgn, prio, src, dst: 255, fields });
+      const frames = cut(pgn, codec.pgnToCandump2({ pgn, prio, src, dst: 255, fields }));
       out.push(`message ${pgn} ${src} ${prio}`);
       for (const frame of frames) {
         const m = /^\S+\s+([0-9a-f]+)\s+\[\d+\]\s+(.*)$/.exec(frame);
@@ -262,14 +428,14 @@ function makeIec() {
       }
       out.push(...lines);
     }
-  writeFileSync(new URL('iec.txt', import.meta.url), out.join('\n') + '\n');
 }
 
 // Which channel a signal of the DBC file is, with the engine's number behind it.
 const spns = { S92: 'load', S190: 'rpm', S513: 'torque', S247: 'hours', S182: 'trip-fuel',
   S110: 'coolant', S174: 'fuel-temp', S175: 'oil-temp', S94: 'fuel-pressure',
   S100: 'oil-pressure', S109: 'coolant-pressure', S183: 'fuel-rate', S102: 'boost',
-  S173: 'exhaust-gas', S167: 'alternator', S127: 'gear-oil-pressure', S177: 'gear-oil-temp' };
+  S173: 'exhaust-gas', S98: 'oil-level', S111: 'coolant-level', S105: 'intake-air',
+  S250: 'total-fuel', S167: 'alternator', S127: 'gear-oil-pressure', S177: 'gear-oil-temp' };
 const fixed = { S168: 'battery-volts.0', S96: 'fuel-tank.0', S38: 'fuel-tank.1' };
 
 function makeJ1939() {

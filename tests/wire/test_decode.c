@@ -278,22 +278,24 @@ static void j1939__published_and_computed__give_the_values(void **state)
         {65270,
          "D4303E32410B0A00", /* j1939 rs and computed: implausible, and a number all the same */
          {{"boost.0", READING_OK, 96.0, 1e-9},
+          {"intake-air.0", READING_OK, 22.0, 1e-9},
           {"exhaust-gas.0", READING_OK, 0x0A0B * 0.03125 - 273, 1e-9}},
-         2},
-        {65270, "FFFFFFFFFFA029FF", {{"exhaust-gas.0", READING_OK, 60.0, 1e-9}}, 2},  /* computed */
-        {65270, "FFFFFFFFFF605AFF", {{"exhaust-gas.0", READING_OK, 450.0, 1e-9}}, 2}, /* computed */
+         3},
+        {65270, "FFFFFFFFFFA029FF", {{"exhaust-gas.0", READING_OK, 60.0, 1e-9}}, 3},  /* computed */
+        {65270, "FFFFFFFFFF605AFF", {{"exhaust-gas.0", READING_OK, 450.0, 1e-9}}, 3}, /* computed */
         {65263,
          "1AFFFF01FFFF0000", /* j1939 rs */
          {{"fuel-pressure.0", READING_OK, 104.0, 1e-9},
           {"oil-pressure.0", READING_OK, 4.0, 1e-9},
-          {"coolant-pressure.0", READING_OK, 0.0, 0.0}},
-         3},
+          {"coolant-pressure.0", READING_OK, 0.0, 0.0},
+          {"coolant-level.0", READING_OK, 0.0, 0.0}},
+         5},
         {65271,
          "FFFFFFFFE301E701", /* j1939 rs and computed */
          {{"battery-volts.0", READING_OK, 24.15, 1e-9},
           {"alternator.0", READING_NOT_AVAILABLE, 0, 0}},
          2},
-        {65257, "FAD80200FFFFFFFF", {{"trip-fuel.0", READING_OK, 93309.0, 1e-9}}, 1}, /* j1939 rs */
+        {65257, "FAD80200FFFFFFFF", {{"trip-fuel.0", READING_OK, 93309.0, 1e-9}}, 2}, /* j1939 rs */
         {65266, "F600FFFFFFFFFFFF", {{"fuel-rate.0", READING_OK, 12.3, 1e-9}}, 1},    /* computed */
         {65253, "204E0000FFFFFFFF", {{"hours.0", READING_OK, 1000.0, 1e-9}}, 1},      /* computed */
         {61443, "FFFF55FFFFFFFFFF", {{"load.0", READING_OK, 85.0, 1e-9}}, 1},         /* computed */
@@ -312,6 +314,72 @@ static void j1939__published_and_computed__give_the_values(void **state)
         struct message m = message_of(cases[i].pgn, 0, cases[i].hex, buf, sizeof buf);
         check_values(&m, cases[i].e, cases[i].count);
     }
+}
+
+/* 127503 and 127504: one stretch of bytes for each line; a line says which one it is, and the
+ * message how many there are. Payloads decoded by an independent library to these values. */
+static void ac_lines__each_for_itself(void **state)
+{
+    (void)state;
+    uint8_t buf[64];
+    struct message m = message_of(127503, 7,
+                                  "0102FCEA2E31016E17F401980D00001A0400005F"
+                                  "FDAE2EB4006E17F4012A080000F401000061",
+                                  buf, sizeof buf);
+    static const struct expected e[] = {{"ac-in-volts.1.1", READING_OK, 120.10, 1e-9},
+                                        {"ac-in-volts.1.2", READING_OK, 119.5, 1e-9},
+                                        {"ac-in-amps.1.1", READING_OK, 30.5, 1e-9},
+                                        {"ac-in-amps.1.2", READING_OK, 18.0, 1e-9},
+                                        {"ac-in-hertz.1.1", READING_OK, 59.98, 1e-9},
+                                        {"ac-in-hertz.1.2", READING_OK, 59.98, 1e-9},
+                                        {"ac-in-watts.1.1", READING_OK, 3480, 1e-9},
+                                        {"ac-in-watts.1.2", READING_OK, 2090, 1e-9},
+                                        {NULL, READING_NEVER, 0, 0}};
+    check_values(&m, e, 8);
+    buf[1] = 1; /* what it does not count is not there */
+    check_values(&m, (struct expected[]){e[0], e[2], e[4], e[6], {NULL, READING_NEVER, 0, 0}}, 4);
+    buf[1] = 3; /* and what it counts and does not hold neither */
+    check_values(&m, e, 8);
+    buf[1] = 2;
+    buf[20] = 0x02; /* bits 0 and 1 of the second line's first byte: line 3 */
+    struct wire_value v[DECODE_VALUES_MAX];
+    size_t n = decode_values(&m, v);
+    assert_near(pick(v, n, "ac-in-volts.1.3")->value, 119.5, 1e-9);
+    buf[20] = 0x03; /* no line at all */
+    check_values(&m, (struct expected[]){e[0], e[2], e[4], e[6], {NULL, READING_NEVER, 0, 0}}, 4);
+}
+
+/* The states of what charges and inverts, and their words. */
+static void states__are_codes_with_words(void **state)
+{
+    (void)state;
+    static const struct {
+        uint32_t pgn;
+        const char *hex, *key, *word;
+    } cases[] = {
+        {127507, "000001F1FFFF", "charger.0", "bulk"},
+        {127507, "020112F55A00", "charger.2", "absorption"},
+        {127507, "010029F0FFFF", "charger.1", "fault"},
+        {127509, "000001D0", "inverter.0", "inverting"},
+        {127509, "010200C3", "inverter.1", "fault"},
+        {127750, "FF010500FFFFFFFF", "converter.1", "float"},
+        {127750, "FF010919FFFFFFFF", "converter.1", "inverting"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        uint8_t buf[8];
+        struct message m = message_of(cases[i].pgn, 7, cases[i].hex, buf, sizeof buf);
+        struct wire_value v[DECODE_VALUES_MAX];
+        size_t n = decode_values(&m, v);
+        const struct wire_value *got = pick(v, n, cases[i].key);
+        assert_int_equal(got->status, READING_OK);
+        assert_string_equal(quantity_state(got->id.quantity, got->value), cases[i].word);
+    }
+    assert_null(quantity_state(QTY_CHARGER, 10)); /* beyond the standard's list */
+    assert_null(quantity_state(QTY_INVERTER, 5));
+    assert_null(quantity_state(QTY_CONVERTER, 11));
+    assert_null(quantity_state(QTY_CONVERTER, -1));
+    assert_null(quantity_state(QTY_CONVERTER, (double)NAN));
+    assert_null(quantity_state(QTY_GEAR, 1));
 }
 
 /* Fields without a channel, through the same interpreter. */
@@ -333,6 +401,17 @@ static void field__of_no_channel__can_be_read(void **state)
         {127497, "002D0076005F006600", "fuel rate for economy", 9.5},
         {127497, "002D0076005F006600", "fuel rate now", 10.2},
         {129026, "01FC5C3D6801FFFF", "course over ground", 1.5708},
+        /* 1 + 0.002 a count, where libraries differ (one adds nothing, one adds 1 for each) */
+        {127513, "00C2016E00FF7D5F", "Peukert exponent", 1.25},
+        {127513, "01CF12C800001963", "Peukert exponent", 1.05},
+        {127513, "00C2016E00FF7D5F", "charge efficiency", 95},
+        {127513, "02D006A401FCFF7F", "temperature coefficient", -4},
+        {127507, "020112F55A00", "equalisation time left", 90},
+        {127503, "0001FC0A5A7C008A1340010E0B00003601000063", "breaker", 32},
+        {127503, "0001FC0A5A7C008A1340010E0B00003601000063", "reactive power", 310},
+        {127503, "0001FC0A5A7C008A1340010E0B00003601000063", "power factor", 0.99},
+        {127504, "0001E0E25941008813A000AA050000C800000062", "power factor", 0.98},
+        {127747, "05020609A10FF401", "line-line voltage", 400.1},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         uint8_t buf[32];
@@ -689,6 +768,8 @@ int main(void)
         cmocka_unit_test(switches__28_indicators__count_from_1),
         cmocka_unit_test(humidity_and_pressure),
         cmocka_unit_test(j1939__published_and_computed__give_the_values),
+        cmocka_unit_test(ac_lines__each_for_itself),
+        cmocka_unit_test(states__are_codes_with_words),
         cmocka_unit_test(field__of_no_channel__can_be_read),
         cmocka_unit_test(j1939__source_address__names_the_engine),
         cmocka_unit_test(instance__not_available__gives_no_value),
