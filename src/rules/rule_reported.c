@@ -10,6 +10,7 @@
 #include "wire/dm1.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -247,6 +248,8 @@ static uint8_t quantity_of(const struct trouble_code *t)
 {
     bool above = t->fmi == 0 || t->fmi == 15 || t->fmi == 16;
     bool below = t->fmi == 1 || t->fmi == 17 || t->fmi == 18;
+    if (t->old_form)
+        return QTY_NONE;
     if (t->spn == 110 && above)
         return QTY_COOLANT;
     if (t->spn == 100 && below)
@@ -259,12 +262,16 @@ static void claim_code(struct rules *r, struct fault *f, const struct trouble_co
 {
     char name[48], text[ALERT_TEXT_SIZE];
     name_engine(r, f, name, sizeof name);
-    const char *spn = dm1_spn_text(t->spn);
-    text_format(text, sizeof text, "%s reports %s%s%s, SPN %u FMI %d", name, spn ? spn : "",
-                spn ? ": " : "", dm1_fmi_text(t->fmi), (unsigned)t->spn, t->fmi);
-    if (spn && text_width(text) > WORDS_COLUMNS)
-        text_format(text, sizeof text, "%s reports %s, SPN %u FMI %d", name, spn, (unsigned)t->spn,
-                    t->fmi);
+    const char *spn = t->old_form ? NULL : dm1_spn_text(t->spn);
+    const char *colon = spn ? ": " : "", *doubt = t->old_form ? "?" : "";
+    spn = spn ? spn : "";
+    text_format(text, sizeof text, "%s reports %s%s%s, SPN %u%s FMI %d", name, spn, colon,
+                dm1_fmi_text(t->fmi), (unsigned)t->spn, doubt, t->fmi);
+    if (text_width(text) > WORDS_COLUMNS) { /* what fails how says more than the word ENGINE */
+        name[strcspn(name, " ")] = '\0';
+        text_format(text, sizeof text, "%s: %s%s%s, SPN %u%s/%d", name, spn, colon,
+                    dm1_fmi_text(t->fmi), (unsigned)t->spn, doubt, t->fmi);
+    }
     claim(r, f, p, quantity_of(t), text, at);
 }
 

@@ -60,13 +60,14 @@ enum reading_status decode_field(const struct message *m, const struct field_inf
     return field_at(m, f, bit, value);
 }
 
-/* An instance: 8 bits go up to 252, fewer bits up to all ones less one. */
+/* An instance: 8 bits go up to 252, four (of a tank) to 13, as 14 is an error code; a line of two
+ * bits up to all ones less one. */
 static bool place_bits(const struct message *m, unsigned bit, unsigned bits, uint8_t *out)
 {
     if (!holds(m, bit, bits))
         return false;
     unsigned raw = (unsigned)bits_at(m->data, m->len, bit, bits);
-    if (raw > (bits == 8 ? 252U : (1U << bits) - 2))
+    if (raw > (bits == 8 ? 252U : bits == 4 ? 13U : (1U << bits) - 2))
         return false;
     *out = (uint8_t)raw;
     return true;

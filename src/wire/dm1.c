@@ -18,7 +18,7 @@ static enum lamp lamp_of(unsigned bits)
 
 bool dm1_decode(const struct message *m, struct dm1 *out)
 {
-    if (m->pgn != 65226 || m->len < 2)
+    if ((m->pgn != 65226 && m->pgn != 65227) || m->len < 2)
         return false;
     unsigned lamps = m->data[0];
     out->protect = lamp_of(lamps);
@@ -32,6 +32,7 @@ bool dm1_decode(const struct message *m, struct dm1 *out)
             .spn = (uint32_t)d[0] | (uint32_t)d[1] << 8 | (uint32_t)(d[2] >> 5) << 16,
             .fmi = d[2] & 0x1F,
             .count = d[3] & 0x7F,
+            .old_form = (d[3] & 0x80) != 0,
         };
         bool none = c.spn == 0 && c.fmi == 0;
         bool padding = d[0] == 0xFF && d[1] == 0xFF && d[2] == 0xFF && d[3] == 0xFF;

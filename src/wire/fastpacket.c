@@ -10,15 +10,15 @@ void fastpacket_reset(struct fastpacket_pool *p)
 {
     for (size_t s = 0; s < FASTPACKET_SETS; s++)
         for (size_t w = 0; w < FASTPACKET_WAYS; w++)
-            p->slots[s][w].state = FAST_FREE;
+            if (p->slots[s][w].state != FAST_FREE) /* untouched pages stay so */
+                p->slots[s][w].state = FAST_FREE;
 }
 
 static struct fastpacket_slot *set_of(struct fastpacket_pool *p, const struct frame *f,
                                       struct wire_id id)
 {
-    uint32_t key = id.pgn ^ (uint32_t)id.source << 20 ^ (uint32_t)f->iface << 15 ^
-                   (uint32_t)id.destination << 7;
-    return p->slots[(key * UINT32_C(2654435761)) >> 26 & (FASTPACKET_SETS - 1)];
+    uint8_t sender = (uint8_t)(id.source + 67U * f->iface); /* 67: interfaces share, if they must */
+    return p->slots[4U * sender + ((id.pgn ^ id.pgn >> 2 ^ id.pgn >> 4) & 3)];
 }
 
 static void give_up(struct fastpacket_slot *slot, uint8_t state, struct wire_stats *stats)

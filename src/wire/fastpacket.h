@@ -4,14 +4,16 @@
  * Frames must come in order: a gap gives the packet up, for taking a late frame could mix two
  * packets of a sender that never changes its sequence. What is given up is counted once.
  * A packet that stands still for 750 ms is given up (the figure is common practice; the
- * standard's own was not seen). Memory is fixed: the oldest gives way. */
+ * standard's own was not seen).
+ * Memory is fixed, and shared out by sender: each of the 253 that an interface can have may send
+ * four packets at once, and sixteen as a rule, whatever the others do; the oldest gives way. */
 #ifndef STOKEHOLD_WIRE_FASTPACKET_H
 #define STOKEHOLD_WIRE_FASTPACKET_H
 
 #include "wire/wire.h"
 
 #define FASTPACKET_MAX  223
-#define FASTPACKET_SETS 64 /* power of two */
+#define FASTPACKET_SETS 1024 /* four for each sender: by PGN */
 #define FASTPACKET_WAYS 4
 
 enum fastpacket_state { FAST_FREE, FAST_FILLING, FAST_GIVEN_UP };

@@ -17,8 +17,16 @@ enum control {
 
 void transport_reset(struct transport_pool *p)
 {
-    for (size_t i = 0; i < TRANSPORT_SLOTS; i++)
-        p->slots[i].busy = false;
+    for (size_t s = 0; s < TRANSPORT_SENDERS; s++)
+        for (size_t w = 0; w < TRANSPORT_WAYS; w++)
+            if (p->slots[s][w].busy) /* untouched pages stay so */
+                p->slots[s][w].busy = false;
+}
+
+static struct transport_slot *set_of(struct transport_pool *p, const struct frame *f,
+                                     uint8_t source)
+{
+    return p->slots[(source + 67U * f->iface) % TRANSPORT_SENDERS];
 }
 
 static bool expired(const struct transport_slot *slot, int64_t now_ns)
@@ -37,8 +45,9 @@ static void lose(struct transport_slot *slot, struct wire_stats *stats)
 static struct transport_slot *find(struct transport_pool *p, const struct frame *f, uint8_t source,
                                    uint8_t destination, struct wire_stats *stats)
 {
-    for (size_t i = 0; i < TRANSPORT_SLOTS; i++) {
-        struct transport_slot *slot = &p->slots[i];
+    struct transport_slot *set = set_of(p, f, source);
+    for (size_t i = 0; i < TRANSPORT_WAYS; i++) {
+        struct transport_slot *slot = &set[i];
         if (!slot->busy || slot->source != source || slot->destination != destination ||
             slot->iface != f->iface)
             continue;
@@ -50,12 +59,12 @@ static struct transport_slot *find(struct transport_pool *p, const struct frame 
     return NULL;
 }
 
-static struct transport_slot *claim(struct transport_pool *p, int64_t now_ns,
+static struct transport_slot *claim(struct transport_slot *set, int64_t now_ns,
                                     struct wire_stats *stats)
 {
-    struct transport_slot *oldest = &p->slots[0];
-    for (size_t i = 0; i < TRANSPORT_SLOTS; i++) {
-        struct transport_slot *slot = &p->slots[i];
+    struct transport_slot *oldest = &set[0];
+    for (size_t i = 0; i < TRANSPORT_WAYS; i++) {
+        struct transport_slot *slot = &set[i];
         if (slot->busy && expired(slot, now_ns)) {
             stats->timeouts++;
             lose(slot, stats);
@@ -97,7 +106,7 @@ static void begin(struct transport_pool *p, const struct frame *f, struct wire_i
         stats->tp_lost++;
         return;
     }
-    slot = claim(p, f->mono_ns, stats);
+    slot = claim(set_of(p, f, id.source), f->mono_ns, stats);
     slot->busy = true;
     slot->last_ns = f->mono_ns;
     slot->pgn = pgn;

@@ -4,13 +4,16 @@
  * Packets are taken in order only. After a gap a BAM is given up; in a connection the receiver
  * asks for the packet again, so the transfer waits for it. Time-outs by the frames' own time: T1
  * (750 ms) between the packets of a BAM, T2 and T3 (1250 ms) in a connection. The priority of
- * these frames is ignored: sources differ (6 or 7). Memory is fixed: the oldest gives way. */
+ * these frames is ignored: sources differ (6 or 7).
+ * Memory is fixed, and shared out by sender: each of the 253 that an interface can have may send to
+ * all and to three others at once; the oldest gives way. */
 #ifndef STOKEHOLD_WIRE_TRANSPORT_H
 #define STOKEHOLD_WIRE_TRANSPORT_H
 
 #include "wire/wire.h"
 
-#define TRANSPORT_SLOTS 32
+#define TRANSPORT_SENDERS 256 /* a power of two */
+#define TRANSPORT_WAYS    4
 
 #define PGN_TP_DATA       UINT32_C(60160)
 #define PGN_TP_CONNECTION UINT32_C(60416)
@@ -26,7 +29,7 @@ struct transport_slot {
 };
 
 struct transport_pool {
-    struct transport_slot slots[TRANSPORT_SLOTS];
+    struct transport_slot slots[TRANSPORT_SENDERS][TRANSPORT_WAYS];
 };
 
 void transport_reset(struct transport_pool *p);

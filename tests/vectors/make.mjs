@@ -123,6 +123,7 @@ const messages = {
   },
   127505(f, l) {
     const n = (f.instance = below(15)), type = (f.type = below(fluids.length));
+    if (n === 14) l = []; // an error code: no tank, no value
     measure(f, l, `${fluids[type]}.${n}`, 'level', -10, 110, 0.004);
     if (below(3)) {
       f.capacity = between(0, 100000);

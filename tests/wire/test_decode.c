@@ -462,7 +462,9 @@ static void instance__not_available__gives_no_value(void **state)
     }
     struct message m = message_of(127505, 0, "0F093DA00F0000FF", buf, sizeof buf);
     assert_int_equal(decode_values(&m, v), 0);
-    buf[0] = 0x0E;
+    buf[0] = 0x0E; /* an error code */
+    assert_int_equal(decode_values(&m, v), 0);
+    buf[0] = 0x0D;
     assert_int_equal(decode_values(&m, v), 1);
 }
 

@@ -121,9 +121,12 @@ static void dm1__computed_codes(void **state)
         const char *hex;
         struct trouble_code c;
     } cases[] = {
-        {"00FF6E000001FFFF", {110, 0, 1}},       {"00FF6E001003FFFF", {110, 16, 3}},
-        {"00FFAD000001FFFF", {173, 0, 1}},       {"00FF00F0EA05FFFF", {520192, 10, 5}},
-        {"00FFFFFFFF7EFFFF", {524287, 31, 126}},
+        {"00FF6E000001FFFF", {110, 0, 1, false}},
+        {"00FF6E001003FFFF", {110, 16, 3, false}},
+        {"00FFAD000001FFFF", {173, 0, 1, false}},
+        {"00FF00F0EA05FFFF", {520192, 10, 5, false}},
+        {"00FFFFFFFF7EFFFF", {524287, 31, 126, false}},
+        {"00FF6E000081FFFF", {110, 0, 1, true}}, /* conversion method 1: SPN not certain */
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct dm1 d;
@@ -132,6 +135,7 @@ static void dm1__computed_codes(void **state)
         assert_int_equal(d.codes[0].spn, cases[i].c.spn);
         assert_int_equal(d.codes[0].fmi, cases[i].c.fmi);
         assert_int_equal(d.codes[0].count, cases[i].c.count);
+        assert_int_equal(d.codes[0].old_form, cases[i].c.old_form);
     }
 }
 

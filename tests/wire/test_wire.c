@@ -259,8 +259,8 @@ static void fast__more_than_the_pool_holds__oldest_gives_way(void **state)
             f.data[0] = (uint8_t)(sequence << 5);
             assert_false(wire_frame(*state, &f, &m));
         }
-    assert_true(wire_stats(*state)->evicted > 1500);
-    int done = 0; /* the latest one is still there */
+    assert_int_equal(wire_stats(*state)->evicted, 250 * 4); /* eight less four, of each sender */
+    int done = 0;                                           /* the latest one is still there */
     for (int i = 1; i < 4; i++) {
         struct frame f = frame_of(dynamic[i], 251);
         f.id = 0x09F20100U | 249;
@@ -268,6 +268,23 @@ static void fast__more_than_the_pool_holds__oldest_gives_way(void **state)
         done += wire_frame(*state, &f, &m);
     }
     assert_int_equal(done, 1);
+}
+
+/* All that may be on one bus, each with four packets under way at once, a frame of each in turn. */
+static void fast__253_senders_at_once__none_is_lost(void **state)
+{
+    static const uint32_t ids[] = {0x09F20100, 0x19F20F00, 0x19F21000, 0x19F21300};
+    struct message m;
+    int done = 0;
+    for (int i = 0; i < 4; i++)
+        for (unsigned source = 0; source < 253; source++)
+            for (int k = 0; k < 4; k++) {
+                struct frame f = frame_of(dynamic[i], i);
+                f.id = ids[k] | source;
+                done += wire_frame(*state, &f, &m);
+            }
+    assert_int_equal(done, 4 * 253);
+    assert_int_equal(wire_stats(*state)->fast_lost, 0);
 }
 
 static void fast__gap_in_the_record__forgets_what_was_under_way(void **state)
@@ -495,20 +512,36 @@ static void tp__sizes__1785_taken_more_is_oversize(void **state)
     assert_int_equal(wire_stats(*state)->tp_lost, 2);
 }
 
+static void tp__253_senders_at_once__none_is_lost(void **state)
+{
+    struct message m;
+    int done = 0;
+    wire_want_all(*state, true);
+    for (int i = 0; i < 4; i++)
+        for (uint32_t source = 0; source < 253; source++) {
+            struct frame f = frame_of(bam[i], 10 * i);
+            f.id = (f.id & ~UINT32_C(0xFF)) | source;
+            done += wire_frame(*state, &f, &m);
+        }
+    assert_int_equal(done, 253);
+    assert_int_equal(wire_stats(*state)->tp_lost, 0);
+}
+
+/* One sender, to so many others at once: an announcement to each. */
 static void tp__more_than_the_pool_holds__oldest_gives_way(void **state)
 {
     struct message m;
     wire_want_all(*state, true);
-    for (uint32_t source = 0; source < 100; source++) {
-        struct frame f = frame_of(bam[0], source);
-        f.id = (f.id & ~UINT32_C(0xFF)) | source;
+    for (uint32_t to = 0; to < 100; to++) {
+        struct frame f = frame_of("18EC0080#10140003FF002301", to);
+        f.id |= to << 8;
         assert_false(wire_frame(*state, &f, &m));
     }
-    assert_int_equal(wire_stats(*state)->evicted, 68); /* 100 less 32 */
+    assert_int_equal(wire_stats(*state)->evicted, 96); /* 100 less 4 */
     int done = 0;
     for (int i = 1; i < 4; i++) {
         struct frame f = frame_of(bam[i], 100);
-        f.id = (f.id & ~UINT32_C(0xFF)) | 99;
+        f.id = 0x18EB0080 | 99 << 8;
         done += wire_frame(*state, &f, &m);
     }
     assert_int_equal(done, 1);
@@ -568,6 +601,8 @@ int main(void)
         WITH_WIRE(fast__senders_sequences_and_interfaces_interleave__all_whole),
         WITH_WIRE(fast__lengths__223_taken_224_oversize_0_refused),
         WITH_WIRE(fast__short_packet_or_frame),
+        WITH_WIRE(fast__253_senders_at_once__none_is_lost),
+        WITH_WIRE(tp__253_senders_at_once__none_is_lost),
         WITH_WIRE(fast__more_than_the_pool_holds__oldest_gives_way),
         WITH_WIRE(fast__gap_in_the_record__forgets_what_was_under_way),
         WITH_WIRE(tp__announced_to_all__is_put_together),
