@@ -144,6 +144,13 @@ static inline bool quantity_is_switch(enum quantity q)
     return q == QTY_SWITCH || q == QTY_BLOWER;
 }
 
+/* Volts and hertz of alternating current. */
+static inline bool quantity_is_ac(enum quantity q)
+{
+    return q == QTY_AC_IN_VOLTS || q == QTY_AC_OUT_VOLTS || q == QTY_AC_VOLTS ||
+           q == QTY_AC_IN_HERTZ || q == QTY_AC_OUT_HERTZ || q == QTY_AC_HERTZ;
+}
+
 /* The word for a state code of a charger, inverter or converter; NULL where the quantity has no
  * states or the standard has no word for this one. */
 const char *quantity_state(enum quantity q, double value);

@@ -94,6 +94,11 @@ static bool can_come_back(const struct rule_setting *r, const struct quantity_in
                         : r->below + r->deadband <= info->highest;
 }
 
+static bool is_of_battery(enum quantity q)
+{
+    return q >= QTY_BATTERY_VOLTS && q <= QTY_BATTERY_CAPACITY;
+}
+
 static void check_limit(struct load *l, const struct rule_setting *r)
 {
     struct origin o = origin_of(l, r);
@@ -116,6 +121,10 @@ static void check_limit(struct load *l, const struct rule_setting *r)
             info->key);
     if (r->per_12v && info->unit != UNIT_V)
         say(l, o.title, "per 12 V", "is for voltages");
+    if (r->battery != FOR_ANY && !is_of_battery((enum quantity)r->id.quantity))
+        say(l, o.title, "battery", "is for battery-volts, battery-temp and the like");
+    if (r->system > 0 && !quantity_is_ac((enum quantity)r->id.quantity))
+        say(l, o.title, "system", "is for volts and hertz of alternating current");
     if (r->deadband < 0)
         say(l, o.title, "deadband", "is below zero");
     else if (r->deadband > 0 && is_given(l, o.title, "deadband") &&
@@ -155,7 +164,8 @@ static void check_order(struct load *l, const struct rule_setting *a, const stru
 {
     if (a->kind != KIND_LIMIT || b->kind != KIND_LIMIT || a->priority >= b->priority ||
         a->has_above != b->has_above || a->has_below != b->has_below ||
-        a->id.quantity != b->id.quantity || a->per_12v != b->per_12v)
+        a->id.quantity != b->id.quantity || a->per_12v != b->per_12v || a->battery != b->battery ||
+        fabs(a->system - b->system) > 0)
         return;
     if (!a->any_place && !b->any_place && !channel_id_same(a->id, b->id))
         return;
@@ -254,6 +264,8 @@ static void check_channel(struct load *l, const struct channel_setting *c)
         say(l, title, "gain", "is zero: every reading would be the same");
     if (fpclassify(c->capacity_l) != FP_ZERO && !is_tank(q))
         say(l, title, "capacity", "only a tank has one");
+    if (c->chemistry != BATTERY_UNKNOWN && !is_of_battery(q))
+        say(l, title, "chemistry", "only a battery has one");
     double volts = c->nominal_volts;
     if (fpclassify(volts) != FP_ZERO) {
         if (info->unit != UNIT_V)

@@ -336,7 +336,9 @@ static struct rule_setting shorthand_rule(const struct settings *s, struct chann
     r.id = id;
     r.any_place = false;
     r.priority = limit.priority;
-    r.per_12v = false; /* the owner said the boat's own volts */
+    r.per_12v = false;   /* the owner said the boat's own volts, */
+    r.battery = FOR_ANY; /* of the boat's own batteries */
+    r.system = 0;
     r.enabled = true;
     return r;
 }

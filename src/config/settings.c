@@ -64,6 +64,25 @@ bool settings_rule_matches(const struct rule_setting *r, struct channel_id id)
     return r->any_place || channel_id_same(r->id, id);
 }
 
+bool settings_for_battery(const struct rule_setting *rule, enum battery_chemistry chemistry)
+{
+    bool flooded = chemistry == BATTERY_UNKNOWN || chemistry == BATTERY_LEAD;
+    switch (rule->battery) {
+    case FOR_LEAD:
+        return flooded || chemistry == BATTERY_AGM || chemistry == BATTERY_GEL;
+    case FOR_FLOODED:
+        return flooded;
+    case FOR_AGM:
+        return chemistry == BATTERY_AGM;
+    case FOR_GEL:
+        return chemistry == BATTERY_GEL;
+    case FOR_LITHIUM:
+        return chemistry == BATTERY_LITHIUM;
+    default:
+        return true;
+    }
+}
+
 /* How exactly a rule names its channel. */
 static int exactness(const struct rule_setting *r)
 {

@@ -5,6 +5,7 @@
 #ifndef STOKEHOLD_CONFIG_SETTINGS_H
 #define STOKEHOLD_CONFIG_SETTINGS_H
 
+#include "base/battery.h"
 #include "base/curve.h"
 #include "base/quantity.h"
 #include "base/thermistor.h"
@@ -66,11 +67,12 @@ struct channel_setting {
     double offset, gain; /* value = raw * gain + offset; 0 and 1 by default */
     bool has_span;       /* otherwise the quantity's lowest and highest */
     double span_low, span_high;
-    bool dry;             /* source-14 sensor in dry gas: becomes exhaust-gas.N */
-    bool wet;             /* said to be wet: never asked about */
-    bool hidden;          /* not on the board */
-    double nominal_volts; /* 0: inferred */
-    double capacity_l;    /* 0: as the bus says */
+    bool dry;                         /* source-14 sensor in dry gas: becomes exhaust-gas.N */
+    bool wet;                         /* said to be wet: never asked about */
+    bool hidden;                      /* not on the board */
+    double nominal_volts;             /* 0: inferred */
+    enum battery_chemistry chemistry; /* BATTERY_UNKNOWN: as the bus says */
+    double capacity_l;                /* 0: as the bus says */
 
     /* From what the sender measures to the value, in this order (plant/calibrate.h). */
     struct channel_id from; /* arrives as this channel; QTY_NONE: as itself */
@@ -101,6 +103,16 @@ struct condition_setting {
 };
 #define CONDITIONS_MAX 6
 
+/* Which batteries a limit is for. One that nobody spoke of is taken for flooded lead. */
+enum rule_battery {
+    FOR_ANY,
+    FOR_LEAD, /* of whatever kind */
+    FOR_FLOODED,
+    FOR_AGM,
+    FOR_GEL,
+    FOR_LITHIUM,
+};
+
 /* [limit exhaust-hot], [state bilge-runs-often], ...: one struct serves every kind; the schema
  * table says which keys a kind has. Each rule applies to every channel its pattern matches. */
 struct rule_setting {
@@ -113,6 +125,9 @@ struct rule_setting {
     bool has_above, has_below;
     double above, below;
     bool per_12v; /* above, below, deadband are for a 12 V system and follow the nominal voltage */
+    enum rule_battery battery; /* limit: only for batteries of this kind */
+    double system;             /* limit: only on AC of this nominal value; 0: any */
+    double off_below;          /* limit: below, it is switched off and nothing is wrong; 0: never */
     double deadband;
     /* Must hold this long, and for at least two readings, before it is raised: a single wild
      * sample raises nothing, whatever the period of its sender. */
@@ -277,6 +292,8 @@ enum unit settings_unit(const struct settings *s, enum unit u);
 
 /* Whether a rule's pattern (`exhaust.1`, `exhaust.*`, `*`) takes in the channel. */
 bool settings_rule_matches(const struct rule_setting *r, struct channel_id id);
+/* Whether a limit is for a battery of this kind. */
+bool settings_for_battery(const struct rule_setting *rule, enum battery_chemistry chemistry);
 /* Whether a rule watches the channel: enabled, matching, and not stood aside. The more exact rule
  * stands in place of the wider one of its kind (exact channel before quantity before `*`):
  * limits per priority and direction, so that `alarm above = 85 C` for exhaust.0 replaces the alarm

@@ -82,7 +82,7 @@ static const struct rule_setting *limit_of(const struct settings *s, const struc
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *r = &s->rules[i];
         if (r->kind != KIND_LIMIT || (best && r->priority <= best->priority) ||
-            (!r->has_above && !r->has_below) || (r->per_12v && c->nominal_volts == 0) ||
+            (!r->has_above && !r->has_below) || !channel_fits(c, r) ||
             !settings_rule_applies(s, r, c->id))
             continue;
         best = r;

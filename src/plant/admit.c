@@ -52,8 +52,7 @@ void admit_configure(struct plant *p, struct kept *k)
         c->capacity_l = capacity_l;
     if (k->slosh != NULL)
         k->slosh->window_ns = s != NULL && s->slosh_ns > 0 ? s->slosh_ns : SLOSH_NS;
-    if (s != NULL && s->nominal_volts > 0)
-        c->nominal_volts = (int)(s->nominal_volts + 0.5);
+    volts_configure(p, k);
 }
 
 /* Whether this sender is the one that the configuration names for the key. */

@@ -4,12 +4,14 @@
 #ifndef STOKEHOLD_PLANT_CHANNEL_H
 #define STOKEHOLD_PLANT_CHANNEL_H
 
+#include "base/battery.h"
 #include "base/quantity.h"
 #include "base/reading.h"
 #include "base/when.h"
 #include "plant/history.h"
 
 struct channel_setting;
+struct rule_setting;
 
 struct channel {
     struct channel_id id;
@@ -33,13 +35,19 @@ struct channel {
     uint64_t readings; /* good ones */
     uint32_t wild;     /* beyond the span */
 
-    double capacity_l;       /* tanks; 0 where unknown */
-    int engine;              /* slot of the engine it belongs to, -1 for the boat's own */
-    int nominal_volts;       /* 12, 24, 36, 48; 0 before it is known, or no voltage */
-    struct history *history; /* never NULL */
+    double capacity_l; /* tanks; 0 where unknown */
+    int engine;        /* slot of the engine it belongs to, -1 for the boat's own */
+    int system;        /* AC: nominal 120 or 230 V, 50 or 60 Hz; 0 before it is known */
+    enum battery_chemistry chemistry;      /* of the battery; unknown is taken for flooded lead */
+    int nominal_volts;                     /* 12, 24, 36, 48; 0 before it is known, or no voltage */
+    struct history *history;               /* never NULL */
     const struct channel_setting *setting; /* NULL where not configured */
     void *rules;    /* of alerts/: what it keeps per channel; plant/ never looks */
     uint32_t order; /* by first appearance, from 0 */
 };
+
+/* Whether a limit is for what hangs on this channel: the kind of battery, the nominal volts or
+ * hertz of its alternating current, a nominal voltage that is known where the limit follows it. */
+bool channel_fits(const struct channel *c, const struct rule_setting *rule);
 
 #endif

@@ -8,7 +8,7 @@
  *   names.c    keys, and the number of one of several
  *   senders.c  addresses, NAMEs, moves
  *   admit.c    who may have which key: channels appear, second senders, takeover
- *   volts.c    12, 24, 36 or 48 V
+ *   volts.c    12, 24, 36 or 48 V; what a battery is made of; 120 or 230 V, 50 or 60 Hz
  *   take.c     what a value does to its channel
  *   silence.c  stale and switched off
  *   derive.c   what is worked out from other channels
@@ -35,6 +35,11 @@
 #define ENGINE_IDLE_RPM                                                                            \
     1000 /* at or below this an engine may just have been stopped; common                          \
             practice, no source: diesels idle at 550 to 900 rpm */
+
+struct battery_told { /* by 127513 */
+    enum battery_chemistry chemistry;
+    uint8_t nominal_volts; /* 0: not told */
+};
 
 struct volts_guess {
     uint8_t times;   /* consecutive readings that point to `towards` */
@@ -119,6 +124,7 @@ struct plant {
 
     int64_t next_derive_ns, next_tanks_ns;
     struct fuel_account fuel;
+    struct battery_told batteries[256]; /* by instance */
     struct vent_space spaces[PLANT_SPACES];
 };
 
@@ -165,6 +171,8 @@ void admit_resettle(struct plant *p);
 
 /* volts.c */
 void volts_heard(struct plant *p, struct kept *k);
+void volts_told(struct plant *p, const struct message *m); /* 127513 */
+void volts_configure(const struct plant *p, struct kept *k);
 
 /* take.c */
 void take_value(struct plant *p, struct kept *k, const struct message *m,

@@ -148,6 +148,8 @@ void plant_message(struct plant *p, const struct message *m)
     }
     if (m->pgn == 60928)
         senders_claim(p, m);
+    else if (m->pgn == 127513)
+        volts_told(p, m);
     struct address *a = &p->addresses[m->iface][m->source];
     a->seen.seen = true;
     a->seen.frames++;

@@ -11,7 +11,8 @@
  * Derived. Once a second of plant_tick, channels that no box sends are worked out from others
  * (derive.c): their `derived` is set, source is 255 and iface 0, and they do not repeat.
  * Switched off. A sender that stops as a whole, or turns all to not-available, while its engine
- * stops or stands: its channels are stale (not available) with switched_off set. The verdict may
+ * stops or stands: its channels are stale (not available) with switched_off set. So are those of a
+ * box that sends alternating current and chargers alone, when it stops as a whole. The verdict may
  * change later, when the engine proves to run or to stand; `status` is then told again with
  * before equal to the status. */
 #ifndef STOKEHOLD_PLANT_PLANT_H

@@ -43,13 +43,25 @@ static bool just_started(const struct plant *p, const struct kept *k, int engine
            p->now.mono_ns - e->since_ns < START_SLACK_NS;
 }
 
+/* A box that sends nothing but alternating current and chargers may be fed by it: shore power that
+ * is unplugged or a generator that stops takes it along. */
+static bool is_fed_by_mains(const struct plant *p, const struct sender *s)
+{
+    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i].next_of_sender) {
+        uint16_t q = p->channels[i].c.id.quantity;
+        if (q != QTY_CHARGER && (q < QTY_AC_IN_VOLTS || q > QTY_AC_WATTS))
+            return false;
+    }
+    return true;
+}
+
 static bool is_switched_off(const struct plant *p, const struct kept *k)
 {
     if (k->sender == NO_SENDER)
         return false;
     const struct sender *s = &p->senders[k->sender];
     if (s->engines == 0)
-        return false;
+        return is_fed_by_mains(p, s) && sender_stopped(s, k);
     if (!sender_stopped(s, k)) /* back, but not yet with everything */
         return k->c.switched_off && p->now.mono_ns - s->back_ns < START_SLACK_NS;
     for (int e = 0; e < PLANT_ENGINES; e++) {

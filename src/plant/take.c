@@ -21,7 +21,7 @@ static void take_good(struct plant *p, struct kept *k, double value, struct stam
     if (c->id.quantity == QTY_RPM) {
         if (c->engine >= 0 && p->engines[c->engine].rpm == k)
             engines_heard(p, k, value, at);
-    } else if (c->unit == UNIT_V) {
+    } else if (c->unit == UNIT_V || c->unit == UNIT_HZ) {
         volts_heard(p, k);
     }
 }

@@ -173,8 +173,15 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
 {
     (void)own;
     const struct channel *c = b->channel;
-    if (c->status != READING_OK || (b->rule->per_12v && c->nominal_volts == 0))
+    if (c->status != READING_OK)
         return;
+    if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {
+        struct limit_watch *s = rule_kept(b);
+        s->outside.samples = s->inside.samples = 0;
+        if (b->claimed) /* it was switched off, or is of another kind than it seemed */
+            rule_withdraw(r, b, at);
+        return;
+    }
     enum words_side side = side_of(b->rule, c, c->value);
     if (side != WORDS_NO_LIMIT)
         beyond(r, b, side, at);

@@ -37,13 +37,13 @@ void model_free(struct model *m)
 
 /* The fixed limit shown beside the unit: of the rules that bind this channel, the one with the
  * highest priority. */
-static void find_limit(struct model_channel *c, const struct settings *s)
+static void find_limit(struct model_channel *c, const struct channel *of, const struct settings *s)
 {
     int best = -1;
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *r = &s->rules[i];
         if (r->kind != KIND_LIMIT || (int)r->priority <= best || (!r->has_above && !r->has_below) ||
-            (r->per_12v && c->nominal_volts == 0) || !settings_rule_applies(s, r, c->id))
+            !channel_fits(of, r) || !settings_rule_applies(s, r, c->id))
             continue;
         best = (int)r->priority;
         c->has_limit = true;
@@ -103,7 +103,7 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
         .alert = -1,
     };
     model_find_rate(m, now);
-    find_limit(m, plant_settings(p));
+    find_limit(m, c, plant_settings(p));
 }
 
 /* In steps, and not from one to the next and back because of a little noise: it stays where it is

@@ -31,12 +31,16 @@ static void life_of_an_alert__keeps_to_msc_302(void **state)
 }
 
 /* Whether a steady value would raise anything; volts as on a system of `nominal`. */
-static const char *cries(const struct settings *s, const char *key, double value, double nominal)
+static const char *cries_for(const struct settings *s, const char *key, double value,
+                             double nominal, enum battery_chemistry chemistry)
 {
     struct channel_id id = conf_id(key);
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *r = &s->rules[i];
-        if (r->kind != KIND_LIMIT || !settings_rule_applies(s, r, id))
+        if (r->kind != KIND_LIMIT || !settings_rule_applies(s, r, id) ||
+            !settings_for_battery(r, chemistry) ||
+            (r->system > 0 && fabs(r->system - nominal) > 0) ||
+            (r->off_below > 0 && value < r->off_below))
             continue;
         double scale = r->per_12v ? nominal / 12 : 1;
         if ((r->has_above && value > r->above * scale) ||
@@ -44,6 +48,63 @@ static const char *cries(const struct settings *s, const char *key, double value
             return r->name;
     }
     return NULL;
+}
+
+static const char *cries(const struct settings *s, const char *key, double value, double nominal)
+{
+    return cries_for(s, key, value, nominal, BATTERY_UNKNOWN);
+}
+
+/* What each chemistry is charged with and rests at: makers' and sellers' public pages. */
+static void batteries__of_each_kind__in_peace_and_told_of(void **state)
+{
+    (void)state;
+    static const struct {
+        enum battery_chemistry chemistry;
+        double rested, charging, low, high;
+    } kinds[] = {{BATTERY_UNKNOWN, 12.2, 14.8, 11.7, 15.3},
+                 {BATTERY_LEAD, 12.2, 14.8, 11.7, 15.3},
+                 {BATTERY_AGM, 12.0, 14.7, 11.7, 15.1},
+                 {BATTERY_GEL, 12.3, 14.4, 11.7, 14.8},
+                 {BATTERY_LITHIUM, 12.9, 14.6, 11.9, 14.9}};
+    struct settings *s = conf_good("");
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
+        for (int nominal = 12; nominal <= 48; nominal *= 2) {
+            double x = nominal / 12.0;
+            enum battery_chemistry c = kinds[i].chemistry;
+            assert_null(cries_for(s, "battery-volts.0", kinds[i].rested * x, nominal, c));
+            assert_null(cries_for(s, "battery-volts.0", kinds[i].charging * x, nominal, c));
+            assert_non_null(cries_for(s, "battery-volts.0", kinds[i].low * x, nominal, c));
+            assert_non_null(cries_for(s, "battery-volts.0", kinds[i].high * x, nominal, c));
+            assert_non_null(cries_for(s, "battery-volts.0", 16.1 * x, nominal, c));
+        }
+    assert_null(cries_for(s, "battery-volts.0", 9, 12, BATTERY_OTHER)); /* no limit of ours fits */
+    settings_free(s);
+}
+
+/* IEC 60038 for volts, ISO 8528-5 class G2 for a generator's hertz. */
+static void alternating_current__within_the_standards__and_switched_off__in_peace(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *key;
+        double nominal, low, high, too_low, too_high;
+    } of[] = {
+        {"ac-in-volts.0.1", 230, 207, 253, 200, 260}, {"ac-in-volts.0.1", 120, 108, 132, 104, 135},
+        {"ac-volts.0.3", 230, 207, 253, 200, 260},    {"ac-volts.0.3", 120, 108, 132, 104, 135},
+        {"ac-in-hertz.0.1", 50, 47, 52, 46, 54},      {"ac-in-hertz.0.1", 60, 57, 63, 55, 65},
+        {"ac-hertz.0.1", 50, 49.25, 53.25, 47, 54},   {"ac-hertz.0.1", 60, 59.1, 63.9, 56, 65}};
+    struct settings *s = conf_good("");
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+        assert_null(cries(s, of[i].key, of[i].low, of[i].nominal));
+        assert_null(cries(s, of[i].key, of[i].high, of[i].nominal));
+        assert_null(cries(s, of[i].key, 0, of[i].nominal));
+        assert_null(cries(s, of[i].key, 12, of[i].nominal));
+        assert_non_null(cries(s, of[i].key, of[i].too_low, of[i].nominal));
+        assert_non_null(cries(s, of[i].key, of[i].too_high, of[i].nominal));
+        assert_null(cries(s, of[i].key, of[i].too_low, 0)); /* a system that is not known */
+    }
+    settings_free(s);
 }
 
 static void healthy_boat__is_left_in_peace(void **state)
@@ -192,6 +253,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(exhaust_alarm__is_200_fahrenheit),
         cmocka_unit_test(life_of_an_alert__keeps_to_msc_302),
+        cmocka_unit_test(batteries__of_each_kind__in_peace_and_told_of),
+        cmocka_unit_test(alternating_current__within_the_standards__and_switched_off__in_peace),
         cmocka_unit_test(healthy_boat__is_left_in_peace),
         cmocka_unit_test(failing_boat__is_not),
         cmocka_unit_test(oil_pressure__waits_for_a_running_engine),

@@ -128,18 +128,18 @@ static void names_of_sections__are_asked_for_and_refused(void **state)
 static void misspelt__gets_a_suggestion(void **state)
 {
     (void)state;
-    assert_says(
-        "[vesel]\nname = x\n[channel coolant.0]\nlable = x\nzzzzzz = 1\n"
-        "[channel exhuast.1]\n[engine 0]\nnmae = P\n",
-        "t.conf:1: unknown section [vesel] (did you mean 'vessel'?)",
-        "t.conf:4: [channel coolant.0] unknown key 'lable' (did you mean 'label'?)",
-        "t.conf:5: [channel coolant.0] unknown key 'zzzzzz' (known: label, source, sensor, "
-        "offset, gain, span, nominal volts, capacity, from, ohms, thermistor, head density, "
-        "calibration, shape, length, width, height, strapping, unusable, slosh, feed, "
-        "return, accuracy, hidden, emergency above, ...)",
-        "t.conf:6: [channel exhuast.1] no channel is called 'exhuast.1' (did you mean "
-        "'exhaust'?)",
-        "t.conf:8: [engine 0] unknown key 'nmae' (did you mean 'name'?)");
+    assert_says("[vesel]\nname = x\n[channel coolant.0]\nlable = x\nzzzzzz = 1\n"
+                "[channel exhuast.1]\n[engine 0]\nnmae = P\n",
+                "t.conf:1: unknown section [vesel] (did you mean 'vessel'?)",
+                "t.conf:4: [channel coolant.0] unknown key 'lable' (did you mean 'label'?)",
+                "t.conf:5: [channel coolant.0] unknown key 'zzzzzz' (known: label, source, sensor, "
+                "offset, gain, span, nominal volts, chemistry, capacity, from, ohms, thermistor, "
+                "head density, "
+                "calibration, shape, length, width, height, strapping, unusable, slosh, feed, "
+                "return, accuracy, hidden, ...)",
+                "t.conf:6: [channel exhuast.1] no channel is called 'exhuast.1' (did you mean "
+                "'exhaust'?)",
+                "t.conf:8: [engine 0] unknown key 'nmae' (did you mean 'name'?)");
 }
 
 static void lines_that_are_nothing__are_said(void **state)
