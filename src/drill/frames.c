@@ -214,6 +214,10 @@ static const struct box boxes[] = {
     {0x26, 0x26, 60, 145, "Made-up position receiver"},
     {0x27, 0x27, 60, 155, "Made-up speed log"},
     {0x28, 0x28, 30, 140, "Made-up switch bank"},
+    {0x29, 0x29, 50, 160, "Made-up generator gateway"},
+    {0x2A, 0x2A, 35, 153, "Made-up inverter with charger"},
+    {0x2B, 0x2B, 35, 170, "Made-up bank monitor"},
+    {0x2C, 0x2C, 75, 130, "Made-up exhaust probe"},
 };
 
 static const struct box *box_at(uint8_t address)
@@ -261,6 +265,75 @@ static void pack_product(struct payload *p, uint8_t address)
     p->data[133] = 1;
 }
 
+/* One line, good or no longer there; the rest of it not available. */
+static void pack_line(struct payload *p, const struct drill_message *m)
+{
+    begin(p, 20);
+    p->data[0] = m->place;
+    p->data[1] = 1;
+    p->data[2] = (uint8_t)(0xF0 | (m->kind == DRILL_AC_IN ? (m->v[0].v > 1 ? 0x0C : 0) : 0));
+    put_u(p, 3, 2, m->v[0], 0.01);
+    put_u(p, 5, 2, m->v[1], 0.1);
+    put_u(p, 7, 2, m->v[2], 0.01);
+    put_u(p, 9, 2, some(16), 0.1); /* breaker */
+    put_u(p, 11, 4, m->v[3], 1);
+    p->data[19] = 97; /* power factor */
+}
+
+static void pack_electric(struct payload *p, const struct drill_message *m)
+{
+    begin(p, 8);
+    switch (m->kind) {
+    case DRILL_CHARGER:
+        begin(p, 6);
+        p->data[0] = m->place;
+        p->data[1] = (uint8_t)m->v[0].v;
+        p->data[2] = (uint8_t)m->v[1].v; /* mode: alone */
+        p->data[3] = 0xF1;               /* enabled */
+        return;
+    case DRILL_INVERTER:
+        begin(p, 4);
+        p->data[0] = p->data[1] = m->place;
+        p->data[2] = 0;
+        p->data[3] = (uint8_t)(0xD0 | (int)m->v[0].v);
+        return;
+    case DRILL_CONVERTER:
+        p->data[1] = m->place;
+        p->data[2] = (uint8_t)m->v[0].v;
+        p->data[3] = 0; /* temperature, load, DC and ripple are good */
+        return;
+    case DRILL_BATTERY_SETUP:
+        p->data[0] = m->place;
+        p->data[1] = 0xCF; /* a type of lead: none; no equalising */
+        p->data[2] = 0x11; /* lithium, 12 V */
+        put_u(p, 3, 2, m->v[0], 1);
+        p->data[5] = 0x7F;
+        p->data[7] = 98;
+        return;
+    case DRILL_CHARGE:
+        begin(p, 11);
+        p->data[1] = m->place;
+        p->data[2] = 0;
+        put_u(p, 3, 1, m->v[0], 1);
+        return;
+    case DRILL_DC:
+        p->data[1] = m->place;
+        put_u(p, 2, 2, m->v[0], 0.1);
+        put_s(p, 4, 3, m->v[1], 0.01);
+        return;
+    case DRILL_AC_VOLTS:
+        p->data[1] = m->place;
+        put_u(p, 2, 2, m->v[0], 0.1);
+        put_u(p, 6, 2, m->v[1], 0.1);
+        return;
+    default:
+        p->data[1] = m->place;
+        put_u(p, 2, 2, m->v[0], 0.1);
+        put_s(p, 4, 4, m->v[1], 1);
+        return;
+    }
+}
+
 /* --- into frames ------------------------------------------------------------------------ */
 
 static const struct {
@@ -277,6 +350,11 @@ static const struct {
     [DRILL_SWITCHES] = {127501, 3, false},     [DRILL_PRESSURE] = {130314, 5, false},
     [DRILL_CLOCK] = {126992, 3, false},        [DRILL_HEARTBEAT] = {126993, 7, false},
     [DRILL_CLAIM] = {60928, 6, false},         [DRILL_PRODUCT] = {126996, 6, true},
+    [DRILL_AC_IN] = {127503, 6, true},         [DRILL_AC_OUT] = {127504, 6, true},
+    [DRILL_CHARGER] = {127507, 6, true},       [DRILL_INVERTER] = {127509, 6, true},
+    [DRILL_CONVERTER] = {127750, 6, false},    [DRILL_BATTERY_SETUP] = {127513, 6, true},
+    [DRILL_CHARGE] = {127506, 6, true},        [DRILL_DC] = {127751, 6, false},
+    [DRILL_AC_VOLTS] = {127747, 6, false},     [DRILL_AC_AMPS] = {127744, 6, false},
 };
 
 static void pack(struct drill_frames *f, struct payload *p, const struct drill_message *m,
@@ -338,6 +416,13 @@ static void pack(struct drill_frames *f, struct payload *p, const struct drill_m
     case DRILL_PRODUCT:
     case DRILL_MESSAGE_KINDS:
         pack_product(p, m->sender);
+        return;
+    case DRILL_AC_IN:
+    case DRILL_AC_OUT:
+        pack_line(p, m);
+        return;
+    default:
+        pack_electric(p, m);
         return;
     }
 }

@@ -1,5 +1,7 @@
 #include "drill/run.h"
 
+#include "drill/electric.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -18,6 +20,10 @@ enum {
     ADDRESS_POSITION = 0x26,
     ADDRESS_LOG = 0x27,
     ADDRESS_SWITCHES = 0x28,
+    ADDRESS_GENERATOR = 0x29,
+    ADDRESS_INVERTER = 0x2A,
+    ADDRESS_BANK = 0x2B,
+    ADDRESS_GENERATOR_EXHAUST = 0x2C,
 };
 
 /* Lagged readings of one world, without noise. */
@@ -51,6 +57,7 @@ struct drill_run {
     double slosh[DRILL_ENGINES + 1];
     double stuck_at[DRILL_ENGINES];
     double pump_until_s, pump_next_s;
+    struct drill_electric electric; /* of a full boat */
 };
 
 /* --- setting out ------------------------------------------------------------------------ */
@@ -90,6 +97,16 @@ void drill_plan_random(struct drill_plan *plan, int engines, uint64_t seed)
     } while (plan->trip.cruise_to_s - plan->trip.cruise_from_s < 480);
 }
 
+void drill_plan_full(struct drill_plan *plan, bool random)
+{
+    static const uint8_t firsts[] = {0, 1, 11};
+    struct rng r;
+
+    rng_seed_stream(&r, plan->seed, 5);
+    plan->full = true;
+    plan->first_instance = random ? firsts[rng_below(&r, 3)] : 0;
+}
+
 static void post(struct drill_run *run, enum drill_message_kind kind, int unit, int sender,
                  double period_s)
 {
@@ -109,6 +126,35 @@ static void post_box(struct drill_run *run, int sender)
     post(run, DRILL_CLAIM, 0, sender, 0);
     post(run, DRILL_PRODUCT, 0, sender, 0);
     post(run, DRILL_HEARTBEAT, 0, sender, 60);
+}
+
+/* What a full boat has besides. */
+static void post_electric(struct drill_run *run)
+{
+    static const struct {
+        enum drill_message_kind kind;
+        uint8_t sender;
+        double period_s;
+    } list[] = {
+        {DRILL_RAPID, ADDRESS_GENERATOR, 0.1},
+        {DRILL_DYNAMIC, ADDRESS_GENERATOR, 0.5},
+        {DRILL_EXHAUST, ADDRESS_GENERATOR_EXHAUST, 2},
+        {DRILL_AC_VOLTS, ADDRESS_GENERATOR, 1.5},
+        {DRILL_AC_AMPS, ADDRESS_GENERATOR, 1.5},
+        {DRILL_AC_IN, ADDRESS_INVERTER, 1.5},
+        {DRILL_AC_OUT, ADDRESS_INVERTER, 1.5},
+        {DRILL_CHARGER, ADDRESS_INVERTER, 1.5},
+        {DRILL_INVERTER, ADDRESS_INVERTER, 1.5},
+        {DRILL_CONVERTER, ADDRESS_INVERTER, 1.5},
+        {DRILL_DC, ADDRESS_INVERTER, 1.5},
+        {DRILL_CHARGE, ADDRESS_BANK, 1.5},
+        {DRILL_BATTERY_SETUP, ADDRESS_BANK, 60},
+    };
+
+    for (int a = ADDRESS_GENERATOR; a <= ADDRESS_GENERATOR_EXHAUST; a++)
+        post_box(run, a);
+    for (size_t i = 0; i < sizeof list / sizeof list[0]; i++)
+        post(run, list[i].kind, DRILL_GENSET_UNIT, list[i].sender, list[i].period_s);
 }
 
 static void post_all(struct drill_run *run)
@@ -202,6 +248,12 @@ struct drill_run *drill_run_new(const struct drill_plan *plan)
         run->stuck_at[i] = NAN;
     run->pump_next_s = 240;
     post_all(run);
+    if (plan->full) {
+        uint8_t engines = (uint8_t)plan->params.engines;
+        drill_electric_init(&run->electric, &plan->trip, plan->seed,
+                            (uint8_t)(plan->first_instance + engines), engines);
+        post_electric(run);
+    }
     return run;
 }
 
@@ -331,13 +383,13 @@ static bool fill_exhaust(struct drill_run *run, struct drill_message *m, int uni
 
     if (m->sender == ADDRESS_SPARE) {
         /* A spare left with instance 0, lying in the engine space. */
-        m->place = 0;
+        m->place = run->plan.first_instance;
         m->engine = -1;
         m->v[0] = sense(run, run->seen.space, &run->plan.sensors.exhaust[0]);
         return active;
     }
     if (f->kind == DRILL_FAULT_SWAPPED && run->plan.params.engines > 1)
-        m->place = (uint8_t)(1 - unit); /* since the day they were fitted */
+        m->place = (uint8_t)(run->plan.first_instance + 1 - unit); /* since they were fitted */
     m->v[0] = sense(run, run->seen.exhaust[unit], &run->plan.sensors.exhaust[unit]);
     trouble(run, m, unit);
     if (!active || f->engine != unit)
@@ -345,7 +397,7 @@ static bool fill_exhaust(struct drill_run *run, struct drill_message *m, int uni
     if (f->kind == DRILL_FAULT_SENSOR_OPEN)
         m->v[0].ok = false;
     if (f->kind == DRILL_FAULT_TWO_BOXES && run->plan.params.engines > 1)
-        m->place = (uint8_t)(1 - unit);
+        m->place = (uint8_t)(run->plan.first_instance + 1 - unit);
     return f->kind != DRILL_FAULT_SENSOR_SILENT;
 }
 
@@ -453,6 +505,10 @@ static void fill_boat(struct drill_run *run, struct drill_message *m, int unit)
     case DRILL_BATTERY:
         m->v[0] = value(w->battery_v[unit] + 0.01 * rng_normal(r));
         m->v[1] = value(w->battery_a[unit] + 0.2 * rng_normal(r));
+        if (run->plan.full && unit == run->plan.params.engines) { /* the house bank is lithium */
+            m->v[0].v += run->electric.bank_v - w->battery_v[unit];
+            m->v[1].v += run->electric.bank_a - w->battery_a[unit];
+        }
         m->v[2] = value(unit < run->plan.params.engines ? run->seen.battery : w->air_c);
         break;
     case DRILL_GROUND:
@@ -513,10 +569,14 @@ static void send(struct drill_run *run, const struct due *d, drill_sink sink, vo
                               .sender = d->sender};
     bool sends = true;
 
-    if (d->kind <= DRILL_TRIP_FUEL) {
+    if (d->unit == DRILL_GENSET_UNIT) {
+        sends = drill_electric_fill(&run->electric, &m);
+    } else if (d->kind <= DRILL_TRIP_FUEL) {
+        m.place = (uint8_t)(m.place + run->plan.first_instance);
         m.engine = d->unit;
         sends = fill_engine(run, &m, d->unit);
     } else if (d->kind == DRILL_EXHAUST) {
+        m.place = (uint8_t)(m.place + run->plan.first_instance);
         m.engine = d->unit;
         sends = fill_exhaust(run, &m, d->unit);
     } else if (d->kind < DRILL_CLOCK) {
@@ -561,6 +621,9 @@ bool drill_run_step(struct drill_run *run, drill_sink sink, void *ctx)
     }
     drill_fault_apply(&plan->fault, run->t_s, &in);
     drill_world_step(&run->world, &plan->params, &in, DRILL_STEP_S);
+    if (plan->full)
+        drill_electric_step(&run->electric, run->t_s, DRILL_STEP_S, run->world.sea_c,
+                            run->world.space_c);
     lag_all(&run->seen, &run->world, &plan->sensors, plan->params.engines);
     send_due(run, sink, ctx);
     return true;

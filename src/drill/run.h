@@ -30,6 +30,8 @@ struct drill_plan {
     struct drill_sensors sensors;
     struct drill_trip trip;
     struct drill_fault fault;
+    bool full; /* with generator, shore power, inverter and lithium bank (electric.h) */
+    uint8_t first_instance; /* of the engines, as sent: 0, and on other boats 1 or 11 */
 };
 
 /* Times in seconds since the start of the log; NaN: never. */
@@ -55,6 +57,9 @@ void drill_plan_default(struct drill_plan *plan, int engines, double minutes, ui
 void drill_plan_trial(struct drill_plan *plan, int engines, uint64_t seed);
 /* Any boat, sensors and helmsman within the documented ranges; fault none. engines 0: either. */
 void drill_plan_random(struct drill_plan *plan, int engines, uint64_t seed);
+
+/* Makes any of these a full boat. Of random ones the engines then begin at 0, 1 or 11. */
+void drill_plan_full(struct drill_plan *plan, bool random);
 
 /* NULL when out of memory. The plan is copied. */
 struct drill_run *drill_run_new(const struct drill_plan *plan);

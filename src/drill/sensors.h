@@ -63,6 +63,17 @@ enum drill_message_kind {
     DRILL_HEARTBEAT,    /* nothing: 126993 */
     DRILL_CLAIM,        /* nothing: 60928 */
     DRILL_PRODUCT,      /* nothing: 126996 */
+    /* of a full boat (electric.h) */
+    DRILL_AC_IN,         /* V, A, Hz, W of one line: 127503 */
+    DRILL_AC_OUT,        /* the same: 127504 */
+    DRILL_CHARGER,       /* battery, state: 127507 */
+    DRILL_INVERTER,      /* state: 127509 */
+    DRILL_CONVERTER,     /* state: 127750 */
+    DRILL_BATTERY_SETUP, /* Ah of a lithium bank: 127513 */
+    DRILL_CHARGE,        /* %: 127506 */
+    DRILL_DC,            /* V, A: 127751 */
+    DRILL_AC_VOLTS,      /* V, Hz: 127747 */
+    DRILL_AC_AMPS,       /* A, W: 127744 */
     DRILL_MESSAGE_KINDS
 };
 

@@ -72,7 +72,7 @@ struct sender {    /* a box: an address on an interface, or a NAME that lost its
     uint16_t first;  /* its channels; NO_CHANNEL */
     uint8_t engines; /* bit n: it sends something of engine n */
     bool off;        /* some channel of it is switched off */
-    int64_t last_ns; /* mono: last message of the catalogue */
+    int64_t last_ns; /* mono: last message with values */
     int64_t back_ns; /* mono: spoke again after it was off */
 };
 

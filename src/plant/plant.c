@@ -164,8 +164,9 @@ void plant_message(struct plant *p, const struct message *m)
         return;
     }
     struct sender *s = &p->senders[sender];
-    s->last_ns = m->at.mono_ns;
-    if (s->off) {
+    if (n > 0) /* a heartbeat goes on where all that a box measures has stopped */
+        s->last_ns = m->at.mono_ns;
+    if (n > 0 && s->off) {
         s->off = false;
         s->back_ns = m->at.mono_ns;
     }

@@ -35,6 +35,7 @@ enum {
     OPT_MINUTES,
     OPT_TRIP,
     OPT_RANDOM,
+    OPT_BOAT,
     OPT_OUTPUT,
     OPT_TO,
     OPT_SPEED,
@@ -54,6 +55,9 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_TRIP] = {"trip", 0, "NAME", "cruise (default), or a sea trial of about 90 min"},
     [OPT_RANDOM] = {"random", 0, NULL,
                     "another boat, sensors and helmsman with each seed; sets its own length"},
+    [OPT_BOAT] =
+        {"boat", 0, "NAME",
+         "plain (default) or full: with generator, shore power, inverter and lithium bank"},
     [OPT_OUTPUT] = {"output", 'o', "LOG", "where the log goes (default: standard output)"},
     [OPT_TO] = {"to", 0, "IFACE", "plays it onto a virtual interface (vcan, vxcan) in real time"},
     [OPT_SPEED] = {"speed", 0, "N", "with --to: so many times faster, 1 to 64, or max"},
@@ -75,7 +79,7 @@ static const char *const values[OPT_COUNT] = {
 
 struct order {
     enum drill_fault_kind fault;
-    bool has_at, random, trial;
+    bool has_at, random, trial, full;
     struct moment at;
     long engine, engines, seed, minutes, season;
     const char *fault_word; /* what --fault said, until it is known of what */
@@ -137,6 +141,9 @@ static bool set(void *ctx, int option, const char *value)
         return o->trial || strcmp(value, "cruise") == 0 || wrong("trip", value, "cruise or trial");
     case OPT_RANDOM:
         return o->random = true;
+    case OPT_BOAT:
+        o->full = strcmp(value, "full") == 0;
+        return o->full || strcmp(value, "plain") == 0 || wrong("boat", value, "plain or full");
     case OPT_OUTPUT:
         o->output = value;
         return true;
@@ -169,6 +176,8 @@ static bool make_plan(struct drill_plan *plan, const struct order *o)
         drill_plan_default(plan, engines, o->minutes ? (double)o->minutes : 30, (uint64_t)o->seed);
     if (o->trial && o->random)
         drill_trip_trial(&plan->trip, &plan->params);
+    if (o->full)
+        drill_plan_full(plan, o->random);
     engines = plan->params.engines;
     if (o->engine < 0)
         engine = engines - 1;

@@ -346,6 +346,22 @@ static void off__key_turned_at_idle__all_switched_off_and_engine_stopped(void **
     assert_false(hand_heard(&h, "stale:rpm.0"));
 }
 
+/* A box that lives on and says so while all that it measures has stopped with the engine. */
+static void off__heartbeat_goes_on__switched_off_all_the_same(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    run_for(20000, 700, true, true);
+    uint8_t heartbeat[8] = {0x70, 0x17, 1, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    hand_tick(&h, 1000);
+    hand_send(&h, 0, 126993, heartbeat, 8);
+    hand_send(&h, 30, 126993, heartbeat, 8);
+    run_for(20000, 0, false, false);
+    assert_true(hand_find(&h, "rpm.0")->switched_off);
+    assert_true(hand_find(&h, "exhaust.0")->switched_off);
+    assert_false(hand_heard(&h, "stale:exhaust.0"));
+}
+
 static void off__speed_runs_down_before_the_box_dies__switched_off(void **state)
 {
     (void)state;
@@ -496,6 +512,7 @@ int main(void)
         T(generator__configured__is_what_it_says),
         T(engine__temperatures_only__exists_without_speed),
         T(off__key_turned_at_idle__all_switched_off_and_engine_stopped),
+        T(off__heartbeat_goes_on__switched_off_all_the_same),
         T(off__speed_runs_down_before_the_box_dies__switched_off),
         T(off__exhaust_box_dies_at_speed__silent),
         T(off__exhaust_box_dies_at_idle__silent),
