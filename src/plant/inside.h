@@ -89,6 +89,7 @@ struct engine_kept {
     bool joined;   /* it has a channel */
     bool heard;    /* enough of it to say that it exists */
     bool geared;   /* it has a gearbox */
+    bool sends_ac; /* its own box, and that of no other engine, sends alternating current */
     struct constant constant;
     struct kept *rpm; /* the holder of rpm.N */
     double recent[2]; /* the two readings before the last, for the median */

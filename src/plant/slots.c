@@ -189,7 +189,7 @@ void slots_find_kind(struct plant *p, int engine)
 {
     struct engine_kept *e = &p->engines[engine];
     const struct engine_setting *s = settings_engine(p->settings, e->e.instance);
-    bool generator = e->constant.found && !e->geared;
+    bool generator = (e->constant.found || e->sends_ac) && !e->geared;
     if (s != NULL && s->kind != ENGINE_FOUND)
         generator = s->kind == ENGINE_GENERATOR;
     if (generator == e->e.generator)
@@ -226,10 +226,34 @@ void slots_configure(struct plant *p)
         slots_find_kind(p, i);
 }
 
+/* A box that tells the speed of one engine alone and the volts of alternating current is a
+ * generator's. */
+static void find_alternating(struct plant *p, const struct kept *k)
+{
+    const struct sender *s = &p->senders[k->sender];
+    uint16_t q = k->c.id.quantity;
+    if ((q != QTY_RPM && q != QTY_AC_VOLTS) || s->engines == 0 ||
+        (s->engines & (s->engines - 1)) != 0)
+        return;
+    int engine = 0;
+    while ((s->engines >> engine & 1) == 0)
+        engine++;
+    bool speed = false, volts = false;
+    for (uint16_t i = s->first; i != NO_CHANNEL; i = p->channels[i].next_of_sender) {
+        speed |= p->channels[i].c.id.quantity == QTY_RPM;
+        volts |= p->channels[i].c.id.quantity == QTY_AC_VOLTS;
+    }
+    if (speed && volts && !p->engines[engine].sends_ac) {
+        p->engines[engine].sends_ac = true;
+        slots_find_kind(p, engine);
+    }
+}
+
 /* An engine is there when something of it is heard. Where the configuration says how many there
  * are, a stray temperature makes no further one, but engine speed does. */
 void slots_appeared(struct plant *p, struct kept *k)
 {
+    find_alternating(p, k);
     if (k->c.engine < 0)
         return;
     struct engine_kept *e = &p->engines[k->c.engine];

@@ -366,7 +366,7 @@ static const char *word_for(const struct model_channel *c)
         return c->value > 0.5 ? "ahead" : c->value < -0.5 ? "astern" : "neutral";
     if (c->id.quantity == QTY_SWITCH)
         return c->value > 0.5 ? "on" : "off";
-    return NULL;
+    return quantity_state((enum quantity)c->id.quantity, c->value);
 }
 
 const char *model_reading_text(const struct model *m, const struct model_channel *c, char *dst,

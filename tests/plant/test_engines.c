@@ -306,6 +306,34 @@ static void generator__under_way_or_geared_or_idling_first__is_none(void **state
     assert_false(numbered(3)->generator);
 }
 
+/* SAE J1939-75 beside the engine's own messages, from one address. */
+static void generator__its_box_sends_alternating_current__known_at_once(void **state)
+{
+    (void)state;
+    uint8_t speed[8] = {0xFF, 0xFF, 0xFF, 0xE0, 0x2E, 0xFF, 0xFF, 0xFF}; /* 61444: 1500 rpm */
+    uint8_t phase[8] = {0x90, 0x01, 0xE7, 0x00, 0x00, 0x19, 0x20, 0x00}; /* 65027: 231 V */
+    hand_start(&h);
+    hand_rpm(&h, 40, 2, 700);
+    hand_send(&h, 0, 61444, speed, 8);
+    assert_false(numbered(0)->generator);
+    hand_send(&h, 0, 65027, phase, 8);
+    assert_true(numbered(0)->generator);
+    assert_string_equal(numbered(0)->name, "GENERATOR");
+    assert_string_equal(numbered(2)->name, "ENGINE");
+    hand_send(&h, 40, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
+    assert_true(numbered(2)->generator);
+}
+
+static void generator__gateway_of_two_engines__says_nothing(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_rpm(&h, 40, 0, 700);
+    hand_rpm(&h, 40, 1, 700);
+    hand_send(&h, 40, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
+    assert_false(numbered(0)->generator || numbered(1)->generator);
+}
+
 static void generator__configured__is_what_it_says(void **state)
 {
     (void)state;
@@ -509,6 +537,8 @@ int main(void)
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),
         T(generator__constant_speed_from_the_start__stands_apart),
         T(generator__under_way_or_geared_or_idling_first__is_none),
+        T(generator__its_box_sends_alternating_current__known_at_once),
+        T(generator__gateway_of_two_engines__says_nothing),
         T(generator__configured__is_what_it_says),
         T(engine__temperatures_only__exists_without_speed),
         T(off__key_turned_at_idle__all_switched_off_and_engine_stopped),
