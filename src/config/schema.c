@@ -83,7 +83,8 @@ const struct schema_key schema_keys[] = {
      .help = "in place of PORT, STARBOARD, ENGINE or GENERATOR"},
     {SCOPE_ENGINE, 0, "kind", TYPE_CHOICE, MEMBER(struct engine_setting, kind),
      .words = (const char *const[]){"auto", "propulsion", "generator", NULL}, .initial = "auto",
-     .help = "a generator stands apart; auto knows one by its constant speed or alternating current"},
+     .help =
+         "a generator stands apart; auto knows one by its constant speed or alternating current"},
 
     {SCOPE_UNITS, 0, "temperature", TYPE_UNIT, MEMBER(struct unit_choice, temperature),
      .unit = UNIT_C, .initial = "C", .help = "C or F"},
