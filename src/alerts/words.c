@@ -105,12 +105,18 @@ size_t words_value(char *dst, size_t cap, const struct settings *s, enum quantit
     const struct quantity_info *info = quantity_info(q);
     enum unit u = chosen(s, info->unit);
     int decimals = info->decimals + more_decimals + (u == UNIT_BAR ? 2 : 0);
-    char number[40];
-    if (!text_number(number, sizeof number, unit_from_base(u, value), decimals))
-        text_copy(number, sizeof number, "--");
+    size_t n = text_number(dst, cap, unit_from_base(u, value), decimals);
+    if (n == 0) {
+        text_copy(dst, cap, "--");
+        n = strlen(dst);
+    }
     const char *unit = unit_text(u);
-    text_format(dst, cap, "%s%s%s", number, *unit ? " " : "", unit);
-    return strlen(dst);
+    if (*unit && n + 1 < cap) {
+        dst[n++] = ' ';
+        text_copy(dst + n, cap - n, unit);
+        n += strlen(dst + n);
+    }
+    return n;
 }
 
 static void difference_text(char *dst, size_t cap, const struct settings *s, enum quantity q,
