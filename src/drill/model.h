@@ -81,6 +81,7 @@ struct drill_params {
     double speed_tau_s;   /* 5..25 */
     double hull;          /* growth: power asked beyond a clean hull's, as a share; 0..0.3 */
     double current_kn, current_deg; /* of the water over the ground, and where it sets to */
+    double drift_kn;                /* by the wind, to the north, with no way on; 0: she is held */
     double space_kj_per_k; /* air and light things of the engine space, per kW total, 0.2..0.5 */
     double space_wall_kj_per_k; /* its plating, per kW, 2..5 */
     double space_loss_w_per_k;  /* engine surface to air, per kW, 0.3..0.8 */

@@ -78,6 +78,7 @@ void drill_plan_trial(struct drill_plan *plan, int engines, uint64_t seed)
     plan->params.speed_tau_s = 7;
     plan->params.fuel_capacity_l = 250;
     plan->params.fuel_level = 0.83;
+    plan->params.drift_kn = 0.7;
     drill_trip_trial(&plan->trip, &plan->params);
 }
 
@@ -472,8 +473,12 @@ static void fill_ground(struct drill_run *run, struct drill_message *m)
 {
     const struct drill_params *p = &run->plan.params;
     double heading = run->helm.course_deg * DEGREE, set = p->current_deg * DEGREE;
-    double adrift = fabs(run->world.speed_kn) < 0.2 ? 0 : 1; /* lines hold her */
-    double north = run->world.speed_kn * cos(heading) + adrift * p->current_kn * cos(set);
+    bool at_sea = run->t_s > run->plan.trip.under_way_s && run->t_s < run->plan.trip.stop_s[0];
+    bool still = fabs(run->world.speed_kn) < 0.2;
+    /* lines hold her; on trial she lies off, in neutral, and wind and current have her */
+    double adrift = still && !(p->drift_kn > 0 && at_sea) ? 0 : 1;
+    double wind = still ? adrift * p->drift_kn : 0;
+    double north = run->world.speed_kn * cos(heading) + adrift * p->current_kn * cos(set) + wind;
     double east = run->world.speed_kn * sin(heading) + adrift * p->current_kn * sin(set);
 
     m->v[0] = value(hypot(north, east) + 0.03 * fabs(rng_normal(&run->noise)));
