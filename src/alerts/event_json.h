@@ -7,7 +7,7 @@
 
 #define EVENT_JSON_SIZE 1024
 
-/* "raised", "escalated", "rectified", "acknowledged", "silenced"; NULL for EVENT_UPDATED, which is
+/* "raised", "escalated", "changed", "rectified", "ended", "acknowledged", "silenced"; NULL for EVENT_UPDATED, which is
  * for screens alone. */
 const char *alert_event_text(enum alert_event_kind e);
 /* The line with its '\n' in buf, or NULL for EVENT_UPDATED or when it does not fit. */

@@ -135,6 +135,8 @@ static int event_bit(enum alert_event_kind e)
         return HOOK_ACKNOWLEDGED;
     case EVENT_RECTIFIED:
         return HOOK_RECTIFIED;
+    case EVENT_CHANGED:
+    case EVENT_ENDED:
     case EVENT_SILENCED:
     case EVENT_UPDATED:
         break;
@@ -240,6 +242,8 @@ static const char *event_word(enum alert_event_kind e)
         return "acknowledged";
     case EVENT_RECTIFIED:
         return "rectified";
+    case EVENT_CHANGED:
+    case EVENT_ENDED:
     case EVENT_SILENCED:
     case EVENT_UPDATED:
         break;

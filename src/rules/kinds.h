@@ -1,5 +1,5 @@
 /* The modules, for the table of rules.c, and what some of them answer to those above them:
- *   rule.c  <  rule_bus.c  <  rule_silent.c
+ *   rule.c  <  rule_bus.c, rule_conflict.c  <  rule_silent.c
  *           <  rule_cooling.c  <  rule_limit.c, rule_reported.c */
 #ifndef STOKEHOLD_RULES_KINDS_H
 #define STOKEHOLD_RULES_KINDS_H
@@ -18,6 +18,9 @@ struct season_watch *rule_season_watch(const struct rules *r);
 bool rule_cooling_careful(const struct rules *r, int engine);
 bool rule_cooling_expected(const struct rules *r, const struct channel *c, double *value,
                            double *allowance); /* see rules_expected */
+
+/* The situation of a second sender of a key, which may be the cause of a silence. */
+struct situation rule_conflict_situation(const struct channel *second);
 
 /* A condition of the bus itself, see keeper_bus. */
 void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,

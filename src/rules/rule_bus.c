@@ -92,6 +92,8 @@ void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const c
         .priority = rule && rule->priority < p ? rule->priority : p,
         .value = NAN,
         .text = text,
+        .trouble = TROUBLE_BUS,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     alerts_claim(r->alerts, &c, at);
@@ -261,6 +263,8 @@ static void say(struct rules *r, int iface, struct stamp now)
         .priority = p,
         .value = NAN,
         .text = text,
+        .trouble = TROUBLE_BUS,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     alerts_claim(r->alerts, &claim, now);

@@ -266,6 +266,9 @@ void rules_conflict(struct rules *r, struct channel *second, struct channel *hol
 
 void rules_engine(struct rules *r, int engine, struct stamp at)
 {
+    enum engine_state state = plant_engine(r->plant, engine)->state;
+    if (state != ENGINE_UNKNOWN)
+        alerts_engine(r->alerts, engine, state == ENGINE_STOPPED, at);
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->engine)
             modules[i]->engine(r, r->own[i], engine, at);

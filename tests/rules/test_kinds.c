@@ -313,7 +313,7 @@ static void bus__condition_of_the_bus__stands_until_cleared(void **state)
     assert_int_equal(alerts_count(boat_alerts(b)), 2);
     keeper_bus(b->keeper, 1, PRIORITY_ALARM, "", false, at);
     assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
-    assert_string_equal(boat_last(b)->alert.text, "can0 is gone: check the adapter");
+    assert_string_equal(boat_last(b)->alert.text, "can0 is gone: over");
     boat_free(b);
 }
 
