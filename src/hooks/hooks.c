@@ -14,7 +14,7 @@
 #define ENV_OURS 16
 #define ENV_SIZE 320
 #define CONDITION_IS(a, sort)                                                                      \
-    ((a)->kind == KIND_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
+    ((a)->situation.group == SITUATION_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
 
 struct running {
     bool taken;

@@ -9,7 +9,8 @@
 extern const struct rule_module rule_cooling_module; /* rise, departure, split */
 extern const struct rule_module rule_limit_module, rule_silent_module, rule_never_module,
     rule_conflict_module, rule_span_module, rule_state_module, rule_combined_module,
-    rule_reported_module, rule_told_module, rule_bus_module, rule_season_module;
+    rule_reported_module, rule_told_module, rule_bus_module, rule_season_module,
+    rule_self_module;
 
 /* Makes *s the engine's cooling where the channel's trouble belongs to it. */
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);
@@ -22,9 +23,6 @@ bool rule_cooling_expected(const struct rules *r, const struct channel *c, doubl
 /* The situation of a second sender of a key, which may be the cause of a silence. */
 struct situation rule_conflict_situation(const struct channel *second);
 
-/* A condition of the bus itself, see keeper_bus. */
-void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,
-                        bool stands, struct stamp at);
 /* Around a sweep of `silent`: begin; ask whether an interface has just come back, and for each
  * value that would be told whether the quiet bus speaks for it; end. */
 void rule_bus_begin(struct rules *r, struct stamp now);

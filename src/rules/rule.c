@@ -1,11 +1,15 @@
 #include "rules/rule.h"
 
 #include "base/text.h"
+#include "bus/condition.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
+
+/* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
+#define CONDITION_CLAIMANT 0xF0000000u
 
 void *rule_own(const struct rules *r, const struct rule_module *m)
 {
@@ -31,6 +35,42 @@ const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
             return rule;
     }
     return NULL;
+}
+
+bool rule_of_boat(const struct rules *r, enum rule_kind kind, const struct rule_setting **rule)
+{
+    *rule = NULL;
+    for (size_t i = 0; i < r->settings->rule_count; i++)
+        if (r->settings->rules[i].kind == kind) {
+            *rule = &r->settings->rules[i];
+            return (*rule)->enabled;
+        }
+    return true;
+}
+
+void rule_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
+                    struct stamp at)
+{
+    uint32_t claimant = CONDITION_CLAIMANT + (code & 0x0FFFFFFF);
+    enum rule_kind kind = condition_is_own(code) ? KIND_SELF : KIND_BUS;
+    const struct rule_setting *rule;
+    if (!rule_of_boat(r, kind, &rule) || !stands) {
+        alerts_withdraw(r->alerts, claimant, at);
+        return;
+    }
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_BUS, .code = code},
+        .claimant = claimant,
+        .kind = kind,
+        .rule = rule ? rule->name : kind_text(kind),
+        .priority = rule && rule->priority < p ? rule->priority : p,
+        .value = NAN,
+        .text = text,
+        .trouble = kind == KIND_SELF ? TROUBLE_SELF : TROUBLE_BUS,
+        .stage = STAGE_CERTAIN,
+        .figures = ALERT_NO_FIGURES,
+    };
+    alerts_claim(r->alerts, &c, at);
 }
 
 bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,

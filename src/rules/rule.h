@@ -110,6 +110,12 @@ uint32_t rule_new_claimant(struct rules *r);
 /* The rule of this kind that watches the channel, or NULL; c may be NULL for rules without one. */
 const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
                                      const struct channel *c);
+/* The rule of a kind that watches the whole boat, in *rule; NULL where none is configured. False
+ * where it is switched off. */
+bool rule_of_boat(const struct rules *r, enum rule_kind kind, const struct rule_setting **rule);
+/* A condition of the bus or of the watch itself, see keeper_bus: claims it or takes it back. */
+void rule_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
+                    struct stamp at);
 /* Whether a rule of this kind and at least this priority watches the channel. */
 bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,
                   const struct channel *c);

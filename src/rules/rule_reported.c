@@ -393,7 +393,8 @@ static void read_dm1(struct rules *r, struct rule_reported *k, const struct mess
     if (!dm1_decode(m, &d))
         return;
     for (int i = 0; i < d.code_count; i++)
-        take_code(r, k, m, &d.codes[i], lamp_priority(&d));
+        if (d.codes[i].spn != 0x7FFFF) /* all ones: not available */
+            take_code(r, k, m, &d.codes[i], lamp_priority(&d));
     if (d.code_count == 0 && d.red_stop == LAMP_ON && !has_code(k, m))
         take_code(r, k, m, NULL, PRIORITY_ALARM);
 }

@@ -35,7 +35,7 @@ bool dm1_decode(const struct message *m, struct dm1 *out)
             .old_form = (d[3] & 0x80) != 0,
         };
         bool none = c.spn == 0 && c.fmi == 0;
-        bool padding = c.spn == 0x7FFFF; /* all ones: not available */
+        bool padding = d[0] == 0xFF && d[1] == 0xFF && d[2] == 0xFF && d[3] == 0xFF;
         if (none || padding)
             continue;
         if (out->code_count < DM1_CODES_MAX)

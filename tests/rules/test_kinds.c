@@ -1,6 +1,8 @@
 /* reported, state, combined, bus and the keeper's own time. */
 #include "rules/boat.h"
 
+#include "bus/condition.h"
+
 /* ---- reported: status bits of 127489 (word 1 bit 7 is water flow, bit 2 low oil pressure,
  * check value 7) ---- */
 
@@ -416,6 +418,41 @@ static void combined__engines_stopped__condition_ends(void **state)
     boat_free(b);
 }
 
+/* ---- self ---- */
+
+static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = BOAT_ABSENT;
+    b->exhaust[0] = b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), 2);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_CAUTION);
+    assert_true(b->events[0].at < 20);
+    assert_non_null(strstr(b->events[0].alert.text, "NO ENGINE SPEED"));
+    assert_non_null(strstr(b->events[1].alert.text, "NO EXHAUST TEMPERATURE"));
+    b->rpm[0] = 2000; /* somebody plugs it in */
+    b->exhaust[0] = 40;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SELF), 2);
+    boat_free(b);
+}
+
+static void self__record_halted__is_the_watchs_own_trouble(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 1);
+    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_RECORD, 0), PRIORITY_CAUTION, "disk full", true,
+               plant_now(keeper_plant(b->keeper)));
+    assert_int_equal(boat_last(b)->alert.kind, KIND_SELF);
+    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_BUS_OFF, 0), PRIORITY_ALARM, "bus-off", true,
+               plant_now(keeper_plant(b->keeper)));
+    assert_int_equal(boat_last(b)->alert.kind, KIND_BUS);
+    boat_free(b);
+}
+
 /* ---- bus ---- */
 
 static void bus__condition_of_the_bus__stands_until_cleared(void **state)
@@ -577,6 +614,8 @@ int main(void)
         cmocka_unit_test(combined__condition_not_known__does_not_hold),
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
+        cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
+        cmocka_unit_test(self__record_halted__is_the_watchs_own_trouble),
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),
         cmocka_unit_test(keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow),
