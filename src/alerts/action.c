@@ -34,7 +34,7 @@ static const struct action table[TROUBLE_COUNT] = {
                       "let it cool, check raw water", "check raw water"},
             .engine = STOP,
             .steps = {"seacock open?", "strainer", "impeller, cover hot?",
-                      "hose cool before starting"},
+                      "hose cool before start"},
             .reason =
                 "From the sea inwards, the commonest and quickest to see first. A wet exhaust "
                 "hose without water lives about two minutes (SAE J2006, from memory), and the "
@@ -44,10 +44,10 @@ static const struct action table[TROUBLE_COUNT] = {
         {
             .name = "no raw water since the start",
             .words = {"check raw water, seacock", STOP "check raw water", NULL,
-                      "let it cool, check raw water, seacock", "check raw water"},
+                      "check raw water, seacock", "check raw water"},
             .engine = STOP,
             .steps = {"seacock open?", "strainer", "impeller, cover hot?",
-                      "hose cool before starting"},
+                      "hose cool before start"},
             .reason = "Hot from the moment of the start: the seacock is what people forget.",
         },
     [TROUBLE_BOTH_HOT] =
@@ -57,8 +57,8 @@ static const struct action table[TROUBLE_COUNT] = {
                       NULL, "let them cool, check raw water", "check raw water"},
             .engine = "stop engines when safe, ",
             .all_engines = true,
-            .steps = {"plastic or weed at the intakes?", "strainers", "load, speed, tow",
-                      "hoses cool before starting"},
+            .steps = {"weed at the intakes?", "strainers", "load, speed",
+                      "hoses cool before start"},
             .reason = "Two pumps seldom fail in the same half minute: what they share comes first.",
         },
     [TROUBLE_CIRCULATION] =
@@ -67,8 +67,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check coolant pump, belt", STOP "do not open the cap", NULL,
                       "let it cool, do not open the cap", "open the cap only when cold"},
             .engine = STOP,
-            .steps = {"cap stays shut until cold", "belt whole, tight?", "pump, hoses leaking?",
-                      "level when cold"},
+            .steps = {"cap shut until cold", "belt whole?", "leaks?", "level when cold"},
             .reason = "Coolant under pressure is above 100 °C and boils as the cap opens: it burns "
                       "faces. The belt is seen from outside.",
         },
@@ -78,8 +77,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"coolant lost? do not open the cap", STOP "do not open the cap", NULL,
                       "let it cool, do not open the cap", "check coolant level when cold"},
             .engine = STOP,
-            .steps = {"cap stays shut until cold", "water in the bilge?", "hoses, pump, exchanger",
-                      "level when cold"},
+            .steps = {"cap shut until cold", "leaks, bilge?", "pump, hoses", "level when cold"},
             .reason = "A sender that hangs in air reads cool while the oil gets hot.",
         },
     [TROUBLE_COOLANT] =
@@ -88,8 +86,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"reduce power, check belt", STOP "do not open the cap", NULL,
                       "let it cool, do not open the cap", "open the cap only when cold"},
             .engine = STOP,
-            .steps = {"cap stays shut until cold", "belt whole, tight?", "raw water flows?",
-                      "level when cold"},
+            .steps = {"cap shut until cold", "belt whole?", "raw water?", "level when cold"},
             .reason = "At the warning limit less power may be enough. At the alarm limit minutes "
                       "count for the head gasket.",
         },
@@ -97,10 +94,9 @@ static const struct action table[TROUBLE_COUNT] = {
         {
             .name = "engine oil hot",
             .words = {"check oil level, cooler", STOP "check oil cooler", NULL,
-                      "let it cool, check oil level", "check oil level, cooler"},
+                      "let it cool, check oil", "check oil level, cooler"},
             .engine = STOP,
-            .steps = {"oil level, after some minutes", "cooler, its water", "load, speed",
-                      "oil thin or milky?"},
+            .steps = {"oil level", "cooler, its water", "load, speed", "oil milky?"},
             .reason = "Thin oil carries no bearing; the level is the first thing that can be seen.",
         },
     [TROUBLE_OIL_PRESSURE] =
@@ -109,15 +105,14 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check oil level", STOP "check oil level", NULL, "check oil level",
                       "check oil level"},
             .engine = STOP,
-            .steps = {"oil level", "oil in the bilge?", "filter, its seal",
-                      "do not start without pressure"},
+            .steps = {"oil level", "oil in the bilge?", "filter seal", "no pressure, no restart"},
             .reason = "Bearings last seconds to minutes without pressure.",
         },
     [TROUBLE_GEAR_HOT] =
         {
             .name = "gear oil hot",
-            .words = {"check gear oil, its cooler", STOP "check gear oil", NULL,
-                      "let it cool, check gear oil", "check gear oil, its cooler"},
+            .words = {"check gear oil, its cooler", STOP "check gear oil", NULL, "check gear oil",
+                      "check gear oil, its cooler"},
             .engine = STOP,
             .steps = {"gear oil level", "cooler, its water", "clutch slips?", "lever right home?"},
             .reason = "A lever that is not right home lets the clutch slip.",
@@ -128,8 +123,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check gear oil", STOP "check gear oil", NULL, "check gear oil",
                       "check gear oil"},
             .engine = STOP,
-            .steps = {"gear oil level", "oil in the bilge?", "hoses to the cooler",
-                      "lever right home?"},
+            .steps = {"gear oil level", "oil in the bilge?", "cooler hoses", "lever right home?"},
             .reason = "Without pressure the clutch slips and burns.",
         },
     [TROUBLE_COOLING] =
@@ -138,8 +132,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check cooling", STOP "check cooling", NULL, "let it cool, check cooling",
                       "check cooling"},
             .engine = STOP,
-            .steps = {"raw water flows?", "belt whole, tight?", "hoses",
-                      "cap stays shut until cold"},
+            .steps = {"raw water flows?", "belt whole?", "hoses", "cap shut until cold"},
             .reason = "Raw water first: it fails more often and is seen from the deck.",
         },
     [TROUBLE_FIRE] =
@@ -148,8 +141,8 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"watch for fire, keep hatch shut", "FIRE? stop engines, keep hatch shut",
                       NULL, "FIRE? keep hatch shut, fuel off", "keep hatch shut until it is cold"},
             .all_engines = true,
-            .steps = {"nobody opens the space", "engines, blower and fuel off",
-                      "fixed extinguisher", "life jackets, call for help"},
+            .steps = {"nobody opens the space", "engines, blower off", "extinguisher",
+                      "call for help"},
             .reason =
                 "Air feeds it: whoever opens the hatch to look may not close it again. Running "
                 "engines breathe in the extinguishing gas.",
@@ -160,8 +153,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check blower, exhaust joints", "FIRE? stop engines, keep hatch shut", NULL,
                       "FIRE? keep hatch shut, fuel off", "check blower, exhaust joints"},
             .all_engines = true,
-            .steps = {"smoke or smell? do not open", "blower on?", "exhaust joints, lagging",
-                      "air intakes free?"},
+            .steps = {"smoke? do not open", "blower on?", "exhaust joints", "air intakes free?"},
             .reason = "Too hot for a working engine room is a fire until somebody knows better.",
         },
     [TROUBLE_SHAFT_SEAL] =

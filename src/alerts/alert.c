@@ -112,14 +112,31 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
 
 /* ---- words ---- */
 
-#define OVER ": over"
+#define OVER    ": over"
+#define RETURNS " times since "
 
 /* ", 5 times since 14:02" of what comes and goes. */
 static void add_returns(struct words_kept *words, const struct alert *a)
 {
-    text_append(words->more, sizeof words->more, ", %u times since ", (unsigned)a->repeats + 1);
+    text_append(words->more, sizeof words->more, ", %u" RETURNS, (unsigned)a->repeats + 1);
     words_add_clock(&words->words, words->more, sizeof words->more, a->first.wall_ns);
     words->words.rate_per_min = words->words.limit = NAN;
+}
+
+/* A finished line, for which no words are kept: what it was, and that it is over or how often. */
+static void render_line(const struct alert_list *l, struct alert *a, bool over)
+{
+    char clock[40];
+    if (over && !strstr(a->text, OVER)) {
+        char *advice = strstr(a->text, ": ");
+        if (advice)
+            *advice = '\0';
+        text_append(a->text, sizeof a->text, OVER);
+    } else if (!over && a->repeats >= FLAPS_MAX && !strstr(a->text, RETURNS)) {
+        when_clock(clock, sizeof clock, a->first.wall_ns, l->utc);
+        text_append(a->text, sizeof a->text, ", %u" RETURNS "%.5s", (unsigned)a->repeats + 1,
+                    clock);
+    }
 }
 
 /* Builds what the alert says of what is kept of its words. */
@@ -129,12 +146,7 @@ static void render(const struct alert_list *l, struct alert *a, const struct say
     words.words.utc = l->utc;
     if (!said->has_words) {
         a->what[0] = a->action[0] = '\0';
-        if (said->over && !strstr(a->text, OVER)) {
-            char *advice = strstr(a->text, ": ");
-            if (advice)
-                *advice = '\0';
-            text_append(a->text, sizeof a->text, OVER);
-        }
+        render_line(l, a, said->over);
         return;
     }
     action_words(a->action, sizeof a->action, a->trouble, a->stage, words.advice);
