@@ -162,8 +162,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check seal water", STOP "check seal water", NULL,
                       "let it cool, check seal water", "check seal water"},
             .engine = STOP,
-            .steps = {"water to the seal?", "seal vented?", "water in the bilge?",
-                      "speed down first"},
+            .steps = {"water to the seal?", "water in the bilge?", "speed down first"},
             .reason = "A dry seal melts, and then the sea comes in.",
         },
     [TROUBLE_SENSOR] =

@@ -118,6 +118,7 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
 /* ", 5 times since 14:02" of what comes and goes. */
 static void add_returns(struct words_kept *words, const struct alert *a)
 {
+    words->more[strcspn(words->more, WORDS_MORE_END)] = '\0'; /* what may go goes */
     text_append(words->more, sizeof words->more, ", %u" RETURNS, (unsigned)a->repeats + 1);
     words_add_clock(&words->words, words->more, sizeof words->more, a->first.wall_ns);
     words->words.rate_per_min = words->words.limit = NAN;

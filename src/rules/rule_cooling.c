@@ -328,9 +328,12 @@ static void find_words(const struct rules *r, const struct channel *c,
     add_distance(w, v, more, cap);
     /* The figure that stands in its row. */
     w->value = c->status == READING_OK && !rule_wild(c, c->value) ? c->value : v->value;
-    w->rate_per_min = v->rate_per_min;
     w->limit = v->limit_c;
-    w->seconds = v->seconds_to_limit;
+    /* The smoothed rate lags: what has come to rest is not said to rise. */
+    if (!(fabs(w->rate_per_min) < quantity_info(w->quantity)->steady_per_min)) {
+        w->rate_per_min = v->rate_per_min;
+        w->seconds = v->seconds_to_limit;
+    }
     if (w->value > v->limit_c) {
         w->side = WORDS_ABOVE;
         w->seconds = NAN;

@@ -214,7 +214,7 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
     struct words w;
     char more[96];
     rule_words(r, &w, c, now.mono_ns);
-    text_format(more, sizeof more, " %s, last ",
+    text_format(more, sizeof more, " %s" WORDS_MORE_END ", last ",
                 c->status == READING_STALE   ? "silent"
                 : c->status == READING_ERROR ? "in error"
                                              : "not available");
