@@ -33,8 +33,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check raw water", STOP "check raw water", NULL,
                       "let it cool, check raw water", "check raw water"},
             .engine = STOP,
-            .steps = {"seacock open?", "strainer", "impeller, cover hot?",
-                      "hose cool before start"},
+            .steps = {"seacock open?", "strainer", "impeller, cover hot?", "hose cool first"},
             .reason =
                 "From the sea inwards, the commonest and quickest to see first. A wet exhaust "
                 "hose without water lives about two minutes (SAE J2006, from memory), and the "
@@ -46,8 +45,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check raw water, seacock", STOP "check raw water", NULL,
                       "check raw water, seacock", "check raw water"},
             .engine = STOP,
-            .steps = {"seacock open?", "strainer", "impeller, cover hot?",
-                      "hose cool before start"},
+            .steps = {"seacock open?", "strainer", "impeller, cover hot?", "hose cool first"},
             .reason = "Hot from the moment of the start: the seacock is what people forget.",
         },
     [TROUBLE_BOTH_HOT] =
@@ -57,8 +55,7 @@ static const struct action table[TROUBLE_COUNT] = {
                       NULL, "let them cool, check raw water", "check raw water"},
             .engine = "stop engines when safe, ",
             .all_engines = true,
-            .steps = {"weed at the intakes?", "strainers", "load, speed",
-                      "hoses cool before start"},
+            .steps = {"weed at the intakes?", "strainers", "load, speed", "hoses cool first"},
             .reason = "Two pumps seldom fail in the same half minute: what they share comes first.",
         },
     [TROUBLE_CIRCULATION] =
@@ -77,7 +74,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"coolant lost? do not open the cap", STOP "do not open the cap", NULL,
                       "let it cool, do not open the cap", "check coolant level when cold"},
             .engine = STOP,
-            .steps = {"cap shut until cold", "leaks, bilge?", "pump, hoses", "level when cold"},
+            .steps = {"cap shut until cold", "leaks?", "pump, hoses", "level when cold"},
             .reason = "A sender that hangs in air reads cool while the oil gets hot.",
         },
     [TROUBLE_COOLANT] =
@@ -105,7 +102,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check oil level", STOP "check oil level", NULL, "check oil level",
                       "check oil level"},
             .engine = STOP,
-            .steps = {"oil level", "oil in the bilge?", "filter seal", "no pressure, no restart"},
+            .steps = {"oil level", "oil in the bilge?", "filter seal", "restart only with oil"},
             .reason = "Bearings last seconds to minutes without pressure.",
         },
     [TROUBLE_GEAR_HOT] =
@@ -141,8 +138,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"watch for fire, keep hatch shut", "FIRE? stop engines, keep hatch shut",
                       NULL, "FIRE? keep hatch shut, fuel off", "keep hatch shut until it is cold"},
             .all_engines = true,
-            .steps = {"nobody opens the space", "engines, blower off", "extinguisher",
-                      "call for help"},
+            .steps = {"nobody opens the space", "blower off", "extinguisher", "call for help"},
             .reason =
                 "Air feeds it: whoever opens the hatch to look may not close it again. Running "
                 "engines breathe in the extinguishing gas.",
@@ -153,7 +149,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .words = {"check blower, exhaust joints", "FIRE? stop engines, keep hatch shut", NULL,
                       "FIRE? keep hatch shut, fuel off", "check blower, exhaust joints"},
             .all_engines = true,
-            .steps = {"smoke? do not open", "blower on?", "exhaust joints", "air intakes free?"},
+            .steps = {"smoke? stay out", "blower on?", "exhaust joints", "air intakes free?"},
             .reason = "Too hot for a working engine room is a fire until somebody knows better.",
         },
     [TROUBLE_SHAFT_SEAL] =

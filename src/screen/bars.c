@@ -358,8 +358,10 @@ static void draw_band(struct grid *g, struct rect r, const struct model *m, cons
     struct alert first = *a;
     enum role role = priority_role(a->priority);
     char *colon = strstr(first.text, ": ");
-    const char *advice = colon ? colon + 2 : "";
-    if (colon)
+    const char *advice = a->action[0] ? a->action : colon ? colon + 2 : "";
+    if (a->what[0])
+        text_copy(first.text, sizeof first.text, a->what); /* in full: there is room */
+    else if (colon)
         *colon = '\0';
     since_text(m, a, since, sizeof since);
     int since_w = grid_width(g, since);
@@ -367,7 +369,14 @@ static void draw_band(struct grid *g, struct rect r, const struct model *m, cons
     bars_alert_text(g, (struct rect){r.x + 1, r.y, r.w - since_w - 4, 1}, &first, flash);
     grid_text(g, r.x + r.w - since_w - 1, r.y, since_w, since, role, 0);
     text_format(words, sizeof words, "%s", advice);
-    grid_text(g, r.x + 3, r.y + 1, r.w - 4, words, role, ATTR_BOLD);
+    int x = r.x + 3, end = r.x + r.w - 1;
+    x += grid_text(g, x, r.y + 1, end - x, words, role, ATTR_BOLD) + 3;
+    for (int i = 0; a->stage != STAGE_OVER && action_step(a->trouble, i); i++) {
+        text_format(words, sizeof words, "%d %s", i + 1, action_step(a->trouble, i));
+        if (x + grid_width(g, words) > end)
+            break;
+        x += grid_text(g, x, r.y + 1, end - x, words, ROLE_VALUE, 0) + 2;
+    }
 }
 
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)
