@@ -210,7 +210,7 @@ static void get_story(struct fields *f, struct alert *a)
 bool fields_alert(struct fields *f, struct alert *a)
 {
     *a = (struct alert){.id = (uint32_t)fields_integer(f, 1, UINT32_MAX)};
-    a->situation.group = (uint8_t)fields_integer(f, 0, SITUATION_BUS);
+    a->situation.group = (uint8_t)fields_integer(f, 0, SITUATION_SEASON);
     a->situation.iface = (uint8_t)fields_integer(f, 0, UINT8_MAX);
     a->situation.source = (uint8_t)fields_integer(f, 0, UINT8_MAX);
     a->situation.id.quantity = (uint16_t)fields_integer(f, 0, QTY_COUNT - 1);
