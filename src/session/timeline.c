@@ -284,7 +284,8 @@ static int read_logs(struct timeline_run *t)
     const struct timeline_options *o = t->options;
     struct log_taker taker = {.ctx = t, .iface = name_iface, .frames = take};
     int status = log_reader_run(&t->reader, o->verb, t->name, &taker);
-    alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
+    if (t->keeper)
+        alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
     if (t->reader.within_count > 0 && o->json)
         summary_json(t, source_stats(t->reader.source));
     else if (t->reader.within_count > 0)
