@@ -141,6 +141,12 @@ docs/messages.md: $(BUILD)/tests/wire/test_catalogue
 	$(call say,GEN,$@)
 	$(Q)$< --print >$@.new && mv $@.new $@
 
+# What alerts say, from docs/alerts.md.in, the table in src/alerts/action.c and the drills.
+docs/alerts.md: $(BUILD)/tests/verbs/test_alerts_page $(BUILD)/stokehold FORCE
+	$(call say,GEN,$@)
+	$(Q)$< --print >$@.new && mv $@.new $@
+FORCE:
+
 # The manual page, from docs/stokehold.1.in and the program's own tables and help texts.
 manual: $(BUILD)/tests/verbs/test_manual
 	$(call say,GEN,docs/stokehold.1)

@@ -13,6 +13,11 @@
 #define ESCALATE_MOST_NS (300 * NS_PER_S)
 /* Upper bound of a temporary silence (MSC.302(87) 7.3.5). */
 #define SILENCE_MOST_NS (30 * NS_PER_S)
+/* So many returns, each within FLAP_NS of the one before, are one alert that flaps; it is over
+ * after FLAP_CALM_NS without another. Common practice, no source. */
+#define FLAPS_MAX    3
+#define FLAP_NS      (5 * 60 * NS_PER_S)
+#define FLAP_CALM_NS (60 * NS_PER_S)
 
 static int64_t bounded(int64_t ns, int64_t most)
 {
@@ -35,6 +40,11 @@ void alerts_set(struct alert_list *l, const struct alert_setting *setting)
         l->setting = *setting;
     l->setting.escalate_ns = bounded(l->setting.escalate_ns, ESCALATE_MOST_NS);
     l->setting.silence_ns = bounded(l->setting.silence_ns, SILENCE_MOST_NS);
+}
+
+void alerts_utc(struct alert_list *l, bool utc)
+{
+    l->utc = utc;
 }
 
 void alerts_free(struct alert_list *l)
@@ -84,6 +94,14 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
     to->decimals = c->decimals;
     to->value = c->value;
     to->figures = c->figures;
+    to->trouble = c->trouble;
+    to->stage = c->stage;
+    to->engine = action_all_engines(c->trouble) ? ALERT_ALL_ENGINES : c->engine;
+    to->worse = c->worse;
+    to->cause = c->cause;
+    to->beyond = c->beyond;
+    to->dark = c->dark;
+    to->passed = c->passed;
     text_copy(to->rule, sizeof to->rule, c->rule ? c->rule : "");
     text_copy(to->channel, sizeof to->channel, c->channel ? c->channel : "");
     text_copy(to->text, sizeof to->text, c->text ? c->text : "");
@@ -92,36 +110,169 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
         words_keep(&to->words, c->words);
 }
 
+/* ---- words ---- */
+
+#define OVER    ": over"
+#define RETURNS " times since "
+
+/* ", 5 times since 14:02" of what comes and goes. */
+static void add_returns(struct words_kept *words, const struct alert *a)
+{
+    words->more[strcspn(words->more, WORDS_MORE_END)] = '\0'; /* what may go goes */
+    text_append(words->more, sizeof words->more, ", %u" RETURNS, (unsigned)a->repeats + 1);
+    words_add_clock(&words->words, words->more, sizeof words->more, a->first.wall_ns);
+    words->words.rate_per_min = words->words.limit = NAN;
+}
+
+/* A finished line, for which no words are kept: what it was, and that it is over or how often. */
+static void render_line(const struct alert_list *l, struct alert *a, bool over)
+{
+    char clock[40];
+    if (over && !strstr(a->text, OVER)) {
+        char *advice = strstr(a->text, ": ");
+        if (advice)
+            *advice = '\0';
+        text_append(a->text, sizeof a->text, OVER);
+    } else if (!over && a->repeats >= FLAPS_MAX && !strstr(a->text, RETURNS)) {
+        when_clock(clock, sizeof clock, a->first.wall_ns, l->utc);
+        text_append(a->text, sizeof a->text, ", %u" RETURNS "%.5s", (unsigned)a->repeats + 1,
+                    clock);
+    }
+}
+
+/* Builds what the alert says of what is kept of its words. */
+static void render(const struct alert_list *l, struct alert *a, const struct saying *said)
+{
+    struct words_kept words = said->words;
+    words.words.utc = l->utc;
+    if (!said->has_words) {
+        a->what[0] = a->action[0] = '\0';
+        render_line(l, a, said->over);
+        return;
+    }
+    action_words(a->action, sizeof a->action, a->trouble, a->stage, words.advice);
+    if (said->over && !said->phrase[0]) {
+        words_build_what(a->what, sizeof a->what, &words, l->settings);
+        text_format(a->text, sizeof a->text, "%s" OVER, a->what);
+        return;
+    }
+    if (said->over) {
+        words_build_over(a->text, sizeof a->text, &words, l->settings, said->phrase, said->value,
+                         a->action);
+        words_build_over(a->what, sizeof a->what, &words, l->settings, said->phrase, said->value,
+                         "");
+        return;
+    }
+    if (a->repeats >= FLAPS_MAX)
+        add_returns(&words, a);
+    words_build_what(a->what, sizeof a->what, &words, l->settings);
+    text_copy(words.advice, sizeof words.advice, a->action);
+    words_build_kept(a->text, sizeof a->text, &words, l->settings, WORDS_COLUMNS);
+}
+
 /* ---- life ---- */
 
-/* The strongest claim speaks; among equals the first, so that words do not jump about. */
+/* The cause speaks, else the strongest claim; among equals the first, so that words do not jump
+ * about. */
 static const struct claim *leader(const struct entry *e)
 {
     const struct claim *best = &e->claims[0];
-    for (int i = 1; i < e->claim_count; i++)
-        if (e->claims[i].priority > best->priority)
-            best = &e->claims[i];
+    for (int i = 1; i < e->claim_count; i++) {
+        const struct claim *c = &e->claims[i];
+        if (c->cause != best->cause ? c->cause : c->priority > best->priority)
+            best = c;
+    }
     return best;
 }
 
-/* Takes the leader's words and figures; true when the words changed. */
-static bool speak(struct entry *e, const struct claim *c)
+static enum priority strongest(const struct entry *e)
+{
+    enum priority p = e->claims[0].priority;
+    for (int i = 1; i < e->claim_count; i++)
+        if (e->claims[i].priority > p)
+            p = e->claims[i].priority;
+    return p;
+}
+
+static bool engine_stands(const struct alert_list *l, int engine)
+{
+    if (engine == ALERT_ALL_ENGINES)
+        return l->known && l->stopped == l->known;
+    return engine > 0 && (l->stopped >> (engine - 1) & 1);
+}
+
+static void find_stage(const struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
-    bool changed = strcmp(a->text, c->text) != 0;
+    for (int i = 0; i < e->claim_count; i++)
+        if (e->claims[i].stage > e->reached)
+            e->reached = e->claims[i].stage;
+    bool stands = engine_stands(l, a->engine);
+    if (stands && a->stage != STAGE_STOPPED)
+        a->stopped = at;
+    a->stage = stands ? STAGE_STOPPED : e->reached;
+}
+
+/* What is worst, and how long the limit has been passed; of the channel that the alert names. */
+static void find_worst(struct entry *e, struct stamp at)
+{
+    struct alert *a = &e->alert;
+    bool beyond = false;
+    for (int i = 0; i < e->claim_count; i++) {
+        const struct claim *c = &e->claims[i];
+        if (strcmp(c->channel, a->channel) != 0)
+            continue;
+        if (c->worse != 0 && isfinite(c->value) && !c->dark &&
+            (!isfinite(a->worst) || (c->value - a->worst) * c->worse > 0)) {
+            a->worst = c->value;
+            a->worse = (int8_t)c->worse;
+            a->worst_at = at;
+        }
+        if (!c->beyond)
+            continue;
+        beyond = true;
+        if (a->limit_passed.wall_ns == 0)
+            a->limit_passed = c->passed.wall_ns ? c->passed : at;
+    }
+    if (beyond && e->beyond_ns == 0)
+        e->beyond_ns = a->beyond_ns == 0 ? a->limit_passed.mono_ns : at.mono_ns;
+    if (e->beyond_ns > 0) {
+        a->beyond_ns += at.mono_ns - e->beyond_ns;
+        e->beyond_ns = beyond ? at.mono_ns : 0;
+    }
+}
+
+/* Takes the leader's words and figures; true when the words changed. */
+static bool speak(const struct alert_list *l, struct entry *e, struct stamp at)
+{
+    struct alert *a = &e->alert;
+    const struct claim *c = leader(e);
+    char before[ALERT_TEXT_SIZE];
+    memcpy(before, a->text, sizeof before);
+    if (strcmp(a->channel, c->channel) != 0) {
+        memcpy(a->channel, c->channel, sizeof a->channel);
+        a->worst = NAN;
+        a->limit_passed = (struct stamp){0};
+        a->beyond_ns = e->beyond_ns = 0;
+    }
     a->kind = c->kind;
     a->value = c->value;
     a->unit = c->unit;
     a->decimals = c->decimals;
     a->figures = c->figures;
-    if (changed)
-        memcpy(a->text, c->text, sizeof a->text);
+    a->trouble = c->trouble;
+    a->engine = c->engine;
     memcpy(a->rule, c->rule, sizeof a->rule);
-    memcpy(a->channel, c->channel, sizeof a->channel);
-    e->has_words = c->has_words;
+    e->saying.over = false;
+    e->saying.has_words = c->has_words;
     if (c->has_words)
-        e->words = c->words;
-    return changed;
+        e->saying.words = c->words;
+    else
+        memcpy(a->text, c->text, sizeof a->text);
+    find_stage(l, e, at);
+    find_worst(e, at);
+    render(l, a, &e->saying);
+    return strcmp(a->text, before) != 0;
 }
 
 static void await(struct entry *e, enum priority p, struct stamp at)
@@ -135,17 +286,43 @@ static void await(struct entry *e, enum priority p, struct stamp at)
     e->sounded_ns = at.mono_ns;
 }
 
+/* How often this situation came and went lately. */
+static void count_return(struct alert_list *l, struct alert *a, struct stamp at)
+{
+    struct recent *oldest = &l->recent[0];
+    for (int i = 0; i < RECENT_MAX; i++) {
+        struct recent *r = &l->recent[i];
+        if (r->last_ns > 0 && list_same_situation(&r->situation, &a->situation)) {
+            oldest = r;
+            break;
+        }
+        if (r->last_ns < oldest->last_ns)
+            oldest = r;
+    }
+    bool again = oldest->last_ns > 0 && at.mono_ns - oldest->last_ns <= FLAP_NS &&
+                 list_same_situation(&oldest->situation, &a->situation);
+    if (!again)
+        *oldest = (struct recent){.situation = a->situation, .first = at};
+    else
+        oldest->returns++;
+    oldest->last_ns = at.mono_ns;
+    a->repeats = oldest->returns;
+    a->first = oldest->first;
+}
+
 static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
-    const struct claim *c = leader(e);
-    if (a->state == ALERT_RECTIFIED)
-        a->repeats++;
+    count_return(l, a, at);
     a->active = true;
     a->raised = at;
+    a->worst = NAN;
+    a->limit_passed = a->stopped = (struct stamp){0};
+    a->beyond_ns = e->beyond_ns = 0;
+    a->stage = e->reached = STAGE_SUSPECTED;
     e->grown = false;
-    speak(e, c);
-    await(e, c->priority, at);
+    speak(l, e, at);
+    await(e, strongest(e), at);
     list_sort(l);
     tell(l, EVENT_RAISED, a, at);
 }
@@ -154,11 +331,11 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
 static void settle(struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
-    const struct claim *c = leader(e);
-    enum priority p = c->priority;
+    enum priority p = strongest(e);
+    enum alert_stage stage = a->stage;
     if (e->grown && p < PRIORITY_ALARM)
         p = PRIORITY_ALARM;
-    bool changed = speak(e, c);
+    bool changed = speak(l, e, at);
     if (p > a->priority) {
         enum priority before = a->priority;
         await(e, p, at);
@@ -173,16 +350,25 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
         list_sort(l);
         changed = true;
     }
-    if (changed)
+    if (a->stage != stage)
+        tell(l, EVENT_CHANGED, a, at);
+    else if (changed)
         tell(l, EVENT_UPDATED, a, at);
 }
 
 static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
+    find_worst(e, at);
     a->active = false;
     a->rectified = at;
     a->changed = at;
+    a->stage = STAGE_OVER;
+    e->calm_ns = 0;
+    e->saying.over = true;
+    if (isfinite(e->saying.value))
+        a->value = e->saying.value;
+    render(l, a, &e->saying);
     if (a->state == ALERT_ACKNOWLEDGED) {
         a->state = ALERT_NORMAL;
         tell(l, EVENT_RECTIFIED, list_retire(l, e), at);
@@ -210,25 +396,92 @@ void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stam
             return;
     }
     fill_claim(claim, c);
-    if (e->alert.active)
-        settle(l, e, at);
-    else
+    if (!e->alert.active) {
         raise_entry(l, e, at);
+        return;
+    }
+    if (e->calm_ns > 0) { /* flapping: here it is again */
+        e->calm_ns = 0;
+        count_return(l, &e->alert, at);
+    }
+    settle(l, e, at);
 }
 
-void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at)
+static const char *phrase_of(enum alert_end why)
+{
+    switch (why) {
+    case END_BACK:
+        return "back to " WORDS_VALUE;
+    case END_STOPPED:
+        return WORDS_VALUE ", engine stopped";
+    case END_ANSWERS:
+        return "answers again, " WORDS_VALUE;
+    case END_COOLED:
+        return "off, has had the time to cool, last " WORDS_VALUE;
+    case END_OFF:
+        return "switched off";
+    case END_GONE:
+        break;
+    }
+    return ""; /* what it was, and that it is over */
+}
+
+void alerts_end(struct alert_list *l, uint32_t claimant, enum alert_end why, double value,
+                struct stamp at)
 {
     struct entry *e;
     struct claim *claim = list_claim(l, claimant, &e);
     if (!claim)
         return;
+    const struct alert *a = &e->alert;
+    bool same = strcmp(claim->channel, a->channel) == 0;
     size_t after = (size_t)(&e->claims[e->claim_count] - claim) - 1;
     memmove(claim, claim + 1, after * sizeof *claim);
     e->claim_count--;
-    if (e->claim_count == 0)
-        rectify(l, e, at);
-    else
+    if (e->claim_count > 0) {
         settle(l, e, at);
+        return;
+    }
+    e->saying.value = same ? value : NAN;
+    text_copy(e->saying.phrase, sizeof e->saying.phrase, phrase_of(why));
+    if (a->repeats >= FLAPS_MAX)
+        e->calm_ns = at.mono_ns + FLAP_CALM_NS;
+    else
+        rectify(l, e, at);
+}
+
+void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at)
+{
+    alerts_end(l, claimant, END_GONE, NAN, at);
+}
+
+void alerts_engine(struct alert_list *l, int engine, bool stopped, struct stamp at)
+{
+    if (engine < 0 || engine >= ALERT_ENGINES)
+        return;
+    uint8_t bit = (uint8_t)(1u << engine);
+    l->known |= bit;
+    l->stopped = (uint8_t)(stopped ? l->stopped | bit : l->stopped & ~bit);
+    struct entry *changed[ALERTS_MAX];
+    size_t n = 0;
+    for (size_t i = 0; i < l->count; i++) {
+        struct entry *e = l->order[i];
+        bool stands = engine_stands(l, e->alert.engine);
+        if (e->alert.active && e->claim_count > 0 && stands != (e->alert.stage == STAGE_STOPPED))
+            changed[n++] = e;
+    }
+    for (size_t i = 0; i < n; i++)
+        settle(l, changed[i], at);
+}
+
+void alerts_finish(struct alert_list *l, struct stamp at)
+{
+    for (size_t i = 0; i < l->count; i++) {
+        struct entry *e = l->order[i];
+        find_worst(e, at);
+        if (e->alert.active)
+            tell(l, EVENT_ENDED, &e->alert, at);
+    }
 }
 
 bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
@@ -280,6 +533,7 @@ bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at
     if (!e)
         return false;
     e->alert = *a;
+    e->alert.stage = STAGE_OVER;
     e->alert.active = false;
     e->alert.state = ALERT_RECTIFIED;
     e->alert.raised = rebase(a->raised, at);
@@ -310,10 +564,13 @@ void alerts_tick(struct alert_list *l, struct stamp now)
 {
     bool moved = false;
     struct entry *grown[ALERTS_MAX];
-    size_t grown_count = 0;
+    struct entry *calm[ALERTS_MAX];
+    size_t grown_count = 0, calm_count = 0;
     for (size_t i = 0; i < l->count; i++) {
         struct entry *e = l->order[i];
         struct alert *a = &e->alert;
+        if (e->calm_ns > 0 && now.mono_ns >= e->calm_ns)
+            calm[calm_count++] = e;
         if (a->state != ALERT_UNACKNOWLEDGED && a->state != ALERT_SILENCED)
             continue;
         if (l->escalate && a->priority == PRIORITY_WARNING &&
@@ -332,6 +589,8 @@ void alerts_tick(struct alert_list *l, struct stamp now)
         list_sort(l);
     for (size_t i = 0; i < grown_count; i++)
         tell_before(l, EVENT_ESCALATED, &grown[i]->alert, PRIORITY_WARNING, now);
+    for (size_t i = 0; i < calm_count; i++)
+        rectify(l, calm[i], now);
 }
 
 enum alert_sound alerts_sound(const struct alert_list *l, struct stamp now)
@@ -378,23 +637,11 @@ const char *alert_state_text(enum alert_state s)
     return "unknown";
 }
 
-/* ---- words ---- */
-
-static void reword(char text[ALERT_TEXT_SIZE], bool has_words, const struct words_kept *words,
-                   const struct settings *s)
-{
-    if (has_words)
-        words_build_kept(text, ALERT_TEXT_SIZE, words, s, WORDS_COLUMNS);
-}
-
 void alerts_reword(struct alert_list *l, const struct settings *s)
 {
-    for (size_t i = 0; i < l->count; i++) {
-        struct entry *e = l->order[i];
-        reword(e->alert.text, e->has_words, &e->words, s);
-        for (int k = 0; k < e->claim_count; k++)
-            reword(e->claims[k].text, e->claims[k].has_words, &e->claims[k].words, s);
-    }
+    l->settings = s;
+    for (size_t i = 0; i < l->count; i++)
+        render(l, &l->order[i]->alert, &l->order[i]->saying);
     for (size_t i = 0; i < l->history_count; i++)
-        reword(l->history[i].alert.text, l->history[i].has_words, &l->history[i].words, s);
+        render(l, &l->history[i].alert, &l->history[i].saying);
 }

@@ -8,10 +8,17 @@
  * acknowledged it follows the claims. A time-based escalation holds until rectified.
  * The list is bounded (ALERTS_MAX); rectified, acknowledged ones move to a bounded history. When
  * the list is full, the weakest rectified one gives way, then a weaker standing one.
- * A caution is ALERT_ACKNOWLEDGED from the start: it is steady and needs nobody. */
+ * A caution is ALERT_ACKNOWLEDGED from the start: it is steady and needs nobody.
+ *
+ * Stages. Every alert says how far its trouble has come (action.h), and what to do at that stage is
+ * part of its words. A stage is never left for an earlier one, except that an engine that was
+ * stopped may run again. Each keeps the worst that was read and when its limit was passed.
+ * Flapping. What comes and goes again and again is one alert: after the FLAPS_MAX-th return within
+ * FLAP_NS it stands until it was quiet for FLAP_CALM_NS, and says how often since when. */
 #ifndef STOKEHOLD_ALERTS_ALERT_H
 #define STOKEHOLD_ALERTS_ALERT_H
 
+#include "alerts/action.h"
 #include "base/quantity.h"
 #include "base/when.h"
 #include "config/settings.h"
@@ -36,7 +43,9 @@ enum alert_state { /* MSC.302(87); letters V S A U N of IEC 61924-2 */
 enum alert_event_kind {
     EVENT_RAISED,
     EVENT_ESCALATED,
+    EVENT_CHANGED, /* a new stage, and no escalation that tells of it */
     EVENT_RECTIFIED,
+    EVENT_ENDED, /* the log has ended and it still stands (alerts_finish) */
     EVENT_ACKNOWLEDGED,
     EVENT_SILENCED,
     EVENT_UPDATED, /* same priority, new figures: for a screen, never for a log */
@@ -70,6 +79,20 @@ struct situation {
     uint32_t code;
 };
 
+/* How a claim ended, for the words of the end. */
+enum alert_end {
+    END_GONE,    /* it is so no more; no more to tell */
+    END_BACK,    /* the value is back within its limits */
+    END_STOPPED, /* the engine was stopped, and with it the reason */
+    END_ANSWERS, /* the sensor answers again */
+    END_COOLED,  /* dark for as long as it needs to cool */
+    END_OFF,     /* switched off: nothing to miss */
+};
+
+/* Whose stop changes what is to be done: 0 nobody's, a slot of an engine + 1, or all of them. */
+#define ALERT_ALL_ENGINES (-1)
+#define ALERT_ENGINES     8
+
 struct words; /* alerts/words.h */
 struct alert_claim {
     struct situation situation;
@@ -80,9 +103,18 @@ struct alert_claim {
     const char *channel; /* key, or NULL */
     double value;        /* NaN where none applies */
     enum unit unit;
-    const char *text;          /* one line, at most 78 columns; copied */
-    const struct words *words; /* what text was built of, copied; NULL where it holds no figures */
-    const char *advice;        /* may be NULL; the first thing to look at, already within text */
+    /* What happens: words with their figures, copied; what to do is added by the list, from the
+     * table for `trouble`, or words->advice in place of it. Or a finished line. */
+    const struct words *words;
+    const char *text; /* where words is NULL; copied */
+    enum trouble trouble;
+    enum alert_stage stage;
+    int engine;  /* whose stop makes the stage `stopped`: a slot, or one of the names above */
+    bool cause;  /* this is what the others come from: it speaks, whatever its priority */
+    bool beyond; /* its value is beyond its fixed limit now, */
+    struct stamp passed; /* since then; wall_ns 0: not known */
+    int worse;           /* 1: higher is worse, -1: lower, 0: there is no worst */
+    bool dark;           /* its box is off: the value is the last that was heard */
     struct alert_figures figures;
     int decimals; /* of value */
 };
@@ -98,10 +130,22 @@ struct alert {
     double value;
     enum unit unit;
     int decimals;
-    char text[ALERT_TEXT_SIZE]; /* the newest words */
+    char text[ALERT_TEXT_SIZE]; /* the newest words, in one line */
+    char what[ALERT_TEXT_SIZE]; /* their first half in full, what happens, where there is room */
+    char action[96];            /* and the second, what to do */
+    enum trouble trouble;
+    enum alert_stage stage;
+    int engine;   /* as in the claim */
+    double worst; /* NaN: there is none */
+    int8_t worse; /* 1: higher is worse, -1: lower */
+    struct stamp worst_at;
+    struct stamp limit_passed; /* first; wall_ns 0: never */
+    int64_t beyond_ns;         /* so long it was beyond its limit by now */
+    struct stamp stopped;      /* its engine was stopped; wall_ns 0: was not */
+    struct stamp first;        /* flapping: raised first */
     struct stamp raised, changed, rectified, acknowledged;
     bool active;      /* some claim stands */
-    uint32_t repeats; /* raised again while it was still listed */
+    uint32_t repeats; /* raised again since `first` */
     struct alert_figures figures;
     int64_t silent_until_ns;
 };
@@ -130,10 +174,20 @@ void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx); /* sever
 /* A claim stands (again, with new figures) or has fallen. Repeating a standing claim is cheap. */
 void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at);
 void alerts_withdraw(struct alert_list *l, uint32_t claimant, struct stamp at);
+/* The same, and how it ended: the value as it is now, NaN where there is none. */
+void alerts_end(struct alert_list *l, uint32_t claimant, enum alert_end why, double value,
+                struct stamp at);
+/* An engine stopped or runs (again). */
+void alerts_engine(struct alert_list *l, int engine, bool stopped, struct stamp at);
+/* The log has ended: EVENT_ENDED for each that stands. */
+void alerts_finish(struct alert_list *l, struct stamp at);
 bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
-/* The texts of all, those that have ended too, in the units of s. Nobody is told: nothing happened.
- * What was restored keeps its text. */
+/* The units of all texts from now on; s must outlive the list, NULL: base units. Those there are,
+ * the ended ones too, follow. Nobody is told: nothing happened. What was restored keeps its text.
+ */
 void alerts_reword(struct alert_list *l, const struct settings *s);
+/* Whether times of day in texts are UTC rather than the zone of TZ. */
+void alerts_utc(struct alert_list *l, bool utc);
 /* Whether an alert about this situation stands now. */
 bool alerts_standing(const struct alert_list *l, const struct situation *s);
 

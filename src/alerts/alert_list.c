@@ -61,9 +61,7 @@ const struct alert *list_retire(struct alert_list *l, struct entry *e)
 {
     struct ended *h = &l->history[l->history_next];
     h->alert = e->alert;
-    h->has_words = e->has_words;
-    if (e->has_words)
-        h->words = e->words;
+    h->saying = e->saying;
     l->history_next = (l->history_next + 1) % ALERTS_HISTORY;
     if (l->history_count < ALERTS_HISTORY)
         l->history_count++;

@@ -21,32 +21,58 @@ struct claim {
     struct alert_figures figures;
     char rule[40];
     char channel[CHANNEL_KEY_SIZE];
-    char text[ALERT_TEXT_SIZE];
+    enum trouble trouble;
+    enum alert_stage stage;
+    int engine, worse;
+    bool cause, beyond, dark;
+    struct stamp passed;
+    char text[ALERT_TEXT_SIZE]; /* where it has no words */
     bool has_words;
     struct words_kept words;
+};
+
+/* How an alert comes to its text: what it was built of, kept so that it follows the units. */
+struct saying {
+    bool has_words, over;
+    struct words_kept words;
+    char phrase[48]; /* over: how it ended, */
+    double value;    /* and what was read then */
 };
 
 struct entry {
     struct alert alert;
     bool used;
-    bool grown;         /* became an alarm by time: stays one until it is rectified */
-    int64_t unack_ns;   /* mono: since when it waits for acknowledgement at this priority */
-    int64_t sounded_ns; /* mono: when its sound began */
-    bool has_words;
-    struct words_kept words; /* of alert.text */
+    bool grown;               /* became an alarm by time: stays one until it is rectified */
+    int64_t unack_ns;         /* mono: since when it waits for acknowledgement at this priority */
+    int64_t sounded_ns;       /* mono: when its sound began */
+    enum alert_stage reached; /* but for `stopped` */
+    int64_t beyond_ns;        /* mono: beyond its limit since; 0: it is not now */
+    int64_t calm_ns;          /* flapping, and no claim stands: rectified then; 0: not so */
+    struct saying saying;
     int claim_count;
     struct claim claims[ALERT_CLAIMS_MAX]; /* in order of arrival */
 };
 
 struct ended {
     struct alert alert;
-    bool has_words;
-    struct words_kept words;
+    struct saying saying;
 };
+
+/* What came and went lately, to know it when it comes again. */
+struct recent {
+    struct situation situation;
+    struct stamp first; /* raised first */
+    uint32_t returns;   /* raised again since */
+    int64_t last_ns;    /* mono: raised last; 0: free */
+};
+#define RECENT_MAX 64
 
 struct alert_list {
     struct alert_setting setting;
-    bool escalate;
+    bool escalate, utc;
+    const struct settings *settings; /* units; NULL: base units */
+    uint8_t stopped, known;          /* bit n: engine n stands; its state is known */
+    struct recent recent[RECENT_MAX];
     uint32_t last_id;
     size_t count;
     uint64_t lost;

@@ -13,8 +13,12 @@ const char *alert_event_text(enum alert_event_kind e)
         return "raised";
     case EVENT_ESCALATED:
         return "escalated";
+    case EVENT_CHANGED:
+        return "changed";
     case EVENT_RECTIFIED:
         return "rectified";
+    case EVENT_ENDED:
+        return "ended";
     case EVENT_ACKNOWLEDGED:
         return "acknowledged";
     case EVENT_SILENCED:
@@ -23,6 +27,14 @@ const char *alert_event_text(enum alert_event_kind e)
         break;
     }
     return NULL;
+}
+
+static void put_time(struct json *j, const char *name, int64_t wall_ns)
+{
+    if (wall_ns != 0)
+        json_time(j, name, wall_ns);
+    else
+        json_null(j, name);
 }
 
 const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev)
@@ -35,6 +47,7 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     json_open(&j, buf, cap);
     json_time(&j, "time", ev->at.wall_ns);
     json_string(&j, "event", word);
+    json_string(&j, "stage", stage_text(a->stage));
     json_string(&j, "priority", priority_text(a->priority));
     json_string(&j, "kind", kind_text(a->kind));
     json_string(&j, "rule", a->rule);
@@ -42,6 +55,9 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     json_number(&j, "value", a->value, a->decimals);
     json_string(&j, "unit", isfinite(a->value) ? unit_text(a->unit) : NULL);
     json_string(&j, "text", a->text);
+    json_number(&j, "worst", a->worst, a->decimals);
+    put_time(&j, "worst_time", isfinite(a->worst) ? a->worst_at.wall_ns : 0);
+    put_time(&j, "limit_passed", a->limit_passed.wall_ns);
     if (alert_is_trial(a))
         json_bool(&j, "test", true);
     return json_close(&j);

@@ -7,8 +7,8 @@
 
 #define EVENT_JSON_SIZE 1024
 
-/* "raised", "escalated", "rectified", "acknowledged", "silenced"; NULL for EVENT_UPDATED, which is
- * for screens alone. */
+/* "raised", "escalated", "changed", "rectified", "ended", "acknowledged", "silenced"; NULL for
+ * EVENT_UPDATED, which is for screens alone. */
 const char *alert_event_text(enum alert_event_kind e);
 /* The line with its '\n' in buf, or NULL for EVENT_UPDATED or when it does not fit. */
 const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev);

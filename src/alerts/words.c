@@ -1,6 +1,7 @@
 #include "alerts/words.h"
 
 #include "base/text.h"
+#include "base/when.h"
 
 #include <math.h>
 #include <string.h>
@@ -139,8 +140,31 @@ void words_add_figure(struct words *w, char *dst, size_t cap, enum quantity q, d
 {
     if (w->figure_count == WORDS_FIGURES || strlen(dst) + 1 >= cap)
         return;
-    w->figures[w->figure_count++] = (struct words_figure){q, difference, value};
+    w->figures[w->figure_count++] =
+        (struct words_figure){.quantity = q, .difference = difference, .value = value};
     text_append(dst, cap, "%c", w->figure_count);
+}
+
+void words_add_clock(struct words *w, char *dst, size_t cap, int64_t wall_ns)
+{
+    if (w->figure_count == WORDS_FIGURES || strlen(dst) + 1 >= cap)
+        return;
+    w->figures[w->figure_count++] = (struct words_figure){.clock = true, .wall_ns = wall_ns};
+    text_append(dst, cap, "%c", w->figure_count);
+}
+
+static void figure_text(char *dst, size_t cap, const struct words *w, const struct words_figure *f,
+                        const struct settings *s)
+{
+    if (f->clock) {
+        char clock[40];
+        when_clock(clock, sizeof clock, f->wall_ns, w->utc);
+        text_format(dst, cap, "%.5s", clock); /* to the minute */
+    } else if (f->difference) {
+        difference_text(dst, cap, s, f->quantity, f->value);
+    } else {
+        words_value(dst, cap, s, f->quantity, f->value, 0);
+    }
 }
 
 static void add_more(char *dst, size_t cap, const struct words *w, const struct settings *s,
@@ -154,11 +178,7 @@ static void add_more(char *dst, size_t cap, const struct words *w, const struct 
         if (mark < 1 || mark > w->figure_count)
             continue;
         char text[48];
-        const struct words_figure *f = &w->figures[mark - 1];
-        if (f->difference)
-            difference_text(text, sizeof text, s, f->quantity, f->value);
-        else
-            words_value(text, sizeof text, s, f->quantity, f->value, 0);
+        figure_text(text, sizeof text, w, &w->figures[mark - 1], s);
         text_append(dst, cap, "%s", text);
     }
 }
@@ -256,4 +276,28 @@ void words_build_kept(char *dst, size_t cap, const struct words_kept *kept,
     w.more = kept->more;
     w.advice = kept->advice;
     words_build(dst, cap, &w, s, columns);
+}
+
+void words_build_what(char *dst, size_t cap, const struct words_kept *kept,
+                      const struct settings *s)
+{
+    struct words w = kept->words;
+    w.more = kept->more;
+    build(dst, cap, &w, s, true, true, strlen(kept->more));
+}
+
+void words_build_over(char *dst, size_t cap, const struct words_kept *kept,
+                      const struct settings *s, const char *phrase, double value,
+                      const char *advice)
+{
+    char text[48] = "";
+    size_t plain = strcspn(phrase, WORDS_VALUE);
+    if (!isfinite(value))
+        value = kept->words.value;
+    if (phrase[plain])
+        words_value(text, sizeof text, s, kept->words.quantity, value, 0);
+    text_format(dst, cap, "%s%s%.*s%s%s", kept->words.subject, phrase[0] ? " " : "", (int)plain,
+                phrase, text, phrase[plain] ? phrase + plain + 1 : "");
+    if (advice[0])
+        text_append(dst, cap, ": %s", advice);
 }

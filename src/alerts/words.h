@@ -14,13 +14,15 @@
 #define WORDS_FIGURES   6  /* in `more`: as many as a rule has conditions */
 #define WORDS_MORE_SIZE 192
 #define WORDS_MORE_END  "\x1f" /* in `more`: where the line is too long, it may end here */
+#define WORDS_VALUE     "\x01" /* in a phrase of words_build_over */
 
 enum words_side { WORDS_NO_LIMIT, WORDS_ABOVE, WORDS_BELOW };
 
 struct words_figure {
     enum quantity quantity;
-    bool difference;
-    double value; /* base unit */
+    bool difference, clock; /* clock: a time of day, wall_ns */
+    double value;           /* base unit */
+    int64_t wall_ns;
 };
 
 struct words {
@@ -35,6 +37,7 @@ struct words {
     const char *advice;     /* "check raw water"; NULL or "": none */
     struct words_figure figures[WORDS_FIGURES]; /* that `more` refers to (words_add_figure) */
     int figure_count;
+    bool utc; /* how a time of day is written */
 };
 
 /* Words with their text, good as long as this is. */
@@ -56,10 +59,20 @@ size_t words_value(char *dst, size_t cap, const struct settings *s, enum quantit
  * nothing where WORDS_FIGURES are used up. */
 void words_add_figure(struct words *w, char *dst, size_t cap, enum quantity q, double value,
                       bool difference);
+/* The same for a time of day, as HH:MM. */
+void words_add_clock(struct words *w, char *dst, size_t cap, int64_t wall_ns);
 /* The whole line within `columns`. s as above. */
 void words_build(char *dst, size_t cap, const struct words *w, const struct settings *s,
                  int columns);
 void words_keep(struct words_kept *kept, const struct words *w);
+/* What happens, in full, without what to do about it. */
+void words_build_what(char *dst, size_t cap, const struct words_kept *kept,
+                      const struct settings *s);
+/* How it ended: `phrase` after the subject, with a mark where the value belongs, if it has one
+ * (NaN: as last told); then ": " and the advice. */
+void words_build_over(char *dst, size_t cap, const struct words_kept *kept,
+                      const struct settings *s, const char *phrase, double value,
+                      const char *advice);
 /* As words_build, from what was kept. */
 void words_build_kept(char *dst, size_t cap, const struct words_kept *kept,
                       const struct settings *s, int columns);

@@ -1,6 +1,6 @@
 /* What stands or no longer stands with a live bus or with the record: what the watch must be told
- * although no frame says it. The keeper makes alerts of kind `bus` of it (keeper_bus takes the
- * same fields). */
+ * although no frame says it. The keeper makes alerts of kind `bus` or `self` of it (keeper_bus
+ * takes the same fields). */
 #ifndef STOKEHOLD_BUS_CONDITION_H
 #define STOKEHOLD_BUS_CONDITION_H
 
@@ -28,7 +28,26 @@ enum condition_sort {
     CONDITION_STUCK,        /* a disk does not answer; what waits for it, above it */
     CONDITION_CONFIG,       /* the configuration was wrong when this watch began */
     CONDITION_CLOCK,        /* the wall clock is not to be trusted */
+    CONDITION_UNBOUND,      /* rules found no room; found by rules/rule_self.c, */
+    CONDITION_BLIND,        /* as is this: an engine runs without a sensor; which, above it */
 };
+
+/* Whether it is trouble of the watch itself (kind `self`) rather than of the bus. */
+static inline bool condition_is_own(uint32_t code)
+{
+    switch ((enum condition_sort)(code & 0xFF)) {
+    case CONDITION_MISSING:
+    case CONDITION_DOWN:
+    case CONDITION_BUS_OFF:
+    case CONDITION_PASSIVE:
+    case CONDITION_LOST:
+    case CONDITION_CUT:
+    case CONDITION_QUIET:
+        return false;
+    default:
+        return true;
+    }
+}
 
 #define CONDITION_CODE(sort, iface) ((uint32_t)(iface) << 8 | (uint32_t)(sort))
 #define CONDITIONS_WAITING          64 /* changes kept until they are taken */

@@ -11,6 +11,7 @@
 #define KIND(k)             (1u << (k))
 #define KINDS_ALL           (KIND(KIND_COUNT) - 1u)
 #define KINDS_GRADED        (KIND(KIND_RISE) | KIND(KIND_DEPARTURE) | KIND(KIND_SPLIT) | KIND(KIND_SEASON))
+#define KINDS_OWN           (KIND(KIND_REPORTED) | KIND(KIND_BUS) | KIND(KIND_SELF))
 #define KINDS_SENDER        (KIND(KIND_SILENT) | KIND(KIND_CONFLICT) | KIND(KIND_SPAN))
 #define KINDS_HELD          (KIND(KIND_LIMIT) | KIND(KIND_SILENT) | KIND(KIND_SPAN) | KIND(KIND_COMBINED))
 #define KINDS_CHANNEL       (KIND(KIND_LIMIT) | KIND(KIND_STATE) | KINDS_GRADED | KINDS_SENDER)
@@ -45,12 +46,14 @@ const struct schema_section schema_sections[] = {
     {SCOPE_RULE, KIND_SPAN, "span", "NAME", "A reading outside what its sensor is rated for."},
     {SCOPE_RULE, KIND_REPORTED, "reported", "NAME",
      "Faults that the engine itself reports: status bits and trouble codes."},
-    {SCOPE_RULE, KIND_BUS, "bus", "NAME", "Trouble of the bus or of this computer."},
+    {SCOPE_RULE, KIND_BUS, "bus", "NAME", "Trouble of the bus."},
     {SCOPE_RULE, KIND_STATE, "state", "NAME",
      "A switch that is on or off for too long, or on too often."},
     {SCOPE_RULE, KIND_COMBINED, "combined", "NAME", "Several conditions that hold together."},
     {SCOPE_RULE, KIND_SEASON, "season", "NAME",
      "A value that over the trips of a season moves away from what it was."},
+    {SCOPE_RULE, KIND_SELF, "self", "NAME",
+     "Trouble of the watch itself: record, hooks, configuration, what it cannot watch."},
     {SCOPE_HOOK, 0, "hook", "NAME", "A program run when something befalls an alert."},
 };
 const size_t schema_section_count = sizeof schema_sections / sizeof *schema_sections;
@@ -314,10 +317,10 @@ const struct schema_key schema_keys[] = {
      .initial = "yes", .help = "no switches the rule off"},
     {SCOPE_RULE, KINDS_CHANNEL, "channel", TYPE_CHANNEL, 0, 0, .initial = "",
      .help = "exhaust.0, exhaust.* for each, or * for every channel; the more exact rule counts"},
-    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "priority",
-     TYPE_CHOICE, MEMBER(struct rule_setting, priority), .words = priority_words,
-     .initial = "warning", .help = "how urgent it is, as in IMO MSC.302(87)"},
-    {SCOPE_RULE, KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS), "at most", TYPE_CHOICE,
+    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KINDS_OWN), "priority", TYPE_CHOICE,
+     MEMBER(struct rule_setting, priority), .words = priority_words, .initial = "warning",
+     .help = "how urgent it is, as in IMO MSC.302(87)"},
+    {SCOPE_RULE, KINDS_GRADED | KINDS_OWN, "at most", TYPE_CHOICE,
      MEMBER(struct rule_setting, priority), .words = priority_words, .initial = "alarm",
      .help = "it grades itself; this is the most it may be raised as"},
     {SCOPE_RULE, KIND(KIND_LIMIT), "above", TYPE_VALUE, MEMBER(struct rule_setting, above),
@@ -370,8 +373,8 @@ const struct schema_key schema_keys[] = {
     {SCOPE_RULE, KIND(KIND_COMBINED), "when", TYPE_CONDITIONS, 0, 0, .initial = "",
      .help = "conditions joined by `and`: engine-space.* above 55 C and switch.0.3 off and engine "
              "running"},
-    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KIND(KIND_REPORTED) | KIND(KIND_BUS)), "advice",
-     TYPE_TEXT, MEMBER(struct rule_setting, advice), .initial = "",
+    {SCOPE_RULE, KINDS_ALL & ~(KINDS_GRADED | KINDS_OWN), "advice", TYPE_TEXT,
+     MEMBER(struct rule_setting, advice), .initial = "",
      .help = "the first thing to look at, in a few words; the alert ends with it"},
 
     {SCOPE_HOOK, 0, "enabled", TYPE_YES, MEMBER(struct hook_setting, enabled), .initial = "yes",

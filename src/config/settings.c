@@ -17,6 +17,7 @@ const char *kind_text(enum rule_kind k)
         [KIND_SPLIT] = "split", [KIND_SILENT] = "silent",     [KIND_CONFLICT] = "conflict",
         [KIND_SPAN] = "span",   [KIND_REPORTED] = "reported", [KIND_BUS] = "bus",
         [KIND_STATE] = "state", [KIND_COMBINED] = "combined", [KIND_SEASON] = "season",
+        [KIND_SELF] = "self",
     };
     return (unsigned)k < KIND_COUNT ? words[k] : "limit";
 }

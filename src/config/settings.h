@@ -33,6 +33,7 @@ enum rule_kind {
     KIND_STATE,
     KIND_COMBINED,
     KIND_SEASON,
+    KIND_SELF,
     KIND_COUNT
 };
 

@@ -14,7 +14,7 @@
 #define ENV_OURS 16
 #define ENV_SIZE 320
 #define CONDITION_IS(a, sort)                                                                      \
-    ((a)->kind == KIND_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
+    ((a)->situation.group == SITUATION_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
 
 struct running {
     bool taken;
@@ -135,6 +135,8 @@ static int event_bit(enum alert_event_kind e)
         return HOOK_ACKNOWLEDGED;
     case EVENT_RECTIFIED:
         return HOOK_RECTIFIED;
+    case EVENT_CHANGED:
+    case EVENT_ENDED:
     case EVENT_SILENCED:
     case EVENT_UPDATED:
         break;
@@ -240,6 +242,8 @@ static const char *event_word(enum alert_event_kind e)
         return "acknowledged";
     case EVENT_RECTIFIED:
         return "rectified";
+    case EVENT_CHANGED:
+    case EVENT_ENDED:
     case EVENT_SILENCED:
     case EVENT_UPDATED:
         break;

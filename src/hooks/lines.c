@@ -161,6 +161,19 @@ void line_alert(struct line *l, const char *word, const struct alert *a)
     line_text(l, a->rule);
     line_text(l, a->channel);
     line_text(l, a->text);
+    /* What came later: a reader of an older line does without. */
+    line_integer(l, a->trouble);
+    line_integer(l, a->stage);
+    line_integer(l, a->engine);
+    line_integer(l, a->worse);
+    line_number(l, a->worst);
+    put_stamp(l, a->worst_at);
+    put_stamp(l, a->limit_passed);
+    line_integer(l, a->beyond_ns);
+    put_stamp(l, a->stopped);
+    put_stamp(l, a->first);
+    line_text(l, a->what);
+    line_text(l, a->action);
     line_end(l);
 }
 
@@ -178,10 +191,26 @@ static void get_text(struct fields *f, char *dst, size_t cap)
     text_clean(dst, cap, s, strlen(s));
 }
 
+static void get_story(struct fields *f, struct alert *a)
+{
+    a->trouble = (enum trouble)fields_integer(f, 0, TROUBLE_COUNT - 1);
+    a->stage = (enum alert_stage)fields_integer(f, 0, STAGE_OVER);
+    a->engine = (int)fields_integer(f, ALERT_ALL_ENGINES, ALERT_ENGINES);
+    a->worse = (int8_t)fields_integer(f, -1, 1);
+    a->worst = fields_number(f);
+    a->worst_at = get_stamp(f);
+    a->limit_passed = get_stamp(f);
+    a->beyond_ns = fields_integer(f, 0, LINE_TIME_MOST);
+    a->stopped = get_stamp(f);
+    a->first = get_stamp(f);
+    get_text(f, a->what, sizeof a->what);
+    get_text(f, a->action, sizeof a->action);
+}
+
 bool fields_alert(struct fields *f, struct alert *a)
 {
     *a = (struct alert){.id = (uint32_t)fields_integer(f, 1, UINT32_MAX)};
-    a->situation.group = (uint8_t)fields_integer(f, 0, SITUATION_BUS);
+    a->situation.group = (uint8_t)fields_integer(f, 0, SITUATION_SEASON);
     a->situation.iface = (uint8_t)fields_integer(f, 0, UINT8_MAX);
     a->situation.source = (uint8_t)fields_integer(f, 0, UINT8_MAX);
     a->situation.id.quantity = (uint16_t)fields_integer(f, 0, QTY_COUNT - 1);
@@ -213,5 +242,8 @@ bool fields_alert(struct fields *f, struct alert *a)
     get_text(f, a->rule, sizeof a->rule);
     get_text(f, a->channel, sizeof a->channel);
     get_text(f, a->text, sizeof a->text);
+    a->worst = NAN;
+    if (f->at)
+        get_story(f, a);
     return !f->bad && !f->at;
 }

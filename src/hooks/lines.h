@@ -11,7 +11,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define LINE_SIZE 1024
+#define LINE_SIZE 1536
 /* Times are believed no further than this (the year 2116), so that any two can be subtracted; what
  * is beyond is a wrong field. */
 #define LINE_TIME_MOST (INT64_MAX / 2)
@@ -40,7 +40,8 @@ double fields_number(struct fields *f);                              /* NaN for 
 
 /* The word, then all of an alert. */
 void line_alert(struct line *l, const char *word, const struct alert *a);
-/* The reverse, behind the word; false where a field is wrong. */
+/* The reverse, after the word; false where a field is wrong. An older line without the story of the
+ * alert (stage, worst, limit passed) is taken: what is not in it is not known. */
 bool fields_alert(struct fields *f, struct alert *a);
 
 #endif

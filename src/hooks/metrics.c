@@ -151,6 +151,8 @@ static const char *cause_of(const struct alert *a)
         [CONDITION_STATE] = "state file",
         [CONDITION_CUT] = "frames cut",
         [CONDITION_QUIET] = "bus quiet",
+        [CONDITION_UNBOUND] = "rules unbound",
+        [CONDITION_BLIND] = "sensor missing",
     };
     size_t sort = a->situation.code & 0xFF;
     bool known = a->situation.group == SITUATION_BUS && sort < sizeof words / sizeof *words;

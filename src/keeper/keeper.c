@@ -75,6 +75,10 @@ struct keeper *keeper_new(const struct settings *settings, const struct keeper_o
     k->wire = wire_new();
     k->plant = plant_new(settings);
     k->alerts = alerts_new(&settings->alerts, options->escalate);
+    if (k->alerts) {
+        alerts_reword(k->alerts, settings);
+        alerts_utc(k->alerts, options->utc);
+    }
     if (k->plant && k->alerts)
         k->rules = rules_new(settings, k->plant, k->alerts);
     k->expected = options->expect ? expectations_new() : NULL;

@@ -26,6 +26,7 @@ struct losses {
 struct keeper_options {
     bool escalate; /* time-based escalation: on for watch and tend, off for sift */
     bool expect;   /* keeps what the cooling watch expected, for a board */
+    bool utc;      /* times of day in the texts of alerts */
 };
 
 /* settings must outlive the keeper. NULL when out of memory. */

@@ -1,5 +1,5 @@
 /* The modules, for the table of rules.c, and what some of them answer to those above them:
- *   rule.c  <  rule_bus.c  <  rule_silent.c
+ *   rule.c  <  rule_bus.c, rule_conflict.c  <  rule_silent.c
  *           <  rule_cooling.c  <  rule_limit.c, rule_reported.c */
 #ifndef STOKEHOLD_RULES_KINDS_H
 #define STOKEHOLD_RULES_KINDS_H
@@ -9,7 +9,8 @@
 extern const struct rule_module rule_cooling_module; /* rise, departure, split */
 extern const struct rule_module rule_limit_module, rule_silent_module, rule_never_module,
     rule_conflict_module, rule_span_module, rule_state_module, rule_combined_module,
-    rule_reported_module, rule_told_module, rule_bus_module, rule_season_module;
+    rule_reported_module, rule_told_module, rule_bus_module, rule_season_module,
+    rule_self_module;
 
 /* Makes *s the engine's cooling where the channel's trouble belongs to it. */
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);
@@ -19,9 +20,9 @@ bool rule_cooling_careful(const struct rules *r, int engine);
 bool rule_cooling_expected(const struct rules *r, const struct channel *c, double *value,
                            double *allowance); /* see rules_expected */
 
-/* A condition of the bus itself, see keeper_bus. */
-void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,
-                        bool stands, struct stamp at);
+/* The situation of a second sender of a key, which may be the cause of a silence. */
+struct situation rule_conflict_situation(const struct channel *second);
+
 /* Around a sweep of `silent`: begin; ask whether an interface has just come back, and for each
  * value that would be told whether the quiet bus speaks for it; end. */
 void rule_bus_begin(struct rules *r, struct stamp now);

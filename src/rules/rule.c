@@ -1,11 +1,15 @@
 #include "rules/rule.h"
 
 #include "base/text.h"
+#include "bus/condition.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
+
+/* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
+#define CONDITION_CLAIMANT 0xF0000000u
 
 void *rule_own(const struct rules *r, const struct rule_module *m)
 {
@@ -31,6 +35,42 @@ const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
             return rule;
     }
     return NULL;
+}
+
+bool rule_of_boat(const struct rules *r, enum rule_kind kind, const struct rule_setting **rule)
+{
+    *rule = NULL;
+    for (size_t i = 0; i < r->settings->rule_count; i++)
+        if (r->settings->rules[i].kind == kind) {
+            *rule = &r->settings->rules[i];
+            return (*rule)->enabled;
+        }
+    return true;
+}
+
+void rule_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
+                    struct stamp at)
+{
+    uint32_t claimant = CONDITION_CLAIMANT + (code & 0x0FFFFFFF);
+    enum rule_kind kind = condition_is_own(code) ? KIND_SELF : KIND_BUS;
+    const struct rule_setting *rule;
+    if (!rule_of_boat(r, kind, &rule) || !stands) {
+        alerts_withdraw(r->alerts, claimant, at);
+        return;
+    }
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_BUS, .code = code},
+        .claimant = claimant,
+        .kind = kind,
+        .rule = rule ? rule->name : kind_text(kind),
+        .priority = rule && rule->priority < p ? rule->priority : p,
+        .value = NAN,
+        .text = text,
+        .trouble = kind == KIND_SELF ? TROUBLE_SELF : TROUBLE_BUS,
+        .stage = STAGE_CERTAIN,
+        .figures = ALERT_NO_FIGURES,
+    };
+    alerts_claim(r->alerts, &c, at);
 }
 
 bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,
@@ -133,46 +173,39 @@ void rule_words(const struct rules *r, struct words *w, const struct channel *c,
         w->rate_per_min = NAN;
 }
 
-void rule_claim(struct rules *r, struct binding *b, enum priority p, struct situation s,
-                const struct words *w, struct stamp at)
+void rule_claim(struct rules *r, struct binding *b, struct alert_claim *c, const struct words *w,
+                struct stamp at)
+{
+    const struct channel *ch = b->channel;
+    c->claimant = b->claimant;
+    c->kind = b->rule->kind;
+    c->rule = b->rule->name;
+    c->channel = ch->key;
+    c->value = c->dark ? ch->value : w->value;
+    c->unit = ch->unit;
+    c->decimals = ch->decimals < 2 ? ch->decimals : 2;
+    c->words = w;
+    c->figures = (struct alert_figures)ALERT_NO_FIGURES;
+    c->figures.value = c->value;
+    c->figures.rate_per_min = w->rate_per_min;
+    c->figures.seconds_to_limit = w->seconds;
+    c->figures.limit = w->limit;
+    b->claimed = true;
+    alerts_claim(r->alerts, c, at);
+}
+
+void rule_end(struct rules *r, struct binding *b, enum alert_end why, struct stamp at)
 {
     const struct channel *c = b->channel;
-    char text[ALERT_TEXT_SIZE];
-    words_build(text, sizeof text, w, r->settings, WORDS_COLUMNS);
-    struct alert_claim claim = {
-        .situation = s,
-        .claimant = b->claimant,
-        .kind = b->rule->kind,
-        .rule = b->rule->name,
-        .priority = p,
-        .channel = c->key,
-        .value = w->value,
-        .unit = c->unit,
-        .decimals = c->decimals < 2 ? c->decimals : 2,
-        .text = text,
-        .words = w,
-        .advice = w->advice,
-        .figures = {.value = w->value,
-                    .expected = NAN,
-                    .allowance = NAN,
-                    .noise = NAN,
-                    .statistic = NAN,
-                    .threshold = NAN,
-                    .rate_per_min = w->rate_per_min,
-                    .seconds_to_limit = w->seconds,
-                    .limit = w->limit},
-    };
-    b->claimed = true;
-    b->said_ns = at.mono_ns;
-    alerts_claim(r->alerts, &claim, at);
+    if (!b->claimed)
+        return;
+    b->claimed = false;
+    alerts_end(r->alerts, b->claimant, why, c->readings > 0 ? c->value : NAN, at);
 }
 
 void rule_withdraw(struct rules *r, struct binding *b, struct stamp at)
 {
-    if (!b->claimed)
-        return;
-    b->claimed = false;
-    alerts_withdraw(r->alerts, b->claimant, at);
+    rule_end(r, b, END_GONE, at);
 }
 
 bool rule_needs(const struct rules *r, const struct channel *c)

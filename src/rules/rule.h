@@ -18,8 +18,7 @@
 
 #define RULE_BINDINGS_MAX 6000
 #define RULE_MODULES_MAX  32
-#define RULE_KEPT_SIZE    96       /* bytes that a kind may keep in a binding */
-#define RULE_SAY_NS       NS_PER_S /* words of a standing claim are renewed this often */
+#define RULE_KEPT_SIZE    136 /* bytes that a kind may keep in a binding */
 
 struct rules;
 
@@ -31,7 +30,6 @@ struct binding {
     struct binding *next; /* of the same channel; those with a `reading` come first */
     uint32_t claimant;
     bool used, claimed, marked;
-    int64_t said_ns;
     _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
 };
 
@@ -112,6 +110,12 @@ uint32_t rule_new_claimant(struct rules *r);
 /* The rule of this kind that watches the channel, or NULL; c may be NULL for rules without one. */
 const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
                                      const struct channel *c);
+/* The rule of a kind that watches the whole boat, in *rule; NULL where none is configured. False
+ * where it is switched off. */
+bool rule_of_boat(const struct rules *r, enum rule_kind kind, const struct rule_setting **rule);
+/* A condition of the bus or of the watch itself, see keeper_bus: claims it or takes it back. */
+void rule_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
+                    struct stamp at);
 /* Whether a rule of this kind and at least this priority watches the channel. */
 bool rule_watched(const struct rules *r, enum rule_kind kind, enum priority least,
                   const struct channel *c);
@@ -136,10 +140,13 @@ bool held_long_enough(const struct held *h, const struct channel *c, int64_t hol
 
 /* Begins words about c: subject, quantity, and how fast it moves now. */
 void rule_words(const struct rules *r, struct words *w, const struct channel *c, int64_t now_ns);
-/* Claims for a binding with the words built. */
-void rule_claim(struct rules *r, struct binding *b, enum priority p, struct situation s,
-                const struct words *w, struct stamp at);
-void rule_withdraw(struct rules *r, struct binding *b, struct stamp at);
+/* Claims for a binding: c holds what is special to the claim (priority, situation, trouble, stage
+ * and what goes with them); who claims, about which channel, and the figures are filled in. */
+void rule_claim(struct rules *r, struct binding *b, struct alert_claim *c, const struct words *w,
+                struct stamp at);
+/* The claim has fallen; what was read last is told where it is good. */
+void rule_end(struct rules *r, struct binding *b, enum alert_end why, struct stamp at);
+void rule_withdraw(struct rules *r, struct binding *b, struct stamp at); /* END_GONE */
 /* Whether some module needs the channel, which need not be of the plant (what was never heard). */
 bool rule_needs(const struct rules *r, const struct channel *c);
 double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
@@ -147,7 +154,6 @@ double rule_nominal(const struct rule_setting *rule, const struct channel *c, do
 bool rule_wild(const struct channel *c, double value);
 /* "sender 35", "sender 35 on can1" where there are several interfaces. */
 void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap);
-#define RULE_SAID_LATELY(b, at) ((at).mono_ns - (b)->said_ns < RULE_SAY_NS)
 
 /* What it keeps of a channel of the plant. */
 static inline struct channel_rules *rule_channel(const struct channel *c)

@@ -1,5 +1,4 @@
-/* bus: what is wrong with an interface as a whole, as its source says (rule_bus_condition), and one
- * from which no frame of anybody comes any more while it is up: cable off, power
+/* bus: an interface from which no frame of anybody comes any more while it is up: cable off, power
  * of the bus lost. Found when the first `silent` would be said (rule_silent.c), and said in its
  * place, once for the interface; the senders' own alerts are held back until traffic returns. So it
  * is never later than they were, and a bus on which nobody is missed is never called quiet.
@@ -21,8 +20,6 @@
 
 #define IFACES    16 /* as in bus/source.h */
 #define ADDRESSES 256
-/* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
-#define CONDITION_CLAIMANT 0xF0000000u
 
 #define BURST_NS      (50 * NS_PER_MS) /* frames closer than this belong together */
 #define USUAL_MAX_NS  (60 * NS_PER_S)  /* who pauses longer has no rhythm to miss */
@@ -59,42 +56,6 @@ struct rule_bus {
 static struct rule_bus *own_of(const struct rules *r)
 {
     return rule_own(r, &rule_bus_module);
-}
-
-/* The rule of this kind in *rule (NULL where none is configured); false where it is off. */
-static bool setting(const struct settings *s, const struct rule_setting **rule)
-{
-    *rule = NULL;
-    for (size_t i = 0; i < s->rule_count; i++)
-        if (s->rules[i].kind == KIND_BUS) {
-            *rule = &s->rules[i];
-            return (*rule)->enabled;
-        }
-    return true;
-}
-
-/* ---- what its source says ---- */
-
-void rule_bus_condition(struct rules *r, uint32_t code, enum priority p, const char *text,
-                        bool stands, struct stamp at)
-{
-    uint32_t claimant = CONDITION_CLAIMANT + (code & 0x0FFFFFFF);
-    const struct rule_setting *rule;
-    if (!setting(r->settings, &rule) || !stands) {
-        alerts_withdraw(r->alerts, claimant, at);
-        return;
-    }
-    struct alert_claim c = {
-        .situation = {.group = SITUATION_BUS, .code = code},
-        .claimant = claimant,
-        .kind = KIND_BUS,
-        .rule = rule ? rule->name : "bus",
-        .priority = rule && rule->priority < p ? rule->priority : p,
-        .value = NAN,
-        .text = text,
-        .figures = ALERT_NO_FIGURES,
-    };
-    alerts_claim(r->alerts, &c, at);
 }
 
 /* ---- what is heard ---- */
@@ -183,7 +144,7 @@ static bool is_quiet(const struct quiet_iface *q, struct stamp now)
 bool rule_bus_holds(struct rules *r, const struct channel *c, enum priority p, struct stamp now)
 {
     const struct rule_setting *rule;
-    if (c->iface >= IFACES || !setting(r->settings, &rule))
+    if (c->iface >= IFACES || !rule_of_boat(r, KIND_BUS, &rule))
         return false;
     struct quiet_iface *q = &own_of(r)->ifaces[c->iface];
     if (!q->looked) {
@@ -238,7 +199,7 @@ static void say(struct rules *r, int iface, struct stamp now)
     const struct rule_setting *rule;
     char text[ALERT_TEXT_SIZE], length[16];
     enum priority p = PRIORITY_WARNING;
-    (void)setting(r->settings, &rule);
+    (void)rule_of_boat(r, KIND_BUS, &rule);
     if (rule && rule->priority < p)
         p = rule->priority;
     if (q->heaviest > p) /* it stands for what would have been said */
@@ -261,6 +222,8 @@ static void say(struct rules *r, int iface, struct stamp now)
         .priority = p,
         .value = NAN,
         .text = text,
+        .trouble = TROUBLE_BUS,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     alerts_claim(r->alerts, &claim, now);

@@ -193,9 +193,8 @@ static void say(struct rules *r, struct combined *c, struct stamp now)
 {
     const struct rule_setting *rule = c->rule;
     struct words w;
-    char text[ALERT_TEXT_SIZE], more[WORDS_MORE_SIZE];
+    char more[WORDS_MORE_SIZE];
     find_words(r, rule, &w, more, sizeof more);
-    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     const struct channel *ch = NULL;
     for (int i = 0; i < rule->condition_count && !ch; i++)
         test_one(r, &rule->conditions[i], &ch);
@@ -209,9 +208,8 @@ static void say(struct rules *r, struct combined *c, struct stamp now)
         .value = ch && ch->status == READING_OK ? ch->value : NAN,
         .unit = ch ? ch->unit : UNIT_NONE,
         .decimals = ch && ch->decimals < 2 ? ch->decimals : 2,
-        .text = text,
         .words = &w,
-        .advice = rule->advice,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     c->claimed = true;

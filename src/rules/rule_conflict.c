@@ -17,25 +17,48 @@ static bool heard(const struct channel *c, struct stamp now)
     return c->status != READING_NEVER && now.mono_ns - c->at.mono_ns < OVER_NS + 3 * c->period_ns;
 }
 
+/* One address that two boxes use is another trouble than one instance that two boxes use. */
+static void find_words(const struct rules *r, const struct channel *c, const struct channel *holder,
+                       struct words *w, char *more, size_t cap)
+{
+    char one[48], other[48];
+    w->value = w->rate_per_min = NAN;
+    w->more = more;
+    rule_sender_name(r, holder->iface, holder->source, one, sizeof one);
+    rule_sender_name(r, c->iface, c->source, other, sizeof other);
+    if (strcmp(one, other) != 0) {
+        text_format(more, cap, " comes from %s and %s", one, other);
+        return;
+    }
+    text_format(more, cap, " from two boxes at address %d", c->source);
+    w->advice = "one needs another address";
+}
+
 static void say(struct rules *r, struct binding *b, const struct channel *holder, struct stamp at)
 {
     const struct channel *c = b->channel;
     struct words w;
+    char more[96];
     rule_words(r, &w, holder, at.mono_ns);
-    char more[96], one[48], other[48];
-    rule_sender_name(r, holder->iface, holder->source, one, sizeof one);
-    rule_sender_name(r, c->iface, c->source, other, sizeof other);
-    text_format(more, sizeof more, " comes from %s and %s", one, other);
-    w.value = NAN;
-    w.rate_per_min = NAN;
-    w.more = more;
     w.advice = b->rule->advice[0] ? b->rule->advice : "check their instances";
-    struct situation s = {.group = SITUATION_SENDER,
-                          .iface = c->iface,
-                          .source = c->source,
-                          .id = c->id,
-                          .code = KIND_CONFLICT};
-    rule_claim(r, b, b->rule->priority, s, &w, at);
+    find_words(r, c, holder, &w, more, sizeof more);
+    struct alert_claim claim = {
+        .situation = rule_conflict_situation(c),
+        .priority = b->rule->priority,
+        .trouble = TROUBLE_CONFLICT,
+        .stage = STAGE_CERTAIN,
+        .cause = true,
+    };
+    rule_claim(r, b, &claim, &w, at);
+}
+
+struct situation rule_conflict_situation(const struct channel *second)
+{
+    return (struct situation){.group = SITUATION_SENDER,
+                              .iface = second->iface,
+                              .source = second->source,
+                              .id = second->id,
+                              .code = KIND_CONFLICT};
 }
 
 static struct binding *binding_of(const struct channel *c)

@@ -105,11 +105,9 @@ static struct channel_id channel_of(const struct rules *r, int number, enum cool
     return (struct channel_id){(uint16_t)sensor_quantity(s), place, 0};
 }
 
-/* The lowest upper limit of alarm priority that watches the channel. */
-static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
+/* The lowest upper limit of alarm priority that watches the channel; NaN where there is none. */
+static double fixed_limit(const struct rules *r, const struct channel *c)
 {
-    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
-        return;
     double lowest = NAN;
     for (size_t i = 0; i < r->settings->rule_count; i++) {
         const struct rule_setting *rule = &r->settings->rules[i];
@@ -117,8 +115,16 @@ static void tell_limit(struct rules *r, const struct channel *c, enum cooling_se
             settings_rule_applies(r->settings, rule, c->id) && !(rule->above >= lowest))
             lowest = rule->above;
     }
-    if (isfinite(lowest))
-        cooling_set_limit(own_of(r)->cooling, number_of(c), sensor, lowest);
+    return lowest;
+}
+
+static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
+{
+    if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
+        return;
+    double limit_c = fixed_limit(r, c);
+    if (isfinite(limit_c))
+        cooling_set_limit(own_of(r)->cooling, number_of(c), sensor, limit_c);
 }
 
 static void cooling_configure(struct rules *r, void *own)
@@ -244,29 +250,24 @@ void rule_cooling_situation(const struct rules *r, const struct channel *c, stru
 
 /* ---- words ---- */
 
-static const char *advice_of(const struct cooling_verdict *v, enum cooling_sensor s, bool together)
+static enum trouble trouble_of(const struct cooling_verdict *v, enum cooling_sensor s,
+                               bool together)
 {
-    switch (together && v->cause == CAUSE_RAW_WATER ? CAUSE_SEA_OR_LOAD : v->cause) {
-    case CAUSE_RAW_WATER:
-        return "check raw water";
-    case CAUSE_SEACOCK:
-        return "check raw water, seacock";
-    case CAUSE_CIRCULATION:
-        return "check coolant pump, belt";
-    case CAUSE_COOLANT_LOST:
-        return "check coolant level";
-    case CAUSE_OIL:
-        return "check oil level, cooler";
-    case CAUSE_SEA_OR_LOAD:
-        return "both up, check raw water, load";
-    case CAUSE_FIRE:
-        return v->level >= 3 ? "FIRE? stop engines, keep hatch shut"
-                             : "watch for fire, keep hatch shut";
-    case CAUSE_NONE:
-    case CAUSE_COUNT:
-        break;
-    }
-    return s == COOLING_SPACE ? "look at the engine space" : "check cooling";
+    static const enum trouble troubles[CAUSE_COUNT] = {
+        [CAUSE_NONE] = TROUBLE_COOLING,
+        [CAUSE_RAW_WATER] = TROUBLE_RAW_WATER,
+        [CAUSE_SEACOCK] = TROUBLE_SEACOCK,
+        [CAUSE_CIRCULATION] = TROUBLE_CIRCULATION,
+        [CAUSE_COOLANT_LOST] = TROUBLE_COOLANT_LOST,
+        [CAUSE_OIL] = TROUBLE_OIL_HOT,
+        [CAUSE_SEA_OR_LOAD] = TROUBLE_BOTH_HOT,
+        [CAUSE_FIRE] = TROUBLE_FIRE,
+    };
+    if (together && v->cause == CAUSE_RAW_WATER)
+        return TROUBLE_BOTH_HOT;
+    if (s == COOLING_SPACE && v->cause != CAUSE_FIRE)
+        return TROUBLE_SPACE;
+    return troubles[v->cause];
 }
 
 /* ", 12 K above normal" where there is no time to the limit to tell. */
@@ -308,14 +309,43 @@ static enum priority priority_of(const struct cooling_verdict *v, const struct r
     return p < rule->priority ? p : rule->priority;
 }
 
-static void withdraw(struct rules *r, struct opinion *o, struct stamp at)
+static void withdraw(struct rules *r, struct opinion *o, const struct channel *c, struct stamp at)
 {
     if (!o->claimed)
         return;
     o->claimed = false;
     o->together = false;
     own_of(r)->standing--;
-    alerts_withdraw(r->alerts, o->claimant, at);
+    bool stands = c && c->engine >= 0 && plant_engine(r->plant, c->engine)->state == ENGINE_STOPPED;
+    alerts_end(r->alerts, o->claimant, stands ? END_STOPPED : END_BACK, c ? c->value : NAN, at);
+}
+
+static void find_words(const struct rules *r, const struct channel *c,
+                       const struct cooling_verdict *v, struct words *w, char *more, size_t cap,
+                       int64_t now_ns)
+{
+    rule_words(r, w, c, now_ns);
+    add_distance(w, v, more, cap);
+    /* The figure that stands in its row. */
+    w->value = c->status == READING_OK && !rule_wild(c, c->value) ? c->value : v->value;
+    w->limit = v->limit_c;
+    /* The smoothed rate lags: what has come to rest is not said to rise. */
+    if (!(fabs(w->rate_per_min) < quantity_info(w->quantity)->steady_per_min)) {
+        w->rate_per_min = v->rate_per_min;
+        w->seconds = v->seconds_to_limit;
+    }
+    if (w->value > v->limit_c) {
+        w->side = WORDS_ABOVE;
+        w->seconds = NAN;
+    }
+    w->more = more;
+}
+
+static enum alert_stage stage_of(const struct cooling_verdict *v, bool beyond)
+{
+    if (beyond)
+        return STAGE_BEYOND;
+    return v->level >= 3 ? STAGE_CERTAIN : STAGE_SUSPECTED;
 }
 
 static void say(struct rules *r, struct opinion *o, const struct channel *c,
@@ -323,22 +353,11 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
                 const struct cooling_verdict *v, struct stamp at)
 {
     struct words w;
-    char more[64], text[ALERT_TEXT_SIZE];
-    rule_words(r, &w, c, at.mono_ns);
-    add_distance(&w, v, more, sizeof more);
-    w.value = v->value;
-    w.rate_per_min = v->rate_per_min;
-    w.limit = v->limit_c;
-    w.seconds = v->seconds_to_limit;
-    if (v->value >= v->limit_c) {
-        w.side = WORDS_ABOVE;
-        w.seconds = NAN;
-    }
-    w.more = more;
-    w.advice = advice_of(v, sensor, o->together);
-    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
+    char more[64];
+    find_words(r, c, v, &w, more, sizeof more, at.mono_ns);
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     rule_cooling_situation(r, c, &s);
+    bool beyond = w.value > fixed_limit(r, c);
     struct alert_claim claim = {
         .situation = s,
         .claimant = o->claimant,
@@ -346,12 +365,15 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .rule = rule->name,
         .priority = priority_of(v, rule),
         .channel = c->key,
-        .value = v->value,
+        .value = w.value,
         .unit = UNIT_C,
         .decimals = 1,
-        .text = text,
         .words = &w,
-        .advice = w.advice,
+        .trouble = trouble_of(v, sensor, o->together),
+        .stage = stage_of(v, beyond),
+        .engine = c->engine + 1,
+        .beyond = beyond,
+        .worse = 1,
         .figures = {.value = v->value,
                     .expected = v->expected,
                     .allowance = v->allowance,
@@ -389,18 +411,16 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
 {
     struct opinion *o = &own_of(r)->opinions[engine][sensor];
     const struct cooling_verdict *v = verdict(r, engine, sensor);
-    if (v->level == 0) {
-        withdraw(r, o, at);
-        return;
-    }
-    if (o->claimed && !changed && at.mono_ns - o->said_ns < RULE_SAY_NS)
+    if (v->level == 0 && !o->claimed)
         return;
     const struct channel *c = plant_find(r->plant, channel_of(r, engine, sensor));
-    const struct rule_setting *rule = c ? rule_find(r, kind_of(v), c) : NULL;
+    const struct rule_setting *rule = c && v->level > 0 ? rule_find(r, kind_of(v), c) : NULL;
     if (!rule) {
-        withdraw(r, o, at);
+        withdraw(r, o, c, at);
         return;
     }
+    if (o->claimed && !changed && c->at.mono_ns <= o->said_ns)
+        return;
     if (!o->claimant)
         o->claimant = rule_new_claimant(r);
     if (!o->claimed) {
@@ -457,6 +477,8 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
                     c->value);
     if (cooling_version(k->cooling) != k->version)
         consider_all(r, at);
+    else if (k->opinions[number_of(c)][sensor].claimed)
+        consider(r, number_of(c), (enum cooling_sensor)sensor, false, at);
 }
 
 static void engine_changed(struct rules *r, void *own, int engine, struct stamp at)

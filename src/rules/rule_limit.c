@@ -1,6 +1,6 @@
 /* limit: a value beyond a fixed limit for the hold time, deadband on the way back. Readings that
  * are not available, in error or wild neither raise nor clear; a channel that goes stale leaves
- * its alert standing, and `silent` tells of the loss. */
+ * its alert standing with the last that was read, and `silent` tells of the loss. */
 #include "rules/kinds.h"
 
 #include "base/text.h"
@@ -27,6 +27,9 @@ struct limit_watch {
     bool question;    /* claimed as "wet or dry?" */
     double inside_c;  /* the last one within, and when */
     int64_t inside_ns;
+    struct stamp passed; /* the first that was outside, of those now */
+    bool dark;           /* claimed, and its value is the last that was heard: no reading now */
+    bool off;            /* as told: its box is switched off */
 };
 RULE_KEPT_FITS(struct limit_watch);
 
@@ -89,23 +92,73 @@ static struct situation situation_of(const struct rules *r, const struct channel
     return s;
 }
 
+/* Whether this is the limit that counts: an alarm, or the only one there is on this side. */
+static bool is_last(const struct rules *r, const struct binding *b, bool above)
+{
+    if (b->rule->priority >= PRIORITY_ALARM)
+        return true;
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (rule->kind == KIND_LIMIT && rule->priority >= PRIORITY_ALARM &&
+            (above ? rule->has_above : rule->has_below) &&
+            settings_rule_applies(r->settings, rule, b->channel->id))
+            return false;
+    }
+    return true;
+}
+
+/* " engine off, last 128 °C at 14:27" */
+static void add_last(struct words *w, const struct channel *c, char *more, size_t cap)
+{
+    text_format(more, cap, " %s, last ",
+                c->switched_off              ? "engine off"
+                : c->status == READING_STALE ? "silent"
+                : c->status == READING_ERROR ? "in error"
+                                             : "not available");
+    words_add_figure(w, more, cap, w->quantity, c->value, false);
+    text_append(more, cap, WORDS_MORE_END " at ");
+    words_add_clock(w, more, cap, c->good.wall_ns);
+    w->value = w->rate_per_min = w->limit = NAN;
+    w->more = more;
+}
+
 static void say(struct rules *r, struct binding *b, struct stamp at)
 {
-    struct words w;
+    const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
-    rule_words(r, &w, b->channel, at.mono_ns);
-    struct situation where = situation_of(r, b->channel);
+    bool above = s->side == WORDS_ABOVE;
+    struct words w;
+    char more[96];
+    rule_words(r, &w, c, at.mono_ns);
     w.limit = limit_of(b, (enum words_side)s->side);
+    struct alert_claim claim = {
+        .situation = situation_of(r, c),
+        .priority = b->rule->priority,
+        .trouble = action_of_limit((enum quantity)c->id.quantity, above),
+        .stage = is_last(r, b, above) ? STAGE_BEYOND : STAGE_SUSPECTED,
+        .engine = c->engine + 1,
+        .worse = above ? 1 : -1,
+        .passed = s->passed,
+        .dark = s->dark,
+    };
+    claim.beyond = claim.stage == STAGE_BEYOND && s->outside.samples > 0;
     if (s->question) {
         /* The full question, longer than other lines: its first half fits everywhere. */
         w.rate_per_min = NAN;
         w.advice = "no cooling water, or a dry-gas sensor? Say which in the configuration";
-        rule_claim(r, b, PRIORITY_WARNING, where, &w, at);
-        return;
+        claim.priority = PRIORITY_WARNING;
+        claim.trouble = TROUBLE_OTHER;
+        claim.stage = STAGE_SUSPECTED;
+    } else {
+        w.side = (enum words_side)s->side;
+        w.advice = b->rule->advice;
+        if (claim.situation.group == SITUATION_COOLING)
+            claim.trouble =
+                claim.situation.id.place < PLANT_ENGINES ? TROUBLE_RAW_WATER : TROUBLE_BOTH_HOT;
     }
-    w.side = (enum words_side)s->side;
-    w.advice = b->rule->advice;
-    rule_claim(r, b, b->rule->priority, where, &w, at);
+    if (s->dark)
+        add_last(&w, c, more, sizeof more);
+    rule_claim(r, b, &claim, &w, at);
 }
 
 static void beyond(struct rules *r, struct binding *b, enum words_side side, struct stamp at)
@@ -115,26 +168,24 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     s->inside.samples = 0;
     if (rule_wild(c, c->value))
         return;
-    if (!rule_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {
+    if (!b->claimed && !rule_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {
         s->outside.samples = 0;
         return;
     }
     if (s->side != side)
         s->outside.samples = 0;
     s->side = (uint8_t)side;
-    if (s->outside.samples == 0)
+    if (s->outside.samples == 0) {
         s->leapt = leaps(s, c, at.mono_ns);
+        s->passed = at;
+    }
     held_add(&s->outside, c, at.mono_ns);
     bool question = may_be_dry(b);
     if (b->claimed) {
         /* An alarm never turns into a question; a question that falls into the wet range and
          * rises again has become an alarm by been_inside. */
-        if (s->question && !question) {
-            s->question = false;
-            say(r, b, at);
-        } else if (!RULE_SAID_LATELY(b, at)) {
-            say(r, b, at);
-        }
+        s->question = s->question && question;
+        say(r, b, at);
     } else if (is_raised(b)) {
         s->question = question;
         say(r, b, at);
@@ -155,16 +206,15 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
     double limit = limit_of(b, (enum words_side)s->side);
     double back = rule_nominal(b->rule, c, b->rule->deadband);
     bool clear = s->side == WORDS_ABOVE ? c->value <= limit - back : c->value >= limit + back;
-    if (!clear) {
+    if (!clear)
         s->inside.samples = 0;
-        return;
-    }
-    held_add(&s->inside, c, at.mono_ns);
-    if (held_long_enough(&s->inside, c, b->rule->clear_hold_ns)) {
+    else
+        held_add(&s->inside, c, at.mono_ns);
+    if (clear && held_long_enough(&s->inside, c, b->rule->clear_hold_ns)) {
         s->been_inside = true;
         s->question = false;
-        rule_withdraw(r, b, at);
-    } else if (!RULE_SAID_LATELY(b, at)) {
+        rule_end(r, b, END_BACK, at);
+    } else {
         say(r, b, at);
     }
 }
@@ -173,13 +223,14 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
 {
     (void)own;
     const struct channel *c = b->channel;
+    struct limit_watch *s = rule_kept(b);
     if (c->status != READING_OK)
         return;
+    s->dark = false;
     if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {
-        struct limit_watch *s = rule_kept(b);
         s->outside.samples = s->inside.samples = 0;
         if (b->claimed) /* it was switched off, or is of another kind than it seemed */
-            rule_withdraw(r, b, at);
+            rule_end(r, b, END_OFF, at);
         return;
     }
     enum words_side side = side_of(b->rule, c, c->value);
@@ -189,18 +240,60 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
         within(r, b, at);
 }
 
-/* An engine that stopped takes its lower limits along: oil pressure is gone and may be. What was
- * too hot stays so until it is read within its limit again, or its box is switched off. */
+/* A temperature that was beyond its limit when its box went dark, claimed by then or about to be:
+ * heat does not end because nobody reads it. */
+static bool is_left_hot(const struct rules *r, const struct binding *b)
+{
+    const struct channel *c = b->channel;
+    const struct limit_watch *s = rule_kept(b);
+    if (action_cooling_ns((enum quantity)c->id.quantity) == 0 ||
+        side_of(b->rule, c, c->value) != WORDS_ABOVE)
+        return false;
+    struct situation here = situation_of(r, c);
+    return b->claimed || (c->switched_off && s->outside.samples > 0 &&
+                          (s->outside.samples > 1 || alerts_standing(r->alerts, &here)));
+}
+
+/* No reading now. What is hot stays so until it is read within its limit again, or it was off for
+ * as long as it needs to cool; what is not a temperature, or too low, ends with its box. */
+static void look_dark(struct rules *r, struct binding *b, struct stamp now)
+{
+    const struct channel *c = b->channel;
+    struct limit_watch *s = rule_kept(b);
+    bool lower = s->side == WORDS_BELOW;
+    if (!is_left_hot(r, b)) {
+        if (c->switched_off || (lower && rule_excluded(r, b->rule, c, now.mono_ns))) {
+            s->outside.samples = 0;
+            rule_end(r, b, c->engine >= 0 ? END_STOPPED : END_OFF, now);
+        }
+        return;
+    }
+    if (c->switched_off &&
+        now.mono_ns - c->good.mono_ns >= action_cooling_ns((enum quantity)c->id.quantity)) {
+        s->outside.samples = 0;
+        s->dark = false;
+        rule_end(r, b, END_COOLED, now);
+        return;
+    }
+    if (s->dark && s->off == c->switched_off && b->claimed)
+        return;
+    s->dark = true;
+    s->off = c->switched_off;
+    say(r, b, now);
+}
+
+/* An engine that stopped takes its lower limits along: oil pressure is gone and may be. */
 static void limit_look(struct rules *r, void *own, struct binding *b, struct stamp now)
 {
-    (void)own;
     struct limit_watch *s = rule_kept(b);
-    if (!b->claimed)
-        return;
-    bool lower = s->side == WORDS_BELOW;
-    if (b->channel->switched_off || (lower && rule_excluded(r, b->rule, b->channel, now.mono_ns))) {
+    (void)own;
+    if (b->channel->status != READING_OK) {
+        if (b->claimed || b->channel->switched_off)
+            look_dark(r, b, now);
+    } else if (b->claimed && s->side == WORDS_BELOW &&
+               rule_excluded(r, b->rule, b->channel, now.mono_ns)) {
         s->outside.samples = 0;
-        rule_withdraw(r, b, now);
+        rule_end(r, b, END_STOPPED, now);
     }
 }
 

@@ -217,9 +217,7 @@ static void claim(struct rules *r, const struct expected *e, uint32_t claimant, 
                   struct words *w, struct stamp now)
 {
     const struct rule_setting *rule = settings_rule_for(r->settings, KIND_SILENT, e->id);
-    char text[ALERT_TEXT_SIZE];
     w->value = w->limit = w->rate_per_min = NAN;
-    words_build(text, sizeof text, w, r->settings, WORDS_COLUMNS);
     struct alert_claim c = {
         .situation = {.group = SITUATION_SENDER, .id = e->id, .code = code},
         .claimant = claimant,
@@ -229,9 +227,9 @@ static void claim(struct rules *r, const struct expected *e, uint32_t claimant, 
         .channel = e->key,
         .value = NAN,
         .unit = quantity_info((enum quantity)e->id.quantity)->unit,
-        .text = text,
         .words = w,
-        .advice = w->advice,
+        .trouble = TROUBLE_SENSOR,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     if (code >= CODE_GROUP)

@@ -11,6 +11,8 @@
 
 #include "base/banned.h"
 
+#define SAY_NS (10 * NS_PER_S) /* words of a standing claim are renewed so often */
+
 struct season_claim {
     uint32_t claimant;
     enum season_level level;
@@ -152,13 +154,12 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
     const struct rule_setting *rule = ch ? rule_find(r, KIND_SEASON, ch) : NULL;
     enum priority p = v->level == SEASON_WARNING ? PRIORITY_WARNING : PRIORITY_CAUTION;
     struct words w;
-    char text[ALERT_TEXT_SIZE], more[WORDS_MORE_SIZE];
+    char more[WORDS_MORE_SIZE];
 
     if (!rule || !isfinite(v->excess))
         return;
     rule_words(r, &w, ch, now.mono_ns);
     find_words(r, k, v, kept, &w, more, sizeof more, now);
-    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     struct alert_claim claim = {
         .situation = {.group = SITUATION_SEASON, .id = id},
         .claimant = c->claimant,
@@ -169,9 +170,8 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
         .value = v->value,
         .unit = ch->unit,
         .decimals = ch->decimals < 2 ? ch->decimals : 2,
-        .text = text,
         .words = &w,
-        .advice = w.advice,
+        .stage = v->level == SEASON_WARNING ? STAGE_CERTAIN : STAGE_SUSPECTED,
         .figures = ALERT_NO_FIGURES,
     };
     claim.figures.value = v->value;
@@ -194,7 +194,7 @@ static void judge(struct rules *r, struct rule_season *k, int slot, int row, str
     }
     if (c->claimant == 0)
         c->claimant = rule_new_claimant(r);
-    if (c->level == v->level && now.mono_ns - c->said_ns < 10 * RULE_SAY_NS)
+    if (c->level == v->level && now.mono_ns - c->said_ns < SAY_NS)
         return;
     c->level = v->level;
     say(r, k, slot, row, now);

@@ -17,7 +17,9 @@
 #define GROUPS_MAX  64
 #define TALLIES_MAX 64
 #define BACK_NS     (10 * NS_PER_S) /* for boxes that got their power back to start */
-#define TOGETHER    3               /* values lost together by a box that still speaks */
+#define WITH_KEY_NS                                                                                \
+    (30 * NS_PER_S) /* who falls silent so long before its engine did not go with it */
+#define TOGETHER 3  /* values lost together by a box that still speaks */
 
 enum group_code { GROUP_WHOLE, GROUP_VALUES };
 
@@ -80,7 +82,7 @@ static void found(struct rules *r, struct rule_silent *k, struct binding *b, str
     struct silent_watch *s = rule_kept(b);
     *s = (struct silent_watch){0};
     k->lost--;
-    rule_withdraw(r, b, now);
+    rule_end(r, b, END_ANSWERS, now);
 }
 
 static bool matters(const struct rules *r, const struct binding *b, struct stamp now)
@@ -171,13 +173,48 @@ static void join(struct group *g, const struct binding *b)
         g->priority = weight(b);
 }
 
+/* The second sender of another place, of the same quantity, that this channel's box has become: the
+ * box was given the wrong instance. NULL where there is none. */
+static const struct channel *moved_to(const struct rules *r, const struct channel *c)
+{
+    for (size_t i = 0; i < plant_count(r->plant); i++) {
+        const struct channel *other = plant_channel(r->plant, i);
+        if (other->second && other->id.quantity == c->id.quantity && other->iface == c->iface &&
+            other->source == c->source && other->status == READING_OK &&
+            other->at.mono_ns > c->good.mono_ns)
+            return other;
+    }
+    return NULL;
+}
+
+/* A battery's volts and amperes come in one message and go together. */
+static struct channel_id spokesman(const struct rules *r, const struct channel *c)
+{
+    struct channel_id id = {QTY_BATTERY_VOLTS, c->id.place, 0};
+    const struct channel *volts = plant_find(r->plant, id);
+    bool battery = c->id.quantity == QTY_BATTERY_AMPS || c->id.quantity == QTY_BATTERY_TEMP;
+    bool together = battery && volts && volts->iface == c->iface && volts->source == c->source &&
+                    volts->status != READING_OK;
+    return together ? id : c->id;
+}
+
+/* Where the box has only moved to another instance, the conflict there is the cause. */
+static struct situation situation_of(const struct rules *r, const struct binding *b)
+{
+    const struct channel *c = b->channel, *moved = moved_to(r, c);
+    if (moved)
+        return rule_conflict_situation(moved);
+    return (struct situation){
+        .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .id = spokesman(r, c)};
+}
+
 static void say_one(struct rules *r, struct binding *b, struct stamp now)
 {
     const struct channel *c = b->channel;
     struct words w;
     char more[96];
     rule_words(r, &w, c, now.mono_ns);
-    text_format(more, sizeof more, " %s, last ",
+    text_format(more, sizeof more, " %s" WORDS_MORE_END ", last ",
                 c->status == READING_STALE   ? "silent"
                 : c->status == READING_ERROR ? "in error"
                                              : "not available");
@@ -186,16 +223,20 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
     w.rate_per_min = NAN;
     w.more = more;
     w.advice = b->rule->advice[0] ? b->rule->advice : "check sensor and wiring";
-    struct situation s = {
-        .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .id = c->id};
-    rule_claim(r, b, weight(b), s, &w, now);
+    struct alert_claim claim = {
+        .situation = situation_of(r, b),
+        .priority = weight(b),
+        .trouble = TROUBLE_SENSOR,
+        .stage = STAGE_CERTAIN,
+    };
+    rule_claim(r, b, &claim, &w, now);
 }
 
 static void say_group(struct rules *r, struct group *g, struct stamp now)
 {
     const struct binding *b = g->worst;
     struct words w = {.quantity = QTY_NONE, .value = NAN, .limit = NAN, .rate_per_min = NAN};
-    char name[48], what[96], more[160], text[ALERT_TEXT_SIZE];
+    char name[48], what[96], more[160];
     rule_sender_name(r, g->iface, g->source, name, sizeof name);
     text_copy(w.subject, sizeof w.subject, "SENDER");
     text_append(w.subject, sizeof w.subject, "%s", name + strlen("sender"));
@@ -207,7 +248,6 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
         text_append(more, sizeof more, " gone");
     w.more = more;
     w.advice = g->code == GROUP_WHOLE ? "check its power and plug" : "check what feeds it";
-    words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     struct alert_claim claim = {
         .situation = {.group = SITUATION_SENDER,
                       .iface = g->iface,
@@ -220,8 +260,9 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
         .channel = b->channel->key,
         .value = NAN,
         .unit = b->channel->unit,
-        .text = text,
         .words = &w,
+        .trouble = TROUBLE_SENSOR,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     g->said_members = g->members;
@@ -229,20 +270,34 @@ static void say_group(struct rules *r, struct group *g, struct stamp now)
 }
 
 /* First look: what is due, what came back, how many each sender has lost. */
+/* What was told stands until it answers. Only what proves to have gone with the key, together with
+ * its engine, was no loss. */
+static bool went_with_the_key(const struct rules *r, const struct binding *b)
+{
+    const struct channel *c = b->channel;
+    const struct silent_watch *s = rule_kept(b);
+    if (!c->switched_off || c->engine < 0)
+        return c->switched_off;
+    const struct engine *e = plant_engine(r->plant, c->engine);
+    return e->state != ENGINE_STOPPED || e->since_ns - s->lost_ns < WITH_KEY_NS;
+}
+
+/* First look: what is due, what came back, how many each sender has lost. */
 static bool due(struct rules *r, struct rule_silent *k, struct binding *b, struct stamp now)
 {
     struct silent_watch *s = rule_kept(b);
+    bool told = b->claimed || s->group;
     s->held = false;
     if (s->back_ns && (!b->claimed || now.mono_ns - s->back_ns >= b->rule->clear_hold_ns)) {
         found(r, k, b, now);
         return false;
     }
-    if (!matters(r, b, now)) {
+    if (told ? went_with_the_key(r, b) : !matters(r, b, now)) {
         s->group = 0;
-        rule_withdraw(r, b, now);
+        rule_end(r, b, END_OFF, now);
         return false;
     }
-    return !s->back_ns && now.mono_ns - s->lost_ns >= b->rule->hold_ns;
+    return !s->back_ns && (told || now.mono_ns - s->lost_ns >= b->rule->hold_ns);
 }
 
 static bool is_lost(const struct binding *b)

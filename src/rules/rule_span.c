@@ -39,7 +39,9 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
     enum priority p = b->rule->priority;
     if (rule_channel(c)->needed && p < PRIORITY_WARNING)
         p = PRIORITY_WARNING;
-    rule_claim(r, b, p, s, &w, at);
+    struct alert_claim claim = {
+        .situation = s, .priority = p, .trouble = TROUBLE_SENSOR, .stage = STAGE_CERTAIN};
+    rule_claim(r, b, &claim, &w, at);
 }
 
 static void span_reading(struct rules *r, void *own, struct binding *b, struct stamp at)
@@ -77,7 +79,7 @@ static void span_look(struct rules *r, void *own, struct binding *b, struct stam
     if (c->switched_off || (now.mono_ns - s->last_ns >= clear && c->status == READING_OK &&
                             c->good.mono_ns > s->last_ns)) {
         s->strikes = 0;
-        rule_withdraw(r, b, now);
+        rule_end(r, b, c->status == READING_OK ? END_ANSWERS : END_OFF, now);
     }
 }
 

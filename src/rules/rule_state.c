@@ -11,6 +11,7 @@
 
 #define RINGS_MAX 128 /* rules of "more than N times" on switches at once */
 #define NO_RING   UINT16_MAX
+#define SAY_NS    (60 * NS_PER_S) /* words are renewed so often: they count minutes */
 
 #define SWITCH_ONS 64 /* switch-ons remembered for "too often" */
 
@@ -28,6 +29,7 @@ struct state_watch {
     int64_t since_ns; /* the switch has its present position since; 0: not known */
     int8_t position;  /* 1 on, 0 off, -1 not known */
     uint16_t ring;    /* index of switch-on times, NO_RING */
+    int64_t said_ns;
 };
 RULE_KEPT_FITS(struct state_watch);
 
@@ -78,7 +80,7 @@ static int ons_within(const struct rule_state *k, const struct binding *b, int64
 static void judge(struct rules *r, void *own, struct binding *b, struct stamp now)
 {
     const struct rule_setting *rule = b->rule;
-    const struct state_watch *s = rule_kept(b);
+    struct state_watch *s = rule_kept(b);
     int64_t lasted = s->position >= 0 ? now.mono_ns - s->since_ns : 0;
     int ons = ons_within(own, b, now.mono_ns);
     bool too_long = s->position == 1 && rule->on_longest_ns > 0 && lasted >= rule->on_longest_ns;
@@ -90,8 +92,9 @@ static void judge(struct rules *r, void *own, struct binding *b, struct stamp no
             rule_withdraw(r, b, now);
         return;
     }
-    if (b->claimed && now.mono_ns - b->said_ns < 60 * NS_PER_S)
+    if (b->claimed && now.mono_ns - s->said_ns < SAY_NS)
         return;
+    s->said_ns = now.mono_ns;
     struct words w;
     char more[64], length[32];
     rule_words(r, &w, b->channel, now.mono_ns);
@@ -106,8 +109,12 @@ static void judge(struct rules *r, void *own, struct binding *b, struct stamp no
     w.rate_per_min = NAN;
     w.more = more;
     w.advice = rule->advice;
-    struct situation where = {.group = SITUATION_CHANNEL, .id = b->channel->id};
-    rule_claim(r, b, rule->priority, where, &w, now);
+    struct alert_claim claim = {
+        .situation = {.group = SITUATION_CHANNEL, .id = b->channel->id},
+        .priority = rule->priority,
+        .stage = STAGE_CERTAIN,
+    };
+    rule_claim(r, b, &claim, &w, now);
 }
 
 static void state_reading(struct rules *r, void *own, struct binding *b, struct stamp at)

@@ -13,6 +13,7 @@ static const struct rule_module *const modules[] = {
     &rule_cooling_module,  &rule_limit_module,    &rule_conflict_module, &rule_span_module,
     &rule_state_module,    &rule_bus_module,      &rule_silent_module,   &rule_never_module,
     &rule_combined_module, &rule_reported_module, &rule_told_module,     &rule_season_module,
+    &rule_self_module,
 };
 enum { MODULES = sizeof modules / sizeof *modules };
 _Static_assert(MODULES <= RULE_MODULES_MAX, "a slot and a bit for each module");
@@ -76,7 +77,7 @@ uint64_t rules_unbound(const struct rules *r)
 void rules_condition(struct rules *r, uint32_t code, enum priority p, const char *text, bool stands,
                      struct stamp at)
 {
-    rule_bus_condition(r, code, p, text, stands, at);
+    rule_condition(r, code, p, text, stands, at);
 }
 
 struct season_watch *rules_season(const struct rules *r)
@@ -266,6 +267,9 @@ void rules_conflict(struct rules *r, struct channel *second, struct channel *hol
 
 void rules_engine(struct rules *r, int engine, struct stamp at)
 {
+    enum engine_state state = plant_engine(r->plant, engine)->state;
+    if (state != ENGINE_UNKNOWN)
+        alerts_engine(r->alerts, engine, state == ENGINE_STOPPED, at);
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->engine)
             modules[i]->engine(r, r->own[i], engine, at);

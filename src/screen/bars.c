@@ -41,6 +41,27 @@ static void place_text(const struct model_replay *p, int64_t wall_ns, char *dst,
     text_format(dst, cap, "at %d %%", percent);
 }
 
+/* The sound, while it is not plain on: nobody must wait for one that does not come. */
+static void sound_text(const struct model *m, char *dst, size_t cap)
+{
+    int64_t left_ns = 0;
+    dst[0] = '\0';
+    if (m->self.muted) {
+        text_copy(dst, cap, "SOUND OFF");
+        return;
+    }
+    for (size_t i = 0; i < m->alert_count; i++) {
+        const struct alert *a = m->alerts[i];
+        int64_t ns = a->silent_until_ns - m->now.mono_ns;
+        if (a->state == ALERT_SILENCED && ns > left_ns)
+            left_ns = ns;
+    }
+    if (left_ns > 0) {
+        int s = (int)((left_ns + NS_PER_S - 1) / NS_PER_S);
+        text_format(dst, cap, "silenced %d:%02d", s / 60, s % 60);
+    }
+}
+
 /* "A1 W0 C1" from the right edge; returns its first column. */
 static int draw_counts(struct grid *g, int right, int y, const struct model *m)
 {
@@ -76,7 +97,7 @@ static int parts_width(const struct grid *g, const struct part *parts, int n, in
 
 void bars_title(struct grid *g, struct rect r, const struct model *m, bool has_bar)
 {
-    enum { VESSEL, SOURCE, CLOCK, BUS_CLOCK, SPEED, PLACE, LOAD, RECORD, PARTS };
+    enum { VESSEL, SOURCE, CLOCK, BUS_CLOCK, SPEED, PLACE, SOUND, LOAD, RECORD, PARTS };
     struct part parts[PARTS] = {
         [VESSEL] = {.give_up = 4, .role = ROLE_TITLE},
         [SOURCE] = {.give_up = 5, .role = ROLE_DIM},
@@ -84,10 +105,11 @@ void bars_title(struct grid *g, struct rect r, const struct model *m, bool has_b
         [BUS_CLOCK] = {.give_up = 2, .role = ROLE_NOTE},
         [SPEED] = {.give_up = 0, .role = ROLE_NOTE},
         [PLACE] = {.give_up = 3, .role = ROLE_DIM},
+        [SOUND] = {.give_up = 0, .role = ROLE_NOTE},
         [LOAD] = {.give_up = 6, .role = ROLE_DIM},
         [RECORD] = {.give_up = 7, .role = ROLE_DIM},
     };
-    const int left = LOAD; /* those before it stand at the left */
+    const int left = SOUND; /* those before it stand at the left */
     text_copy(parts[VESSEL].text, sizeof parts[VESSEL].text, m->vessel);
     text_copy(parts[SOURCE].text, sizeof parts[SOURCE].text, m->source);
     if (!m->waiting && m->clock_known)
@@ -104,6 +126,7 @@ void bars_title(struct grid *g, struct rect r, const struct model *m, bool has_b
         parts[SPEED].role = ROLE_DIM;
     if (!has_bar)
         place_text(&m->replay, m->now.wall_ns, parts[PLACE].text, sizeof parts[PLACE].text);
+    sound_text(m, parts[SOUND].text, sizeof parts[SOUND].text);
     if (m->bus.load_percent >= 0)
         text_format(parts[LOAD].text, sizeof parts[LOAD].text, "bus %d %%",
                     (int)(m->bus.load_percent + 0.5));
@@ -167,7 +190,8 @@ int bars_lines(const char *text, int w)
 
 static const char *alert_words(const struct alert *a, char *dst, size_t cap)
 {
-    text_format(dst, cap, "%s%s", a->state == ALERT_RECTIFIED ? "over: " : "", a->text);
+    bool told = a->stage == STAGE_OVER && a->what[0]; /* its words tell how it ended */
+    text_format(dst, cap, "%s%s", a->state == ALERT_RECTIFIED && !told ? "over: " : "", a->text);
     return dst;
 }
 
@@ -185,6 +209,16 @@ static bool lacks_speed(const struct model *m, int engine)
     return true;
 }
 
+/* A value beyond its limit of alarm priority of which no alert speaks, such as coolant that the
+ * block heats after a stop. */
+static const struct model_channel *first_beyond(const struct model *m)
+{
+    for (size_t i = 0; i < m->channel_count; i++)
+        if (m->channels[i].limit_priority >= PRIORITY_ALARM && model_is_beyond(m, &m->channels[i]))
+            return &m->channels[i];
+    return NULL;
+}
+
 /* What stands in the alert's place where there is none. */
 static const char *calm_words(const struct model *m, char *dst, size_t cap)
 {
@@ -193,7 +227,19 @@ static const char *calm_words(const struct model *m, char *dst, size_t cap)
         text_format(dst, cap, "waiting for %s", m->waiting);
         return dst;
     }
-    if (m->clock_known && m->well_since_wall_ns) {
+    const struct model_channel *hot = first_beyond(m);
+    if (hot) {
+        char value[32], limit[32];
+        model_value_text(m, hot, hot->value, value, sizeof value);
+        model_value_text(m, hot, hot->limit, limit, sizeof limit);
+        text_format(dst, cap, "no alert, but %s%s%s stands at %s, limit %s",
+                    hot->engine >= 0 ? m->engine_names[hot->engine] : "",
+                    hot->engine >= 0 ? " " : "", hot->label, value, limit);
+        return dst;
+    }
+    if (m->self.muted) {
+        text_copy(dst, cap, "no alert; the sound is off");
+    } else if (m->clock_known && m->well_since_wall_ns) {
         when_clock(clock, sizeof clock, m->well_since_wall_ns, false);
         clock[5] = '\0';
         text_format(dst, cap, "all well since %s", clock);
@@ -312,8 +358,10 @@ static void draw_band(struct grid *g, struct rect r, const struct model *m, cons
     struct alert first = *a;
     enum role role = priority_role(a->priority);
     char *colon = strstr(first.text, ": ");
-    const char *advice = colon ? colon + 2 : "";
-    if (colon)
+    const char *advice = a->action[0] ? a->action : colon ? colon + 2 : "";
+    if (a->what[0])
+        text_copy(first.text, sizeof first.text, a->what); /* in full: there is room */
+    else if (colon)
         *colon = '\0';
     since_text(m, a, since, sizeof since);
     int since_w = grid_width(g, since);
@@ -321,7 +369,14 @@ static void draw_band(struct grid *g, struct rect r, const struct model *m, cons
     bars_alert_text(g, (struct rect){r.x + 1, r.y, r.w - since_w - 4, 1}, &first, flash);
     grid_text(g, r.x + r.w - since_w - 1, r.y, since_w, since, role, 0);
     text_format(words, sizeof words, "%s", advice);
-    grid_text(g, r.x + 3, r.y + 1, r.w - 4, words, role, ATTR_BOLD);
+    int x = r.x + 3, end = r.x + r.w - 1;
+    x += grid_text(g, x, r.y + 1, end - x, words, role, ATTR_BOLD) + 3;
+    for (int i = 0; a->stage != STAGE_OVER && action_step(a->trouble, i); i++) {
+        text_format(words, sizeof words, "%d %s", i + 1, action_step(a->trouble, i));
+        if (x + grid_width(g, words) > end)
+            break;
+        x += grid_text(g, x, r.y + 1, end - x, words, ROLE_VALUE, 0) + 2;
+    }
 }
 
 void bars_alert(struct grid *g, struct rect r, const struct model *m, const struct ui *ui)

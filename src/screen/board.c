@@ -23,6 +23,15 @@ static const struct alert *alert_of(const struct pen *p, const struct model_chan
     return c && c->alert >= 0 ? p->m->alerts[c->alert] : NULL;
 }
 
+/* The priority in whose colour a row stands: that of its alert, or of its own limit where it is
+ * beyond that and another channel's alert speaks for both. -1: it is quiet. */
+static int loudness(const struct pen *p, const struct model_channel *c)
+{
+    const struct alert *a = alert_of(p, c);
+    int own = c && model_is_beyond(p->m, c) ? (int)c->limit_priority : -1;
+    return a && (int)a->priority > own ? (int)a->priority : own;
+}
+
 static bool is_chosen(const struct pen *p, const struct model_channel *c)
 {
     return c && strcmp(c->key, p->ui->chosen) == 0;
@@ -53,15 +62,16 @@ static void draw_state(const struct pen *p, const struct side_layout *s, int inn
                        const struct model_channel *c, bool own_limit, bool mirrored)
 {
     const struct alert *a = alert_of(p, c);
-    enum role role = a ? priority_role(a->priority) : ROLE_LIMIT;
+    int loud = loudness(p, c);
+    enum role role = loud >= 0 ? priority_role((enum priority)loud) : ROLE_LIMIT;
     char text[32];
-    if (s->state_w && a) {
-        bool pending = a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
+    if (s->state_w && loud >= 0) {
+        bool pending = a && a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
         grid_put(p->g, outward(inner, s->state_at, 1, mirrored), y,
-                 (uint32_t)alert_priority_letter(a->priority), role,
+                 (uint32_t)alert_priority_letter((enum priority)loud), role,
                  pending && p->ui->flash ? ATTR_REVERSE : 0);
     }
-    if (!s->limit_w || !c->has_limit || (!a && !own_limit))
+    if (!s->limit_w || !c->has_limit || (loud < 0 && !own_limit))
         return;
     model_value_text(p->m, c, c->limit, text, sizeof text);
     int x = outward(inner, s->limit_at, s->limit_w, mirrored);
@@ -131,11 +141,13 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
     if (!c || s->value_w < 1)
         return;
     char text[32];
-    const struct alert *a = alert_of(p, c);
-    bool fresh = c->status == READING_OK && !c->off;
-    enum role role = !fresh ? ROLE_DIM : a ? priority_role(a->priority) : ROLE_VALUE;
+    int loud = loudness(p, c);
+    bool fresh = c->status == READING_OK && !c->off, beyond = model_is_beyond(p->m, c);
+    enum role role = !fresh && !beyond ? ROLE_DIM
+                     : loud >= 0       ? priority_role((enum priority)loud)
+                                       : ROLE_VALUE;
     int attr = is_chosen(p, c) ? ATTR_UNDERLINE : 0;
-    if (c->status == READING_ERROR && !a)
+    if (c->status == READING_ERROR && loud < 0)
         role = ROLE_VALUE;
     if (fresh && c->has_rate) {
         int step = model_rate_step(c);
@@ -147,7 +159,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
     bool has_rate = text[0] && s->rate_w;
     if (has_rate)
         grid_text_right(p->g, outward(inner, s->rate_at, s->rate_w, mirrored), y, s->rate_w, text,
-                        a ? role : ROLE_DIM, 0);
+                        loud >= 0 ? role : ROLE_DIM, 0);
     model_reading_text(p->m, c, text, sizeof text);
     int value_w = s->value_w, need = grid_width(p->g, text);
     int room = has_rate ? 0 : s->rate_w ? s->rate_w : rows_is_flat(c) ? s->trend_w : 0;
@@ -160,7 +172,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
     if (!s->trend_w || draw_age(p, r, c, mirrored) || rows_is_flat(c))
         return;
     struct graph_ink ink = {.role = ROLE_TREND,
-                            .over = a ? priority_role(a->priority) : ROLE_VALUE,
+                            .over = loud >= 0 ? priority_role((enum priority)loud) : ROLE_VALUE,
                             .has_limit = c->has_limit,
                             .limit_above = c->limit_above,
                             .limit = c->limit};

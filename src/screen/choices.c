@@ -51,8 +51,6 @@ static void take(struct choices *s, const char *key, const char *value)
         text_copy(s->view, sizeof s->view, value);
     else if (strcmp(key, "glyphs") == 0)
         text_copy(s->glyphs, sizeof s->glyphs, value);
-    else if (strcmp(key, "sound") == 0)
-        s->has_muted = true, s->muted = strcmp(value, "off") == 0;
     else if (strcmp(key, "trend span") == 0 && text_to_long(value, 0, trend_span_count - 1, &n))
         s->trend_span = (int)n;
     else if (strcmp(key, "trend together") == 0)
@@ -98,8 +96,6 @@ size_t choices_format(const struct choices *s, char *dst, size_t cap)
         text_append(dst, cap, "view = %s\n", s->view);
     if (s->glyphs[0])
         text_append(dst, cap, "glyphs = %s\n", s->glyphs);
-    if (s->has_muted)
-        text_append(dst, cap, "sound = %s\n", s->muted ? "off" : "on");
     if (s->trend_span >= 0)
         text_append(dst, cap, "trend span = %d\n", s->trend_span);
     text_append(dst, cap, "trend together = %s\n", s->together ? "yes" : "no");

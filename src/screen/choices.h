@@ -12,7 +12,6 @@ struct choices {
     struct unit_choice units, units_configured;
     bool has_units;
     char view[16], glyphs[8];
-    bool muted, has_muted;
     int trend_span;
     bool together;
     char trend[4][CHANNEL_KEY_SIZE];
@@ -34,7 +33,7 @@ bool choices_load(struct choices *s, const char *path);
 bool choices_save(const struct choices *s, const char *path);
 
 /* The choices of a running screen, and back. A choice gives way where the configuration was changed
- * since. braille and muted are the loop's. */
+ * since. braille is the loop's. Sound that was off is not kept: each start has it on. */
 void choices_from_ui(struct choices *s, const struct ui *ui);
 void choices_to_ui(const struct choices *s, struct ui *ui);
 

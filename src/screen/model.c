@@ -48,9 +48,20 @@ static void find_limit(struct model_channel *c, const struct channel *of, const 
         best = (int)r->priority;
         c->has_limit = true;
         c->limit_above = r->has_above;
+        c->limit_priority = r->priority;
         c->limit = (r->has_above ? r->above : r->below) *
                    (r->per_12v ? (double)c->nominal_volts / 12.0 : 1.0);
     }
+}
+
+bool model_is_beyond(const struct model *m, const struct model_channel *c)
+{
+    if (!c->has_limit || c->status == READING_NEVER || !isfinite(c->value))
+        return false;
+    if (c->limit_above)
+        return c->value > c->limit;
+    bool stands = c->engine >= 0 && m->engine_states[c->engine] != ENGINE_RUNNING;
+    return !stands && c->status == READING_OK && c->value < c->limit;
 }
 
 /* Over a minute, so that noise moves no arrow; over a quarter of one where it is fast. */

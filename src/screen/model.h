@@ -38,6 +38,7 @@ struct model_channel {
     double rate_per_min, steady_per_min;
     bool has_limit, limit_above; /* the fixed limit that stands nearest in priority: the worst */
     double limit;
+    enum priority limit_priority;
     bool has_extremes;
     double low, high; /* since the start */
     int nominal_volts;
@@ -96,6 +97,7 @@ struct model_self {
     uint64_t pictures, skipped, bytes;
     int64_t up_ns;
     bool sound, mouse;
+    bool muted; /* the user switched the sound off */
 };
 
 struct model {
@@ -158,6 +160,10 @@ void model_find_rate(struct model_channel *c, struct stamp now);
 void model_settle(struct model *m, bool fresh);
 void model_link_alerts(struct model *m);
 
+/* Whether the value, the last good one where there is no reading now, stands beyond the channel's
+ * own limit, whatever alert speaks of it. A lower limit of an engine counts while that engine runs.
+ */
+bool model_is_beyond(const struct model *m, const struct model_channel *c);
 /* The worst alert that is listed, or NULL. */
 static inline const struct alert *model_worst(const struct model *m)
 {

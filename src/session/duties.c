@@ -469,7 +469,7 @@ static void try_alarm(struct duties *d)
     struct alert_list *alerts = keeper_alerts(d->live->keeper);
     struct alert_claim c = {.situation = {.group = SITUATION_RULE, .code = TRIAL},
                             .claimant = TRIAL,
-                            .kind = KIND_BUS,
+                            .kind = KIND_SELF,
                             .rule = ALERT_TRIAL_RULE,
                             .priority = PRIORITY_ALARM,
                             .value = (double)NAN,

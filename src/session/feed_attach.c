@@ -179,6 +179,7 @@ static void take_channel(struct attached *a, struct fields *f)
     c.limit_above = fields_integer(f, 0, 1) != 0;
     c.limit = get_number(f);
     c.has_limit = c.has_limit && isfinite(c.limit);
+    c.limit_priority = PRIORITY_ALARM; /* the one that is sent is the worst there is */
     get_text(f, r->key, sizeof r->key);
     get_text(f, r->label, sizeof r->label);
     get_text(f, r->place, sizeof r->place);

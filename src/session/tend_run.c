@@ -75,7 +75,8 @@ static void on_event(void *ctx, const struct alert_event *ev)
     char text[ALERT_TEXT_SIZE + 64];
     if (!word)
         return;
-    bool over = ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED;
+    bool over =
+        ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED && ev->event != EVENT_CHANGED;
     text_format(text, sizeof text, "%c %s #%u %s", alert_priority_letter(a->priority), word,
                 (unsigned)a->id, a->text);
     put_line(t, over ? 5 : level_of(a->priority), ev->at, text);

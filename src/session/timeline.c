@@ -1,6 +1,7 @@
 #include "session/timeline.h"
 
 #include "alerts/event_json.h"
+#include "alerts/words.h"
 #include "base/json.h"
 #include "base/text.h"
 #include "keeper/keeper.h"
@@ -41,8 +42,12 @@ static const char *event_text(enum alert_event_kind e)
         return "raised";
     case EVENT_ESCALATED:
         return "escalated";
+    case EVENT_CHANGED:
+        return "changed";
     case EVENT_RECTIFIED:
         return "rectified";
+    case EVENT_ENDED:
+        return "ended";
     default:
         return NULL;
     }
@@ -79,6 +84,41 @@ static void print_figures(const struct alert *a)
     putchar('\n');
 }
 
+static void add_clock(const struct timeline_run *t, char *dst, size_t cap, const char *what,
+                      int64_t wall_ns)
+{
+    char clock[40];
+    when_clock(clock, sizeof clock, wall_ns, t->options->utc);
+    text_append(dst, cap, "%s %s", what, clock);
+}
+
+/* How a situation went, in one line: raised, limit passed, worst, engine stopped, over or not. */
+static void print_story(const struct timeline_run *t, const struct alert *a, bool stands)
+{
+    char line[256] = "", value[48], length[32];
+    const struct settings *s = keeper_settings(t->keeper);
+    add_clock(t, line, sizeof line, "raised", a->raised.wall_ns);
+    if (a->limit_passed.wall_ns) {
+        add_clock(t, line, sizeof line, ", limit passed", a->limit_passed.wall_ns);
+        words_length(length, sizeof length, when_seconds(a->beyond_ns));
+        text_append(line, sizeof line, " for %s", length);
+    }
+    if (isfinite(a->worst)) {
+        enum unit u = settings_unit(s, a->unit);
+        text_number(value, sizeof value, unit_from_base(u, a->worst), a->decimals > 0 ? 1 : 0);
+        text_append(line, sizeof line, ", %s %s %s", a->worse > 0 ? "highest" : "lowest", value,
+                    unit_text(u));
+        add_clock(t, line, sizeof line, "", a->worst_at.wall_ns);
+    }
+    if (a->stopped.wall_ns)
+        add_clock(t, line, sizeof line, ", engine stopped", a->stopped.wall_ns);
+    if (stands)
+        text_append(line, sizeof line, ", still standing at the end");
+    else
+        add_clock(t, line, sizeof line, ", over", a->rectified.wall_ns);
+    printf("%30s%s\n", "", line);
+}
+
 static void print_line(const struct timeline_run *t, const struct alert_event *ev, const char *word)
 {
     char clock[40], into[24];
@@ -86,7 +126,9 @@ static void print_line(const struct timeline_run *t, const struct alert_event *e
     when_clock(clock, sizeof clock, ev->at.wall_ns, t->options->utc);
     when_elapsed(into, sizeof into, ev->at.wall_ns - t->reader.first_ns);
     printf("%s %8s  %c %-9s  %s\n", clock, into, alert_priority_letter(a->priority), word, a->text);
-    if (t->options->explain && ev->event != EVENT_RECTIFIED)
+    if (ev->event == EVENT_RECTIFIED || ev->event == EVENT_ENDED)
+        print_story(t, a, ev->event == EVENT_ENDED);
+    else if (t->options->explain)
         print_figures(a);
 }
 
@@ -97,11 +139,11 @@ static void on_event(void *ctx, const struct alert_event *ev)
     if (!word || ev->at.wall_ns < t->reader.from_ns || ev->at.wall_ns > t->reader.to_ns)
         return;
     /* each alert counts once, as the highest it became */
-    if (ev->event != EVENT_RECTIFIED)
+    if (ev->event == EVENT_RAISED || ev->event == EVENT_ESCALATED)
         t->raised[ev->alert->priority]++;
     if (ev->event == EVENT_ESCALATED && t->raised[ev->before] > 0)
         t->raised[ev->before]--;
-    if (ev->event != EVENT_RECTIFIED && ev->alert->priority >= t->options->fail_on)
+    if (ev->alert->priority >= t->options->fail_on)
         t->reached = true;
     if (t->options->json)
         print_json(ev);
@@ -114,12 +156,15 @@ static bool begin_trip(struct timeline_run *t)
 {
     if (t->trial && t->keeper)
         trial_end(t->trial);
-    if (t->keeper)
+    if (t->keeper) {
         losses_add(&t->losses, keeper_losses(t->keeper));
+        alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
+    }
     incident_free(t->incident);
     t->incident = NULL;
     keeper_free(t->keeper);
-    t->keeper = keeper_new(t->settings, &(struct keeper_options){.escalate = t->options->escalate});
+    struct keeper_options options = {.escalate = t->options->escalate, .utc = t->options->utc};
+    t->keeper = keeper_new(t->settings, &options);
     if (!t->keeper)
         return false;
     for (int i = 0; i < t->iface_count; i++)
@@ -239,6 +284,8 @@ static int read_logs(struct timeline_run *t)
     const struct timeline_options *o = t->options;
     struct log_taker taker = {.ctx = t, .iface = name_iface, .frames = take};
     int status = log_reader_run(&t->reader, o->verb, t->name, &taker);
+    if (t->keeper)
+        alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
     if (t->reader.within_count > 0 && o->json)
         summary_json(t, source_stats(t->reader.source));
     else if (t->reader.within_count > 0)

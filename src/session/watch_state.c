@@ -34,6 +34,7 @@ static void fill_self(struct watch *w)
                                   .bytes = t.bytes,
                                   .up_ns = w->now_ns - w->begin_ns,
                                   .sound = !w->sounder.muted,
+                                  .muted = w->sounder.muted,
                                   .mouse = w->mouse};
 }
 

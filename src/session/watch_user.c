@@ -230,8 +230,6 @@ void watch_recall(struct watch *w)
         w->settings->units = s.units;
         w->units_chosen = true;
     }
-    if (s.has_muted)
-        w->sounder.muted = s.muted;
     if (strcmp(s.glyphs, "braille") == 0)
         w->grid.blocks = false;
     else if (strcmp(s.glyphs, "blocks") == 0)
@@ -242,7 +240,7 @@ void watch_recall(struct watch *w)
 
 void watch_remember(struct watch *w)
 {
-    struct choices s = {.has_muted = true, .muted = w->sounder.muted};
+    struct choices s = {0}; /* the sound is on at each start */
     char path[512];
     if (w->options->forget || !choices_path(path, sizeof path))
         return;

@@ -2,6 +2,7 @@
 
 #include "wire/bits.h"
 #include "wire/catalogue.h"
+#include "wire/placeholder.h"
 
 #include "base/banned.h"
 
@@ -182,5 +183,6 @@ size_t decode_values(const struct message *m, struct wire_value *out)
                     out[i].capacity_l = litres;
         }
     }
+    placeholder_mark(m, out, n);
     return n;
 }

@@ -388,8 +388,9 @@ static void history__overfull__keeps_the_newest(void **state)
     alerts_free(w->l);
     w->l = alerts_new(NULL, false);
     for (int i = 1; i <= n; i++) {
-        put(w, 1, PRIORITY_CAUTION, 0, i);
-        alerts_withdraw(w->l, 1, at(i + 0.5));
+        double s = i * 301.0; /* slow enough not to be one that flaps */
+        put(w, 1, PRIORITY_CAUTION, 0, s);
+        alerts_withdraw(w->l, 1, at(s + 0.5));
     }
     assert_int_equal(alerts_history_count(w->l), ALERTS_HISTORY);
     assert_int_equal(alerts_history_at(w->l, 0)->id, n);

@@ -222,6 +222,7 @@ static struct boat *boat_in_trouble(const char *text)
     boat_run(b, 30);
     b->exhaust[1] = BOAT_NONE;
     boat_run(b, 60);
+    boat_ramp(b, &b->exhaust[0], 140, 30);
     return b;
 }
 
@@ -230,10 +231,11 @@ static bool said(struct boat *b, const char *words)
 {
     struct alert_list *l = boat_alerts(b);
     for (size_t i = 0; i < alerts_count(l); i++)
-        if (strstr(alerts_at(l, i)->text, words))
+        if (strstr(alerts_at(l, i)->text, words) || strstr(alerts_at(l, i)->what, words))
             return true;
     for (size_t i = 0; i < alerts_history_count(l); i++)
-        if (strstr(alerts_history_at(l, i)->text, words))
+        if (strstr(alerts_history_at(l, i)->text, words) ||
+            strstr(alerts_history_at(l, i)->what, words))
             return true;
     return false;
 }

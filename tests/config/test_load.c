@@ -62,7 +62,7 @@ static void shorthand__takes_the_place_of_the_general_limit_there(void **state)
     assert_near(own->above, 85, 1e-9);
     assert_near(own->deadband, general->deadband, 0);
     assert_int_equal(own->hold_ns, general->hold_ns);
-    assert_string_equal(own->advice, "check raw water");
+    assert_string_equal(own->advice, "");
     assert_int_equal(own->at.line, 2);
     assert_true(settings_rule_applies(s, own, conf_id("exhaust.0")));
     assert_false(settings_rule_applies(s, general, conf_id("exhaust.0")));

@@ -110,7 +110,7 @@ static void broken_sections__are_said_and_their_keys_passed_over(void **state)
         "keys, "
         "pane, trial, fuel, channel, limit, rise, departure, split, silent, conflict, span, "
         "reported, bus, "
-        "state, combined, season, hook)",
+        "state, combined, season, self, hook)",
         "t.conf:6: a section name is longer than 48 characters");
 }
 

@@ -110,7 +110,7 @@ static void read_prefix(void *ctx, const void *data, size_t len)
     free(copy);
 }
 
-static void alert_line__every_beginning__only_the_text_may_be_cut(void **state)
+static void alert_line__every_beginning__only_texts_may_be_cut(void **state)
 {
     (void)state;
     struct alert_list *l = alerts_new(NULL, false);
@@ -120,7 +120,8 @@ static void alert_line__every_beginning__only_the_text_may_be_cut(void **state)
     line.len--;
     int taken = 0;
     for_every_prefix(line.text, line.len, read_prefix, &taken);
-    assert_in_range(taken, 1, (int)strlen(alerts_at(l, 0)->text) + 1);
+    /* An older line ends with the text, one of today with what to do, which is empty here. */
+    assert_in_range(taken, 1, (int)strlen(alerts_at(l, 0)->text) + 2);
     alerts_free(l);
 }
 
@@ -399,7 +400,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(number__of_every_size__comes_back),
         cmocka_unit_test(line__hostile_text__stays_one_line),
-        cmocka_unit_test(alert_line__every_beginning__only_the_text_may_be_cut),
+        cmocka_unit_test(alert_line__every_beginning__only_texts_may_be_cut),
         cmocka_unit_test(state__restart__unacknowledged_are_listed_again),
         cmocka_unit_test(state__no_file__is_no_failure),
         cmocka_unit_test(state__damaged__nothing_is_taken),

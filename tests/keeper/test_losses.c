@@ -69,6 +69,12 @@ static void losses__more_rules_than_room__counted_as_unbound(void **state)
         boat_frame(b, 127505, (uint8_t)(60 + i / 14), tank, 0);
     }
     assert_true(losses(b).unbound > 0);
+    boat_run(b, 3);
+    /* A limit that nobody watches is a warning. */
+    const struct boat_event *e = boat_find(b, EVENT_RAISED, KIND_SELF);
+    assert_non_null(e);
+    assert_int_equal(e->alert.priority, PRIORITY_WARNING);
+    assert_non_null(strstr(e->alert.text, "not watched"));
     assert_int_equal(losses(b).dropped, 0);
     boat_free(b);
 }

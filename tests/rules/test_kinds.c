@@ -1,6 +1,8 @@
 /* reported, state, combined, bus and the keeper's own time. */
 #include "rules/boat.h"
 
+#include "bus/condition.h"
+
 /* ---- reported: status bits of 127489 (word 1 bit 7 is water flow, bit 2 low oil pressure,
  * check value 7) ---- */
 
@@ -15,7 +17,8 @@ static void reported__water_flow_bit__alarm_to_check_raw_water(void **state)
     const struct alert *a = &b->events[0].alert;
     assert_int_equal(a->kind, KIND_REPORTED);
     assert_int_equal(a->priority, PRIORITY_ALARM);
-    assert_string_equal(a->text, "STARBOARD ENGINE reports water flow: check raw water");
+    assert_string_equal(
+        a->text, "STARBOARD ENGINE reports water flow: stop engine when safe, check raw water");
     b->status1[1] = 0;
     boat_run(b, 5);
     assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
@@ -131,10 +134,22 @@ static void trouble_code__lamps__give_the_priority(void **state)
         assert_int_equal(b->events[0].alert.priority, rows[i].priority);
         assert_non_null(strstr(b->events[0].alert.text, "STARBOARD ENGINE reports "));
         assert_non_null(strstr(b->events[0].alert.text, "SPN 1569 FMI 31"));
-        dm1(b, 1, 0, 0, 0); /* "none" is said once */
+        for (int n = 0; n < 12; n++) {
+            dm1(b, 1, 0, 0, 0);
+            boat_run(b, 1);
+        }
         assert_int_equal(b->count, 2);
         assert_int_equal(b->events[1].event, EVENT_RECTIFIED);
         boat_free(b);
+    }
+}
+
+static void dm1_for(struct boat *b, int seconds, uint8_t source, uint8_t lamps, uint32_t spn,
+                    uint8_t fmi)
+{
+    for (int n = 0; n < seconds; n++) {
+        dm1(b, source, lamps, spn, fmi);
+        boat_run(b, 1);
     }
 }
 
@@ -143,9 +158,8 @@ static void trouble_code__lamp_turns_red__escalates(void **state)
     (void)state;
     struct boat *b = boat_new(NULL);
     boat_run(b, 30);
-    dm1(b, 0, 0x04, 100, 18);
-    boat_run(b, 1);
-    dm1(b, 0, 0x10, 100, 18);
+    dm1_for(b, 5, 0, 0x04, 100, 18);
+    dm1_for(b, 1, 0, 0x10, 100, 18);
     assert_int_equal(b->count, 2);
     assert_int_equal(b->events[1].event, EVENT_ESCALATED);
     boat_free(b);
@@ -156,11 +170,116 @@ static void trouble_code__not_repeated_by_a_living_sender__is_over(void **state)
     (void)state;
     struct boat *b = boat_new(NULL);
     boat_run(b, 30);
-    dm1(b, 10, 0x04, 1569, 31); /* address 10 goes on with its engine data */
+    dm1_for(b, 5, 10, 0x04, 1569, 31); /* address 10 goes on with its engine data */
     boat_run(b, 20);
     assert_int_equal(b->count, 2);
     assert_int_equal(b->events[1].event, EVENT_RECTIFIED);
     boat_free(b);
+}
+
+/* As recorded from a truck: a single frame says "none", a multi-packet message in the same second
+ * carries the codes. */
+static void trouble_code__none_and_codes_in_turn__one_steady_alert(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 30);
+    for (int n = 0; n < 60; n++) {
+        dm1(b, 0, 0x04, 1569, 31);
+        boat_run(b, 0.5);
+        dm1(b, 0, 0x00, 0, 0);
+        boat_run(b, 0.5);
+    }
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].event, EVENT_RAISED);
+    boat_free(b);
+}
+
+static void trouble_code__red_lamp_without_a_code__is_an_alarm(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 30);
+    dm1_for(b, 6, 0, 0x10, 0, 0);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_ALARM);
+    assert_non_null(strstr(b->events[0].alert.text, "red stop lamp"));
+    boat_free(b);
+}
+
+static void trouble_code__all_ones__is_no_code(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 30);
+    dm1_for(b, 6, 0, 0x04, 524287, 31);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+/* Key-on: every lamp for 3 s at 0 rpm, then the start. */
+static void key_on__lamp_test_at_standstill__nothing(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 30);
+    b->status1[0] = 1u << 1 | 1u << 5 | 1u << 6;
+    b->status2[0] = 1u << 4 | 1u << 7;
+    dm1_for(b, 10, 0, 0x54, 1569, 31);
+    b->status1[0] = b->status2[0] = 0;
+    b->rpm[0] = 800;
+    b->oil_kpa[0] = 300;
+    boat_run(b, 60);
+    boat_print(b);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
+static void engine_shut_itself_down__bit_after_it_stands__is_heard(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->rpm[0] = 0;
+    b->oil_kpa[0] = 0;
+    boat_run(b, 10);
+    b->status2[0] = 1u << 7;
+    boat_run(b, 8);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_ALARM);
+    boat_free(b);
+}
+
+/* An idle engine whose box sets the bit although the coolant is cold. */
+static void over_temperature_bit__coolant_reads_cold__warning_that_says_both(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = 800;
+    b->coolant[0] = b->coolant[1] = 23;
+    boat_run(b, 60);
+    b->status1[0] = 1u << 1;
+    boat_run(b, 10);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_WARNING);
+    assert_string_equal(b->events[0].alert.text,
+                        "PORT ENGINE reports over temperature, reads 23 °C: check its sensor");
+    boat_free(b);
+}
+
+static void status_words__reserved_values_and_unused_bytes__say_nothing(void **state)
+{
+    (void)state;
+    static const uint16_t words[] = {0xFFFF, 0xFFFE, 0xFFFD, 0xFF00, 0x00FF};
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++) {
+        struct boat *b = boat_new(NULL);
+        b->status1[0] = b->status2[0] = words[i];
+        boat_run(b, 60);
+        assert_int_equal(b->count, 0);
+        boat_free(b);
+    }
 }
 
 /* ---- state ---- */
@@ -299,6 +418,41 @@ static void combined__engines_stopped__condition_ends(void **state)
     boat_free(b);
 }
 
+/* ---- self ---- */
+
+static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = BOAT_ABSENT;
+    b->exhaust[0] = b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), 2);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_CAUTION);
+    assert_true(b->events[0].at < 20);
+    assert_non_null(strstr(b->events[0].alert.text, "NO ENGINE SPEED"));
+    assert_non_null(strstr(b->events[1].alert.text, "NO EXHAUST TEMPERATURE"));
+    b->rpm[0] = 2000; /* somebody plugs it in */
+    b->exhaust[0] = 40;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SELF), 2);
+    boat_free(b);
+}
+
+static void self__record_halted__is_the_watchs_own_trouble(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 1);
+    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_RECORD, 0), PRIORITY_CAUTION, "disk full", true,
+               plant_now(keeper_plant(b->keeper)));
+    assert_int_equal(boat_last(b)->alert.kind, KIND_SELF);
+    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_BUS_OFF, 0), PRIORITY_ALARM, "bus-off", true,
+               plant_now(keeper_plant(b->keeper)));
+    assert_int_equal(boat_last(b)->alert.kind, KIND_BUS);
+    boat_free(b);
+}
+
 /* ---- bus ---- */
 
 static void bus__condition_of_the_bus__stands_until_cleared(void **state)
@@ -313,7 +467,7 @@ static void bus__condition_of_the_bus__stands_until_cleared(void **state)
     assert_int_equal(alerts_count(boat_alerts(b)), 2);
     keeper_bus(b->keeper, 1, PRIORITY_ALARM, "", false, at);
     assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
-    assert_string_equal(boat_last(b)->alert.text, "can0 is gone: check the adapter");
+    assert_string_equal(boat_last(b)->alert.text, "can0 is gone: over");
     boat_free(b);
 }
 
@@ -444,6 +598,13 @@ int main(void)
         cmocka_unit_test(reported__each_bit_alone__has_words_and_priority),
         cmocka_unit_test(reported__over_temperature_while_coolant_is_hot__one_alert),
         cmocka_unit_test(trouble_code__lamps__give_the_priority),
+        cmocka_unit_test(trouble_code__none_and_codes_in_turn__one_steady_alert),
+        cmocka_unit_test(trouble_code__red_lamp_without_a_code__is_an_alarm),
+        cmocka_unit_test(trouble_code__all_ones__is_no_code),
+        cmocka_unit_test(key_on__lamp_test_at_standstill__nothing),
+        cmocka_unit_test(engine_shut_itself_down__bit_after_it_stands__is_heard),
+        cmocka_unit_test(over_temperature_bit__coolant_reads_cold__warning_that_says_both),
+        cmocka_unit_test(status_words__reserved_values_and_unused_bytes__say_nothing),
         cmocka_unit_test(trouble_code__lamp_turns_red__escalates),
         cmocka_unit_test(trouble_code__not_repeated_by_a_living_sender__is_over),
         cmocka_unit_test(state__five_runs_in_an_hour__sixth_is_too_many),
@@ -453,6 +614,8 @@ int main(void)
         cmocka_unit_test(combined__condition_not_known__does_not_hold),
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
+        cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
+        cmocka_unit_test(self__record_halted__is_the_watchs_own_trouble),
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),
         cmocka_unit_test(keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow),

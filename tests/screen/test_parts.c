@@ -1,6 +1,7 @@
 /* The small parts: cells, layout, figures, keys, meter, sun, choices. */
 #include "config/config.h"
 #include "config/schema.h"
+#include "screen/model.h"
 #include "screen/cells.h"
 #include "screen/choices.h"
 #include "screen/figures.h"
@@ -300,8 +301,6 @@ static void choices__written_and_read__are_the_same(void **state)
                         .has_units = true,
                         .view = "trend",
                         .glyphs = "braille",
-                        .muted = true,
-                        .has_muted = true,
                         .trend_span = 4,
                         .together = true,
                         .trend = {"exhaust.0", "exhaust.1"},
@@ -318,7 +317,7 @@ static void choices__written_and_read__are_the_same(void **state)
     assert_memory_equal(&b.units_configured, &a.units_configured, sizeof a.units);
     assert_string_equal(b.view, "trend");
     assert_string_equal(b.glyphs, "braille");
-    assert_true(b.muted && b.has_muted && b.together);
+    assert_true(b.together);
     assert_int_equal(b.trend_span, 4);
     assert_int_equal(b.trend_count, 2);
     assert_string_equal(b.trend[1], "exhaust.1");
@@ -355,9 +354,39 @@ static void span__largest_whole_unit(void **state)
     }
 }
 
+/* ---- a value beyond its own limit ---- */
+
+static void beyond__own_limit__whatever_alert_speaks_of_it(void **state)
+{
+    (void)state;
+    struct model *m = model_new();
+    struct model_channel c = {.status = READING_OK,
+                              .value = 124,
+                              .has_limit = true,
+                              .limit_above = true,
+                              .limit = 103,
+                              .engine = 1,
+                              .alert = -1};
+    m->engine_states[1] = ENGINE_STOPPED;
+    assert_true(model_is_beyond(m, &c));
+    c.status = READING_STALE; /* its box went dark: hot it stays */
+    assert_true(model_is_beyond(m, &c));
+    c.value = 102;
+    assert_false(model_is_beyond(m, &c));
+    c.limit_above = false; /* oil pressure: of an engine that stands it says nothing */
+    c.status = READING_OK;
+    assert_false(model_is_beyond(m, &c));
+    m->engine_states[1] = ENGINE_RUNNING;
+    assert_true(model_is_beyond(m, &c));
+    c.status = READING_NEVER;
+    assert_false(model_is_beyond(m, &c));
+    model_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(beyond__own_limit__whatever_alert_speaks_of_it),
         cmocka_unit_test(span__largest_whole_unit),
         cmocka_unit_test(grid_text__too_long__ends_in_a_sign),
         cmocka_unit_test(grid_text__wide_and_combining__are_measured),

@@ -3,6 +3,7 @@
 #include "wire/frames.h"
 
 #include "wire/catalogue.h"
+#include "wire/placeholder.h"
 #include "wire/decode.h"
 
 #include <stdio.h>
@@ -315,6 +316,7 @@ static void docs__list_of_messages__is_current(void **state)
     if (kept == NULL)
         fail_msg("docs/messages.md is not there: run the tests from the top of the project");
     catalogue_print_markdown(now);
+    placeholder_print(now);
     rewind(now);
     int line = 1, a, b;
     do {
@@ -344,6 +346,7 @@ int main(int argc, char **argv)
     };
     if (argc == 2 && strcmp(argv[1], "--print") == 0) {
         catalogue_print_markdown(stdout);
+        placeholder_print(stdout);
         return 0;
     }
     return cmocka_run_group_tests(tests, NULL, NULL);

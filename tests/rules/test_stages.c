@@ -1,0 +1,280 @@
+/* The story of an alert on a boat: each case here is a way in which it once fell apart. */
+#include "rules/boat.h"
+
+#include <math.h>
+
+static const struct alert *only(const struct boat *b)
+{
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    return alerts_at(boat_alerts(b), 0);
+}
+
+/* The coolant pump lets go, the coolant stands at 128 °C, the engine is stopped and 10 s later the
+ * key is turned: nothing is read any more. */
+static struct boat *coolant_left_hot(void)
+{
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 400);
+    boat_ramp(b, &b->coolant[1], 128, 150);
+    boat_run(b, 20);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 10);
+    b->engine_boxes = false;
+    return b;
+}
+
+static void coolant_left_hot__box_switched_off__alarm_stands_with_its_last_value(void **state)
+{
+    (void)state;
+    struct boat *b = coolant_left_hot();
+    boat_run(b, 600);
+    boat_print(b);
+    const struct alert *a = only(b);
+    assert_true(a->active);
+    assert_int_equal(a->stage, STAGE_STOPPED);
+    assert_int_equal(a->priority, PRIORITY_ALARM);
+    assert_string_equal(a->text, "STARBOARD COOLANT engine off, last 128 °C: let it cool, do not "
+                                 "open the cap");
+    assert_non_null(strstr(a->what, "last 128 °C at "));
+    assert_near(a->worst, 128, 0.1);
+    assert_true(a->limit_passed.wall_ns > a->raised.wall_ns);
+    assert_true(a->stopped.wall_ns > a->limit_passed.wall_ns);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_RISE), 0);
+    boat_free(b);
+}
+
+static void coolant_left_hot__read_cold_at_the_next_start__is_over(void **state)
+{
+    (void)state;
+    struct boat *b = coolant_left_hot();
+    boat_run(b, 1200);
+    b->coolant[1] = b->coolant[0] = 60;
+    b->engine_boxes = true;
+    boat_run(b, 30);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_non_null(strstr(boat_last(b)->alert.text, "STARBOARD COOLANT back to 60 °C"));
+    boat_free(b);
+}
+
+/* Two hours, the time that a block needs (alerts/action.c). */
+static void coolant_left_hot__dark_for_two_hours__has_had_the_time_to_cool(void **state)
+{
+    (void)state;
+    struct boat *b = coolant_left_hot();
+    boat_run(b, 7100);
+    assert_true(only(b)->active);
+    boat_run(b, 200);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_non_null(strstr(boat_last(b)->alert.text, "has had the time to cool, last 128 °C"));
+    boat_free(b);
+}
+
+/* The alarm was about to be raised: the key is turned 1 s after the limit was passed. */
+static void coolant_passes_its_limit__key_turned_at_once__stands_all_the_same(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    b->rpm[0] = b->rpm[1] = 800;
+    boat_run(b, 200);
+    b->coolant[1] = 104;
+    boat_run(b, 2);
+    b->engine_boxes = false;
+    boat_run(b, 30);
+    boat_print(b);
+    assert_non_null(strstr(only(b)->text, "STARBOARD COOLANT engine off, last 104 °C"));
+    boat_free(b);
+}
+
+/* From suspicion to the stopped engine; the exhaust sensor goes on reading. */
+static void impeller__suspected_certain_beyond_stopped__each_is_told_once(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 400);
+    boat_ramp(b, &b->exhaust[1], 209, 140);
+    boat_run(b, 60);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 60);
+    boat_print(b);
+    enum alert_stage stage = STAGE_SUSPECTED;
+    for (int i = 0; i < b->count; i++) {
+        const struct boat_event *e = &b->events[i];
+        assert_non_null(strstr(e->alert.text, "STARBOARD EXHAUST"));
+        assert_non_null(strstr(e->alert.text, "check raw water"));
+        assert_true(e->alert.stage >= stage);
+        stage = e->alert.stage;
+        bool stop = strstr(e->alert.text, ": stop engine when safe, ") != NULL;
+        assert_int_equal(stop, stage == STAGE_CERTAIN || stage == STAGE_BEYOND);
+    }
+    const struct alert *a = only(b);
+    assert_int_equal(a->stage, STAGE_STOPPED);
+    assert_near(a->worst, 209, 0.1);
+    assert_true(a->limit_passed.wall_ns > 0);
+    assert_true(a->beyond_ns > 100 * NS_PER_S);
+    boat_free(b);
+}
+
+static void battery_comes_back__end_tells_the_voltage(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->volts = 11.5;
+    boat_run(b, 600);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_LIMIT), 1);
+    b->volts = 14.1;
+    boat_run(b, 120);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_string_equal(boat_last(b)->alert.text, "BATTERY back to 14.1 V");
+    assert_int_equal(boat_last(b)->alert.stage, STAGE_OVER);
+    assert_near(boat_last(b)->alert.worst, 11.5, 0.01);
+    boat_free(b);
+}
+
+static void dead_sensor__engine_stops__does_not_end_before_it_answers(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 200);
+    b->exhaust[1] = BOAT_NONE;
+    boat_run(b, 120);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 120);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SILENT), 0);
+    b->exhaust[1] = 35;
+    boat_run(b, 60);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_string_equal(boat_last(b)->alert.text, "STARBOARD EXHAUST answers again, 35 °C");
+    boat_free(b);
+}
+
+static void oil_pressure_low__engine_stops__end_says_so(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 120);
+    b->oil_kpa[0] = 30;
+    boat_run(b, 20);
+    assert_non_null(strstr(only(b)->text, "PORT OIL PRESSURE 30 kPa"));
+    assert_non_null(strstr(only(b)->text, "stop engine when safe, check oil level"));
+    b->rpm[0] = 0;
+    b->oil_kpa[0] = 0;
+    boat_run(b, 20);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    assert_non_null(strstr(boat_last(b)->alert.text, "0 kPa, engine stopped"));
+    boat_free(b);
+}
+
+/* The starboard box was set to instance 0: it now sends what port sends, and starboard is gone. */
+static void
+two_boxes_on_one_instance__second_place_lost__one_alert_that_names_the_cause(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->engines = 1;
+    boat_run(b, 60);
+    for (int i = 0; i < 30; i++) { /* a box of its own for starboard */
+        boat_temp(b, 36, 1, 14, 44);
+        boat_run(b, 2);
+    }
+    b->second_exhaust = 44; /* from address 36, as instance 0 */
+    boat_run(b, 60);
+    boat_print(b);
+    const struct alert *a = only(b);
+    assert_int_equal(a->kind, KIND_CONFLICT);
+    assert_int_equal(a->priority, PRIORITY_WARNING); /* as the loss that comes of it */
+    assert_non_null(strstr(a->text, "comes from sender 35 and sender 36"));
+    boat_free(b);
+}
+
+static void frame_of_name(struct boat *b, uint8_t source, uint8_t identity)
+{
+    uint8_t d[8] = {identity, 0, 0x20, 0x10, 0, 130, 0x96, 0xC0};
+    boat_frame(b, 60928, source, d, 0);
+}
+
+static void one_address_two_names__said_as_that(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->temp_box = false;
+    for (int i = 0; i < 60; i++) {
+        frame_of_name(b, 75, 1);
+        boat_temp(b, 75, 0, 14, 40);
+        boat_run(b, 0.5);
+        frame_of_name(b, 75, 2);
+        boat_temp(b, 75, 0, 14, 48);
+        boat_run(b, 0.5);
+    }
+    boat_print(b);
+    for (int i = 0; i < b->count; i++)
+        assert_null(strstr(b->events[i].alert.text, "sender 75 and sender 75"));
+    assert_true(boat_told(b, EVENT_RAISED, KIND_CONFLICT) >= 1);
+    const struct boat_event *e = boat_find(b, EVENT_RAISED, KIND_CONFLICT);
+    if (e)
+        assert_non_null(strstr(e->alert.text, "two boxes at address 75"));
+    boat_free(b);
+}
+
+/* A battery monitor of one message loses its power: one alert. */
+static void battery_box_without_power__volts_and_amperes_are_one_alert(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->volts = BOAT_ABSENT;
+    uint8_t d[8] = {3, 0x64, 0x05, 0x32, 0, 0xFF, 0xFF, 0xFF};
+    uint8_t other[8] = {0, 0x64, 0x05, 0x32, 0, 0xFF, 0xFF, 0xFF};
+    for (int i = 0; i < 60; i++) {
+        boat_frame(b, 127508, 44, d, 0);
+        boat_run(b, 1);
+    }
+    for (int i = 0; i < 60; i++) { /* the box lives on for another battery */
+        boat_frame(b, 127508, 44, other, 0);
+        boat_run(b, 1);
+    }
+    boat_print(b);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 1);
+    boat_free(b);
+}
+
+/* An intake that lifts out of the water in a sea: one alert. */
+static void plug_is_loose__exhaust_comes_and_goes__one_alert_that_counts(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 200);
+    for (int i = 0; i < 12; i++) {
+        b->exhaust[1] = BOAT_NONE;
+        boat_run(b, 15);
+        b->exhaust[1] = 45;
+        boat_run(b, 15);
+    }
+    boat_print(b);
+    assert_in_range(boat_told(b, EVENT_RAISED, KIND_SILENT), 1, 4);
+    const struct alert *a = only(b);
+    assert_non_null(strstr(a->text, " times since "));
+    boat_free(b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(coolant_left_hot__box_switched_off__alarm_stands_with_its_last_value),
+        cmocka_unit_test(coolant_left_hot__read_cold_at_the_next_start__is_over),
+        cmocka_unit_test(coolant_left_hot__dark_for_two_hours__has_had_the_time_to_cool),
+        cmocka_unit_test(coolant_passes_its_limit__key_turned_at_once__stands_all_the_same),
+        cmocka_unit_test(impeller__suspected_certain_beyond_stopped__each_is_told_once),
+        cmocka_unit_test(battery_comes_back__end_tells_the_voltage),
+        cmocka_unit_test(dead_sensor__engine_stops__does_not_end_before_it_answers),
+        cmocka_unit_test(oil_pressure_low__engine_stops__end_says_so),
+        cmocka_unit_test(
+            two_boxes_on_one_instance__second_place_lost__one_alert_that_names_the_cause),
+        cmocka_unit_test(one_address_two_names__said_as_that),
+        cmocka_unit_test(battery_box_without_power__volts_and_amperes_are_one_alert),
+        cmocka_unit_test(plug_is_loose__exhaust_comes_and_goes__one_alert_that_counts),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
