@@ -96,6 +96,7 @@ static void read_pair(const struct pen *p, struct pair *pair, const struct board
     const struct graph *curves[ROW_SIDES];
     int n = 0;
     pair->own_limits = false;
+    pair->scale = (struct scale){0, 1, false};
     for (int s = 0; s < sides; s++) {
         const struct model_channel *c = pair->c[s] = row->side[s];
         if (!c)

@@ -158,9 +158,9 @@ static float chosen(float *v, int n, int k)
         float pivot = v[(low + high) / 2];
         int i = low, j = high;
         while (i <= j) {
-            while (v[i] < pivot)
+            while (i < high && v[i] < pivot)
                 i++;
-            while (v[j] > pivot)
+            while (j > low && v[j] > pivot)
                 j--;
             if (i <= j) {
                 float swap = v[i];
@@ -180,7 +180,7 @@ static float chosen(float *v, int n, int k)
 
 bool graph_median(const struct graph *c, double *median)
 {
-    float means[GRAPH_COLUMNS];
+    float means[GRAPH_COLUMNS] = {0};
     int n = 0;
     for (int i = 0; i < c->n; i++)
         if (c->column[i].count)

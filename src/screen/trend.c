@@ -166,7 +166,9 @@ static void draw_legend(struct grid *g, const struct plan *p, const struct model
         grid_text(g, x, y, end - x, text, ROLE_VALUE, 0);
         return;
     }
-    text_format(text, sizeof text, "%s %s", model_reading_text(m, c, value, sizeof value), unit);
+    /* Zoomed into the past, what is now is another matter. */
+    text_format(text, sizeof text, "%s %s",
+                ui->trend.zoom_ns ? "" : model_reading_text(m, c, value, sizeof value), unit);
     x += grid_text(g, x, y, end - x, text, ROLE_VALUE, 0) + 2;
     double lowest, highest;
     if (!graph_extremes(curve, &lowest, &highest))
