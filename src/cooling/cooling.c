@@ -183,6 +183,12 @@ void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
     plateau_engine(&w->liquids.oil);
 }
 
+void cooling_generator(struct cooling *c, int engine, bool generator)
+{
+    if (engine >= 0 && engine < COOLING_ENGINES)
+        c->engine[engine].engine.generator = generator;
+}
+
 void cooling_tick(struct cooling *c, int64_t t_ns)
 {
     advance_clock(c, t_ns);

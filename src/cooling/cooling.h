@@ -27,17 +27,20 @@ enum cooling_sensor {
 
 enum cooling_cause {
     CAUSE_NONE,
-    CAUSE_RAW_WATER,    /* exhaust up, this engine alone */
-    CAUSE_SEACOCK,      /* hot from the moment of start */
-    CAUSE_CIRCULATION,  /* coolant up alone: pump, belt, thermostat */
-    CAUSE_COOLANT_LOST, /* oil up while the coolant's sender cools: it hangs in air */
-    CAUSE_OIL,          /* oil up alone: level, cooler */
-    CAUSE_SEA_OR_LOAD,  /* both exhausts up together */
-    CAUSE_FIRE,         /* engine space at heat-detector rates */
+    CAUSE_RAW_WATER,      /* exhaust up, this engine alone */
+    CAUSE_SEACOCK,        /* hot from the moment of start */
+    CAUSE_CIRCULATION,    /* coolant up alone: pump, belt, thermostat */
+    CAUSE_COOLANT_LOST,   /* oil up while the coolant's sender cools: it hangs in air */
+    CAUSE_OIL,            /* oil up alone: level, cooler */
+    CAUSE_SEA_OR_LOAD,    /* both exhausts up together */
+    CAUSE_FIRE,           /* engine space at heat-detector rates */
+    CAUSE_COMES_AND_GOES, /* air drawn in again and again, a loose probe */
     CAUSE_COUNT
 };
 
-enum cooling_kind { COOLING_RISE, COOLING_DEPARTURE, COOLING_SPLIT };
+/* A claim of the first three kinds is about the value now, which stands above what is expected and
+ * allowed for; one of the last is about what has happened lately: `times`, `every_s`. */
+enum cooling_kind { COOLING_RISE, COOLING_DEPARTURE, COOLING_SPLIT, COOLING_AGAIN };
 
 /* One opinion per sensor of an engine. level 0: nothing. */
 struct cooling_verdict {
@@ -49,6 +52,8 @@ struct cooling_verdict {
     double rate_per_min;     /* K/min, smoothed */
     double seconds_to_limit; /* to limit_c at this rate; NaN where not rising */
     double limit_c;
+    int times;                                               /* COOLING_AGAIN: so often, */
+    double every_s;                                          /* so far apart */
     double expected, allowance, noise, statistic, threshold; /* what decided */
 };
 
@@ -74,6 +79,8 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
                      double value);
 /* The engine's state as the plant sees it, whenever it changes. */
 void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running);
+/* It is a generator: of constant speed, its load changes without its speed. */
+void cooling_generator(struct cooling *c, int engine, bool generator);
 /* Time goes on without readings; a hole in the record that ends now. */
 void cooling_tick(struct cooling *c, int64_t t_ns);
 void cooling_gap(struct cooling *c, int64_t t_ns);

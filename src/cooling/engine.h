@@ -14,6 +14,10 @@ struct held_value {
 struct engine_run {
     const struct boat *boat;
     bool running, known;
+    bool generator;              /* of constant speed, whatever its load: it is said to be one, */
+    bool varies;                 /* or its speed has not varied since it was started: */
+    double base_rpm;             /* that speed; 0: none yet */
+    double idled_s;              /* so long it ran slower than any generator */
     bool started_here;           /* the start was seen, not found running */
     double since_s;              /* since when it runs or stands */
     struct held_value rpm, load; /* load: 0..1 */
@@ -32,6 +36,8 @@ void engine_coolant(struct engine_run *e, double t, double value_c, double rate)
 /* Whether its speed is on the bus, or its load. */
 bool engine_has_rpm(const struct engine_run *e);
 bool engine_has_load(const struct engine_run *e);
+/* Whether its load changes with nothing on the bus to tell: a generator without load. */
+bool engine_is_blind(const struct engine_run *e);
 /* Seconds since a start that was seen; infinite where none was. */
 double engine_since_start(const struct engine_run *e, double t);
 

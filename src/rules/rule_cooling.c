@@ -262,6 +262,8 @@ static const char *advice_of(const struct cooling_verdict *v, enum cooling_senso
     case CAUSE_FIRE:
         return v->level >= 3 ? "FIRE? stop engines, keep hatch shut"
                              : "watch for fire, keep hatch shut";
+    case CAUSE_COMES_AND_GOES:
+        return "check heel, intake, loose probe";
     case CAUSE_NONE:
     case CAUSE_COUNT:
         break;
@@ -269,12 +271,16 @@ static const char *advice_of(const struct cooling_verdict *v, enum cooling_senso
     return s == COOLING_SPACE ? "look at the engine space" : "check cooling";
 }
 
-/* ", 12 K above normal" where there is no time to the limit to tell. */
+/* ", 12 K above normal" where there is no time to the limit to tell; what comes and goes. */
 static void add_distance(struct words *w, const struct cooling_verdict *v, char *dst, size_t cap)
 {
     dst[0] = '\0';
-    if (v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) || !isfinite(v->expected) ||
-        !isfinite(v->value))
+    if (v->kind == COOLING_AGAIN && v->times > 1)
+        text_append(dst, cap, ", broke away %d times, every %.0f s", v->times, v->every_s);
+    else if (v->kind == COOLING_AGAIN)
+        text_copy(dst, cap, ", breaks away again");
+    if (v->kind == COOLING_AGAIN || v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) ||
+        !isfinite(v->expected) || !isfinite(v->value))
         return;
     double d = v->value - v->expected;
     if (!(d >= 1))
@@ -290,6 +296,7 @@ static enum rule_kind kind_of(const struct cooling_verdict *v)
     case COOLING_RISE:
         return KIND_RISE;
     case COOLING_DEPARTURE:
+    case COOLING_AGAIN:
         return KIND_DEPARTURE;
     case COOLING_SPLIT:
         break;
@@ -330,6 +337,10 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     w.rate_per_min = v->rate_per_min;
     w.limit = v->limit_c;
     w.seconds = v->seconds_to_limit;
+    if (v->kind == COOLING_AGAIN) { /* what the value does now is not what is said */
+        w.rate_per_min = 0.0;
+        w.seconds = NAN;
+    }
     if (v->value >= v->limit_c) {
         w.side = WORDS_ABOVE;
         w.seconds = NAN;
@@ -465,6 +476,7 @@ static void engine_changed(struct rules *r, void *own, int engine, struct stamp 
     if (engine < 0 || engine >= COOLING_ENGINES)
         return;
     enum engine_state state = plant_engine(r->plant, engine)->state;
+    cooling_generator(k->cooling, engine, plant_engine(r->plant, engine)->generator);
     if (state != ENGINE_UNKNOWN)
         cooling_engine(k->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
 }

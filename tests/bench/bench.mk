@@ -45,6 +45,7 @@ bench-trial: $(BUILD)/tests/bench/figures
 # --held-out draws from ranges not used in tuning. Exit 1 where a goal is missed; see
 # docs/detection.md.
 DETECT_OBJS = $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/bench/detect*.c))
+-include $(DETECT_OBJS:.o=.d)
 DETECT_ARGS ?=
 $(BUILD)/tests/bench/detect: $(DETECT_OBJS) $(LIB)
 	$(call say,LINK,$@)

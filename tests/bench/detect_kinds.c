@@ -242,7 +242,8 @@ static void draw_sensors(struct trip *p)
         draw_loose(p);
 }
 
-/* What a start gains over the sea, beyond what the models give: iron that warms in seconds. */
+/* What a start gains over the sea, beyond what the models give: iron that warms in seconds; and on
+ * half of the boats a longer way to the probe. */
 static void draw_gain(struct trip *p)
 {
     struct dice *d = &p->dice;
@@ -250,8 +251,12 @@ static void draw_gain(struct trip *p)
         p->o->kind == KIND_START || p->o->kind == KIND_UNDER_WAY || p->o->kind == KIND_SAIL_DRIVE;
     p->gain_k = dice_range(d, starts ? 3.0 : 0.0, starts ? 18.0 : 8.0);
     p->gain_lag_s = dice_log(d, 8.0, 60.0);
-    if (p->o->model == BOAT_THIRD) /* has such gains by itself */
-        p->gain_k = 0.0;
+    p->path_delay = (int)dice_range(d, 0.0, 12.0);
+    p->path_lag_s = dice_log(d, 0.8, 6.0);
+    if (dice_chance(d, 0.5))
+        p->path_lag_s = 0.0;
+    if (p->o->model == BOAT_THIRD) /* has such gains and such a way by itself */
+        p->gain_k = p->path_lag_s = 0.0;
 }
 
 void plan_kind(struct trip *p)

@@ -9,6 +9,7 @@
 #define ORDERS      256
 #define GULPS       24
 #define RATE_WINDOW 64
+#define PATH_STEPS  16
 
 struct order {
     double t, share, brake;
@@ -32,6 +33,13 @@ struct sensor {
     int level;
 };
 
+/* The way from the water to the probe, on what the models give: a delay, then two lags. */
+struct path {
+    bool known;
+    double held[PATH_STEPS], lag[2];
+    int at;
+};
+
 struct trip {
     const struct trip_options *o;
     struct dice dice, extra; /* extra: for what came later, so that a seed keeps its trip */
@@ -52,6 +60,9 @@ struct trip {
     double dry_share, dry_c; /* coolant lost: its sender in air cools to a share of what it had */
     /* Of the kinds alone. */
     double gain_k, gain_lag_s, gain[BOAT_ENGINES]; /* what a start gains, and has */
+    int path_delay;                                /* steps */
+    double path_lag_s;                             /* each; 0: none */
+    struct path path[3][BOAT_ENGINES];             /* true, healthy, after a gulp */
     double weed_from, weed_to, weed_span, weed_load;
     bool loose_any;
     struct gulp loose[GULPS];

@@ -376,10 +376,28 @@ static double sender_coolant(struct trip *p, int i, double t, double coolant_c)
     return p->dry_c;
 }
 
+static double follow_path(struct trip *p, struct path *w, double y)
+{
+    if (!w->known)
+        for (int k = 0; k < PATH_STEPS; k++)
+            w->held[k] = y;
+    if (!w->known)
+        w->lag[0] = w->lag[1] = y;
+    w->known = true;
+    w->held[w->at] = y;
+    y = w->held[(w->at + PATH_STEPS - p->path_delay) % PATH_STEPS];
+    w->at = (w->at + 1) % PATH_STEPS;
+    for (int k = 0; k < 2; k++)
+        y = w->lag[k] += (1.0 - exp(-DT / p->path_lag_s)) * (y - w->lag[k]);
+    return y;
+}
+
 /* A start's own warmth, on what the models give; and a probe that hangs in the engine space. */
 static void at_probe(struct trip *p, int i, double t, bool running, double space_c,
-                     struct boat_engine_outputs *o)
+                     struct boat_engine_outputs *o, struct path *path)
 {
+    if (p->path_lag_s > 0.0)
+        o->exhaust_c = follow_path(p, path, o->exhaust_c);
     if (p->gain_k > 0.0 && !p->plan.dry_gas)
         p->gain[i] += (1.0 - exp(-DT / (running ? p->gain_lag_s : 300.0))) *
                       ((running ? p->gain_k : 0.0) - p->gain[i]);
@@ -412,11 +430,13 @@ static bool sail(struct trip *p, struct boat *b)
                             g = boat_outputs(gulped ? gulped : b);
         for (int i = 0; i < p->plan.engines; i++) {
             double before = p->gain[i];
-            at_probe(p, i, t, in.engine[i].run, h.space_c, &h.engine[i]);
+            if (t < p->fault_t)
+                p->path[1][i] = p->path[2][i] = p->path[0][i];
+            at_probe(p, i, t, in.engine[i].run, h.space_c, &h.engine[i], &p->path[1][i]);
             p->gain[i] = before;
-            at_probe(p, i, t, in.engine[i].run, g.space_c, &g.engine[i]);
+            at_probe(p, i, t, in.engine[i].run, g.space_c, &g.engine[i], &p->path[2][i]);
             p->gain[i] = before;
-            at_probe(p, i, t, in.engine[i].run, o.space_c, &o.engine[i]);
+            at_probe(p, i, t, in.engine[i].run, o.space_c, &o.engine[i], &p->path[0][i]);
             sense_rpm(p, i, t, o.engine[i].rpm);
             sense_load(p, i, t, o.engine[i].load);
             if (p->has_oil)
