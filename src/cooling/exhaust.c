@@ -41,7 +41,8 @@ void exhaust_engine(struct exhaust_watch *x)
 {
     cusum_reset(&x->core.cusum);
     x->forecast.settled = false;
-    if (!x->engine->running)
+    x->hot_s = x->core.boat->now_s;
+    if (!x->engine->running && !x->asks)
         core_withdraw(&x->core);
 }
 
@@ -54,6 +55,7 @@ void exhaust_gap(struct exhaust_watch *x, double t)
     x->excursion.count = 0;
     x->excursion.quiet_s = t;
     x->calm_s = NAN;
+    x->hot_s = t;
     again_init(&x->again);
 }
 
@@ -65,9 +67,11 @@ static void rest(struct exhaust_watch *x, double t, double y)
     x->excursion.count = 0;
     x->excursion.quiet_s = x->found_s = x->steep_s = t;
     x->over_s = 0.0;
+    x->hot_s = t;
     again_init(&x->again);
     core_show(&x->core, y, 0.0, 0.0, figures_of(x)->sum_threshold);
-    core_withdraw(&x->core);
+    if (!x->asks)
+        core_withdraw(&x->core);
 }
 
 static double allowance_of(const struct exhaust_watch *x, double t, double since_start)

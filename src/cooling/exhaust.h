@@ -50,14 +50,17 @@ struct exhaust_watch {
     struct again again;
     const struct engine_run *engine, *twin_engine; /* twin: NULL where there can be none */
     const struct exhaust_watch *twin;
-    double found_s;   /* since when it is watched without a known past */
-    double predicted; /* at the last sample */
-    bool slow;        /* raised by the slow test */
-    double peak;      /* how far it stood above at most since the verdict stands */
-    double calm_s;    /* since when that is small again; NaN: it is not */
-    double over_s;    /* so long it has stood far over its limit */
-    double near, far; /* heat of a start, followed by two lags: their distance is a slope */
-    double steep_s;   /* when it last climbed */
+    double found_s;        /* since when it is watched without a known past */
+    double predicted;      /* at the last sample */
+    bool slow;             /* raised by the slow test */
+    double peak;           /* how far it stood above at most since the verdict stands */
+    double calm_s;         /* since when that is small again; NaN: it is not */
+    double over_s;         /* so long it has stood far over its limit */
+    bool called_wet, asks; /* whether its probe stands in dry gas: answered, or asked */
+    bool seen_wet;         /* it has long run below its limit: it stands in water */
+    double hot_s;          /* since when it has stood above what any wet one does */
+    double near, far;      /* heat of a start, followed by two lags: their distance is a slope */
+    double steep_s;        /* when it last climbed */
 };
 
 /* engine and boat outlive it. unit: K in one unit of what is watched. */

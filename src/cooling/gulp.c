@@ -79,7 +79,7 @@ static bool two_climb(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
     const struct excursion *g = &x->excursion;
-    if (x->core.trace.period < k->seldom_fit_s || g->count < 2)
+    if (x->core.trace.period < k->seldom_fit_s || g->count < 2 || x->core.trace.has_leapt)
         return false;
     double newest = g->ring_above[place(g, 0)], before = g->ring_above[place(g, 1)];
     double noise = k->seldom_sigmas * x->core.trace.sigma + x->core.trace.step;

@@ -23,6 +23,8 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
     const struct cooling_verdict *v = &x->core.verdict;
     double now_s = x->core.boat->now_s, stood_s = now_s - x->core.raised_s;
     bool past = v->value >= x->core.limit_c;
+    if (start && !x->seen_wet && !x->called_wet && !exhaust_is_dry(x))
+        return false; /* it may be dry gas: its limit speaks, and soon the question is asked */
     if (start && !past && (v->level < 2 || stood_s < k->start_stands_s))
         return false;
     if (!start && !past && !(v->seconds_to_limit < k->alarm_last_s) &&
@@ -57,7 +59,8 @@ static bool rises(const struct exhaust_watch *x, double y, double above)
 {
     const struct figures *k = figures_of(x);
     const struct core *c = &x->core;
-    double least = c->trace.period < k->seldom_s ? k->run_least : k->run_least - 1.0;
+    double least =
+        c->trace.period < k->seldom_s || c->trace.has_leapt ? k->run_least : k->run_least - 1.0;
     return cusum_value(&c->cusum) >= k->sum_threshold && c->cusum.run >= least && above > 0.0 &&
            core_is_beyond(c) && (!c->verdict.careful || y > k->careful_hot_c) &&
            (c->verdict.rate_per_min / c->unit >= k->climb_rate || above >= k->climb_far_k);
@@ -226,12 +229,35 @@ static bool wakes(struct exhaust_watch *x, double y, double *above, double allow
     return true;
 }
 
+/* Whether its probe stands in dry gas: it has long been hotter than any wet one, and nothing else
+ * says that cooling is lost. A shut seacock heats the coolant, too, before it has stood so long. */
+static bool asks(struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    double now_s = x->core.boat->now_s;
+    if (x->called_wet || exhaust_is_dry(x))
+        return x->asks = false;
+    if (x->asks)
+        return true;
+    if (x->core.verdict.value < k->ask_c || !engine_is_cool(x->engine))
+        x->hot_s = now_s;
+    x->asks = now_s - x->hot_s > k->ask_s;
+    return x->asks;
+}
+
 void judge_exhaust(struct exhaust_watch *x, double y, double residual, double allowance, double dt)
 {
     const struct figures *k = figures_of(x);
     double above = residual - x->forecast.level - allowance;
     core_show(&x->core, y - (residual - x->forecast.level), allowance, cusum_value(&x->core.cusum),
               k->sum_threshold);
+    if (asks(x)) {
+        core_decide(&x->core, 2, COOLING_ASKS, CAUSE_DRY_OR_WET);
+        return;
+    }
+    if (x->core.verdict.value < x->core.limit_c - k->flat_below_k &&
+        engine_since_start(x->engine, x->core.boat->now_s) > k->seen_wet_s)
+        x->seen_wet = true;
     watch_limit(x, dt);
     if (above <= k->gulp_quiet_sigmas * x->core.trace.sigma)
         gulp_quiet(x, x->core.boat->now_s, residual);

@@ -46,7 +46,10 @@ void liquids_coolant_reading(struct liquids *l, double t, double value_c,
     if (!r.known)
         return;
     plateau_decide(p, r.above, r.over, oil_follows(&l->oil, r.above),
-                   exhaust->level >= 2 ? CAUSE_RAW_WATER : CAUSE_CIRCULATION);
+                   exhaust->level >= 2 && exhaust->kind != COOLING_ASKS ? CAUSE_RAW_WATER
+                                                                        : CAUSE_CIRCULATION);
+    const struct plateau_figures *k = p->own;
+    l->engine->hot = p->core.verdict.level > 0 || trace_value(&p->core.trace) > k->hot_c;
 }
 
 void liquids_oil_reading(struct liquids *l, double t, double value_c)

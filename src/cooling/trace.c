@@ -115,6 +115,7 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
     t->wild_s = time_s;
     if (t->wild < k->trace_wild && leaps(t, dt, value)) {
         t->wild++;
+        t->has_leapt = true;
         return TRACE_WILD;
     }
     t->wild = 0;

@@ -65,6 +65,12 @@ static int sensor_of(const struct channel *c)
         return COOLING_RPM;
     case QTY_LOAD:
         return COOLING_LOAD;
+    case QTY_TORQUE:
+        return COOLING_TORQUE;
+    case QTY_FUEL_RATE:
+        return COOLING_FUEL_RATE;
+    case QTY_BOOST:
+        return COOLING_BOOST;
     case QTY_ENGINE_SPACE:
         return COOLING_SPACE;
     case QTY_SEA:
@@ -77,13 +83,11 @@ static int sensor_of(const struct channel *c)
 static enum quantity sensor_quantity(enum cooling_sensor s)
 {
     static const enum quantity quantities[COOLING_SENSORS] = {
-        [COOLING_EXHAUST] = QTY_EXHAUST,
-        [COOLING_EXHAUST_GAS] = QTY_EXHAUST_GAS,
-        [COOLING_COOLANT] = QTY_COOLANT,
-        [COOLING_OIL_TEMP] = QTY_OIL_TEMP,
-        [COOLING_RPM] = QTY_RPM,
-        [COOLING_LOAD] = QTY_LOAD,
-        [COOLING_SPACE] = QTY_ENGINE_SPACE,
+        [COOLING_EXHAUST] = QTY_EXHAUST, [COOLING_EXHAUST_GAS] = QTY_EXHAUST_GAS,
+        [COOLING_COOLANT] = QTY_COOLANT, [COOLING_OIL_TEMP] = QTY_OIL_TEMP,
+        [COOLING_RPM] = QTY_RPM,         [COOLING_LOAD] = QTY_LOAD,
+        [COOLING_TORQUE] = QTY_TORQUE,   [COOLING_FUEL_RATE] = QTY_FUEL_RATE,
+        [COOLING_BOOST] = QTY_BOOST,     [COOLING_SPACE] = QTY_ENGINE_SPACE,
         [COOLING_SEA] = QTY_SEA,
     };
     return quantities[s];
@@ -130,6 +134,8 @@ static void cooling_configure(struct rules *r, void *own)
         int sensor = sensor_of(c);
         if (sensor >= 0 && number_of(c) >= 0 && !c->second)
             tell_limit(r, c, (enum cooling_sensor)sensor);
+        if (sensor == COOLING_EXHAUST && number_of(c) >= 0 && !c->second)
+            cooling_called_wet(own_of(r)->cooling, number_of(c), c->setting && c->setting->wet);
     }
 }
 
@@ -262,6 +268,8 @@ static const char *advice_of(const struct cooling_verdict *v, enum cooling_senso
     case CAUSE_FIRE:
         return v->level >= 3 ? "FIRE? stop engines, keep hatch shut"
                              : "watch for fire, keep hatch shut";
+    case CAUSE_DRY_OR_WET:
+        return "no water, or dry gas?"; /* say() adds the line that answers it */
     case CAUSE_COMES_AND_GOES:
         return "check heel, intake, loose probe";
     case CAUSE_NONE:
@@ -279,7 +287,7 @@ static void add_distance(struct words *w, const struct cooling_verdict *v, char 
         text_append(dst, cap, ", broke away %d times, every %.0f s", v->times, v->every_s);
     else if (v->kind == COOLING_AGAIN)
         text_copy(dst, cap, ", breaks away again");
-    if (v->kind == COOLING_AGAIN || v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) ||
+    if (v->kind >= COOLING_AGAIN || v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) ||
         !isfinite(v->expected) || !isfinite(v->value))
         return;
     double d = v->value - v->expected;
@@ -297,6 +305,7 @@ static enum rule_kind kind_of(const struct cooling_verdict *v)
         return KIND_RISE;
     case COOLING_DEPARTURE:
     case COOLING_AGAIN:
+    case COOLING_ASKS:
         return KIND_DEPARTURE;
     case COOLING_SPLIT:
         break;
@@ -330,14 +339,14 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
                 const struct cooling_verdict *v, struct stamp at)
 {
     struct words w;
-    char more[64], text[ALERT_TEXT_SIZE];
+    char more[64], ask[96], text[ALERT_TEXT_SIZE];
     rule_words(r, &w, c, at.mono_ns);
     add_distance(&w, v, more, sizeof more);
     w.value = v->value;
     w.rate_per_min = v->rate_per_min;
     w.limit = v->limit_c;
     w.seconds = v->seconds_to_limit;
-    if (v->kind == COOLING_AGAIN) { /* what the value does now is not what is said */
+    if (v->kind >= COOLING_AGAIN) { /* what the value does now is not what is said */
         w.rate_per_min = 0.0;
         w.seconds = NAN;
     }
@@ -347,6 +356,11 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     }
     w.more = more;
     w.advice = advice_of(v, sensor, o->together);
+    if (v->kind == COOLING_ASKS) {
+        text_copy(ask, sizeof ask, w.advice);
+        text_append(ask, sizeof ask, " [channel %s] sensor = wet or dry", c->key);
+        w.advice = ask;
+    }
     words_build(text, sizeof text, &w, r->settings, WORDS_COLUMNS);
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     rule_cooling_situation(r, c, &s);
@@ -443,13 +457,19 @@ static bool cooling_wants(const struct channel *c)
     return sensor_of(c) >= 0 && number_of(c) >= 0;
 }
 
-/* Only the sea is a help and no more. */
+/* What stands in for a load. */
+static bool stands_in(int sensor)
+{
+    return sensor == COOLING_TORQUE || sensor == COOLING_FUEL_RATE || sensor == COOLING_BOOST;
+}
+
+/* Only the sea, and what stands in for a load, is a help and no more. */
 static bool cooling_needs(const struct rules *r, const void *own, const struct channel *c)
 {
     int sensor = sensor_of(c);
     (void)r;
     (void)own;
-    return sensor >= 0 && sensor != COOLING_SEA;
+    return sensor >= 0 && sensor != COOLING_SEA && !stands_in(sensor);
 }
 
 static void cooling_heard(struct rules *r, void *own, const struct channel *c, struct stamp at)
@@ -461,6 +481,8 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
     if (c->readings <= 1) {
         tell_limit(r, c, (enum cooling_sensor)sensor);
         tell_normal(r, c, (enum cooling_sensor)sensor);
+        if (sensor == COOLING_EXHAUST)
+            cooling_called_wet(k->cooling, number_of(c), c->setting && c->setting->wet);
     }
     k->heard[number_of(c)] = true;
     bool good = c->status == READING_OK && !rule_wild(c, c->value);
@@ -492,6 +514,17 @@ static void gap(void *own, struct stamp now)
 {
     struct rule_cooling *k = own;
     cooling_gap(k->cooling, now.mono_ns);
+}
+
+bool rule_cooling_asks(const struct rules *r, const struct channel *c)
+{
+    return c->id.quantity == QTY_EXHAUST && !c->second && number_of(c) >= 0 &&
+           verdict(r, number_of(c), COOLING_EXHAUST)->kind == COOLING_ASKS;
+}
+
+struct cooling_sense rule_cooling_sense(const struct rules *r, int engine)
+{
+    return cooling_sense(own_of(r)->cooling, engine);
 }
 
 bool rule_cooling_careful(const struct rules *r, int engine)
