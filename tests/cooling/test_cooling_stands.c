@@ -28,7 +28,7 @@ static void spoil(long index, double now_s, bool *good, double *value)
     *good = draw(0.0, 1.0) > 0.01;
 }
 
-static int stood[4];
+static int stood[COOLING_ASKS + 1];
 
 static void look(const struct engine_case *c)
 {
@@ -42,6 +42,8 @@ static void look(const struct engine_case *c)
             stood[v->kind]++;
             if (v->kind == COOLING_AGAIN)
                 assert_true(v->times >= 1);
+            else if (v->kind == COOLING_ASKS)
+                assert_int_equal(v->cause, CAUSE_DRY_OR_WET);
             else
                 assert_true(v->value > v->expected + v->allowance);
         }
