@@ -1,6 +1,7 @@
 #include "cooling/cooling.h"
 
 #include "cooling/exhaust.h"
+#include "cooling/level.h"
 #include "cooling/liquids.h"
 #include "cooling/space.h"
 
@@ -159,10 +160,17 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
     }
     if (engine < 0 || engine >= (s == COOLING_SPACE ? COOLING_SPACES : COOLING_ENGINES))
         return;
+    struct engine_run *e = s == COOLING_SPACE ? NULL : &c->engine[engine].engine;
     if (s == COOLING_RPM)
-        engine_rpm(&c->engine[engine].engine, t, good, value);
+        engine_rpm(e, t, good, value);
     else if (s == COOLING_LOAD)
-        engine_load(&c->engine[engine].engine, t, good, value);
+        engine_load(e, FROM_LOAD, t, good, value);
+    else if (s == COOLING_TORQUE)
+        engine_load(e, FROM_TORQUE, t, good, value);
+    else if (s == COOLING_FUEL_RATE)
+        engine_load(e, FROM_FUEL, t, good, value);
+    else if (s == COOLING_BOOST)
+        engine_load(e, FROM_BOOST, t, good, value);
     else if (good && s == COOLING_SPACE)
         space_reading(&c->space[engine], t, value);
     else if (good)
@@ -181,6 +189,58 @@ void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running)
     exhaust_engine(&w->gas);
     plateau_engine(&w->liquids.coolant);
     plateau_engine(&w->liquids.oil);
+}
+
+void cooling_generator(struct cooling *c, int engine, bool generator)
+{
+    if (engine >= 0 && engine < COOLING_ENGINES)
+        c->engine[engine].engine.generator = generator;
+}
+
+void cooling_called_wet(struct cooling *c, int engine, bool wet)
+{
+    if (engine >= 0 && engine < COOLING_ENGINES)
+        c->engine[engine].wet.called_wet = wet;
+}
+
+/* ---- how sensitive it is ---- */
+
+static enum cooling_sensor load_of(const struct engine_run *e)
+{
+    static const enum cooling_sensor sensors[] = {
+        [FROM_LOAD] = COOLING_LOAD,       [FROM_TORQUE] = COOLING_TORQUE,
+        [FROM_FUEL] = COOLING_FUEL_RATE,  [FROM_BOOST] = COOLING_BOOST,
+        [FROM_NOTHING] = COOLING_SENSORS,
+    };
+    return engine_has_load(e) ? sensors[e->stand_in] : COOLING_SENSORS;
+}
+
+struct cooling_sense cooling_sense(const struct cooling *c, int engine)
+{
+    struct cooling_sense s = {.load = COOLING_SENSORS, .period_s = NAN, .delay_s = NAN};
+    const struct figures *k = &c->figures;
+    s.blind = true;
+    if (engine < 0 || engine >= COOLING_ENGINES)
+        return s;
+    const struct engine_watch *w = &c->engine[engine];
+    const struct exhaust_watch *x = w->gas.core.trace.count > 0 ? &w->gas : &w->wet;
+    s.exhaust = x->core.trace.count > 0;
+    s.speed = engine_has_rpm(&w->engine);
+    s.load = load_of(&w->engine);
+    s.sea = boat_sea_known(&c->boat);
+    s.twin = level_twin(x) != NULL;
+    s.generator = engine_is_blind(&w->engine);
+    if (!s.exhaust || x->core.trace.count < 2)
+        return s;
+    s.period_s = x->core.trace.period;
+    s.blind = !s.speed || s.period_s > k->sense_blind_s;
+    if (s.blind)
+        return s;
+    s.delay_s = s.generator                              ? k->sense_generator_s
+                : w->engine.rpm.last < k->sense_idle_rpm ? k->sense_idle_s
+                                                         : k->sense_cruise_s;
+    s.delay_s += k->sense_period * fmax(0.0, s.period_s - k->sense_period_s);
+    return s;
 }
 
 void cooling_tick(struct cooling *c, int64_t t_ns)

@@ -20,6 +20,9 @@ enum cooling_sensor {
     COOLING_OIL_TEMP,    /* °C */
     COOLING_RPM,         /* 1/min */
     COOLING_LOAD,        /* % */
+    COOLING_TORQUE,      /* %; this and the next two stand in for a load that nobody tells */
+    COOLING_FUEL_RATE,   /* L/h; any unit, for the scale is learned */
+    COOLING_BOOST,       /* Pa; the same */
     COOLING_SPACE,       /* engine-space air, °C; `engine` is the space's instance */
     COOLING_SEA,         /* °C; engine ignored */
     COOLING_SENSORS
@@ -27,17 +30,22 @@ enum cooling_sensor {
 
 enum cooling_cause {
     CAUSE_NONE,
-    CAUSE_RAW_WATER,    /* exhaust up, this engine alone */
-    CAUSE_SEACOCK,      /* hot from the moment of start */
-    CAUSE_CIRCULATION,  /* coolant up alone: pump, belt, thermostat */
-    CAUSE_COOLANT_LOST, /* oil up while the coolant's sender cools: it hangs in air */
-    CAUSE_OIL,          /* oil up alone: level, cooler */
-    CAUSE_SEA_OR_LOAD,  /* both exhausts up together */
-    CAUSE_FIRE,         /* engine space at heat-detector rates */
+    CAUSE_RAW_WATER,      /* exhaust up, this engine alone */
+    CAUSE_SEACOCK,        /* hot from the moment of start */
+    CAUSE_CIRCULATION,    /* coolant up alone: pump, belt, thermostat */
+    CAUSE_COOLANT_LOST,   /* oil up while the coolant's sender cools: it hangs in air */
+    CAUSE_OIL,            /* oil up alone: level, cooler */
+    CAUSE_SEA_OR_LOAD,    /* both exhausts up together */
+    CAUSE_FIRE,           /* engine space at heat-detector rates */
+    CAUSE_DRY_OR_WET,     /* no cooling water, or a probe in dry gas? */
+    CAUSE_COMES_AND_GOES, /* air drawn in again and again, a loose probe */
     CAUSE_COUNT
 };
 
-enum cooling_kind { COOLING_RISE, COOLING_DEPARTURE, COOLING_SPLIT };
+/* A claim of the first three kinds is about the value now, which stands above what is expected and
+ * allowed for. COOLING_AGAIN is about what has happened lately: `times`, `every_s`. COOLING_ASKS is
+ * a question that stands until it is answered. */
+enum cooling_kind { COOLING_RISE, COOLING_DEPARTURE, COOLING_SPLIT, COOLING_AGAIN, COOLING_ASKS };
 
 /* One opinion per sensor of an engine. level 0: nothing. */
 struct cooling_verdict {
@@ -49,6 +57,8 @@ struct cooling_verdict {
     double rate_per_min;     /* K/min, smoothed */
     double seconds_to_limit; /* to limit_c at this rate; NaN where not rising */
     double limit_c;
+    int times;                                               /* COOLING_AGAIN: so often, */
+    double every_s;                                          /* so far apart */
     double expected, allowance, noise, statistic, threshold; /* what decided */
 };
 
@@ -74,6 +84,22 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
                      double value);
 /* The engine's state as the plant sees it, whenever it changes. */
 void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running);
+/* It is a generator: of constant speed, its load changes without its speed. */
+void cooling_generator(struct cooling *c, int engine, bool generator);
+/* Its wet exhaust is said to be wet: it is never asked whether its probe stands in dry gas. */
+void cooling_called_wet(struct cooling *c, int engine, bool wet);
+
+/* How sensitive the watch of an engine's exhaust is now. */
+struct cooling_sense {
+    bool exhaust, speed, sea, twin;
+    enum cooling_sensor load; /* what tells its load; COOLING_SENSORS: nothing does */
+    bool generator;           /* its load changes without its speed, and nothing tells it */
+    double period_s;          /* of the exhaust; NaN: none */
+    double delay_s;           /* expected from lost water to the warning; NaN: cannot be told */
+    bool blind; /* no exhaust, no speed, or so seldom that lost water is told by the limit first */
+};
+struct cooling_sense cooling_sense(const struct cooling *c, int engine);
+
 /* Time goes on without readings; a hole in the record that ends now. */
 void cooling_tick(struct cooling *c, int64_t t_ns);
 void cooling_gap(struct cooling *c, int64_t t_ns);

@@ -41,6 +41,12 @@ void core_show(struct core *c, double expected, double allowance, double statist
     v->threshold = threshold;
 }
 
+bool core_is_beyond(const struct core *c)
+{
+    const struct cooling_verdict *v = &c->verdict;
+    return v->value > v->expected + v->allowance;
+}
+
 void core_decide(struct core *c, int level, enum cooling_kind kind, enum cooling_cause cause)
 {
     struct cooling_verdict *v = &c->verdict;

@@ -24,6 +24,8 @@ double core_add(struct core *c, double above);
 /* Sets the figures of a verdict that do not depend on who decides. */
 void core_show(struct core *c, double expected, double allowance, double statistic,
                double threshold);
+/* Whether the value stands above what is shown as expected and allowed for. */
+bool core_is_beyond(const struct core *c);
 /* Changes level, kind and cause, and counts the boat's version up where one of them changed. */
 void core_decide(struct core *c, int level, enum cooling_kind kind, enum cooling_cause cause);
 void core_withdraw(struct core *c);

@@ -8,6 +8,7 @@ void engine_init(struct engine_run *e, const struct boat *b)
 {
     *e = (struct engine_run){.boat = b, .opening_s = -INFINITY};
     e->rpm.last_s = e->load.last_s = NAN;
+    e->stand_in = FROM_NOTHING;
 }
 
 bool engine_state(struct engine_run *e, double t, bool running)
@@ -18,7 +19,25 @@ bool engine_state(struct engine_run *e, double t, bool running)
     e->running = running;
     e->known = true;
     e->since_s = t;
+    e->varies = false;
+    e->base_rpm = e->idled_s = 0.0;
     return true;
+}
+
+/* Whether it may be a generator: from a start it goes straight to its speed, and keeps to it. */
+static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
+{
+    const struct figures *k = e->boat->figures;
+    double since_s = t - e->since_s;
+    if (!e->running || !(dt > 0.0))
+        return;
+    if (rpm < k->constant_rpm)
+        e->idled_s += fmin(dt, k->rpm_held_s);
+    if (since_s > k->constant_from_s && e->base_rpm <= 0.0)
+        e->base_rpm = rpm;
+    if (e->idled_s > k->constant_s ||
+        (e->base_rpm > 0.0 && fabs(rpm - e->base_rpm) > k->constant_band * e->base_rpm))
+        e->varies = true;
 }
 
 static void hold(struct held_value *h, double t, double held_s)
@@ -36,16 +55,30 @@ void engine_rpm(struct engine_run *e, double t, bool good, double rpm)
     hold(&e->rpm, t, e->boat->figures->rpm_held_s);
     if (!good)
         return;
+    follow_speed(e, t, t - e->rpm.last_s, rpm);
     e->rpm.last = rpm;
     e->rpm.last_s = t;
 }
 
-void engine_load(struct engine_run *e, double t, bool good, double percent)
+void engine_load(struct engine_run *e, enum load_from from, double t, bool good, double value)
 {
-    hold(&e->load, t, e->boat->figures->load_held_s);
-    if (!good || percent < 0.0 || percent > e->boat->figures->load_most)
+    const struct figures *k = e->boat->figures;
+    bool percent = from == FROM_LOAD || from == FROM_TORQUE;
+    if (!good || value < 0.0 || (percent && value > k->load_most))
+        good = false;
+    /* A better one is taken at once; a worse one when the other is no longer told. */
+    if (good && (int)from != e->stand_in && ((int)from < e->stand_in || !engine_has_load(e))) {
+        e->stand_in = (int)from;
+        e->most = percent ? 100.0 : 0.0;
+        e->load = (struct held_value){.last_s = NAN};
+    }
+    if ((int)from != e->stand_in)
         return;
-    e->load.last = percent / 100.0;
+    hold(&e->load, t, k->load_held_s);
+    if (!good)
+        return;
+    e->most = fmax(e->most, value);
+    e->load.last = value;
     e->load.last_s = t;
 }
 
@@ -65,7 +98,19 @@ bool engine_has_rpm(const struct engine_run *e)
 
 bool engine_has_load(const struct engine_run *e)
 {
-    return e->boat->now_s - e->load.last_s < e->boat->figures->load_held_s;
+    return e->most > 0.0 && e->boat->now_s - e->load.last_s < e->boat->figures->load_held_s;
+}
+
+bool engine_is_blind(const struct engine_run *e)
+{
+    const struct figures *k = e->boat->figures;
+    bool constant = e->started_here && !e->varies && e->rpm.last >= k->constant_rpm;
+    return (e->generator || constant) && !engine_has_load(e);
+}
+
+bool engine_is_cool(const struct engine_run *e)
+{
+    return e->has_coolant && !e->hot;
 }
 
 double engine_since_start(const struct engine_run *e, double t)

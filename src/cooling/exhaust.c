@@ -1,6 +1,8 @@
 #include "cooling/exhaust.h"
 
+#include "cooling/again.h"
 #include "cooling/gulp.h"
+#include "cooling/judge.h"
 #include "cooling/level.h"
 
 #include <math.h>
@@ -12,15 +14,11 @@ static const struct figures *figures_of(const struct exhaust_watch *x)
     return x->core.boat->figures;
 }
 
-static bool is_dry(const struct exhaust_watch *x)
-{
-    return x->core.unit > 1.0;
-}
-
 void exhaust_init(struct exhaust_watch *x, struct boat *b, const struct engine_run *e,
                   double limit_c, double unit)
 {
     *x = (struct exhaust_watch){.engine = e, .calm_s = NAN};
+    again_init(&x->again);
     core_init(&x->core, b, limit_c, unit);
     forecast_init(&x->forecast, b->figures, &b->figures->predict_exhaust);
 }
@@ -43,7 +41,8 @@ void exhaust_engine(struct exhaust_watch *x)
 {
     cusum_reset(&x->core.cusum);
     x->forecast.settled = false;
-    if (!x->engine->running)
+    x->hot_s = x->core.boat->now_s;
+    if (!x->engine->running && !x->asks)
         core_withdraw(&x->core);
 }
 
@@ -56,172 +55,9 @@ void exhaust_gap(struct exhaust_watch *x, double t)
     x->excursion.count = 0;
     x->excursion.quiet_s = t;
     x->calm_s = NAN;
+    x->hot_s = t;
+    again_init(&x->again);
 }
-
-/* ---- the verdict ---- */
-
-/* Above: how far over what is allowed for. A start is steep by itself: it is no alarm before the
- * water has had its time to come. */
-static int level_of(const struct exhaust_watch *x, double above, bool start)
-{
-    const struct figures *k = figures_of(x);
-    const struct cooling_verdict *v = &x->core.verdict;
-    if (v->level == 3)
-        return 3;
-    double stood_s = x->core.boat->now_s - x->core.raised_s;
-    if (start && v->value < x->core.limit_c && (v->level < 2 || stood_s < k->start_stands_s))
-        return 2;
-    bool near = v->value >= x->core.limit_c || v->seconds_to_limit < k->alarm_near_s;
-    bool stands = v->level == 2 && stood_s > k->alarm_stands_s;
-    return (near && above > k->alarm_near_k) || (stands && above > k->alarm_far_k) ? 3 : 2;
-}
-
-/* Whether a start that was seen still explains heat that stays. */
-static bool is_starting(const struct exhaust_watch *x)
-{
-    const struct engine_run *e = x->engine;
-    return e->started_here && x->core.boat->now_s - e->since_s < figures_of(x)->settle_s;
-}
-
-/* However slowly it got there: no healthy wet exhaust stays above its limit. */
-static void watch_limit(struct exhaust_watch *x, double dt)
-{
-    const struct figures *k = figures_of(x);
-    bool over = x->core.verdict.value > x->core.limit_c + k->over_k;
-    x->over_s = over ? x->over_s + fmin(dt, k->over_sample_s) : 0.0;
-}
-
-static bool stays_over(const struct exhaust_watch *x)
-{
-    return x->over_s > figures_of(x)->over_s;
-}
-
-/* Two lags of the heat of a start, from the moment it is called. */
-static void follow_start(struct exhaust_watch *x, double y, double dt)
-{
-    const struct figures *k = figures_of(x);
-    const struct cooling_verdict *v = &x->core.verdict;
-    bool here = v->cause == CAUSE_SEACOCK;
-    x->near = here ? x->near + (1.0 - exp(-dt / k->flat_short_s)) * (y - x->near) : y;
-    x->far = here ? x->far + (1.0 - exp(-dt / k->flat_long_s)) * (y - x->far) : y;
-    double rate = (x->near - x->far) / (k->flat_long_s - k->flat_short_s);
-    if (!here || rate > k->flat_rate || v->value > x->core.limit_c - k->flat_below_k)
-        x->steep_s = x->core.boat->now_s;
-}
-
-/* A shut seacock ends in boiling water: what levels off far below was a start like any other. */
-static bool levelled_off(const struct exhaust_watch *x)
-{
-    return x->core.boat->now_s - x->steep_s > figures_of(x)->flat_s;
-}
-
-/* Whether the sums speak, of what climbs fast or climbs far: what does neither waits for the slow
- * test. */
-static bool rises(const struct exhaust_watch *x, double y, double above)
-{
-    const struct figures *k = figures_of(x);
-    const struct core *c = &x->core;
-    return cusum_value(&c->cusum) >= k->sum_threshold && c->cusum.run >= k->run_least &&
-           above > 0.0 && (!c->verdict.careful || y > k->careful_hot_c) &&
-           (c->verdict.rate_per_min / c->unit >= k->climb_rate || above >= k->climb_far_k);
-}
-
-/* Something stands from now on. */
-static void begin(struct exhaust_watch *x, enum cooling_kind kind, bool slow)
-{
-    x->slow = slow;
-    x->core.raised_s = x->core.boat->now_s;
-    x->core.verdict.kind = kind;
-    x->peak = 0.0;
-    x->calm_s = NAN;
-}
-
-/* Nothing stands yet. False: and nothing shall. */
-static bool judge_quiet(struct exhaust_watch *x, double y, double *above, double allowance)
-{
-    const struct figures *k = figures_of(x);
-    bool fast = false;
-    if (rises(x, y, *above)) {
-        gulp_steepen(x, *above);
-        fast = gulp_is_none(x, *above, allowance, is_starting(x));
-    }
-    if (fast || stays_over(x)) {
-        begin(x, COOLING_RISE, false);
-        return true;
-    }
-    enum cooling_kind kind;
-    double may, crept = level_creep(x, &kind, &may);
-    if (is_dry(x)) /* dry gas goes with the load of the hour */
-        may *= k->dry_slow;
-    bool far = crept >= may && !x->core.verdict.careful;
-    if (!far || level_together(x)) {
-        bool stays = x->core.verdict.level == 1 && crept > k->creep_stays * may;
-        core_decide(&x->core, far || stays ? 1 : 0, COOLING_DEPARTURE, CAUSE_SEA_OR_LOAD);
-        return false;
-    }
-    core_show(&x->core, y - crept, may, crept * x->core.unit, may * x->core.unit);
-    begin(x, kind, true);
-    *above = crept;
-    return true;
-}
-
-/* It is over; the next of its kind must be larger. */
-static void release(struct exhaust_watch *x, double residual)
-{
-    cusum_reset(&x->core.cusum);
-    gulp_quiet(x, x->core.boat->now_s, residual);
-    core_withdraw(&x->core);
-}
-
-/* Something stands. */
-static void judge_raised(struct exhaust_watch *x, double residual, double above)
-{
-    const struct figures *k = figures_of(x);
-    double now_s = x->core.boat->now_s;
-    x->peak = fmax(x->peak, above);
-    if (above > k->calm_share * x->peak || stays_over(x)) {
-        const struct engine_run *e = x->engine;
-        bool start = e->started_here && x->core.raised_s - e->since_s < k->start_s;
-        x->calm_s = NAN;
-        core_decide(&x->core, level_of(x, above, start), x->core.verdict.kind,
-                    start ? CAUSE_SEACOCK : CAUSE_RAW_WATER);
-    } else if (isnan(x->calm_s)) {
-        x->calm_s = now_s;
-    } else if (now_s - x->calm_s > k->calm_s && x->core.verdict.value < x->core.limit_c) {
-        x->excursion.top =
-            fmax(x->excursion.top, x->peak); /* it went back by itself, like a gulp */
-        release(x, residual);
-    }
-}
-
-static void judge(struct exhaust_watch *x, double y, double residual, double allowance, double dt)
-{
-    const struct figures *k = figures_of(x);
-    double above = residual - x->forecast.level - allowance;
-    core_show(&x->core, y - (residual - x->forecast.level), allowance, cusum_value(&x->core.cusum),
-              k->sum_threshold);
-    watch_limit(x, dt);
-    if (above <= k->gulp_quiet_sigmas * x->core.trace.sigma)
-        gulp_quiet(x, x->core.boat->now_s, residual);
-    else if (!is_starting(x))
-        gulp_turn_back(x, above);
-    if (x->core.verdict.level < 2) {
-        if (!judge_quiet(x, y, &above, allowance))
-            return;
-    } else if (x->slow) {
-        above = level_crept(x);
-    }
-    follow_start(x, y, dt);
-    if (levelled_off(x)) {
-        x->forecast.level = residual;
-        x->excursion.top = 0.0; /* and no gulp that the next one must exceed */
-        release(x, residual);
-        return;
-    }
-    judge_raised(x, residual, above);
-}
-
-/* ---- one reading ---- */
 
 /* Heat soak is no cooling failure. */
 static void rest(struct exhaust_watch *x, double t, double y)
@@ -231,7 +67,11 @@ static void rest(struct exhaust_watch *x, double t, double y)
     x->excursion.count = 0;
     x->excursion.quiet_s = x->found_s = x->steep_s = t;
     x->over_s = 0.0;
+    x->hot_s = t;
+    again_init(&x->again);
     core_show(&x->core, y, 0.0, 0.0, figures_of(x)->sum_threshold);
+    if (!x->asks)
+        core_withdraw(&x->core);
 }
 
 static double allowance_of(const struct exhaust_watch *x, double t, double since_start)
@@ -239,7 +79,7 @@ static double allowance_of(const struct exhaust_watch *x, double t, double since
     const struct figures *k = figures_of(x);
     if (x->core.verdict.careful)
         return k->careful_rise_k;
-    double allowed = k->allow_steady_k + level_transient(x);
+    double allowed = k->allow_steady_k + level_seldom(x) + level_transient(x);
     if (since_start < k->start_s)
         allowed += k->start_allow_k;
     else if (t - x->found_s < k->found_s)
@@ -277,15 +117,18 @@ static void judge_running(struct exhaust_watch *x, double t, double y, double dt
         cusum_reset(&x->core.cusum);
         return;
     }
-    if (is_dry(x) && since_start < k->dry_start_s) { /* gas that was cold gets hot: a start */
+    if (exhaust_is_dry(x) &&
+        since_start < k->dry_start_s) { /* gas that was cold gets hot: a start */
         f->level = residual;
         f->level_known = true;
         x->creep.low_s = -dt; /* nor does it creep: that is looked for from the next sample on */
         gulp_quiet(x, t, residual);
         allowance = k->dry_start_allow;
     }
-    if (was_stuck(x, same, leap)) {
+    if (was_stuck(x, same, leap)) { /* the first samples after it may be wild, too */
         f->level_known = false;
+        x->core.trace.count = 1;
+        young = true;
         cusum_reset(&x->core.cusum);
         gulp_quiet(x, t, residual);
     }
@@ -296,8 +139,9 @@ static void judge_running(struct exhaust_watch *x, double t, double y, double dt
         f->level_known = false;
     level_follow(x, fmax(y, trace_value(&x->core.trace)) - predicted, dt, since_start);
     gulp_remember(x, t, residual);
-    double top = core_add(&x->core, residual - f->level - allowance);
-    judge(x, y, residual, allowance, dt);
+    double above = residual - f->level - allowance, top = core_add(&x->core, above);
+    again_follow(x, above, residual, dt, allowance);
+    judge_exhaust(x, y, residual, allowance, dt);
     if (top < k->learn_sum && x->core.verdict.level < 2 && since_start > k->learn_from_s && !young)
         forecast_learn(f, dt, y, sigma);
     x->predicted = predict_value(&f->predict);
@@ -308,7 +152,7 @@ void exhaust_reading(struct exhaust_watch *x, double t, double value_c)
     const struct figures *k = figures_of(x);
     struct trace *tr = &x->core.trace;
     double dt = t - trace_last_time(tr), y = value_c / x->core.unit, leap = y - trace_last(tr);
-    int same = tr->same;
+    int same = trace_is_stuck(tr) ? tr->same : 0;
     if (trace_add(tr, t, y) != TRACE_GOOD) /* a wild one neither makes heat nor hides it */
         return;
     dt = isnan(dt) ? k->exhaust_first_s : fmin(dt, k->exhaust_hole_s);

@@ -7,7 +7,7 @@
 void forecast_init(struct forecast *f, const struct figures *figures,
                    const struct predict_figures *own)
 {
-    *f = (struct forecast){0};
+    *f = (struct forecast){.stand_in = FROM_NOTHING};
     predict_init(&f->predict, figures, own);
 }
 
@@ -31,9 +31,17 @@ void forecast_advance(struct forecast *f, const struct engine_run *e, double dt)
     else
         predict_advance(&f->predict, dt, speed, unit2);
     if (engine_has_load(e)) { /* false where load was never told */
+        if (f->stand_in != e->stand_in) {
+            predict_forget_load(&f->predict);
+            f->load = (struct held_value){0};
+        } else if (e->most > f->most) {
+            predict_rescale_load(&f->predict, e->most / f->most);
+        }
+        f->stand_in = e->stand_in;
+        f->most = e->most;
         double span = e->load.time_s - f->load.time_s;
         double load = span > 0.0 ? (e->load.sum - f->load.sum) / span : e->load.last;
-        predict_load(&f->predict, settle ? INFINITY : dt, load);
+        predict_load(&f->predict, settle ? INFINITY : dt, load / e->most);
     }
     f->load = e->load;
     f->settled = true;

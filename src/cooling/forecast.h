@@ -14,7 +14,9 @@ struct forecast {
     bool level_known;
     double shifted;              /* K that learning moved from level into the prediction, in all */
     struct held_value rpm, load; /* the engine's integrals at the last sample */
-    bool settled;                /* the prediction's lags hold this run's speed */
+    int stand_in;                /* whose load was predicted with, and in units of what */
+    double most;
+    bool settled; /* the prediction's lags hold this run's speed */
 };
 
 void forecast_init(struct forecast *f, const struct figures *figures,

@@ -74,6 +74,19 @@ static bool goes_on(const struct exhaust_watch *x)
                        k->wild_sigmas * x->core.trace.sigma + x->core.trace.step;
 }
 
+/* Where readings come seldom: two on the climb, of which the first was no noise. */
+static bool two_climb(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    const struct excursion *g = &x->excursion;
+    if (x->core.trace.period < k->seldom_fit_s || g->count < 2 || x->core.trace.has_leapt)
+        return false;
+    double newest = g->ring_above[place(g, 0)], before = g->ring_above[place(g, 1)];
+    double noise = k->seldom_sigmas * x->core.trace.sigma + x->core.trace.step;
+    return newest > k->seldom_sure_k && before > k->seldom_first_k + noise &&
+           newest > k->seldom_growth * before;
+}
+
 void gulp_turn_back(struct exhaust_watch *x, double above)
 {
     const struct figures *k = figures_of(x);
@@ -197,17 +210,19 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     const struct figures *k = figures_of(x);
     const struct excursion *g = &x->excursion;
     double elapsed = x->core.boat->now_s - g->quiet_s, slope = slope_now(x, above);
-    if (!goes_on(x))
+    bool blind = engine_is_blind(x->engine);
+    bool two = two_climb(x);
+    if ((!two && !goes_on(x)) || (blind && (above < k->blind_k || slope < k->blind_slope)))
         return false;
     if (starting)
         return elapsed >= k->gulp_s && above >= bar(x, true) && is_no_start(x, above, allowance);
     if (levels_off(x, above, allowance) || twin_does_too(x, above, allowance))
         return false;
-    if (has_gained(x, above, slope))
+    if (!blind && has_gained(x, above, slope))
         return true;
     if (elapsed < k->gulp_s || above < bar(x, false))
         return false;
-    if (no_gulp_explains(x, above + allowance))
+    if (two || no_gulp_explains(x, above + allowance))
         return true;
     if (above <= k->gulp_sure_k)
         return false;

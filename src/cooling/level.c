@@ -1,5 +1,7 @@
 #include "cooling/level.h"
 
+#include "cooling/again.h"
+
 #include <math.h>
 
 #include "base/banned.h"
@@ -53,12 +55,18 @@ static double steady_climb(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
     const struct exhaust_watch *twin = level_twin(x);
-    double most = k->climb;
+    double most = engine_is_blind(x->engine) ? k->blind_climb : k->climb;
     if (twin)
         most = fmin(most, k->climb_known + k->climb_share * twin->creep.climbed);
     if (boat_sea_known(x->core.boat))
         most = fmin(most, k->climb_known + k->climb_share * x->core.boat->sea.climbed);
     return most;
+}
+
+/* What stood lowest: a fall that does not last, of a probe that slips, does not count. */
+static double follow_low(const struct figures *k, double low, double now, double dt)
+{
+    return now < low ? low + (1.0 - exp(-dt / k->creep_fall_s)) * (now - low) : low;
 }
 
 /* Slow failures are looked for within one speed, and from a thermostat's opening on. */
@@ -69,14 +77,15 @@ static void follow_creep(struct exhaust_watch *x, double dt, double since_start)
     double slow = predict_slow_unrest(&x->forecast.predict), sea_c = x->core.boat->sea.level_c;
     bool warm = is_warm(x, since_start);
     c->low_s += dt;
-    if (slow > k->creep_anchor || warm != c->was_warm || since_start < k->start_s)
+    if (slow > k->creep_anchor || warm != c->was_warm || since_start < k->start_s || c->leapt)
         c->low_s = 0.0;
+    c->leapt = false;
     c->was_warm = warm;
     double level = forecast_level(&x->forecast), pull = 0.0;
     if (slow > k->creep_settled) /* the tail of a change of speed is not creep */
         pull = 1.0 - exp(-dt * slow / k->creep_anchor / k->creep_tail_s);
     c->low = c->low_s <= 0.0 ? level : c->low + pull * (level - c->low);
-    c->low = fmin(c->low + k->creep_leak_alone * dt, level);
+    c->low = follow_low(k, c->low + k->creep_leak_alone * dt, level, dt);
     c->sea_low = c->low_s <= 0.0 ? sea_c : c->sea_low + pull * (sea_c - c->sea_low);
     c->sea_low = fmin(c->sea_low, sea_c);
     const struct exhaust_watch *twin = level_twin(x);
@@ -86,7 +95,7 @@ static void follow_creep(struct exhaust_watch *x, double dt, double since_start)
     else
         c->apart_s += dt;
     c->apart_low = c->apart_s <= 0.0 ? c->apart : c->apart_low + pull * (c->apart - c->apart_low);
-    c->apart_low = fmin(c->apart_low + k->creep_leak_twin * dt, c->apart);
+    c->apart_low = follow_low(k, c->apart_low + k->creep_leak_twin * dt, c->apart, dt);
 }
 
 /* Moves a level that is known. */
@@ -118,17 +127,25 @@ static void climb(struct exhaust_watch *x, double residual, double dt, double si
     c->climbed = fmax(c->rate, c->climbed * exp(-dt / k->level_climbed_s));
 }
 
+void level_anchor(struct exhaust_watch *x)
+{
+    x->creep.leapt = true;
+}
+
 void level_follow(struct exhaust_watch *x, double residual, double dt, double since_start)
 {
     const struct figures *k = figures_of(x);
     struct forecast *f = &x->forecast;
-    if (f->level_known) {
+    double back_to = fmin(residual, again_back_to(x));
+    if (f->level_known && back_to > f->level) /* where it stood lately is no heat */
+        f->level = back_to;
+    if (f->level_known && !again_waits(x)) {
         climb(x, residual, dt, since_start);
-    } else {
+    } else if (!f->level_known) {
         f->level = residual;
         f->level_known = true;
         f->usual.known = false;
-        x->creep.low_s = 0.0;
+        level_anchor(x);
         x->creep.cold_budget = k->cold_budget_k;
     }
     if (since_start < k->run_up_s) /* the lags are being settled: no speed is usual yet */
@@ -139,6 +156,12 @@ void level_follow(struct exhaust_watch *x, double residual, double dt, double si
 
 /* The twin's changes count too: it takes the boat's way off, or gives it, and with it this engine's
  * load. */
+double level_seldom(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    return k->seldom_allow * fmax(0.0, x->core.trace.period - k->seldom_s);
+}
+
 double level_transient(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
@@ -179,10 +202,12 @@ double level_creep(const struct exhaust_watch *x, enum cooling_kind *kind, doubl
     const struct creep *c = &x->creep;
     double fresh =
         engine_since_start(x->engine, b->now_s) < k->creep_fresh_s ? k->creep_fresh_k : 0.0;
-    double own =
-        fresh + level_transient(x) + level_noise(x) + (c->was_warm ? 0.0 : k->cold_budget_k);
+    double own = fresh + level_transient(x) + k->creep_seldom * level_seldom(x) + level_noise(x) +
+                 (c->was_warm ? 0.0 : k->cold_budget_k);
     double gain = c->low_s < k->creep_from_s ? 0.0 : forecast_level(&x->forecast) - c->low;
     *kind = COOLING_DEPARTURE;
+    if (engine_is_blind(x->engine))
+        own += k->blind_k;
     *allowance =
         own + (boat_sea_known(b) ? k->creep_sea_k + k->climb_share * (b->sea.level_c - c->sea_low)
                                  : k->creep_alone_k);
@@ -205,4 +230,12 @@ double level_crept(const struct exhaust_watch *x)
     if (x->core.verdict.kind == COOLING_SPLIT)
         return x->creep.apart - x->creep.apart_low;
     return forecast_level(&x->forecast) - x->creep.low;
+}
+
+double level_may_stay(const struct exhaust_watch *x)
+{
+    enum cooling_kind kind;
+    double may;
+    level_creep(x, &kind, &may);
+    return figures_of(x)->creep_stays * may;
 }

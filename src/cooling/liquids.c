@@ -29,9 +29,8 @@ static bool oil_follows(const struct plateau_watch *oil, double coolant_above)
     const struct figures *k = oil->core.boat->figures;
     const struct forecast *f = &oil->forecast;
     return oil->core.trace.count > 0 && plateau_is_fresh(oil) &&
-           oil->core.boat->now_s - oil->flat_s > k->follows_s &&
-           coolant_above > k->coolant.rise_sure_k && f->level_known &&
-           predict_unrest_up(&f->predict, &f->usual) < k->follows_even;
+           oil->core.boat->now_s - oil->flat_s > k->follows_s && coolant_above > k->follows_k &&
+           f->level_known && predict_unrest_up(&f->predict, &f->usual) < k->follows_even;
 }
 
 void liquids_coolant_reading(struct liquids *l, double t, double value_c,
@@ -47,7 +46,10 @@ void liquids_coolant_reading(struct liquids *l, double t, double value_c,
     if (!r.known)
         return;
     plateau_decide(p, r.above, r.over, oil_follows(&l->oil, r.above),
-                   exhaust->level >= 2 ? CAUSE_RAW_WATER : CAUSE_CIRCULATION);
+                   exhaust->level >= 2 && exhaust->kind != COOLING_ASKS ? CAUSE_RAW_WATER
+                                                                        : CAUSE_CIRCULATION);
+    const struct plateau_figures *k = p->own;
+    l->engine->hot = p->core.verdict.level > 0 || trace_value(&p->core.trace) > k->hot_c;
 }
 
 void liquids_oil_reading(struct liquids *l, double t, double value_c)
@@ -64,6 +66,10 @@ void liquids_oil_reading(struct liquids *l, double t, double value_c)
         return;
     double fell = fallen(&l->coolant);
     bool lost = fell > k->fallen_k && p->core.boat->now_s - p->flat_s > k->follows_s;
+    /* It climbs above what it stood at lately. */
+    bool stands = p->core.verdict.level > 0 && p->core.verdict.cause == CAUSE_COOLANT_LOST;
+    if ((lost || stands) && !core_is_beyond(&p->core))
+        core_show(&p->core, p->low_c, 0.0, fell, k->fallen_k);
     enum cooling_cause cause = of_coolant->level > 0       ? of_coolant->cause
                                : lost                      ? CAUSE_COOLANT_LOST
                                : p->core.verdict.level > 0 ? p->core.verdict.cause

@@ -140,7 +140,7 @@ static bool is_over(const struct plateau_watch *p, double value_c, const struct 
     double gain = fmin(value_c, trace_value(&c->trace)) - stood;
     double unrest = predict_unrest_up(&p->forecast.predict, &p->forecast.usual);
     double least = unrest < k->even && p->age_s > k->even_s ? k->rise_even_k : k->rise_least_k;
-    bool fresh = p->age_s < k->fresh_s || stood < k->band_c;
+    bool fresh = p->age_s < k->fresh_s || stood < k->band_c || engine_is_blind(p->engine);
     return gain >= least && (!fresh || gain >= k->rise_band_k);
 }
 
@@ -183,6 +183,7 @@ void plateau_judge(struct plateau_watch *p, double t, double value_c, double dt,
         lose(p);
         p->flat_s = t;
         core_show(&p->core, value, 0.0, 0.0, threshold);
+        core_withdraw(&p->core);
         return;
     }
     r->known = true;
@@ -192,7 +193,10 @@ void plateau_judge(struct plateau_watch *p, double t, double value_c, double dt,
         wait_for_plateau(p, t, value, r->rate);
         core_show(&p->core, value, 0.0, 0.0, threshold);
     }
-    r->over = is_hot(p, r->rate) || is_over(p, value_c, r);
+    bool hot = is_hot(p, r->rate);
+    r->over = hot || is_over(p, value_c, r);
+    if ((hot || p->core.verdict.level > 0) && value > p->own->hot_c && !core_is_beyond(&p->core))
+        core_show(&p->core, p->own->hot_c, 0.0, 0.0, threshold);
 }
 
 void plateau_decide(struct plateau_watch *p, double above, bool over, bool certain,
@@ -202,15 +206,17 @@ void plateau_decide(struct plateau_watch *p, double above, bool over, bool certa
     struct core *c = &p->core;
     int level = c->verdict.level;
     double value = trace_value(&c->trace), now_s = c->boat->now_s;
-    if (level == 0 && !over)
+    bool beyond = core_is_beyond(c);
+    if (level == 0 && !(over && beyond))
         return;
     if (level == 0) {
         c->raised_s = now_s;
         p->top = 0.0;
     }
     p->top = fmax(p->top, above);
-    if (level > 0 && !over && value < k->hot_c && now_s - c->raised_s > k->calm_s &&
-        above < fmax(k->calm_k, k->calm_share * p->top)) {
+    bool small = above < fmax(k->calm_k, k->calm_share * p->top);
+    if (!beyond ||
+        (level > 0 && !over && value < k->hot_c && now_s - c->raised_s > k->calm_s && small)) {
         cusum_reset(&c->cusum);
         p->forecast.level += fmax(0.0, above); /* that is how it stands now */
         core_withdraw(c);

@@ -61,6 +61,28 @@ void predict_load(struct predict *p, double dt, double load)
     }
 }
 
+void predict_forget_load(struct predict *p)
+{
+    p->size = PREDICT_SPEEDS;
+    for (int k = PREDICT_SPEEDS; k < PREDICT_SIZE; k++) {
+        p->feature[k] = p->weight[k] = 0.0;
+        for (int i = 0; i < PREDICT_SIZE; i++)
+            p->cov[i][k] = p->cov[k][i] = 0.0;
+    }
+}
+
+void predict_rescale_load(struct predict *p, double times)
+{
+    for (int k = PREDICT_SPEEDS; k < p->size; k++) {
+        p->feature[k] /= times;
+        p->weight[k] *= times;
+        for (int i = 0; i < p->size; i++) {
+            p->cov[i][k] *= times;
+            p->cov[k][i] *= times;
+        }
+    }
+}
+
 double predict_value(const struct predict *p)
 {
     double v = 0.0;

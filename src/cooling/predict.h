@@ -42,6 +42,10 @@ void predict_settle(struct predict *p, double speed, double square);
 /* The load of those dt seconds, 0..1, beside predict_advance. The first call settles the lags, and
  * so does an infinite dt. */
 void predict_load(struct predict *p, double dt, double load);
+/* Load is told by something else from now on; or its unit is so many times as large. What is
+ * predicted now stays the same in the second case. */
+void predict_forget_load(struct predict *p);
+void predict_rescale_load(struct predict *p, double times);
 double predict_value(const struct predict *p);
 /* What was usual over some time: the features a level was last followed at. */
 struct usual {

@@ -40,12 +40,13 @@ void space_reading(struct space_watch *s, double t, double value_c)
     bool hot = s->hot_run >= k->space_hot_run && taken == TRACE_GOOD;
     if (c->verdict.level == 0 && !rising && !hot)
         return;
-    if (c->verdict.level > 0 && value < s->level_c + k->space_rise_k &&
-        value < k->space_hot_c - k->space_calm_k) {
+    if (value <= s->level_c + k->space_rise_k && value <= k->space_hot_c - k->space_calm_k) {
         cusum_reset(&c->cusum);
         core_withdraw(c);
         return;
     }
+    if (!core_is_beyond(c)) /* it is hot by itself */
+        core_show(c, k->space_hot_c - k->space_calm_k, 0.0, s->hot_run, k->space_hot_run);
     bool sure = value > k->space_hot_c || fmin(value_c, value) - s->level_c > k->space_sure_k;
     core_decide(c, sure || c->verdict.level == 3 ? 3 : 2, COOLING_RISE, CAUSE_FIRE);
 }

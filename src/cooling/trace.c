@@ -99,8 +99,10 @@ static bool leaps(const struct trace *t, double dt, double value)
     double last = t->value[slot(t, 0)];
     double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], k->trace_going_least_s);
     double going = (last - t->value[slot(t, 1)]) / span * dt;
+    double soon = fmin(dt, k->trace_leap_soon_s);
     double reach = k->trace_leap_k + k->trace_leap_sigmas * t->sigma +
-                   k->trace_leap_steps * t->step + k->trace_leap_k_per_s * dt + fabs(going);
+                   k->trace_leap_steps * t->step + k->trace_leap_k_per_s * soon +
+                   k->trace_leap_later * (dt - soon) + fabs(going);
     return fabs(value - last - going) > reach && fabs(value - trace_value(t)) > reach;
 }
 
@@ -113,6 +115,7 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
     t->wild_s = time_s;
     if (t->wild < k->trace_wild && leaps(t, dt, value)) {
         t->wild++;
+        t->has_leapt = true;
         return TRACE_WILD;
     }
     t->wild = 0;
@@ -131,7 +134,9 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
 
 bool trace_is_stuck(const struct trace *t)
 {
-    return t->same >= t->figures->trace_same && t->same_share < t->figures->trace_same_share;
+    const struct figures *k = t->figures;
+    return t->same >= k->trace_same && t->same_share < k->trace_same_share &&
+           t->sigma > k->trace_same_sigma * t->step;
 }
 
 double trace_rate(const struct trace *t, double seconds)

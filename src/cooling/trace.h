@@ -25,6 +25,7 @@ struct trace {
     int same;          /* times in a row the value came again */
     double same_share; /* of samples that repeat the one before */
     int wild;          /* in a row, kept aside */
+    bool has_leapt;    /* it has sent wild samples before */
     double wild_s;     /* time of the newest sample, wild or not */
 };
 

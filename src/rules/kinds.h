@@ -16,6 +16,9 @@ extern const struct rule_module rule_limit_module, rule_silent_module, rule_neve
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);
 /* The trip as the season sees it; NULL where no season is kept. */
 struct season_watch *rule_season_watch(const struct rules *r);
+/* Whether it is asked whether its probe stands in dry gas: that question stands for its limits. */
+bool rule_cooling_asks(const struct rules *r, const struct channel *c);
+struct cooling_sense rule_cooling_sense(const struct rules *r, int engine);
 bool rule_cooling_careful(const struct rules *r, int engine);
 bool rule_cooling_expected(const struct rules *r, const struct channel *c, double *value,
                            double *allowance); /* see rules_expected */

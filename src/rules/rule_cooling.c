@@ -65,6 +65,12 @@ static int sensor_of(const struct channel *c)
         return COOLING_RPM;
     case QTY_LOAD:
         return COOLING_LOAD;
+    case QTY_TORQUE:
+        return COOLING_TORQUE;
+    case QTY_FUEL_RATE:
+        return COOLING_FUEL_RATE;
+    case QTY_BOOST:
+        return COOLING_BOOST;
     case QTY_ENGINE_SPACE:
         return COOLING_SPACE;
     case QTY_SEA:
@@ -77,13 +83,11 @@ static int sensor_of(const struct channel *c)
 static enum quantity sensor_quantity(enum cooling_sensor s)
 {
     static const enum quantity quantities[COOLING_SENSORS] = {
-        [COOLING_EXHAUST] = QTY_EXHAUST,
-        [COOLING_EXHAUST_GAS] = QTY_EXHAUST_GAS,
-        [COOLING_COOLANT] = QTY_COOLANT,
-        [COOLING_OIL_TEMP] = QTY_OIL_TEMP,
-        [COOLING_RPM] = QTY_RPM,
-        [COOLING_LOAD] = QTY_LOAD,
-        [COOLING_SPACE] = QTY_ENGINE_SPACE,
+        [COOLING_EXHAUST] = QTY_EXHAUST, [COOLING_EXHAUST_GAS] = QTY_EXHAUST_GAS,
+        [COOLING_COOLANT] = QTY_COOLANT, [COOLING_OIL_TEMP] = QTY_OIL_TEMP,
+        [COOLING_RPM] = QTY_RPM,         [COOLING_LOAD] = QTY_LOAD,
+        [COOLING_TORQUE] = QTY_TORQUE,   [COOLING_FUEL_RATE] = QTY_FUEL_RATE,
+        [COOLING_BOOST] = QTY_BOOST,     [COOLING_SPACE] = QTY_ENGINE_SPACE,
         [COOLING_SEA] = QTY_SEA,
     };
     return quantities[s];
@@ -136,6 +140,8 @@ static void cooling_configure(struct rules *r, void *own)
         int sensor = sensor_of(c);
         if (sensor >= 0 && number_of(c) >= 0 && !c->second)
             tell_limit(r, c, (enum cooling_sensor)sensor);
+        if (sensor == COOLING_EXHAUST && number_of(c) >= 0 && !c->second)
+            cooling_called_wet(own_of(r)->cooling, number_of(c), c->setting && c->setting->wet);
     }
 }
 
@@ -262,6 +268,8 @@ static enum trouble trouble_of(const struct cooling_verdict *v, enum cooling_sen
         [CAUSE_OIL] = TROUBLE_OIL_HOT,
         [CAUSE_SEA_OR_LOAD] = TROUBLE_BOTH_HOT,
         [CAUSE_FIRE] = TROUBLE_FIRE,
+        [CAUSE_DRY_OR_WET] = TROUBLE_OTHER, /* say() has the words */
+        [CAUSE_COMES_AND_GOES] = TROUBLE_OTHER,
     };
     if (together && v->cause == CAUSE_RAW_WATER)
         return TROUBLE_BOTH_HOT;
@@ -270,12 +278,16 @@ static enum trouble trouble_of(const struct cooling_verdict *v, enum cooling_sen
     return troubles[v->cause];
 }
 
-/* ", 12 K above normal" where there is no time to the limit to tell. */
+/* ", 12 K above normal" where there is no time to the limit to tell; what comes and goes. */
 static void add_distance(struct words *w, const struct cooling_verdict *v, char *dst, size_t cap)
 {
     dst[0] = '\0';
-    if (v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) || !isfinite(v->expected) ||
-        !isfinite(v->value))
+    if (v->kind == COOLING_AGAIN && v->times > 1)
+        text_append(dst, cap, ", broke away %d times, every %.0f s", v->times, v->every_s);
+    else if (v->kind == COOLING_AGAIN)
+        text_copy(dst, cap, ", breaks away again");
+    if (v->kind >= COOLING_AGAIN || v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) ||
+        !isfinite(v->expected) || !isfinite(v->value))
         return;
     double d = v->value - v->expected;
     if (!(d >= 1))
@@ -291,6 +303,8 @@ static enum rule_kind kind_of(const struct cooling_verdict *v)
     case COOLING_RISE:
         return KIND_RISE;
     case COOLING_DEPARTURE:
+    case COOLING_AGAIN:
+    case COOLING_ASKS:
         return KIND_DEPARTURE;
     case COOLING_SPLIT:
         break;
@@ -353,8 +367,19 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
                 const struct cooling_verdict *v, struct stamp at)
 {
     struct words w;
-    char more[64];
+    char more[64], ask[128];
     find_words(r, c, v, &w, more, sizeof more, at.mono_ns);
+    if (v->kind >= COOLING_AGAIN) { /* what the value does now is not what is said */
+        w.rate_per_min = 0.0;
+        w.seconds = NAN;
+    }
+    if (v->cause == CAUSE_COMES_AND_GOES) {
+        w.advice = "check heel, intake, loose probe";
+    } else if (v->kind == COOLING_ASKS) {
+        text_format(ask, sizeof ask, "no water, or dry gas? [channel %s] sensor = wet or dry",
+                    c->key);
+        w.advice = ask;
+    }
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     rule_cooling_situation(r, c, &s);
     bool beyond = w.value > fixed_limit(r, c);
@@ -452,13 +477,19 @@ static bool cooling_wants(const struct channel *c)
     return sensor_of(c) >= 0 && number_of(c) >= 0;
 }
 
-/* Only the sea is a help and no more. */
+/* What stands in for a load. */
+static bool stands_in(int sensor)
+{
+    return sensor == COOLING_TORQUE || sensor == COOLING_FUEL_RATE || sensor == COOLING_BOOST;
+}
+
+/* Only the sea, and what stands in for a load, is a help and no more. */
 static bool cooling_needs(const struct rules *r, const void *own, const struct channel *c)
 {
     int sensor = sensor_of(c);
     (void)r;
     (void)own;
-    return sensor >= 0 && sensor != COOLING_SEA;
+    return sensor >= 0 && sensor != COOLING_SEA && !stands_in(sensor);
 }
 
 static void cooling_heard(struct rules *r, void *own, const struct channel *c, struct stamp at)
@@ -470,6 +501,8 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
     if (c->readings <= 1) {
         tell_limit(r, c, (enum cooling_sensor)sensor);
         tell_normal(r, c, (enum cooling_sensor)sensor);
+        if (sensor == COOLING_EXHAUST)
+            cooling_called_wet(k->cooling, number_of(c), c->setting && c->setting->wet);
     }
     k->heard[number_of(c)] = true;
     bool good = c->status == READING_OK && !rule_wild(c, c->value);
@@ -487,6 +520,7 @@ static void engine_changed(struct rules *r, void *own, int engine, struct stamp 
     if (engine < 0 || engine >= COOLING_ENGINES)
         return;
     enum engine_state state = plant_engine(r->plant, engine)->state;
+    cooling_generator(k->cooling, engine, plant_engine(r->plant, engine)->generator);
     if (state != ENGINE_UNKNOWN)
         cooling_engine(k->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
 }
@@ -502,6 +536,17 @@ static void gap(void *own, struct stamp now)
 {
     struct rule_cooling *k = own;
     cooling_gap(k->cooling, now.mono_ns);
+}
+
+bool rule_cooling_asks(const struct rules *r, const struct channel *c)
+{
+    return c->id.quantity == QTY_EXHAUST && !c->second && number_of(c) >= 0 &&
+           verdict(r, number_of(c), COOLING_EXHAUST)->kind == COOLING_ASKS;
+}
+
+struct cooling_sense rule_cooling_sense(const struct rules *r, int engine)
+{
+    return cooling_sense(own_of(r)->cooling, engine);
 }
 
 bool rule_cooling_careful(const struct rules *r, int engine)

@@ -168,6 +168,11 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     s->inside.samples = 0;
     if (rule_wild(c, c->value))
         return;
+    if (side == WORDS_ABOVE && rule_cooling_asks(r, c)) { /* that question stands in its place */
+        s->outside.samples = 0;
+        rule_withdraw(r, b, at);
+        return;
+    }
     if (!b->claimed && !rule_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {
         s->outside.samples = 0;
         return;

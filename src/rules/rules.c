@@ -85,6 +85,11 @@ struct season_watch *rules_season(const struct rules *r)
     return rule_season_watch(r);
 }
 
+struct cooling_sense rules_sense(const struct rules *r, int engine)
+{
+    return rule_cooling_sense(r, engine);
+}
+
 bool rules_careful(const struct rules *r, int engine)
 {
     return rule_cooling_careful(r, engine);

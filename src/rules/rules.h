@@ -4,6 +4,7 @@
 #define STOKEHOLD_RULES_RULES_H
 
 #include "alerts/alert.h"
+#include "cooling/cooling.h"
 #include "plant/plant.h"
 #include "wire/wire.h"
 
@@ -22,6 +23,8 @@ void rules_condition(struct rules *r, uint32_t code, enum priority p, const char
                      struct stamp at);
 /* The trip as the season sees it (season/watch.h); NULL where no season is kept. */
 struct season_watch *rules_season(const struct rules *r);
+/* How sensitive the watch of this engine's cooling is now. */
+struct cooling_sense rules_sense(const struct rules *r, int engine);
 bool rules_careful(const struct rules *r, int engine);
 /* What the cooling watch expects of a temperature now; false where it expects nothing. */
 bool rules_expected(const struct rules *r, const struct channel *c, double *value,

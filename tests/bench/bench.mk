@@ -45,12 +45,14 @@ bench-trial: $(BUILD)/tests/bench/figures
 # --held-out draws from ranges not used in tuning. Exit 1 where a goal is missed; see
 # docs/detection.md.
 DETECT_OBJS = $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/bench/detect*.c))
+-include $(DETECT_OBJS:.o=.d)
 DETECT_ARGS ?=
 $(BUILD)/tests/bench/detect: $(DETECT_OBJS) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
-# The trips of the bench that run with the tests: tests/cooling/test_bench_trips.c.
-$(BUILD)/tests/cooling/test_bench_trips: $(filter-out %/detect.o,$(DETECT_OBJS))
+# The trips of the bench that run with the tests: test_bench_trips.c, and test_other_trips.c of other
+# boats.
+$(BUILD)/tests/cooling/test_bench_trips $(BUILD)/tests/cooling/test_other_trips: $(filter-out %/detect.o,$(DETECT_OBJS))
 # Every figure of the watch changed by a quarter, one at a time: do those trips notice?
 bench-figures: $(BUILD)/tests/cooling/test_bench_trips
 	$(Q)$< --sweep 1.25

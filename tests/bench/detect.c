@@ -3,6 +3,9 @@
  * rate rules. See docs/detection.md. */
 #include "detect_trip.h"
 
+#include "detect_other.h"
+#include "detect_stats.h"
+
 #include "cooling/cooling.h"
 
 #include <math.h>
@@ -40,29 +43,12 @@ struct bench {
     double benign_hours;
     bool wide, direct, verbose, model_on[BOAT_MODELS];
     int only; /* a fault, or -1 */
+    bool other;
+    int kind; /* of other boats; 0: all */
     unsigned without;
     bool met;
     struct figures figures;
 };
-
-static int by_value(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-/* NaN counts as never: infinity. */
-static double quantile(double *v, int n, double q)
-{
-    for (int i = 0; i < n; i++)
-        if (isnan(v[i]))
-            v[i] = INFINITY;
-    qsort(v, (size_t)n, sizeof *v, by_value);
-    if (n == 0)
-        return NAN;
-    int k = (int)(q * (n - 1) + 0.5);
-    return v[k];
-}
 
 static uint64_t trip_seed(const struct bench *b, int model, int fault, int k)
 {
@@ -139,30 +125,31 @@ static void run_fault(struct bench *b, enum trip_fault f)
                        r.limit_s, r.false_warnings);
         }
     }
-    double ratio = quantile(s.ratio, s.ratios, 0.5), median = quantile(s.watch, s.n, 0.5);
-    double p95 = quantile(s.watch, s.n, 0.95), lead = quantile(s.lead, s.leads, 0.5);
+    double ratio = stats_quantile(s.ratio, s.ratios, 0.5),
+           median = stats_quantile(s.watch, s.n, 0.5);
+    double p95 = stats_quantile(s.watch, s.n, 0.95), lead = stats_quantile(s.lead, s.leads, 0.5);
     bool met = s.found == s.n && s.false_warnings == 0;
     met = met && !(ratio > row->ratio_goal) && !(median > row->median_goal) &&
           !(p95 > row->p95_goal) && (!row->before_limit || s.before_limit == s.n);
     b->met = b->met && met;
     printf("%-26s %4d/%-4d %6.1f %6.1f %6.1f  %6.1f  %5.2f", row->name, s.found, s.n, median, p95,
-           quantile(s.reference, s.n, 0.5), quantile(s.ideal, s.n, 0.5), ratio);
+           stats_quantile(s.reference, s.n, 0.5), stats_quantile(s.ideal, s.n, 0.5), ratio);
     if (isnan(row->ratio_goal) && isnan(row->median_goal))
         printf("   none ");
     else if (isnan(row->ratio_goal))
         printf("   %3.0f s", row->median_goal);
     else
         printf("  <= %3.1f", row->ratio_goal);
-    printf("  %6.1f %5.1f/%-3.0f%%", lead, quantile(s.limit, s.n, 0.5),
+    printf("  %6.1f %5.1f/%-3.0f%%", lead, stats_quantile(s.limit, s.n, 0.5),
            100.0 * s.limit_found / fmax(1, s.n));
     for (int i = 0; i < RATES; i++)
-        printf(" %5.1f/%-3.0f%%", quantile(s.rate[i], s.n, 0.5),
+        printf(" %5.1f/%-3.0f%%", stats_quantile(s.rate[i], s.n, 0.5),
                100.0 * s.rate_found[i] / fmax(1, s.n));
     printf("  %d+%d  %s\n", s.false_warnings, s.false_alarms, met ? "met" : "MISSED");
     if (f == FAULT_IMPELLER || f == FAULT_IMPELLER_NOISY || f == FAULT_IMPELLER_IDLE) {
-        double late = quantile(s.gulp, s.n, 0.95);
+        double late = stats_quantile(s.gulp, s.n, 0.95);
         printf("  not air drawn in for 5 s       %6.1f %6.1f                 %5.2f\n",
-               quantile(s.gulp, s.n, 0.5), late, quantile(s.gulp_ratio, s.ratios, 0.5));
+               stats_quantile(s.gulp, s.n, 0.5), late, stats_quantile(s.gulp_ratio, s.ratios, 0.5));
     }
     if (b->verbose)
         printf("#   causes: raw water %d, seacock %d, circulation %d, coolant lost %d, oil %d, sea "
@@ -235,6 +222,7 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
 {
     struct trip_options o = {.model = (enum boat_model)model,
                              .fault = (enum trip_fault)(b->only < 0 ? 0 : b->only),
+                             .kind = (enum trip_kind)b->kind,
                              .seed = seed,
                              .wide = b->wide,
                              .direct = b->direct || trace,
@@ -253,11 +241,13 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
 
 static int usage(void)
 {
-    fprintf(stderr,
-            "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
-            "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
-            "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
-            "       --figures                  lists them\n");
+    fprintf(
+        stderr,
+        "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
+        "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
+        "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
+        "       --figures                  lists them\n"
+        "       --other [--kind 1..15]     trips of other boats; --trips and --hours of each\n");
     return 2;
 }
 
@@ -302,7 +292,8 @@ int main(int argc, char **argv)
         {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
         {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
         {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
-        {"without", required_argument, NULL, 'x'}, {"figure", required_argument, NULL, 'g'},
+        {"without", required_argument, NULL, 'x'}, {"other", no_argument, NULL, 'o'},
+        {"kind", required_argument, NULL, 'k'},    {"figure", required_argument, NULL, 'g'},
         {"figures", no_argument, NULL, 'l'},       {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
@@ -346,6 +337,12 @@ int main(int argc, char **argv)
                 return 2;
             b.direct = true;
             break;
+        case 'o':
+            b.other = true;
+            break;
+        case 'k':
+            b.kind = (int)strtol(optarg, NULL, 10);
+            break;
         case 'l':
             return list_figures();
         case 't':
@@ -355,7 +352,8 @@ int main(int argc, char **argv)
             return usage();
         }
     }
-    if (model >= BOAT_MODELS || b.only >= FAULTS || b.trips < 1 || b.trips > TRIPS_MAX / 2)
+    if (b.kind < 0 || b.kind >= KINDS || model >= BOAT_MODELS || b.only >= FAULTS || b.trips < 1 ||
+        b.trips > TRIPS_MAX / 2)
         return usage();
     if (single)
         return run_one(&b, one, model < 0 ? BOAT_SECOND : model, trace);
@@ -364,6 +362,17 @@ int main(int argc, char **argv)
     if (b.wide && b.seed < UINT64_C(1) << 40) /* a seed that was printed stays itself */
         b.seed += UINT64_C(1) << 40;
     printf("seed %llu%s\n", (unsigned long long)b.seed, b.wide ? " (held-out ranges)" : "");
+    if (b.other) {
+        struct other_run run = {.seed = b.seed,
+                                .trips = b.trips,
+                                .hours = b.benign_hours,
+                                .held_out = b.wide,
+                                .direct = b.direct,
+                                .verbose = b.verbose,
+                                .only = b.kind,
+                                .figures = &b.figures};
+        return other_boats(&run) ? 0 : 1;
+    }
     printf("%-26s %9s %6s %6s %6s %6s  %5s %7s  %6s %10s %10s %10s %10s  %s\n", "fault", "found",
            "median", "95%", "ref.", "ideal", "ratio", "goal", "lead", "93.3 C", "8.3 K/min",
            "20 K/min", "40 K/min", "false");

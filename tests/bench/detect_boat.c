@@ -44,6 +44,7 @@ bool dice_chance(struct dice *d, double p)
 struct boat {
     enum boat_model model;
     struct second *second;
+    struct third *third;
     struct drill_params params;
     struct drill_world world;
 };
@@ -75,6 +76,11 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
         if (b->second)
             return b;
     }
+    if (m == BOAT_THIRD) {
+        b->third = third_new(d, plan);
+        if (b->third)
+            return b;
+    }
     if (m == BOAT_DRILL) {
         struct rng r;
         rng_seed(&r, dice_next(d));
@@ -103,13 +109,17 @@ struct boat *boat_copy(const struct boat *b)
     *n = *b;
     if (b->second)
         n->second = second_copy(b->second);
+    if (b->third)
+        n->third = third_copy(b->third);
     return n;
 }
 
 void boat_free(struct boat *b)
 {
-    if (b)
+    if (b) {
         second_free(b->second);
+        third_free(b->third);
+    }
     free(b);
 }
 
@@ -150,6 +160,8 @@ void boat_step(struct boat *b, const struct boat_inputs *in, double dt)
 {
     if (b->model == BOAT_SECOND)
         second_step(b->second, in, dt);
+    else if (b->model == BOAT_THIRD)
+        third_step(b->third, in, dt);
     else
         drill_step(b, in, dt);
 }
@@ -158,5 +170,7 @@ struct boat_outputs boat_outputs(const struct boat *b)
 {
     if (b->model == BOAT_DRILL)
         return drill_outputs(b);
+    if (b->model == BOAT_THIRD)
+        return third_outputs(b->third);
     return second_outputs(b->second);
 }

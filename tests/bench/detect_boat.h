@@ -1,7 +1,8 @@
-/* A boat of the detection bench, whichever model moves it. Two models with different equations
+/* A boat of the detection bench, whichever model moves it. Three models with different equations
  * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h),
- * BOAT_SECOND is written for this bench alone (detect_second.c). The watch under test sees
- * neither. */
+ * BOAT_SECOND is written for this bench alone (detect_second.c), and so is BOAT_THIRD
+ * (detect_third.c), which sails held-out trips of other boats only. The watch under test sees none
+ * of them. */
 #ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
 #define STOKEHOLD_BENCH_DETECT_BOAT_H
 
@@ -28,6 +29,7 @@ struct boat_engine_inputs {
     double water;        /* raw water over what it should be, 0..1 */
     double coolant_pump; /* 0..1 */
     double load_factor;  /* wind and sea: about 1 */
+    double brake;        /* of a generator: its load, 0..1; 0: it drives a propeller */
 };
 struct boat_inputs {
     struct boat_engine_inputs engine[BOAT_ENGINES];
@@ -46,9 +48,10 @@ struct boat_plan {
     int engines;
     bool dry_gas, wide;
     double sea_c, air_c;
+    double rated_rpm; /* of a generator; 0: any */
 };
 
-enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_MODELS };
+enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_MODELS };
 struct boat;
 /* Draws a boat; NULL where the model is not built in. */
 struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan);
@@ -65,5 +68,13 @@ struct second *second_copy(const struct second *s);
 void second_free(struct second *s);
 void second_step(struct second *s, const struct boat_inputs *in, double dt);
 struct boat_outputs second_outputs(const struct second *s);
+
+/* And the third's. */
+struct third;
+struct third *third_new(struct dice *d, const struct boat_plan *plan);
+struct third *third_copy(const struct third *s);
+void third_free(struct third *s);
+void third_step(struct third *s, const struct boat_inputs *in, double dt);
+struct boat_outputs third_outputs(const struct third *s);
 
 #endif

@@ -11,27 +11,34 @@
 #define OIL_SENSOR 0.5    /* and with the oil's temperature */
 #define GIVE_UP_S  1200.0 /* a fault not found by then is missed */
 
-static void order(struct trip *p, int engine, double t, bool run, bool neutral, double share)
+void plan_order(struct trip *p, int engine, double t, bool run, bool neutral, double share)
 {
     if (p->orders[engine] < ORDERS)
         p->order[engine][p->orders[engine]++] =
             (struct order){.t = t, .share = share, .run = run, .neutral = neutral};
 }
 
+void plan_brake(struct trip *p, int engine, double t, double share, double brake)
+{
+    plan_order(p, engine, t, true, true, share);
+    if (p->orders[engine] < ORDERS)
+        p->order[engine][p->orders[engine] - 1].brake = brake;
+}
+
 /* Both levers, together or one after the other. */
-static void order_all(struct trip *p, double t, bool run, bool neutral, double share)
+void plan_order_all(struct trip *p, double t, bool run, bool neutral, double share)
 {
     double apart = 0.0;
     if (dice_chance(&p->dice, 0.3))
         apart = dice_range(&p->dice, 2.0, 30.0);
     bool swap = dice_chance(&p->dice, 0.5);
     for (int i = 0; i < p->plan.engines; i++)
-        order(p, i, t + (swap == (i == 0) ? apart : 0.0), run, neutral,
-              share > 0.0 ? fmax(0.0, share + 0.01 * dice_normal(&p->dice)) : 0.0);
+        plan_order(p, i, t + (swap == (i == 0) ? apart : 0.0), run, neutral,
+                   share > 0.0 ? fmax(0.0, share + 0.01 * dice_normal(&p->dice)) : 0.0);
 }
 
 /* Manoeuvring: a throttle order every 25 to 120 s. Remembers stretches of idling. */
-static double harbour(struct trip *p, double t, double length, double *idle_t)
+double plan_harbour(struct trip *p, double t, double length, double *idle_t)
 {
     double end = t + length;
     while (t < end) {
@@ -40,9 +47,9 @@ static double harbour(struct trip *p, double t, double length, double *idle_t)
         double share = idle ? 0.0 : dice_range(&p->dice, 0.3, 0.6);
         bool neutral = idle && dice_chance(&p->dice, 0.6);
         if (one)
-            order(p, dice_chance(&p->dice, 0.5), t, true, neutral, share);
+            plan_order(p, dice_chance(&p->dice, 0.5), t, true, neutral, share);
         else
-            order_all(p, t, true, neutral, share);
+            plan_order_all(p, t, true, neutral, share);
         double hold = dice_range(&p->dice, 25.0, 120.0);
         if (idle && !one)
             *idle_t = t + dice_range(&p->dice, 10.0, hold);
@@ -51,19 +58,19 @@ static double harbour(struct trip *p, double t, double length, double *idle_t)
     return t;
 }
 
-static double cruise(struct trip *p, double t, double *cruise_t)
+double plan_cruise(struct trip *p, double t, double *cruise_t)
 {
     int legs = 2 + (int)dice_range(&p->dice, 0.0, 4.0);
     int chosen = (int)dice_range(&p->dice, 0.0, legs);
     for (int k = 0; k < legs; k++) {
         double share = dice_range(&p->dice, 0.55, 1.0);
-        order_all(p, t, true, false, share);
+        plan_order_all(p, t, true, false, share);
         double hold = dice_range(&p->dice, 150.0, 840.0);
         if (k == chosen)
             *cruise_t = t + dice_range(&p->dice, 20.0, hold);
         t += hold;
         if (dice_chance(&p->dice, 0.25)) {
-            order_all(p, t, true, false, dice_chance(&p->dice, 0.5) ? 0.0 : 0.35);
+            plan_order_all(p, t, true, false, dice_chance(&p->dice, 0.5) ? 0.0 : 0.35);
             t += dice_range(&p->dice, 40.0, 180.0);
         }
     }
@@ -78,7 +85,7 @@ static double start(struct trip *p, double t, double *both)
     bool swap = dice_chance(&p->dice, 0.5);
     for (int i = 0; i < p->plan.engines; i++) {
         double at = t + (swap == (i == 0) && p->plan.engines == 2 ? apart : 0.0);
-        order(p, i, at, true, true, 0.0);
+        plan_order(p, i, at, true, true, 0.0);
         if (at > *both)
             *both = at;
     }
@@ -91,7 +98,13 @@ static int by_time(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static double start_of(const struct trip *p, int engine, int which)
+void plan_sort(struct trip *p)
+{
+    for (int i = 0; i < p->plan.engines; i++)
+        qsort(p->order[i], (size_t)p->orders[i], sizeof(struct order), by_time);
+}
+
+double plan_start_of(const struct trip *p, int engine, int which)
 {
     for (int k = 0, n = 0; k < p->orders[engine]; k++) {
         bool was = k > 0 && p->order[engine][k - 1].run;
@@ -107,33 +120,32 @@ static void plan_orders(struct trip *p)
     double both, idle_t = 0.0, cruise_t = 0.0, warm_t, t = dice_range(d, 20.0, 120.0);
     double ready = start(p, t, &both);
     warm_t = both + dice_range(d, 30.0, fmax(31.0, ready - both));
-    t = harbour(p, ready, dice_range(d, 150.0, 700.0), &idle_t);
-    t = cruise(p, t, &cruise_t);
-    t = harbour(p, t, dice_range(d, 120.0, 500.0), &idle_t);
-    order_all(p, t, true, true, 0.0);
+    t = plan_harbour(p, ready, dice_range(d, 150.0, 700.0), &idle_t);
+    t = plan_cruise(p, t, &cruise_t);
+    t = plan_harbour(p, t, dice_range(d, 120.0, 500.0), &idle_t);
+    plan_order_all(p, t, true, true, 0.0);
     t += dice_range(d, 40.0, 150.0);
-    order_all(p, t, false, true, 0.0);
+    plan_order_all(p, t, false, true, 0.0);
     t += dice_range(d, 120.0, 1200.0);
     if (dice_chance(d, 0.5)) { /* out again, warm */
         t = start(p, t, &both);
-        t = harbour(p, t, dice_range(d, 60.0, 300.0), &idle_t);
+        t = plan_harbour(p, t, dice_range(d, 60.0, 300.0), &idle_t);
         double unused;
-        t = cruise(p, t, &unused);
-        order_all(p, t, true, true, 0.0);
-        order_all(p, t + 90.0, false, true, 0.0);
+        t = plan_cruise(p, t, &unused);
+        plan_order_all(p, t, true, true, 0.0);
+        plan_order_all(p, t + 90.0, false, true, 0.0);
         t += 500.0;
     }
     p->length = t;
-    for (int i = 0; i < p->plan.engines; i++)
-        qsort(p->order[i], (size_t)p->orders[i], sizeof(struct order), by_time);
+    plan_sort(p);
     p->fault_engine = (int)dice_range(d, 0.0, p->plan.engines);
     switch (p->o->fault) {
     case FAULT_IMPELLER_IDLE:
         p->fault_t = idle_t > 0.0 && dice_chance(d, 0.7) ? idle_t : warm_t;
         break;
     case FAULT_SEACOCK: {
-        double again = start_of(p, p->fault_engine, 1);
-        p->fault_t = again > 0.0 ? again : start_of(p, p->fault_engine, 0);
+        double again = plan_start_of(p, p->fault_engine, 1);
+        p->fault_t = again > 0.0 ? again : plan_start_of(p, p->fault_engine, 0);
         break;
     }
     case FAULT_NONE:
@@ -148,7 +160,7 @@ static void plan_orders(struct trip *p)
     }
 }
 
-static void plan_fault(struct trip *p)
+void plan_fault(struct trip *p)
 {
     struct dice *d = &p->dice;
     p->fault_span = dice_range(d, 0.5, 3.0);
@@ -208,7 +220,7 @@ static void plan_disturbances(struct trip *p)
     p->slow_load = dice_range(d, 0.0, 0.06);
 }
 
-static void plan_sensor(struct trip *p, struct sensor *s, enum cooling_sensor kind)
+void plan_sensor(struct trip *p, struct sensor *s, enum cooling_sensor kind)
 {
     struct dice *d = &p->dice;
     bool wide = p->o->wide, noisy = p->o->fault == FAULT_IMPELLER_NOISY;
@@ -296,12 +308,15 @@ struct boat_inputs plan_inputs(struct trip *p, double t)
         const struct order *o = &p->order[i][p->at[i]];
         e->water = e->coolant_pump = 1.0;
         e->load_factor = 1.0 + p->wave_load * wave + p->slow_load * sin(t / 97.0);
+        if (t > p->weed_from && t < p->weed_to)
+            e->load_factor += p->weed_load * fmin(1.0, (t - p->weed_from) / p->weed_span);
         if (p->orders[i] == 0 || o->t > t) {
             e->neutral = true;
             continue;
         }
         e->run = o->run;
         e->neutral = o->neutral;
+        e->brake = o->brake;
         e->share = o->share * (1.0 + p->wave_rpm * wave);
         for (int g = 0; g < p->gulps[i]; g++)
             if (t >= p->gulp[i][g].from && t < p->gulp[i][g].to)
@@ -314,6 +329,7 @@ void plan_trip(struct trip *p)
 {
     struct dice *d = &p->dice;
     p->extra.state = p->dice.state ^ UINT64_C(0x5EC0);
+    p->weed_from = INFINITY;
     p->plan.engines = dice_chance(d, 0.65) ? 2 : 1;
     p->plan.wide = p->o->wide;
     p->plan.dry_gas = p->o->fault == FAULT_NONE && dice_chance(d, 0.06);

@@ -9,9 +9,10 @@
 #define ORDERS      256
 #define GULPS       24
 #define RATE_WINDOW 64
+#define PATH_STEPS  16
 
 struct order {
-    double t, share;
+    double t, share, brake;
     bool run, neutral;
 };
 struct gulp {
@@ -32,6 +33,13 @@ struct sensor {
     int level;
 };
 
+/* The way from the water to the probe, on what the models give: a delay, then two lags. */
+struct path {
+    bool known;
+    double held[PATH_STEPS], lag[2];
+    int at;
+};
+
 struct trip {
     const struct trip_options *o;
     struct dice dice, extra; /* extra: for what came later, so that a seed keeps its trip */
@@ -50,10 +58,34 @@ struct trip {
     struct sensor intruder; /* a second box that claims the first exhaust's place */
     double intruder_from, intruder_to, intruder_c;
     double dry_share, dry_c; /* coolant lost: its sender in air cools to a share of what it had */
-    struct cooling *watch;   /* fed with the readings themselves, */
-    struct whole *whole;     /* or by way of frames and a keeper; one is NULL */
+    /* Of the kinds alone. */
+    double gain_k, gain_lag_s, gain[BOAT_ENGINES]; /* what a start gains, and has */
+    int path_delay;                                /* steps */
+    double path_lag_s;                             /* each; 0: none */
+    struct path path[3][BOAT_ENGINES];             /* true, healthy, after a gulp */
+    double weed_from, weed_to, weed_span, weed_load;
+    bool loose_any;
+    struct gulp loose[GULPS];
+    double off_from, off_to; /* the bus is off */
+    struct learned *learned; /* of a first trip, or NULL */
+    bool second_time;        /* with what was learned */
+    double rpm[BOAT_ENGINES];
+    struct cooling *watch; /* fed with the readings themselves, */
+    struct whole *whole;   /* or by way of frames and a keeper; one is NULL */
     struct trip_result r;
 };
+
+/* For those who draw other trips: an order, to all, to a generator; manoeuvring and legs, which
+ * return their end; what fails, how a sensor is; orders by time; the start of that number. */
+void plan_order(struct trip *p, int engine, double t, bool run, bool neutral, double share);
+void plan_brake(struct trip *p, int engine, double t, double share, double brake);
+void plan_order_all(struct trip *p, double t, bool run, bool neutral, double share);
+double plan_harbour(struct trip *p, double t, double length, double *idle_t);
+double plan_cruise(struct trip *p, double t, double *cruise_t);
+void plan_fault(struct trip *p);
+void plan_sensor(struct trip *p, struct sensor *s, enum cooling_sensor kind);
+void plan_sort(struct trip *p);
+double plan_start_of(const struct trip *p, int engine, int which);
 
 /* Draws the whole trip from p->o and p->dice. */
 void plan_trip(struct trip *p);

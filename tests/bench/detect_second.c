@@ -70,6 +70,8 @@ static void draw(struct second *s, struct dice *d, const struct boat_plan *plan)
     s->engines = plan->engines;
     draw_engine(d, &s->p[0], plan->wide);
     s->p[0].dry_gas = plan->dry_gas;
+    if (plan->rated_rpm > 0.0)
+        s->p[0].rated_rpm = plan->rated_rpm;
     s->p[1] = s->p[0];
     /* Near twins, never the same. */
     s->p[1].flow_kg_s *= dice_range(d, 0.9, 1.1);
@@ -160,7 +162,9 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     e->rpm += (1.0 - exp(-dt / p->speed_tau)) * (order - e->rpm);
     double share = e->rpm / p->rated_rpm;
     double load = in->run ? p->idle_load * share : 0.0;
-    if (in->run && !in->neutral)
+    if (in->run && in->brake > 0.0)
+        load += in->brake * share * (1.0 - p->idle_load);
+    else if (in->run && !in->neutral)
         load += pow(share, p->load_power) * in->load_factor * (1.0 - p->idle_load);
     e->load = fmin(load, 1.0);
     double fuel_kw = 2.55 * p->rated_kw * (e->load + 0.06 * share);

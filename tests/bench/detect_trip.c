@@ -1,4 +1,6 @@
 #include "detect_plan.h"
+
+#include "detect_kinds.h"
 #include "detect_whole.h"
 
 #include <math.h>
@@ -17,6 +19,49 @@
 #define AFTER_S         90.0 /* goes on this long after the fault is found */
 #define GULP_LONGEST_S  5.0
 #define DRY_LAG_S       80.0 /* of a sender that the coolant has left */
+/* What a first trip finds normal: means by speed, of an engine that has long run evenly. */
+#define LEARN_BINS    40
+#define LEARN_RPM     100.0
+#define LEARN_EVEN_S  180.0
+#define LEARN_START_S 600.0
+#define LEARN_SAMPLES 30
+
+struct learned {
+    struct {
+        double rpm, sum, square;
+        int n;
+    } bin[BOAT_ENGINES][LEARN_BINS];
+};
+
+/* An even engine's exhaust is remembered. */
+static void learn(struct trip *p, int i, double t, double value)
+{
+    const struct order *o = &p->order[i][p->at[i]];
+    double started = -INFINITY;
+    for (int k = 0; k <= p->at[i]; k++)
+        if (p->order[i][k].run && (k == 0 || !p->order[i][k - 1].run))
+            started = p->order[i][k].t;
+    int at = (int)(p->rpm[i] / LEARN_RPM);
+    if (!o->run || t - o->t < LEARN_EVEN_S || t - started < LEARN_START_S || at >= LEARN_BINS)
+        return;
+    p->learned->bin[i][at].rpm += p->rpm[i];
+    p->learned->bin[i][at].sum += value;
+    p->learned->bin[i][at].square += value * value;
+    p->learned->bin[i][at].n++;
+}
+
+static void recall(struct trip *p)
+{
+    for (int i = 0; i < p->plan.engines; i++)
+        for (int k = 0; k < LEARN_BINS; k++) {
+            int n = p->learned->bin[i][k].n;
+            double mean = p->learned->bin[i][k].sum / n;
+            double var = p->learned->bin[i][k].square / n - mean * mean;
+            if (n >= LEARN_SAMPLES)
+                cooling_normal(p->watch, i, COOLING_EXHAUST, p->learned->bin[i][k].rpm / n, mean,
+                               sqrt(fmax(var, 0.0)));
+        }
+}
 
 static void apply_fault(struct trip *p, double t, struct boat_inputs *in)
 {
@@ -216,8 +261,17 @@ static void hear_all(struct trip *p, double t)
     hear(p, &p->space, 0, t);
 }
 
+static bool is_off(const struct trip *p, double t)
+{
+    return t > p->off_from && t < p->off_to;
+}
+
 static void tell(struct trip *p, double t, int place, enum cooling_sensor s, bool good, double y)
 {
+    if (is_off(p, t))
+        return;
+    if (s == COOLING_EXHAUST && good && p->o->kind == KIND_BASELINE && !p->second_time)
+        learn(p, place, t, y);
     if (p->whole)
         whole_reading(p->whole, t, place, s, good, y, false);
     else
@@ -245,6 +299,9 @@ static void sense(struct trip *p, struct sensor *s, int place, double t, double 
         plain_rules(p, s, t, y, failing);
     double half = s->step >= 0.5 ? 0.5 * s->step : 0.0;
     double clear = 5.0 * s->sigma + 0.5 + half;
+    if (failing && faulty && !isnan(p->r.reference_s) && isnan(p->r.second_s) &&
+        y > s->shadow + clear)
+        p->r.second_s = t - p->fault_t;
     if (failing && faulty && isnan(p->r.reference_s) && y > s->shadow + clear)
         p->r.reference_s = t - p->fault_t;
     if (failing && faulty && isnan(p->r.gulp_s) && y > fmax(s->shadow, s->gulped) + clear)
@@ -297,7 +354,8 @@ static void sense_rpm(struct trip *p, int i, double t, double rpm)
     if (p->o->trace && fmod(t, 2.0) < 0.1)
         fprintf(p->o->trace, "%.2f,%d,%d,%.1f,0,0,0,0,0,0\n", t, i, (int)COOLING_RPM, shown);
     bool running = p->running[i] ? shown > 150.0 : shown >= 300.0;
-    if (p->watch && (running != p->running[i] || t < 0.1))
+    p->rpm[i] = shown;
+    if (p->watch && !is_off(p, t) && (running != p->running[i] || t < 0.1))
         cooling_engine(p->watch, (int64_t)(t * 1e9), i, running);
     p->running[i] = running;
     if (running)
@@ -316,6 +374,37 @@ static double sender_coolant(struct trip *p, int i, double t, double coolant_c)
     double air = p->dry_share * (p->coolant[i].lagged - p->plan.air_c) + p->plan.air_c;
     p->dry_c += (1.0 - exp(-DT / DRY_LAG_S)) * (fmin(air, p->dry_c) - p->dry_c);
     return p->dry_c;
+}
+
+static double follow_path(struct trip *p, struct path *w, double y)
+{
+    if (!w->known)
+        for (int k = 0; k < PATH_STEPS; k++)
+            w->held[k] = y;
+    if (!w->known)
+        w->lag[0] = w->lag[1] = y;
+    w->known = true;
+    w->held[w->at] = y;
+    y = w->held[(w->at + PATH_STEPS - p->path_delay) % PATH_STEPS];
+    w->at = (w->at + 1) % PATH_STEPS;
+    for (int k = 0; k < 2; k++)
+        y = w->lag[k] += (1.0 - exp(-DT / p->path_lag_s)) * (y - w->lag[k]);
+    return y;
+}
+
+/* A start's own warmth, on what the models give; and a probe that hangs in the engine space. */
+static void at_probe(struct trip *p, int i, double t, bool running, double space_c,
+                     struct boat_engine_outputs *o, struct path *path)
+{
+    if (p->path_lag_s > 0.0)
+        o->exhaust_c = follow_path(p, path, o->exhaust_c);
+    if (p->gain_k > 0.0 && !p->plan.dry_gas)
+        p->gain[i] += (1.0 - exp(-DT / (running ? p->gain_lag_s : 300.0))) *
+                      ((running ? p->gain_k : 0.0) - p->gain[i]);
+    o->exhaust_c += p->gain[i];
+    for (int k = 0; p->loose_any && k < GULPS; k++)
+        if (i == 0 && t >= p->loose[k].from && t < p->loose[k].to)
+            o->exhaust_c = space_c;
 }
 
 static bool sail(struct trip *p, struct boat *b)
@@ -340,6 +429,14 @@ static bool sail(struct trip *p, struct boat *b)
         struct boat_outputs o = boat_outputs(b), h = boat_outputs(shadow ? shadow : b),
                             g = boat_outputs(gulped ? gulped : b);
         for (int i = 0; i < p->plan.engines; i++) {
+            double before = p->gain[i];
+            if (t < p->fault_t)
+                p->path[1][i] = p->path[2][i] = p->path[0][i];
+            at_probe(p, i, t, in.engine[i].run, h.space_c, &h.engine[i], &p->path[1][i]);
+            p->gain[i] = before;
+            at_probe(p, i, t, in.engine[i].run, g.space_c, &g.engine[i], &p->path[2][i]);
+            p->gain[i] = before;
+            at_probe(p, i, t, in.engine[i].run, o.space_c, &o.engine[i], &p->path[0][i]);
             sense_rpm(p, i, t, o.engine[i].rpm);
             sense_load(p, i, t, o.engine[i].load);
             if (p->has_oil)
@@ -353,7 +450,9 @@ static bool sail(struct trip *p, struct boat *b)
         sense(p, &p->space, 0, t, o.space_c, h.space_c, g.space_c);
         if (p->has_sea)
             sense(p, &p->sea, 0, t, in.sea_c, in.sea_c, in.sea_c);
-        if (p->whole) {
+        if (p->watch && p->off_to > 0.0 && t - DT < p->off_to && t >= p->off_to)
+            cooling_gap(p->watch, (int64_t)(t * 1e9));
+        if (p->whole && !is_off(p, t)) {
             whole_step(p->whole, t);
             hear_all(p, t);
         }
@@ -367,7 +466,8 @@ static bool sail(struct trip *p, struct boat *b)
     return true;
 }
 
-struct trip_result trip_run(const struct trip_options *o)
+static struct trip_result run_once(const struct trip_options *o, struct learned *learned,
+                                   bool second_time)
 {
     struct trip *p = calloc(1, sizeof *p);
     struct boat *b = NULL;
@@ -376,15 +476,23 @@ struct trip_result trip_run(const struct trip_options *o)
         return r;
     p->o = o;
     p->dice.state = o->seed;
+    p->learned = learned;
+    p->second_time = second_time;
     p->r = r;
-    p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = p->r.gulp_s = NAN;
+    p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = p->r.gulp_s = p->r.second_s =
+        NAN;
     for (int k = 0; k < RATES; k++)
         p->r.rate_s[k] = NAN;
-    plan_trip(p);
+    if (o->kind == KIND_PLAN)
+        plan_trip(p);
+    else
+        plan_kind(p);
     if (o->direct)
         p->watch = cooling_new_with(o->figures ? o->figures : &cooling_figures);
     else
-        p->whole = whole_new(p->plan.engines, p->plan.dry_gas);
+        p->whole = whole_new(p->plan.engines, p->plan.dry_gas && o->kind == KIND_PLAN);
+    if (p->watch && second_time)
+        recall(p);
     b = boat_new(o->model, &p->dice, &p->plan);
     if ((p->watch || p->whole) && b && sail(p, b)) {
         p->r.engines = p->plan.engines;
@@ -395,5 +503,19 @@ struct trip_result trip_run(const struct trip_options *o)
     cooling_free(p->watch);
     boat_free(b);
     free(p);
+    return r;
+}
+
+struct trip_result trip_run(const struct trip_options *o)
+{
+    if (o->kind != KIND_BASELINE)
+        return run_once(o, NULL, false);
+    struct learned *l = calloc(1, sizeof *l);
+    struct trip_result r = {.fault = o->fault, .engines = -1};
+    if (!l)
+        return r;
+    run_once(o, l, false);
+    r = run_once(o, l, true);
+    free(l);
     return r;
 }

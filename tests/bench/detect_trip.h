@@ -23,6 +23,28 @@ enum trip_fault {
     FAULTS
 };
 
+/* The set that a trip is of: the one of detect_plan.c, or one of those of detect_kinds.c. */
+enum trip_kind {
+    KIND_PLAN,
+    KIND_ORDINARY,
+    KIND_GENERATOR,
+    KIND_DRY,
+    KIND_LIFTED,
+    KIND_ANCHOR,
+    KIND_START,
+    KIND_UNDER_WAY,
+    KIND_SLOW,
+    KIND_FOUR,
+    KIND_COARSE,
+    KIND_GULPS,
+    KIND_LOOSE,
+    KIND_WEED,
+    KIND_SWELL,
+    KIND_SAIL_DRIVE,
+    KIND_BASELINE, /* the same healthy trip twice, the second with what the first found normal */
+    KINDS
+};
+
 enum {
     WITHOUT_GULPS = 1,
     WITHOUT_WILD = 2,
@@ -35,6 +57,7 @@ enum { RATE_8, RATE_20, RATE_40, RATES };
 struct trip_options {
     enum boat_model model;
     enum trip_fault fault;
+    enum trip_kind kind;
     uint64_t seed;
     bool wide;        /* the held-out ranges */
     bool direct;      /* readings straight into the watch; otherwise frames into a keeper */
@@ -54,6 +77,7 @@ struct trip_result {
     int engines;
     double hours; /* engine hours run */
     double watch_s, reference_s, ideal_s, gulp_s, limit_s, rate_s[RATES];
+    double second_s;                               /* of the reference: its second reading */
     int cause;                                     /* of the first true warning */
     int false_warnings, false_alarms;              /* before the fault, or on what did not fail */
     int false_exhaust, false_coolant, false_space; /* the warnings among them */

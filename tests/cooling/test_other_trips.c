@@ -1,0 +1,109 @@
+/* One fixed set of trips of each kind of other boat (tests/bench/detect_kinds.h): what is cried for
+ * nothing, and how a fault is found. Generators, dry gas that nobody called dry, lifted intakes,
+ * anchorages, warm starts, second engines under way, slow and coarse sensors, loose probes, weed,
+ * swell, a bus that is off overnight, a baseline of the same trip. All in trip time. The bounds are
+ * what was measured, and may be made stricter only. */
+#include "support/check.h"
+
+#include "bench/detect_kinds.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/banned.h"
+
+#define BENIGN 16
+#define FAULTY 8
+
+struct bound {
+    int warnings, alarms; /* of all the benign trips together, at most */
+    int a_trip;           /* warnings of any one of them, at most */
+    double median_s;      /* of the fault's warning, at most; 0: none is sailed */
+    int late;             /* warnings after the limit, though two readings came before it */
+};
+
+static const struct bound bounds[KINDS] = {
+    [KIND_ORDINARY] = {0, 0, 0, 17.0, 1},   [KIND_GENERATOR] = {0, 0, 0, 26.0, 0},
+    [KIND_DRY] = {29, 0, 2, 0.0, 0},        [KIND_LIFTED] = {11, 3, 2, 0.0, 0},
+    [KIND_ANCHOR] = {0, 0, 0, 20.0, 0},     [KIND_START] = {3, 3, 2, 60.0, 0},
+    [KIND_UNDER_WAY] = {0, 0, 0, 60.0, 0},  [KIND_SLOW] = {0, 0, 0, 35.0, 0},
+    [KIND_FOUR] = {2, 0, 2, 20.0, 1},       [KIND_COARSE] = {0, 0, 0, 20.0, 0},
+    [KIND_GULPS] = {2, 0, 1, 20.0, 0},      [KIND_LOOSE] = {5, 1, 3, 0.0, 0},
+    [KIND_WEED] = {0, 0, 0, 0.0, 0},        [KIND_SWELL] = {0, 0, 0, 20.0, 0},
+    [KIND_SAIL_DRIVE] = {0, 0, 0, 16.0, 2}, [KIND_BASELINE] = {0, 0, 0, 0.0, 0},
+};
+
+static struct trip_result sail(int kind, enum trip_fault fault, int k)
+{
+    struct trip_options o = {.model = trip_kinds[kind].braked || k % 2 ? BOAT_SECOND : BOAT_DRILL,
+                             .fault = fault,
+                             .kind = (enum trip_kind)kind,
+                             .seed = (unsigned)kind * 1000u + (unsigned)fault * 100u + (unsigned)k,
+                             .direct = true};
+    struct trip_result r = trip_run(&o);
+    assert_true(r.engines > 0);
+    return r;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static void other_boats__nothing_wrong__as_quiet_as_measured(void **state)
+{
+    (void)state;
+    int bad = 0;
+    for (int kind = 1; kind < KINDS; kind++) {
+        int warnings = 0, alarms = 0, most = 0;
+        for (int k = 0; k < BENIGN; k++) {
+            struct trip_result r = sail(kind, FAULT_NONE, k);
+            warnings += r.false_warnings;
+            alarms += r.false_alarms;
+            most = r.false_warnings > most ? r.false_warnings : most;
+        }
+        const struct bound *b = &bounds[kind];
+        if (warnings > b->warnings || alarms > b->alarms || most > b->a_trip) {
+            printf("%s: %d warnings, %d alarms, at most %d a trip\n", trip_kinds[kind].name,
+                   warnings, alarms, most);
+            bad++;
+        }
+    }
+    assert_int_equal(bad, 0);
+}
+
+static void other_boats__water_lost__is_found_as_soon_as_measured(void **state)
+{
+    (void)state;
+    int bad = 0;
+    for (int kind = 1; kind < KINDS; kind++) {
+        if (trip_kinds[kind].fault == FAULT_NONE)
+            continue;
+        double delay[FAULTY];
+        int late = 0;
+        for (int k = 0; k < FAULTY; k++) {
+            struct trip_result r = sail(kind, trip_kinds[kind].fault, k);
+            delay[k] = isnan(r.watch_s) ? INFINITY : r.watch_s;
+            late += r.second_s < r.limit_s && !(r.watch_s <= r.limit_s);
+        }
+        qsort(delay, FAULTY, sizeof *delay, by_value);
+        if (late > bounds[kind].late || !isfinite(delay[FAULTY - 1]) ||
+            delay[FAULTY / 2] > bounds[kind].median_s) {
+            printf("%s: median %.1f s, last %.1f s, %d after the limit\n", trip_kinds[kind].name,
+                   delay[FAULTY / 2], delay[FAULTY - 1], late);
+            bad++;
+        }
+    }
+    assert_int_equal(bad, 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(other_boats__nothing_wrong__as_quiet_as_measured),
+        cmocka_unit_test(other_boats__water_lost__is_found_as_soon_as_measured),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
