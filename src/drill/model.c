@@ -71,7 +71,7 @@ static void step_speed(struct drill_engine *s, const struct drill_engine_params 
         s->rpm = s->rpm < 0 ? 0 : s->rpm;
         return;
     }
-    if (s->rpm < 0.3 * e->idle_rpm && s->cranking_s < 1.5) {
+    if (s->run_s == 0 && s->rpm < 0.3 * e->idle_rpm && s->cranking_s < 1.5) {
         s->cranking_s += dt_s;
         s->rpm = follow(s->rpm, 0.26 * e->idle_rpm, 0.2, dt_s);
         return;

@@ -86,7 +86,7 @@ bool season_mark(struct season *s, const struct season_mark *m)
     return true;
 }
 
-static void take_out(struct season *s, int trip)
+void season_take_out(struct season *s, int trip)
 {
     int kept = 0;
 
@@ -118,6 +118,6 @@ void season_thin(struct season *s)
         }
         if (closest < 0)
             return;
-        take_out(s, closest);
+        season_take_out(s, closest);
     }
 }

@@ -69,6 +69,8 @@ bool season_add(struct season *s, const struct season_trip *trip, const struct s
                 int count, int *overlaps);
 /* The trip that overlaps [from, to], or -1. */
 int season_overlap(const struct season *s, int64_t from_ns, int64_t to_ns);
+/* Takes a trip and its steps out. */
+void season_take_out(struct season *s, int trip);
 bool season_mark(struct season *s, const struct season_mark *m);
 /* Takes trips out where there are more than SEASON_TRIPS: never the first ones or the newest, and
  * of the others always the one whose neighbours are closest in time. */

@@ -2,6 +2,8 @@
  * socket; rules and duties in one thread, which never waits and touches no file. */
 #include "session/tend_run.h"
 
+#include "session/season_keep.h"
+
 #include "alerts/event_json.h"
 #include "base/text.h"
 #include "bus/clock.h"
@@ -34,6 +36,9 @@ struct tend {
     struct lines_out *out;
     struct reload *reload; /* under way; NULL: none */
     bool reload_again;     /* asked for once more meanwhile */
+    struct season_keep season;
+    struct season_job *season_job; /* on its way to the file; NULL: none */
+    bool season_due;               /* an engine has run since the trip was last written */
     struct notify notify;
     struct stamp clock; /* real, once a turn */
     int64_t watchdog_ns, petted_ns;
@@ -165,6 +170,8 @@ static void begin_reload(struct tend *t)
 
 static void take_settings(struct tend *t, struct settings *s)
 {
+    if (t->season.path)
+        s->season = &t->season.season;
     keeper_reconfigure(t->live->keeper, s);
     duties_reconfigure(t->duties, s);
     settings_free(t->settings);
@@ -190,6 +197,59 @@ static void end_reload(struct tend *t)
     }
     free(r);
     notify_send(&t->notify, "READY=1");
+}
+
+/* ---- the season ---- */
+
+static void end_season_job(struct tend *t)
+{
+    char text[ALERT_TEXT_SIZE];
+    if (t->season_job->failed) {
+        text_format(text, sizeof text, "the season was not written: %.100s",
+                    t->season_job->error.text);
+        put_line(t, 3, t->live->now, text);
+    }
+    season_job_free(t->season_job);
+    t->season_job = NULL;
+}
+
+/* At each stop of the engines the trip so far goes to the file, on the desk's thread. */
+static void keep_season(struct tend *t)
+{
+    if (!t->season.path)
+        return;
+    if (t->season_job) {
+        if (duties_done(t->duties))
+            end_season_job(t);
+        return;
+    }
+    if (plant_any_running(keeper_plant(t->live->keeper))) {
+        t->season_due = true;
+        return;
+    }
+    if (!t->season_due || t->reload)
+        return;
+    t->season_due = false;
+    t->season_job = season_keep_take(&t->season, t->live->keeper, t->options->sources[0]);
+    if (t->season_job && !duties_ask(t->duties, season_job_write, t->season_job)) {
+        season_job_free(t->season_job);
+        t->season_job = NULL;
+        t->season_due = true;
+    }
+}
+
+/* The watch is over: nothing waits for the disk any more. */
+static void end_season(struct tend *t)
+{
+    if (!t->season.path)
+        return;
+    if (t->season_due && t->live && t->live->keeper && !t->season_job) {
+        t->season_job = season_keep_take(&t->season, t->live->keeper, t->options->sources[0]);
+        if (t->season_job) {
+            season_job_write(t->season_job);
+            end_season_job(t);
+        }
+    }
 }
 
 /* ---- signals ---- */
@@ -254,7 +314,8 @@ static void turn(struct tend *t)
 {
     duties_turn(t->duties, t->clock);
     end_reload(t);
-    if (t->reload_again)
+    keep_season(t);
+    if (t->reload_again && !t->season_job)
         begin_reload(t);
     if (t->watchdog_ns && t->clock.mono_ns - t->petted_ns >= t->watchdog_ns) {
         t->petted_ns = t->clock.mono_ns;
@@ -325,6 +386,10 @@ static bool open_lines(struct tend *t, struct err *e)
 static bool begin(struct tend *t, struct err *e)
 {
     const struct tend_options *o = t->options;
+    if (!season_keep_open(&t->season, o->season, e))
+        return false;
+    if (o->season)
+        t->settings->season = &t->season.season;
     t->live = calloc(1, sizeof *t->live);
     if (!t->live)
         return err_set(e, "out of memory");
@@ -343,11 +408,13 @@ static void end(struct tend *t)
     notify_send(&t->notify, "STOPPING=1");
     if (t->live && t->live->keeper && t->out && (t->live->is_live || t->live->taken > 0))
         say_status(t, t->live->now);
+    end_season(t);
     duties_close(t->duties);
     if (t->live)
         live_close(t->live);
     free(t->live);
     notify_fini(&t->notify);
+    season_keep_close(&t->season);
     settings_free(t->settings);
     if (t->signal_fd >= 0)
         close(t->signal_fd);

@@ -10,7 +10,7 @@
 struct tend_options {
     const char *const *sources;
     int source_count;
-    const char *config, *baseline, *zone;
+    const char *config, *baseline, *season, *zone;
     struct duties_options duties;
     bool utc;
     /* The configuration given is wrong and another is gone by: what is to be said of it; else "".

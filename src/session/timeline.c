@@ -10,6 +10,7 @@
 #include "session/incident_page.h"
 #include "session/log_reader.h"
 #include "session/losses.h"
+#include "session/season_keep.h"
 #include "session/whole_file.h"
 
 #include <math.h>
@@ -24,6 +25,7 @@ struct timeline_run {
     struct keeper *keeper;
     struct trial *trial;       /* learns what is normal; NULL: nobody asked */
     struct incident *incident; /* of this trip; NULL: nobody asked */
+    bool season_failed;
     const char *name;
     struct log_reader reader;
     int64_t first_ns, last_ns;      /* wall, of the frames asked for */
@@ -151,6 +153,21 @@ static void on_event(void *ctx, const struct alert_event *ev)
         print_line(t, ev, word);
 }
 
+/* Adds the trip that is over to the season. */
+static void keep_trip(struct timeline_run *t)
+{
+    if (!t->options->season || !t->keeper)
+        return;
+    struct season_job *job = season_keep_take(t->options->season, t->keeper, t->name);
+    if (job)
+        season_job_write(job);
+    if (job && job->failed) {
+        fprintf(stderr, "stokehold %s: %s\n", t->options->verb, job->error.text);
+        t->season_failed = true;
+    }
+    season_job_free(job);
+}
+
 /* A watch that knows nothing yet: for the first trip, and for each that begins hours later. */
 static bool begin_trip(struct timeline_run *t)
 {
@@ -162,6 +179,7 @@ static bool begin_trip(struct timeline_run *t)
     }
     incident_free(t->incident);
     t->incident = NULL;
+    keep_trip(t);
     keeper_free(t->keeper);
     struct keeper_options options = {.escalate = t->options->escalate, .utc = t->options->utc};
     t->keeper = keeper_new(t->settings, &options);
@@ -356,8 +374,12 @@ int timeline_run(const char *const *paths, int count, const struct settings *set
         fprintf(stderr, "stokehold %s: %s\n", options->verb, t->failed);
         status = EXIT_SOURCE;
     }
+    if (status == EXIT_DONE)
+        keep_trip(t);
     if (t->incident && status == EXIT_DONE)
         status = write_incident(t, paths, count);
+    if (t->season_failed)
+        status = EXIT_SOURCE;
     if (t->trial)
         trial_end(t->trial);
     if (t->trial && status == EXIT_DONE)

@@ -6,6 +6,8 @@
 
 #include "session/options.h"
 
+struct season_keep; /* session/season_keep.h */
+
 struct timeline_options {
     const char *verb; /* for messages */
     const char *zone; /* of a log with local dates; NULL: TZ */
@@ -13,6 +15,7 @@ struct timeline_options {
     const char *learn;  /* writes what was normal here, or NULL */
     const char *html;   /* writes what happened on the last trip as one page there, or NULL */
     const char *config; /* path of the configuration in force, for that page; NULL: none */
+    struct season_keep *season; /* each trip is added to it; NULL: none is kept */
     bool json, utc, escalate, explain;
     bool fail; /* status EXIT_FINDINGS when an alert of fail_on or above was raised */
     enum priority fail_on;

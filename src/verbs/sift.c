@@ -1,4 +1,5 @@
 /* `stokehold sift LOG`: the rules over a whole log, as fast as the machine can. */
+#include "session/season_keep.h"
 #include "session/timeline.h"
 #include "verbs/verbs.h"
 
@@ -21,6 +22,7 @@ enum {
     OPT_HTML,
     OPT_LEARN,
     OPT_BASELINE,
+    OPT_SEASON,
     OPT_FAIL_ON,
     OPT_HELP,
     OPT_COUNT
@@ -39,6 +41,8 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HTML] = {"html", 0, "FILE", "what happened as one page with curves, to print or mail"},
     [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this log there"},
     [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_SEASON] = {"season", 0, "FILE",
+                    "compare with the trips kept in FILE, and add this one to it"},
     [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
@@ -49,7 +53,7 @@ static const char *const values[OPT_COUNT] = {
 
 struct asked {
     struct timeline_options timeline;
-    const char *config, *baseline;
+    const char *config, *baseline, *season;
 };
 
 static bool set(void *ctx, int option, const char *value)
@@ -83,6 +87,9 @@ static bool set(void *ctx, int option, const char *value)
         return true;
     case OPT_BASELINE:
         a->baseline = value;
+        return true;
+    case OPT_SEASON:
+        a->season = value;
         return true;
     default:
         break;
@@ -119,7 +126,19 @@ int verb_sift(int argc, char **argv)
     struct settings *settings = options_settings("sift", a.config, a.baseline);
     if (!settings)
         return EXIT_USAGE;
+    struct season_keep keep;
+    struct err e;
+    if (!season_keep_open(&keep, a.season, &e)) {
+        fprintf(stderr, "stokehold sift: %s\n", e.text);
+        settings_free(settings);
+        return EXIT_USAGE;
+    }
+    if (a.season) {
+        a.timeline.season = &keep;
+        settings->season = &keep.season;
+    }
     status = timeline_run((const char *const *)argv + optind, argc - optind, settings, &a.timeline);
+    season_keep_close(&keep);
     settings_free(settings);
     return status;
 }

@@ -18,6 +18,7 @@
 enum {
     OPT_CONFIG,
     OPT_BASELINE,
+    OPT_SEASON,
     OPT_RECORD,
     OPT_RECORD_CAP,
     OPT_STATE,
@@ -37,6 +38,8 @@ enum {
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
     [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_SEASON] = {"season", 0, "FILE",
+                    "compare with the trips kept in FILE, and add this one at each stop"},
     [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
     [OPT_RECORD_CAP] = {"record-cap", 0, "SIZE", "of the record: 500M, 4G (the usual); oldest go"},
     [OPT_STATE] = {"state", 0, "FILE", "keep unacknowledged alerts there over a restart"},
@@ -69,6 +72,9 @@ static bool set(void *ctx, int option, const char *value)
     switch (option) {
     case OPT_BASELINE:
         a->o.baseline = value;
+        return true;
+    case OPT_SEASON:
+        a->o.season = value;
         return true;
     case OPT_CONFIG:
         a->o.config = value;

@@ -236,7 +236,7 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
     }
     add_limit(l, r);
     text_format(l->advice, sizeof l->advice, "%s%s",
-                s->both ? "both engines: hull, load, both intakes; then " : "look at ",
+                s->both ? "both engines: hull, load, both intakes; then " : "",
                 s->up ? k->look_up : k->look_down);
 }
 
