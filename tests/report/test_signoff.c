@@ -219,6 +219,18 @@ static void file__written_and_read_again__says_the_same(void **state)
     hot.error = -2.8;
     assert_true(signoff_append(path, &cold, &e));
     assert_true(signoff_append(path, &hot, &e));
+    char first[40] = "";
+    int headings = 0;
+    FILE *f = fopen(path, "r");
+    assert_non_null(f);
+    for (char line[300]; fgets(line, sizeof line, f);) {
+        if (first[0] == '\0')
+            snprintf(first, sizeof first, "%.14s", line);
+        headings += strncmp(line, "# Sign-off list", 15) == 0;
+    }
+    fclose(f);
+    assert_string_equal(first, "# Sign-off lis");
+    assert_int_equal(headings, 1); /* the second entry brings no other */
     struct signoff *s = signoff_read(path, &e);
     assert_non_null(s);
     assert_int_equal(s->count, 2);

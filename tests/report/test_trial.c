@@ -141,6 +141,29 @@ static void trial__economical_speed__is_found_within_stated_error(void **state)
     }
 }
 
+/* What the drill's boxes say of themselves (src/drill/frames.c). */
+static void trial__boxes__are_known_by_name_and_serial(void **state)
+{
+    struct trial *t = sail(DRILL_FAULT_NONE, 0, 2);
+    const struct trial_report *r = trial_finish(t);
+    int named = 0;
+
+    (void)state;
+    assert_true(r->boxes >= 8);
+    for (int i = 0; i < r->boxes; i++) {
+        char serial[16];
+
+        snprintf(serial, sizeof serial, "DRILL-%03u", r->box[i].address);
+        assert_true(r->box[i].has_product);
+        assert_string_equal(r->box[i].product.serial, serial);
+        named += (r->box[i].name & 0x1FFFFF) == 1000u + r->box[i].address;
+    }
+    assert_int_equal(named, r->boxes);
+    assert_near(r->hours_first[1], 815, 0.1);
+    assert_true(r->hours_last[1] > r->hours_first[1] + 1);
+    trial_free(t);
+}
+
 static void trial__propeller_law__is_the_cube(void **state)
 {
     struct trial *t = sail(DRILL_FAULT_NONE, 0, 2);
@@ -503,6 +526,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial__every_speed__is_found_with_its_speed_and_burn),
         cmocka_unit_test(trial__economical_speed__is_found_within_stated_error),
+        cmocka_unit_test(trial__boxes__are_known_by_name_and_serial),
         cmocka_unit_test(trial__propeller_law__is_the_cube),
         cmocka_unit_test(trial__healthy_boat__has_no_findings_and_tanks_agree),
         cmocka_unit_test(trial__meter_4_percent_high__is_named_with_its_factor),

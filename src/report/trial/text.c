@@ -241,7 +241,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
         fputs(
             r->still
                 ? "  levels were read at rest, before and after\n"
-                : "  levels were read under way, where tanks squat: 2 % of each is in the errors\n",
+                : "  levels were read under way, where tanks squat: the errors are wider for it\n",
             out);
 }
 
