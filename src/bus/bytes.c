@@ -1,6 +1,7 @@
 #include "bus/bytes.h"
 
 #include "base/text.h"
+#include "bus/seal.h"
 #include "bus/unpack.h"
 
 #include <errno.h>
@@ -30,6 +31,9 @@ struct bytes {
     struct unpack *unpack; /* NULL: plain */
     uint8_t *packed;       /* PACKED_BYTES; packed[begin..end) is to be unpacked */
     size_t begin, end;
+    bool sealed; /* the file ends in a seal */
+    char seal[SHA256_TEXT];
+    struct sha256 sum; /* of what was unpacked */
 };
 
 struct bytes *bytes_open(const char *path, struct err *e)
@@ -95,6 +99,26 @@ static enum bytes_state fill_raw(struct bytes *b, void *buf, size_t cap, size_t 
     }
 }
 
+/* Only where the end can be read before the beginning. */
+static void look_for_seal(struct bytes *b)
+{
+    uint8_t tail[SEAL_SIZE];
+    sha256_init(&b->sum);
+    off_t at = b->start + (off_t)b->size - (off_t)sizeof tail;
+    b->sealed = b->regular && b->size > sizeof tail &&
+                pread(b->fd, tail, sizeof tail, at) == (ssize_t)sizeof tail &&
+                seal_read(tail, b->seal);
+}
+
+static void compare_seal(struct bytes *b)
+{
+    char sum[SHA256_TEXT];
+    sha256_text(&b->sum, sum);
+    if (strcmp(sum, b->seal) != 0)
+        b->complaint = "the record was changed: these are not the lines it was sealed with";
+    b->sealed = false;
+}
+
 /* The first bytes say whether all is packed; a pipe may bring them one by one. */
 static enum bytes_state begin(struct bytes *b, struct err *e)
 {
@@ -119,6 +143,7 @@ static enum bytes_state begin(struct bytes *b, struct err *e)
         b->begin = 0;
         b->end = b->first_len;
         b->first_len = 0;
+        look_for_seal(b);
     }
     b->begun = true;
     return BYTES_READY;
@@ -137,13 +162,18 @@ static enum bytes_state fill_unpacked(struct bytes *b, void *buf, size_t cap, si
         b->begin += used;
         if (!sane)
             b->complaint = "packed data that makes no sense: the rest is not read";
-        if (*got > 0)
+        if (*got > 0) {
+            if (b->sealed)
+                sha256_add(&b->sum, buf, *got);
             return BYTES_READY;
+        }
         if (!sane)
             continue;
         if (b->ended) {
             if (unpack_is_within(b->unpack))
                 b->complaint = "the packed data is cut short";
+            else if (b->sealed)
+                compare_seal(b);
             return BYTES_END;
         }
         if (b->begin == b->end) {

@@ -1,6 +1,7 @@
 #include "record/pack.h"
 
 #include "base/text.h"
+#include "bus/seal.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -23,6 +24,7 @@ struct pack {
     ZSTD_CCtx *zstd;
     int dir_fd, in, out; /* -1 while idle */
     char name[300];
+    struct sha256 sum;
     char piece[PIECE_BYTES], packed[PIECE_BYTES];
 };
 
@@ -84,6 +86,7 @@ bool pack_start(struct pack *p, int dir_fd, const char *name)
     p->in = openat(dir_fd, name, O_RDONLY | O_CLOEXEC);
     p->out = openat(dir_fd, part, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
     ZSTD_CCtx_reset(p->zstd, ZSTD_reset_session_only);
+    sha256_init(&p->sum);
     if (p->dir_fd >= 0 && p->in >= 0 && p->out >= 0)
         return true;
     if (p->in >= 0)
@@ -108,6 +111,15 @@ static bool write_all(int fd, const char *data, size_t len)
     return true;
 }
 
+static bool put_seal(struct pack *p)
+{
+    char sum[SHA256_TEXT];
+    uint8_t seal[SEAL_SIZE];
+    sha256_text(&p->sum, sum);
+    seal_make(seal, sum);
+    return write_all(p->out, (const char *)seal, sizeof seal);
+}
+
 bool pack_step(struct pack *p)
 {
     if (!pack_is_busy(p))
@@ -117,6 +129,7 @@ bool pack_step(struct pack *p)
         finish(p, false);
         return false;
     }
+    sha256_add(&p->sum, p->piece, (size_t)n);
     ZSTD_EndDirective how = n == 0 ? ZSTD_e_end : ZSTD_e_continue;
     ZSTD_inBuffer from = {p->piece, (size_t)n, 0};
     size_t left;
@@ -129,7 +142,7 @@ bool pack_step(struct pack *p)
         }
     } while (how == ZSTD_e_end ? left > 0 : from.pos < from.size);
     if (n == 0)
-        finish(p, true);
+        finish(p, put_seal(p));
     return n > 0;
 }
 

@@ -1,6 +1,6 @@
 /* Packs a finished file with zstd, a piece at a time so that nothing waits for it: x.log becomes
  * x.log.zst, which has its name only when it is whole and on the disk, and then x.log goes.
- * Built without zstd it packs nothing. */
+ * It ends in a seal, the sum of its lines (bus/seal.h). Built without zstd it packs nothing. */
 #ifndef STOKEHOLD_RECORD_PACK_H
 #define STOKEHOLD_RECORD_PACK_H
 

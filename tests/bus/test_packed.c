@@ -1,6 +1,7 @@
 /* Logs that are not plain text: zstd and gzip (packed here by the libraries themselves, the
  * reference implementations), captures (pcap written by libpcap, pcapng by hand after
  * draft-ietf-opsawg-pcapng), an incident's directory. */
+#include "bus/seal.h"
 #include "bus/source.h"
 
 #include "support/check.h"
@@ -133,6 +134,59 @@ static void packed__zstd_in_two_frames__reads_as_text(void **state)
     skip();
 #endif
 }
+
+#ifdef WITH_ZSTD
+/* How many frames are read of sealed data, and what is complained of it, "" for nothing. */
+static int read_sealed(const void *packed, size_t len, char complaint[80])
+{
+    struct err e = {""};
+    write_path(packed, len);
+    struct source *s = source_open_log(path, NULL, &e);
+    assert_non_null(s);
+    int n = count_frames(s);
+    const struct source_stats *st = source_stats(s);
+    snprintf(complaint, 80, "%s", st->complaint_count ? st->complaints[0].reason : "");
+    source_close(s);
+    unlink(path);
+    return n;
+}
+
+/* An hour of the record carries the sum of its lines; its seal is passed over by zstd itself.
+ */
+static void packed__sealed_and_changed__is_said(void **state)
+{
+    (void)state;
+    size_t len, cap, n;
+    char *text = make_text(&len), sum[SHA256_TEXT], complaint[80];
+    struct sha256 sha;
+    sha256_init(&sha);
+    sha256_add(&sha, text, len);
+    sha256_text(&sha, sum);
+    cap = ZSTD_compressBound(len) + SEAL_SIZE;
+    uint8_t *packed = test_malloc(cap);
+    n = ZSTD_compress(packed, cap, text, len, 3);
+    assert_false(ZSTD_isError(n));
+    seal_make(packed + n, sum);
+    char *again = test_malloc(len);
+    assert_int_equal(ZSTD_decompress(again, len, packed, n + SEAL_SIZE), len);
+    assert_memory_equal(again, text, len);
+    assert_int_equal(read_sealed(packed, n + SEAL_SIZE, complaint), FRAMES);
+    assert_string_equal(complaint, "");
+    /* one digit of one frame's data, packed again before the same seal */
+    char *digit = text + len - 2;
+    *digit = *digit == '0' ? '1' : '0';
+    n = ZSTD_compress(packed, cap, text, len, 3);
+    seal_make(packed + n, sum);
+    assert_int_equal(read_sealed(packed, n + SEAL_SIZE, complaint), FRAMES);
+    assert_non_null(strstr(complaint, "the record was changed"));
+    /* without its seal nobody can tell */
+    assert_int_equal(read_sealed(packed, n, complaint), FRAMES);
+    assert_string_equal(complaint, "");
+    test_free(again);
+    test_free(packed);
+    test_free(text);
+}
+#endif
 
 static void packed__gzip_in_two_members__reads_as_text(void **state)
 {
@@ -565,6 +619,9 @@ static void incident__directory__reads_its_frames(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+#ifdef WITH_ZSTD
+        cmocka_unit_test(packed__sealed_and_changed__is_said),
+#endif
         cmocka_unit_test(packed__zstd_in_two_frames__reads_as_text),
         cmocka_unit_test(packed__gzip_in_two_members__reads_as_text),
         cmocka_unit_test(capture__pcap_of_libpcap__gives_its_frames),

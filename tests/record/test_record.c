@@ -5,6 +5,7 @@
 
 #include "bus/candump.h"
 #include "bus/clock.h"
+#include "bus/seal.h"
 #include "bus/source.h"
 #include "record/incident.h"
 #include "record/store.h"
@@ -136,6 +137,7 @@ static unsigned check_log(const char *name, unsigned from)
         }
     }
     assert_int_equal(source_stats(s)->bad_lines, 0);
+    assert_int_equal(source_stats(s)->complaint_count, 0);
     source_close(s);
     return next - from;
 }
@@ -237,6 +239,21 @@ static void record__second_writer__is_refused_with_the_pid(void **state)
     record_close(r);
 }
 
+#ifdef WITH_ZSTD
+static bool is_sealed(const char *name)
+{
+    char file[600], sum[SHA256_TEXT];
+    uint8_t tail[SEAL_SIZE];
+    snprintf(file, sizeof file, "%s/%s", dir, name);
+    FILE *f = fopen(file, "r");
+    assert_non_null(f);
+    assert_int_equal(fseek(f, -(long)SEAL_SIZE, SEEK_END), 0);
+    bool sealed = fread(tail, 1, sizeof tail, f) == sizeof tail && seal_read(tail, sum);
+    fclose(f);
+    return sealed;
+}
+#endif
+
 /* An hour is over: a new file; the old one packed once no incident can need it; read all the same.
  */
 static void record__hours_go_by__files_rotate_and_are_packed(void **state)
@@ -256,8 +273,9 @@ static void record__hours_go_by__files_rotate_and_are_packed(void **state)
     assert_int_equal(count_names("", "frames-", ".log", name), 1);
     assert_int_equal(check_log(name, 3000), 1000);
     assert_int_equal(count_names("", "frames-", ".log.zst", name),
-                     4); /* one is the opening hour's */
-    assert_int_equal(check_log(name, 2000), 1000);
+                     4);                           /* one is the opening hour's */
+    assert_int_equal(check_log(name, 2000), 1000); /* and its seal is that of its lines */
+    assert_true(is_sealed(name));
     assert_int_equal(count_names("", "frames-", ".part", name), 0);
 #else
     assert_int_equal(count_names("", "frames-", ".log", name), 5);
