@@ -148,6 +148,7 @@ static void claim(struct rules *r, struct fault *f, enum priority p, const char 
         .priority = p < rule->priority ? p : rule->priority,
         .value = (double)NAN,
         .text = text,
+        .stage = STAGE_CERTAIN,
         .figures = ALERT_NO_FIGURES,
     };
     f->claimed = true;

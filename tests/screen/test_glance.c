@@ -329,13 +329,17 @@ static void one_still__of_the_demo__answers_five_questions(void **state)
         const char *alert = strstr(o.out, "A STARBOARD EXHAUST "); /* which engine, and what */
         assert_non_null(alert);
         double value, rate, seconds;
-        /* How bad, how fast, and how long until the limit. */
-        assert_int_equal(sscanf(alert,
-                                "A STARBOARD EXHAUST %lf °C rising %lf K/min, 93 °C in %lf s",
-                                &value, &rate, &seconds),
-                         3);
-        assert_true(value > 50 && value < 93 && rate > 30);
-        assert_near(seconds, (93.3 - value) / rate * 60, 3);
+        /* How bad, how fast, and how long until the limit; at 80 columns what to do takes the
+         * place of the last two. */
+        int told = sscanf(alert, "A STARBOARD EXHAUST %lf °C rising %lf K/min, 93 °C in %lf s",
+                          &value, &rate, &seconds);
+        assert_int_equal(told, i == 0 ? 1 : 3);
+        assert_true(value > 50 && value < 93);
+        if (told == 3) {
+            assert_true(rate > 30);
+            assert_near(seconds, (93.3 - value) / rate * 60, 3);
+        }
+        assert_non_null(strstr(o.out, "stop engine when safe, "));
         assert_non_null(strstr(o.out, "check raw water")); /* what to do first */
         /* The row of the exhausts: port as ever, starboard with its limit and its letter. */
         const char *row = strstr(o.out, "exhaust      °C   93");
