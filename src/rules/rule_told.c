@@ -294,10 +294,21 @@ static void read_bus_alert(struct rules *r, struct rule_told *k, const struct me
 
 static void told_message(struct rules *r, void *own, const struct message *m)
 {
-    if (m->pgn == 126983 || m->pgn == 126985)
+    switch (m->pgn) { /* few of the messages: the others cost nothing */
+    case 126983:
+    case 126985:
         read_bus_alert(r, own, m);
-    else
+        return;
+    case 65252:
+    case 65279:
+    case 127507:
+    case 127509:
+    case 127750:
         read_flags(r, own, m);
+        return;
+    default:
+        return;
+    }
 }
 
 const struct rule_module rule_told_module = {
