@@ -213,33 +213,65 @@ static void find_stage(const struct alert_list *l, struct entry *e, struct stamp
     a->stage = stands ? STAGE_STOPPED : e->reached;
 }
 
-/* What is worst, and how long the limit has been passed; of the channel that the alert names. */
+static struct worst *worst_of(struct entry *e, const char *channel)
+{
+    for (int i = 0; i < e->worst_count; i++)
+        if (strcmp(e->worst[i].channel, channel) == 0)
+            return &e->worst[i];
+    if (e->worst_count == WORST_MAX)
+        return NULL;
+    struct worst *w = &e->worst[e->worst_count++];
+    *w = (struct worst){.value = NAN};
+    text_copy(w->channel, sizeof w->channel, channel);
+    return w;
+}
+
+static void note_claim(struct entry *e, const struct claim *c, struct stamp at)
+{
+    struct worst *w = worst_of(e, c->channel);
+    if (!w)
+        return;
+    if (c->worse != 0 && isfinite(c->value) && !c->dark &&
+        (!isfinite(w->value) || (c->value - w->value) * c->worse > 0)) {
+        w->value = c->value;
+        w->worse = (int8_t)c->worse;
+        w->at = at;
+    }
+    if (c->beyond && w->passed.wall_ns == 0)
+        w->passed = c->passed.wall_ns ? c->passed : at;
+}
+
+static bool is_beyond(const struct entry *e, const char *channel)
+{
+    for (int i = 0; i < e->claim_count; i++)
+        if (e->claims[i].beyond && strcmp(e->claims[i].channel, channel) == 0)
+            return true;
+    return false;
+}
+
+/* What is worst, and how long the limit has been passed, channel by channel; the alert tells those
+ * of the channel that it names. */
 static void find_worst(struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
-    bool beyond = false;
-    for (int i = 0; i < e->claim_count; i++) {
-        const struct claim *c = &e->claims[i];
-        if (strcmp(c->channel, a->channel) != 0)
-            continue;
-        if (c->worse != 0 && isfinite(c->value) && !c->dark &&
-            (!isfinite(a->worst) || (c->value - a->worst) * c->worse > 0)) {
-            a->worst = c->value;
-            a->worse = (int8_t)c->worse;
-            a->worst_at = at;
+    for (int i = 0; i < e->claim_count; i++)
+        note_claim(e, &e->claims[i], at);
+    for (int i = 0; i < e->worst_count; i++) {
+        struct worst *w = &e->worst[i];
+        bool beyond = is_beyond(e, w->channel);
+        if (beyond && w->since_ns == 0)
+            w->since_ns = w->beyond_ns == 0 ? w->passed.mono_ns : at.mono_ns;
+        if (w->since_ns > 0) {
+            w->beyond_ns += at.mono_ns - w->since_ns;
+            w->since_ns = beyond ? at.mono_ns : 0;
         }
-        if (!c->beyond)
-            continue;
-        beyond = true;
-        if (a->limit_passed.wall_ns == 0)
-            a->limit_passed = c->passed.wall_ns ? c->passed : at;
     }
-    if (beyond && e->beyond_ns == 0)
-        e->beyond_ns = a->beyond_ns == 0 ? a->limit_passed.mono_ns : at.mono_ns;
-    if (e->beyond_ns > 0) {
-        a->beyond_ns += at.mono_ns - e->beyond_ns;
-        e->beyond_ns = beyond ? at.mono_ns : 0;
-    }
+    const struct worst *named = worst_of(e, a->channel);
+    a->worst = named ? named->value : NAN;
+    a->worse = named ? named->worse : 0;
+    a->worst_at = named ? named->at : (struct stamp){0};
+    a->limit_passed = named ? named->passed : (struct stamp){0};
+    a->beyond_ns = named ? named->beyond_ns : 0;
 }
 
 /* Takes the leader's words and figures; true when the words changed. */
@@ -249,12 +281,7 @@ static bool speak(const struct alert_list *l, struct entry *e, struct stamp at)
     const struct claim *c = leader(e);
     char before[ALERT_TEXT_SIZE];
     memcpy(before, a->text, sizeof before);
-    if (strcmp(a->channel, c->channel) != 0) {
-        memcpy(a->channel, c->channel, sizeof a->channel);
-        a->worst = NAN;
-        a->limit_passed = (struct stamp){0};
-        a->beyond_ns = e->beyond_ns = 0;
-    }
+    memcpy(a->channel, c->channel, sizeof a->channel);
     a->kind = c->kind;
     a->value = c->value;
     a->unit = c->unit;
@@ -318,7 +345,8 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     a->raised = at;
     a->worst = NAN;
     a->limit_passed = a->stopped = (struct stamp){0};
-    a->beyond_ns = e->beyond_ns = 0;
+    a->beyond_ns = 0;
+    e->worst_count = 0;
     a->stage = e->reached = STAGE_SUSPECTED;
     e->grown = false;
     speak(l, e, at);

@@ -39,6 +39,17 @@ struct saying {
     double value;    /* and what was read then */
 };
 
+/* The worst of one channel: kept for each, as another may lead the alert's words for a while. */
+struct worst {
+    char channel[CHANNEL_KEY_SIZE];
+    double value; /* NaN: none yet */
+    int8_t worse;
+    struct stamp at, passed; /* passed: its limit; wall 0: never */
+    int64_t beyond_ns;       /* so long in all */
+    int64_t since_ns;        /* mono: beyond its limit since; 0: it is not now */
+};
+#define WORST_MAX ALERT_CLAIMS_MAX
+
 struct entry {
     struct alert alert;
     bool used;
@@ -46,9 +57,10 @@ struct entry {
     int64_t unack_ns;         /* mono: since when it waits for acknowledgement at this priority */
     int64_t sounded_ns;       /* mono: when its sound began */
     enum alert_stage reached; /* but for `stopped` */
-    int64_t beyond_ns;        /* mono: beyond its limit since; 0: it is not now */
     int64_t calm_ns;          /* flapping, and no claim stands: rectified then; 0: not so */
     struct saying saying;
+    struct worst worst[WORST_MAX];
+    int worst_count;
     int claim_count;
     struct claim claims[ALERT_CLAIMS_MAX]; /* in order of arrival */
 };

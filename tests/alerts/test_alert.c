@@ -328,6 +328,35 @@ static void acknowledge__one_of_three__leaves_the_others(void **state)
     end(w);
 }
 
+/* Coolant may lead the words for a while: what the exhaust reached is not forgotten. */
+static void worst__another_channel_leads_in_between__is_kept(void **state)
+{
+    struct world *w = begin(false);
+    struct alert_claim exhaust = claim(1, PRIORITY_ALARM, 0);
+    struct alert_claim coolant = claim(2, PRIORITY_EMERGENCY, 0);
+
+    (void)state;
+    exhaust.worse = coolant.worse = 1;
+    exhaust.beyond = true;
+    coolant.channel = "coolant.0";
+    exhaust.value = 209;
+    alerts_claim(w->l, &exhaust, at(1));
+    coolant.value = 108;
+    alerts_claim(w->l, &coolant, at(2));
+    assert_string_equal(alerts_at(w->l, 0)->channel, "coolant.0");
+    assert_near(alerts_at(w->l, 0)->worst, 108, 0);
+    exhaust.value = 211; /* while the other leads */
+    alerts_claim(w->l, &exhaust, at(3));
+    exhaust.value = 197;
+    alerts_claim(w->l, &exhaust, at(60));
+    alerts_withdraw(w->l, 2, at(61));
+    assert_string_equal(alerts_at(w->l, 0)->channel, "exhaust.0");
+    assert_near(alerts_at(w->l, 0)->worst, 211, 0);
+    assert_int_equal(alerts_at(w->l, 0)->worst_at.mono_ns, at(3).mono_ns);
+    assert_int_equal(alerts_at(w->l, 0)->limit_passed.mono_ns, at(1).mono_ns);
+    end(w);
+}
+
 static void order__priorities__worst_first(void **state)
 {
     (void)state;
@@ -466,6 +495,7 @@ int main(void)
         cmocka_unit_test(alert__flapping_unacknowledged__is_one_that_repeats),
         cmocka_unit_test(alert__rectified_alarm_then_warning__both_are_listed),
         cmocka_unit_test(acknowledge__one_of_three__leaves_the_others),
+        cmocka_unit_test(worst__another_channel_leads_in_between__is_kept),
         cmocka_unit_test(order__priorities__worst_first),
         cmocka_unit_test(list__twenty_five__all_are_held),
         cmocka_unit_test(list__full__weakest_gives_way),
