@@ -147,6 +147,31 @@ static void moment_fact(struct fact *f, const struct model *m, const char *name,
         when_elapsed(f->text, sizeof f->text, at.wall_ns - m->replay.first_ns);
 }
 
+/* How bad it got: when the fixed limit was passed and for how long, the worst, the engine's stop.
+ */
+static int course(const struct model *m, const struct alert *a, enum unit u, int decimals,
+                  struct fact f[3])
+{
+    char text[ALERT_TEXT_SIZE];
+    int n = 0;
+    moment_fact(&f[n], m, "limit passed", a->limit_passed);
+    if (f[n].name && a->beyond_ns > 0) {
+        when_elapsed(text, sizeof text, a->beyond_ns);
+        text_append(f[n].text, sizeof f->text, ", for %s", text + 1);
+    }
+    n++;
+    number_fact(&f[n], a->worse < 0 ? "lowest" : "highest",
+                a->worst_at.mono_ns ? unit_from_base(u, a->worst) : NAN, decimals, unit_text(u));
+    if (f[n].name) {
+        struct fact when;
+        moment_fact(&when, m, "", a->worst_at);
+        text_append(f[n].text, sizeof f->text, " at %s", when.text);
+    }
+    n++;
+    moment_fact(&f[n++], m, "engine stop", a->stopped);
+    return n;
+}
+
 /* What happened, and when. */
 static int story(const struct model *m, const struct alert *a, bool listed, struct fact f[16])
 {
@@ -163,6 +188,7 @@ static int story(const struct model *m, const struct alert *a, bool listed, stru
     number_fact(&f[n++], a->active ? "now" : "last value", unit_from_base(u, a->figures.value),
                 decimals, unit);
     number_fact(&f[n++], "limit", unit_from_base(u, a->figures.limit), decimals, unit);
+    n += course(m, a, u, decimals, f + n);
     moment_fact(&f[n++], m, "acknowledged", a->acknowledged);
     moment_fact(&f[n++], m, "over since", a->active ? (struct stamp){0} : a->rectified);
     f[n] = (struct fact){.name = a->repeats ? "came back" : NULL};
