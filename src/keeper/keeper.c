@@ -21,6 +21,7 @@ struct keeper {
     struct alert_list *alerts;
     struct expectations *expected; /* NULL where nobody asked for it */
     bool started;
+    int64_t started_ns;   /* mono */
     int64_t next_tick_ns; /* mono */
     int64_t bus_ahead_ns,
         bus_clock_ns;  /* how far the bus's clock is ahead; mono, when it was heard */
@@ -156,6 +157,7 @@ static void one_frame(struct keeper *k, const struct frame *f)
     if (f->mono_ns >= k->next_tick_ns || (f->flags & FRAME_GAP)) {
         if (!k->started) {
             k->started = true;
+            k->started_ns = f->mono_ns;
             k->next_tick_ns = f->mono_ns + TICK_NS;
         } else if (f->flags & FRAME_GAP) {
             gap(k, (struct stamp){f->wall_ns, f->mono_ns});
@@ -191,6 +193,7 @@ void keeper_tick(struct keeper *k, struct stamp now)
 {
     if (!k->started) {
         k->started = true;
+        k->started_ns = now.mono_ns;
         k->next_tick_ns = now.mono_ns;
     }
     if (now.mono_ns - k->next_tick_ns > STOPPED_NS)
@@ -260,6 +263,11 @@ bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns)
 struct season_watch *keeper_season(const struct keeper *k)
 {
     return rules_season(k->rules);
+}
+
+int64_t keeper_listened_ns(const struct keeper *k)
+{
+    return k->started ? plant_now(k->plant).mono_ns - k->started_ns : 0;
 }
 
 bool keeper_careful(const struct keeper *k, int engine)

@@ -61,6 +61,8 @@ bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
 /* The trip as the season sees it (season/watch.h), to ask for excesses and, at its end, for its
  * steps; NULL where the settings hold no season. */
 struct season_watch *keeper_season(const struct keeper *k);
+/* How long it has been listening since its first frame or tick, ns. */
+int64_t keeper_listened_ns(const struct keeper *k);
 bool keeper_careful(const struct keeper *k, int engine);
 /* What the cooling watch expects of the i-th channel of the plant. */
 struct expected keeper_expected(const struct keeper *k, size_t i);

@@ -228,6 +228,10 @@ static const char *calm_words(const struct model *m, char *dst, size_t cap)
         return dst;
     }
     const struct model_channel *hot = first_beyond(m);
+    if (m->listening && !hot) {
+        text_copy(dst, cap, "listening \u2026");
+        return dst;
+    }
     if (hot) {
         char value[32], limit[32];
         model_value_text(m, hot, hot->value, value, sizeof value);

@@ -139,6 +139,7 @@ struct model {
     size_t ended_count;
     size_t counts[4]; /* standing or unacknowledged, by priority */
     size_t unacknowledged;
+    bool listening;             /* so lately begun that slow senders may not have been heard yet */
     int64_t well_since_wall_ns; /* 0: not known */
     bool sounding;
 };
