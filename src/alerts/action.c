@@ -21,6 +21,7 @@ struct action {
  * to open something that is hot: a cap lets out boiling coolant, a hatch lets in air. `when safe`
  * stands wherever an engine is to be stopped: a boat in a channel or off a lee shore may need it
  * for another minute, and only who is aboard can weigh that. */
+/* Joined strings are meant. NOLINTBEGIN(bugprone-suspicious-missing-comma) */
 static const struct action table[TROUBLE_COUNT] = {
     [TROUBLE_OTHER] =
         {
@@ -186,6 +187,7 @@ static const struct action table[TROUBLE_COUNT] = {
             .reason = "A watch that cannot do its work must say so.",
         },
 };
+/* NOLINTEND(bugprone-suspicious-missing-comma) */
 
 const char *stage_text(enum alert_stage s)
 {

@@ -1,5 +1,6 @@
 #include "cooling/trace.h"
 
+#include <assert.h>
 #include <math.h>
 #include <string.h>
 
@@ -50,6 +51,7 @@ double trace_value(const struct trace *t)
 static double median_of(const double *v, unsigned n)
 {
     double s[TRACE_DIFFS];
+    assert(n > 0);
     for (unsigned i = 0; i < n; i++) {
         unsigned j = i;
         while (j > 0 && s[j - 1] > v[i]) {

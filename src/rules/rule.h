@@ -18,7 +18,8 @@
 
 #define RULE_BINDINGS_MAX 6000
 #define RULE_MODULES_MAX  32
-#define RULE_KEPT_SIZE    136 /* bytes that a kind may keep in a binding */
+#define RULE_SAY_NS       (NS_PER_S / 2) /* figures of a standing claim are renewed this often */
+#define RULE_KEPT_SIZE    136            /* bytes that a kind may keep in a binding */
 
 struct rules;
 

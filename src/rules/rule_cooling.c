@@ -5,6 +5,7 @@
 
 #include "base/text.h"
 
+#include <assert.h>
 #include <math.h>
 #include "cooling/cooling.h"
 
@@ -90,6 +91,7 @@ static enum quantity sensor_quantity(enum cooling_sensor s)
         [COOLING_BOOST] = QTY_BOOST,     [COOLING_SPACE] = QTY_ENGINE_SPACE,
         [COOLING_SEA] = QTY_SEA,
     };
+    assert((unsigned)s < COOLING_SENSORS);
     return quantities[s];
 }
 
@@ -438,14 +440,16 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
     const struct cooling_verdict *v = verdict(r, engine, sensor);
     if (v->level == 0 && !o->claimed)
         return;
+    if (o->claimed && v->level > 0 && !changed && at.mono_ns - o->said_ns < RULE_SAY_NS)
+        return;
     const struct channel *c = plant_find(r->plant, channel_of(r, engine, sensor));
+    if (c && o->claimed && v->level > 0 && !changed && c->at.mono_ns <= o->said_ns)
+        return;
     const struct rule_setting *rule = c && v->level > 0 ? rule_find(r, kind_of(v), c) : NULL;
     if (!rule) {
         withdraw(r, o, c, at);
         return;
     }
-    if (o->claimed && !changed && c->at.mono_ns <= o->said_ns)
-        return;
     if (!o->claimant)
         o->claimant = rule_new_claimant(r);
     if (!o->claimed) {

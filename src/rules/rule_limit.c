@@ -30,6 +30,8 @@ struct limit_watch {
     struct stamp passed; /* the first that was outside, of those now */
     bool dark;           /* claimed, and its value is the last that was heard: no reading now */
     bool off;            /* as told: its box is switched off */
+    int64_t said_ns;
+    double said_worst; /* the worst that was said since it was claimed */
 };
 RULE_KEPT_FITS(struct limit_watch);
 
@@ -158,6 +160,9 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
     }
     if (s->dark)
         add_last(&w, c, more, sizeof more);
+    s->said_ns = at.mono_ns;
+    if (!b->claimed || (above ? c->value > s->said_worst : c->value < s->said_worst))
+        s->said_worst = c->value;
     rule_claim(r, b, &claim, &w, at);
 }
 
@@ -189,8 +194,11 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     if (b->claimed) {
         /* An alarm never turns into a question; a question that falls into the wet range and
          * rises again has become an alarm by been_inside. */
+        bool changes = s->question && !question;
         s->question = s->question && question;
-        say(r, b, at);
+        bool worse = side == WORDS_ABOVE ? c->value > s->said_worst : c->value < s->said_worst;
+        if (changes || worse || s->dark || at.mono_ns - s->said_ns >= RULE_SAY_NS)
+            say(r, b, at);
     } else if (is_raised(b)) {
         s->question = question;
         say(r, b, at);

@@ -216,7 +216,7 @@ static void claim_bit(struct rules *r, struct fault *f, const struct bit_info *i
     w.advice = info->advice;
     struct channel_id id = {info->quantity, f->engine, 0};
     const struct channel *ch = info->quantity ? plant_find(r->plant, id) : NULL;
-    if (contradicted(r, ch)) {
+    if (ch && contradicted(r, ch)) {
         text_append(more, sizeof more, ", reads ");
         words_add_figure(&w, more, sizeof more, (enum quantity)info->quantity, ch->value, false);
         w.advice = "check its sensor";

@@ -1,5 +1,6 @@
 #include "season/season.h"
 
+#include <assert.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -75,6 +76,7 @@ bool season_mark(struct season *s, const struct season_mark *m)
 {
     int at = s->mark_count;
 
+    assert(s->marks || s->mark_count == 0);
     if (s->mark_count == SEASON_MARKS ||
         !reserve((void **)&s->marks, s->mark_count, 1, sizeof *s->marks))
         return false;

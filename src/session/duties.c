@@ -559,6 +559,11 @@ bool duties_done(struct duties *d)
     return !d->restoring && desk_done(d->desk);
 }
 
+bool duties_await(struct duties *d, int patience_ms)
+{
+    return !d->restoring && desk_wait(d->desk, patience_ms);
+}
+
 bool duties_busy(const struct duties *d)
 {
     return hooks_busy(d->hooks);

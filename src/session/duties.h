@@ -53,6 +53,8 @@ void duties_say(struct duties *d, uint32_t code, bool stands, const char *text);
 bool duties_ask(struct duties *d, void (*work)(void *ctx), void *ctx);
 /* True once when it is done. */
 bool duties_done(struct duties *d);
+/* The same, waiting at most patience_ms: only once the watch is over. */
+bool duties_await(struct duties *d, int patience_ms);
 
 /* Lines of hooks, and of a clock that was set. */
 typedef void duties_line(void *ctx, int level, const char *text);

@@ -201,6 +201,8 @@ static void end_reload(struct tend *t)
 
 /* ---- the season ---- */
 
+#define SEASON_MS 5000 /* at the end a disk gets so long; what it holds up longer is left to it */
+
 static void end_season_job(struct tend *t)
 {
     char text[ALERT_TEXT_SIZE];
@@ -243,6 +245,8 @@ static void end_season(struct tend *t)
 {
     if (!t->season.path)
         return;
+    if (t->season_job && duties_await(t->duties, SEASON_MS))
+        end_season_job(t);
     if (t->season_due && t->live && t->live->keeper && !t->season_job) {
         t->season_job = season_keep_take(&t->season, t->live->keeper, t->options->sources[0]);
         if (t->season_job) {

@@ -71,8 +71,8 @@ static const struct option_row rows[OPT_COUNT] = {
 };
 
 static const char *const values[OPT_COUNT] = {
-    [OPT_FAULT] = "none,impeller,vanes,fouled,seacock,coolant-pump,fire,sensor-open,sensor-silent,"
-                  "two-boxes,meter-high,swapped,stuck-tank",
+    [OPT_FAULT] = ("none,impeller,vanes,fouled,seacock,coolant-pump,fire,sensor-open,sensor-silent,"
+                   "two-boxes,meter-high,swapped,stuck-tank"),
     [OPT_ENGINE] = "port,starboard,0,1",
     [OPT_TRIP] = "cruise,trial",
 };

@@ -5,6 +5,7 @@
 #include "base/reading.h"
 #include "wire/wire.h"
 
+#include <assert.h>
 #include <endian.h>
 #include <stdbool.h>
 #include <stddef.h>
@@ -37,6 +38,7 @@ static inline bool holds(const struct message *m, unsigned bit, unsigned bits)
 
 static inline enum reading_status status_iec(uint64_t raw, unsigned bits, bool is_signed)
 {
+    assert(bits > 0 && bits <= 64);
     uint64_t top = (UINT64_C(1) << (is_signed ? bits - 1 : bits)) - 1;
     if (raw == top)
         return READING_NOT_AVAILABLE;

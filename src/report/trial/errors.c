@@ -52,9 +52,9 @@ double trial_growth(double r, double n)
 {
     double sum = 1, power = 1;
 
-    for (double k = 1; k < n; k++) {
+    for (long k = 1; (double)k < n; k++) {
         power *= r;
-        sum += 2 * (1 - k / n) * power;
+        sum += 2 * (1 - (double)k / n) * power;
     }
     return sum;
 }
