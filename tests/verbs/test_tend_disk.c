@@ -40,9 +40,10 @@ static size_t read_file(const char *path, char *dst, size_t cap)
 
 static void preload(const char *hold, const char *gate, const char *trace)
 {
+#ifdef __SANITIZE_ADDRESS__
+    skip(); /* the sanitizer must be loaded first, and cannot begin after the shim */
+#endif
     setenv("LD_PRELOAD", STOKEHOLD_SHIM, 1);
-    /* the sanitizer would be first itself */
-    setenv("ASAN_OPTIONS", "verify_asan_link_order=0", 1);
     if (hold)
         setenv("SHIM_HOLD", hold, 1);
     if (gate)
@@ -54,7 +55,6 @@ static void preload(const char *hold, const char *gate, const char *trace)
 static void no_preload(void)
 {
     unsetenv("LD_PRELOAD");
-    unsetenv("ASAN_OPTIONS");
     unsetenv("SHIM_HOLD");
     unsetenv("SHIM_GATE");
     unsetenv("SHIM_TRACE");
