@@ -209,7 +209,7 @@ static void end_season_job(struct tend *t)
     if (t->season_job->failed) {
         text_format(text, sizeof text, "the season was not written: %.100s",
                     t->season_job->error.text);
-        put_line(t, 3, t->live->now, text);
+        put_line(t, 3, t->live ? t->live->now : t->clock, text);
     }
     season_job_free(t->season_job);
     t->season_job = NULL;
