@@ -130,6 +130,8 @@ static void render_line(const struct alert_list *l, struct alert *a, bool over)
     char clock[40];
     if (over && !strstr(a->text, OVER)) {
         char *advice = strstr(a->text, ": ");
+        if (advice && memchr(a->text, ' ', (size_t)(advice - a->text)) == NULL)
+            advice = strstr(advice + 2, ": "); /* "can1: no such interface": can1 is the place */
         if (advice)
             *advice = '\0';
         text_append(a->text, sizeof a->text, OVER);

@@ -463,6 +463,11 @@ static void last_turn(struct record *r, struct stamp now)
 {
     struct err e;
     bool sync = true;
+    /* A disk that has come back since the last try gets what is still held. */
+    if (!atomic_load(&r->writing) && !r->taken && r->tried_ns != 0) {
+        r->tried_ns = 0;
+        (void)ready(r, now);
+    }
     if (atomic_load(&r->writing) && take_frames(r, now, &e) && obey_commands(r, &sync, &e) &&
         flush(r, now, &e))
         (void)store_sync(&r->store, &e);
