@@ -30,6 +30,7 @@ enum condition_sort {
     CONDITION_CLOCK,        /* the wall clock is not to be trusted */
     CONDITION_UNBOUND,      /* rules found no room; found by rules/rule_self.c, */
     CONDITION_BLIND,        /* as is this: an engine runs without a sensor; which, above it */
+    CONDITION_SEASON,       /* a trip could not be kept in the season's file */
 };
 
 /* Whether it is trouble of the watch itself (kind `self`) rather than of the bus. */

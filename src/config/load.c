@@ -26,7 +26,6 @@ void settings_free(struct settings *s)
     free(s->files);
     free(s->channels);
     free(s->rules);
-    baseline_free(&s->baseline);
     free(s);
 }
 

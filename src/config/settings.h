@@ -10,7 +10,6 @@
 #include "base/quantity.h"
 #include "base/thermistor.h"
 #include "base/units.h"
-#include "config/baseline.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -274,7 +273,6 @@ struct settings {
     size_t hook_count;
     char **files;
     size_t file_count;
-    struct baseline baseline;    /* what was normal before; empty where none was given */
     const struct season *season; /* earlier trips (season/season.h); NULL: none is kept */
 };
 

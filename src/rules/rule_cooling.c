@@ -8,6 +8,7 @@
 #include <assert.h>
 #include <math.h>
 #include "cooling/cooling.h"
+#include "season/model.h"
 
 #include "base/banned.h"
 
@@ -147,14 +148,22 @@ static void cooling_configure(struct rules *r, void *own)
     }
 }
 
-/* What an earlier trip found normal, before the channel's first reading is taken. */
+/* What the first trips found normal, before the channel's first reading is taken. An exhaust goes
+ * with the sea: figures of several trips belong together as if all had had the first one's, or,
+ * where that is not known, are those of one trip alone. */
 static void tell_normal(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
 {
-    const struct baseline *b = &r->settings->baseline;
-    for (size_t i = 0; i < b->count; i++) {
-        const struct baseline_figure *f = &b->figures[i];
-        if (channel_id_same(f->id, c->id))
-            cooling_normal(own_of(r)->cooling, number_of(c), sensor, f->rpm, f->mean, f->spread);
+    const struct season_step *steps[200];
+    int count =
+        r->settings->season ? season_first_steps(r->settings->season, c->id, steps, 200) : 0;
+    for (int i = 0; i < count; i++) {
+        const struct season_step *s = steps[i];
+        double warmer = sensor == COOLING_EXHAUST ? s->sea_c - steps[0]->sea_c : 0.0;
+        if (s->trip == steps[0]->trip && !isfinite(warmer))
+            warmer = 0.0;
+        if (isfinite(warmer))
+            cooling_normal(own_of(r)->cooling, number_of(c), sensor, s->rpm, s->mean - warmer,
+                           s->spread);
     }
 }
 

@@ -21,7 +21,6 @@ struct season_claim {
 
 struct rule_season {
     struct season_watch *watch; /* NULL: no season is kept */
-    const struct season *season;
     struct season_claim claims[PLANT_ENGINES][SEASON_KEPT];
     int64_t off_ns; /* mono: since when no engine runs; 0: one does, or none ever did */
     bool began;
@@ -41,10 +40,9 @@ static void forget(struct rules *r, struct rule_season *k, struct stamp now)
 static bool season_init(struct rules *r, void *own)
 {
     struct rule_season *k = own;
-    k->season = r->settings->season;
-    if (!k->season)
+    if (!r->settings->season)
         return true;
-    k->watch = season_watch_new(k->season);
+    k->watch = season_watch_new(r->settings->season);
     return k->watch != NULL;
 }
 
@@ -116,13 +114,11 @@ static void add_size(struct words *w, char *dst, size_t cap, const struct season
 }
 
 /* " 6 K above May at 2200 rpm, 4 trips in a row" */
-static void find_words(const struct rules *r, const struct rule_season *k,
-                       const struct season_verdict *v, const struct season_kept *kept,
+static void find_words(const struct season_verdict *v, const struct season_kept *kept,
                        struct words *w, char *more, size_t cap, struct stamp now)
 {
     const struct season_story *s = v->story;
     char since[120], rpm[24];
-    (void)r;
     w->value = w->rate_per_min = w->limit = w->seconds = NAN;
     w->side = WORDS_NO_LIMIT;
     text_copy(more, cap, " ");
@@ -133,8 +129,8 @@ static void find_words(const struct rules *r, const struct rule_season *k,
     text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
     if (s->in_row > 0)
         text_append(more, cap, WORDS_MORE_END ", %d trips in a row", s->in_row + 1);
-    if (s->mark >= 0)
-        text_append(more, cap, WORDS_MORE_END ", since %s", k->season->marks[s->mark].words);
+    if (s->mark[0])
+        text_append(more, cap, WORDS_MORE_END ", since %s", s->mark);
     w->more = more;
     w->advice = v->level == SEASON_QUESTION ? "probe exchanged or moved?"
                 : s->both                   ? "both engines: hull, load, intakes"
@@ -159,7 +155,7 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
     if (!rule || !isfinite(v->excess))
         return;
     rule_words(r, &w, ch, now.mono_ns);
-    find_words(r, k, v, kept, &w, more, sizeof more, now);
+    find_words(v, kept, &w, more, sizeof more, now);
     struct alert_claim claim = {
         .situation = {.group = SITUATION_SEASON, .id = id},
         .claimant = c->claimant,

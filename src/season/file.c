@@ -395,7 +395,7 @@ static bool write_beside(const char *path, const struct season *s, struct err *e
 {
     char beside[4096];
     FILE *out;
-    bool bad;
+    int wrong = 0;
 
     if (!text_format(beside, sizeof beside, "%s.new", path))
         return err_set(e, "cannot write '%s': its name is too long", path);
@@ -403,28 +403,46 @@ static bool write_beside(const char *path, const struct season *s, struct err *e
     if (!out)
         return err_set(e, "cannot write '%s': %s", beside, strerror(errno));
     season_write(out, s);
-    bad = fflush(out) != 0 || ferror(out) || fsync(fileno(out)) != 0;
-    bad |= fclose(out) != 0;
-    if (!bad && rename(beside, path) == 0)
+    if (fflush(out) != 0 || ferror(out) || fsync(fileno(out)) != 0)
+        wrong = errno;
+    if (fclose(out) != 0 && !wrong)
+        wrong = errno;
+    if (!wrong && rename(beside, path) != 0)
+        wrong = errno;
+    if (!wrong)
         return true;
-    err_set(e, "cannot write '%s': %s", path, strerror(errno));
+    err_set(e, "cannot write '%s': %s", path, strerror(wrong));
     unlink(beside);
     return false;
 }
 
-bool season_update(const char *path, bool (*change)(struct season *s, void *ctx), void *ctx,
-                   struct err *e)
+/* A file that is reached by a link stays where it is. */
+static bool real_path(const char *path, char *dst, size_t cap, struct err *e)
 {
-    char lock[4096];
+    char *real = realpath(path, NULL);
+    bool fits = text_copy(dst, cap, real ? real : path);
+
+    free(real);
+    return fits || err_set(e, "cannot write '%s': its name is too long", path);
+}
+
+bool season_update(const char *path, bool (*change)(struct season *s, void *ctx), void *ctx,
+                   struct season *after, struct err *e)
+{
+    char real[4096], lock[4096];
     struct season s = {0};
     bool good;
     int fd;
 
-    if (!text_format(lock, sizeof lock, "%s.lock", path))
+    if (after)
+        *after = (struct season){0};
+    if (!real_path(path, real, sizeof real, e))
+        return false;
+    if (!text_format(lock, sizeof lock, "%s.lock", real))
         return err_set(e, "cannot write '%s': its name is too long", path);
     fd = open(lock, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
     if (fd < 0)
-        return err_set(e, "cannot lock '%s': %s", lock, strerror(errno));
+        return err_set(e, "cannot write '%s' (nor its lock): %s", path, strerror(errno));
     if (flock(fd, LOCK_EX) != 0) {
         err_set(e, "cannot lock '%s': %s", lock, strerror(errno));
         close(fd);
@@ -433,9 +451,12 @@ bool season_update(const char *path, bool (*change)(struct season *s, void *ctx)
     good = season_read(path, true, &s, e);
     if (good && change(&s, ctx)) {
         season_thin(&s);
-        good = write_beside(path, &s, e);
+        good = write_beside(real, &s, e);
     }
-    season_free(&s);
+    if (after && good)
+        *after = s;
+    else
+        season_free(&s);
     close(fd);
     return good;
 }

@@ -1,5 +1,7 @@
 #include "season/model.h"
 
+#include "base/text.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -282,13 +284,13 @@ static bool tell_alone(const struct season *s, struct season_view *v, int64_t ex
     struct measuring *m = calloc(1, sizeof *m);
     int64_t from = INT64_MIN;
 
-    *out = (struct season_story){.id = v->id,
-                                 .row = v->row,
-                                 .growth_per_week = NAN,
-                                 .growth_error = NAN,
-                                 .mark = mark_of(s, v->id)};
-    if (out->mark >= 0)
-        from = s->marks[out->mark].wall_ns;
+    *out = (struct season_story){
+        .id = v->id, .row = v->row, .growth_per_week = NAN, .growth_error = NAN};
+    int mark = mark_of(s, v->id);
+    if (mark >= 0) {
+        from = s->marks[mark].wall_ns;
+        text_copy(out->mark, sizeof out->mark, s->marks[mark].words);
+    }
     if (!m || !season_normal_make(v, s, from, &out->normal)) {
         free(m);
         return false;
@@ -388,6 +390,24 @@ double season_at_speed(const struct season_story *story, double rpm)
     season_terms(&v, n, &there, x);
     season_terms(&v, n, &standard, at);
     return fmax(fmin(season_rise(&v, n, x) / season_rise(&v, n, at), 2), 0.5);
+}
+
+int season_first_steps(const struct season *s, struct channel_id id, const struct season_step **out,
+                       int most)
+{
+    int mark = mark_of(s, id), count = 0, trips = 0, last = -1;
+
+    for (int i = 0; i < s->step_count && count < most; i++) {
+        const struct season_step *step = &s->steps[i];
+        if (!channel_id_same(step->id, id) || step->rpm <= 0 ||
+            (mark >= 0 && s->trips[step->trip].from_ns < s->marks[mark].wall_ns))
+            continue;
+        if (step->trip != last && ++trips > SEASON_FIRST_TRIPS)
+            break;
+        last = step->trip;
+        out[count++] = step;
+    }
+    return count;
 }
 
 int season_channels(const struct season *s, struct channel_id *out, int most)

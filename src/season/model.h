@@ -45,7 +45,7 @@ struct season_story {
     bool up;                              /* which way it stands out */
     bool both;        /* the twin stands out as well: hull, sea growth, both intakes */
     int64_t since_ns; /* the first trips', or the mark's that began a new reference */
-    int mark;         /* index of that mark, -1 none */
+    char mark[120];   /* that mark's words; "" none */
 };
 
 /* What the season says of a channel. `leave_out` is a trip that is not looked at (-1: none); extra
@@ -63,6 +63,10 @@ bool season_expected(const struct season_story *story, double rpm, enum season_l
 /* How much of the excess (which is at two thirds of the highest speed) shows at a speed: more where
  * the channel stands further over the sea. */
 double season_at_speed(const struct season_story *story, double rpm);
+/* The running steps of the first trips of a channel, or of the first ones since the work that was
+ * marked last: at most `most`; returns how many. */
+int season_first_steps(const struct season *s, struct channel_id id, const struct season_step **out,
+                       int most);
 /* The channels of the season that have steps, in a fixed order; returns how many. */
 int season_channels(const struct season *s, struct channel_id *out, int most);
 

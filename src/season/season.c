@@ -1,5 +1,8 @@
 #include "season/season.h"
 
+#include "base/text.h"
+#include "base/when.h"
+
 #include <assert.h>
 #include <stdlib.h>
 #include <string.h>
@@ -103,6 +106,64 @@ void season_take_out(struct season *s, int trip)
     memmove(&s->trips[trip], &s->trips[trip + 1],
             (size_t)(s->trip_count - trip - 1) * sizeof *s->trips);
     s->trip_count--;
+}
+
+static bool same_second(int64_t a_ns, int64_t b_ns)
+{
+    return a_ns / NS_PER_S == b_ns / NS_PER_S; /* the file has no less */
+}
+
+/* Makes trip i, with its steps from before `until_ns`, part of what is to be added, and takes it
+ * out of the season. */
+static bool join(struct season *s, int i, int64_t until_ns, struct season_trip *trip,
+                 struct season_step **steps, int *count)
+{
+    struct season_step *all = malloc((size_t)(s->step_count + *count) * sizeof *all);
+    bool later = s->trips[i].from_ns > trip->from_ns;
+    int n = later ? *count : 0;
+
+    if (!all)
+        return false;
+    for (int k = 0; k < s->step_count; k++)
+        if (s->steps[k].trip == i && s->steps[k].wall_ns < until_ns)
+            all[n++] = s->steps[k];
+    memcpy(later ? all : all + n, *steps, (size_t)*count * sizeof *all);
+    free(*steps);
+    *steps = all;
+    *count = later ? n : n + *count;
+    if (s->trips[i].from_ns < trip->from_ns) {
+        trip->from_ns = s->trips[i].from_ns;
+        text_copy(trip->log, sizeof trip->log, s->trips[i].log);
+    }
+    if (s->trips[i].to_ns > trip->to_ns)
+        trip->to_ns = s->trips[i].to_ns;
+    season_take_out(s, i);
+    return true;
+}
+
+bool season_put(struct season *s, const struct season_trip *trip, const struct season_step *steps,
+                int count, int64_t before_ns)
+{
+    struct season_trip t = *trip;
+    struct season_step *all = malloc((size_t)(count > 0 ? count : 1) * sizeof *all);
+    int own = season_overlap(s, t.from_ns, t.to_ns), near;
+    int64_t begin_ns = t.from_ns; /* what was read at rest comes before the first start */
+    bool good = all != NULL;
+
+    if (good)
+        memcpy(all, steps, (size_t)count * sizeof *all);
+    for (int i = 0; i < count; i++)
+        begin_ns = steps[i].wall_ns < begin_ns ? steps[i].wall_ns : begin_ns;
+    if (good && own >= 0 && s->trips[own].to_ns < t.to_ns &&
+        (same_second(s->trips[own].from_ns, t.from_ns) ||
+         (before_ns != 0 && same_second(s->trips[own].to_ns, before_ns))))
+        good = join(s, own, begin_ns - begin_ns % NS_PER_S, &t, &all, &count);
+    while (good && season_overlap(s, t.from_ns, t.to_ns) < 0 &&
+           (near = season_overlap(s, t.from_ns - SEASON_APART_NS, t.to_ns + SEASON_APART_NS)) >= 0)
+        good = join(s, near, INT64_MAX, &t, &all, &count);
+    good = good && season_add(s, &t, all, count, &near);
+    free(all);
+    return good;
 }
 
 void season_thin(struct season *s)

@@ -67,6 +67,13 @@ void season_free(struct season *s); /* leaves it empty */
  * overlaps one that is there (*overlaps gets its index, else -1) or memory is out. */
 bool season_add(struct season *s, const struct season_trip *trip, const struct season_step *steps,
                 int count, int *overlaps);
+/* Adds what a watch found, as season_add, with what makes one trip of it and what is there already:
+ * it is joined to trips less than SEASON_APART_NS from it (a watch that was begun again, a record
+ * of an hour a file); where it goes on from its own earlier part, which began at the same second or
+ * ended at before_ns (0: there is none), it takes that part's place. False where it adds nothing:
+ * it overlaps another trip. */
+bool season_put(struct season *s, const struct season_trip *trip, const struct season_step *steps,
+                int count, int64_t before_ns);
 /* The trip that overlaps [from, to], or -1. */
 int season_overlap(const struct season *s, int64_t from_ns, int64_t to_ns);
 /* Takes a trip and its steps out. */
@@ -88,9 +95,10 @@ bool season_read(const char *path, bool may_miss, struct season *out, struct err
 void season_write(FILE *out, const struct season *s);
 /* Writes a whole new file beside it and moves that into place, under a lock that other writers
  * wait for. `change` is called with the season as it is on the disk at that moment (empty where
- * the file is not there) and returns false where there is nothing to write. */
+ * the file is not there) and returns false where there is nothing to write. `after`, where not
+ * NULL, gets what the file then holds (the caller frees it; empty on failure). */
 bool season_update(const char *path, bool (*change)(struct season *s, void *ctx), void *ctx,
-                   struct err *e);
+                   struct season *after, struct err *e);
 
 /* The word of a load in the file: "load", "torque", ... */
 const char *season_load_word(enum season_load kind);

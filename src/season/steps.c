@@ -161,6 +161,17 @@ static bool explains(enum season_load l, enum quantity q)
            !(l == SEASON_LOAD_BOOST && q == QTY_BOOST);
 }
 
+enum season_load season_load_best(enum quantity q, const double load[SEASON_LOADS], double *value)
+{
+    *value = NAN;
+    for (int l = SEASON_LOAD_PERCENT; l < SEASON_LOADS; l++)
+        if (explains((enum season_load)l, q) && isfinite(load[l])) {
+            *value = load[l];
+            return (enum season_load)l;
+        }
+    return SEASON_LOAD_NONE;
+}
+
 static struct season_step step_of(const struct gathered *g, int k, uint8_t instance)
 {
     struct season_step s = {
@@ -173,19 +184,14 @@ static struct season_step step_of(const struct gathered *g, int k, uint8_t insta
         .minutes = g->seconds / 60,
         .wall_ns = g->from_ns,
     };
+    double load[SEASON_LOADS];
 
     if (season_kept[k].boat)
         s.id.place = 0;
     s.spread = sqrt(fmax(g->square / g->seconds - s.mean * s.mean, 0));
-    for (int l = SEASON_LOAD_PERCENT; l < SEASON_LOADS; l++) {
-        /* The burn cannot stand for the load when the burn itself is compared. */
-        if (!explains((enum season_load)l, (enum quantity)s.id.quantity) ||
-            g->load_s[l] < g->seconds / 2)
-            continue;
-        s.load_kind = (enum season_load)l;
-        s.load = g->load[l] / g->load_s[l];
-        break;
-    }
+    for (int l = SEASON_LOAD_NONE; l < SEASON_LOADS; l++)
+        load[l] = l && g->load_s[l] >= g->seconds / 2 ? g->load[l] / g->load_s[l] : NAN;
+    s.load_kind = season_load_best((enum quantity)s.id.quantity, load, &s.load);
     return s;
 }
 

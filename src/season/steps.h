@@ -23,6 +23,10 @@ struct steps_second {
     double value[16]; /* in the order of season_kept (kept.h) */
 };
 
+/* What stands best for the load where this quantity is compared with other trips, of what is known
+ * (NaN: unknown); *value is NaN where nothing does. */
+enum season_load season_load_best(enum quantity q, const double load[SEASON_LOADS], double *value);
+
 struct steps;
 struct steps *steps_new(void); /* NULL when out of memory */
 void steps_free(struct steps *s);

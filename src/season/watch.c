@@ -27,8 +27,6 @@ struct season_watch {
     bool told[STEPS_ENGINES][SEASON_KEPT], asked[STEPS_ENGINES][SEASON_KEPT];
     int insists[STEPS_ENGINES][SEASON_KEPT]; /* looks in a row that ask for a higher level */
     struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
-    int leave_out;
-    bool begun;
     int seconds;
     uint32_t version;
 };
@@ -60,8 +58,6 @@ void season_watch_free(struct season_watch *w)
 void season_watch_begin(struct season_watch *w)
 {
     steps_reset(w->steps);
-    w->begun = false;
-    w->leave_out = -1;
     for (int e = 0; e < STEPS_ENGINES; e++)
         for (int k = 0; k < SEASON_KEPT; k++) {
             w->asked[e][k] = w->told[e][k] = false;
@@ -78,9 +74,11 @@ static const struct season_story *story_of(struct season_watch *w, int engine, i
                             .place = season_kept[kept].boat ? 0 : instance};
 
     if (!w->asked[engine][kept]) {
+        /* This trip may be in the season: from an earlier reading, or up to its last stop. */
+        int own = season_overlap(w->season, steps_from_ns(w->steps), steps_to_ns(w->steps));
         w->asked[engine][kept] = true;
         w->told[engine][kept] =
-            season_tell(w->season, id, w->leave_out, NULL, 0, 0, &w->story[engine][kept]);
+            season_tell(w->season, id, own, NULL, 0, 0, &w->story[engine][kept]);
     }
     return w->told[engine][kept] ? &w->story[engine][kept] : NULL;
 }
@@ -217,14 +215,6 @@ static void look(struct season_watch *w, int engine, int kept, const struct step
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
                          const struct steps_second *engines, int count)
 {
-    bool any = false;
-
-    for (int i = 0; i < count; i++)
-        any |= engines[i].running;
-    if (any && !w->begun) {
-        w->begun = true;
-        w->leave_out = season_overlap(w->season, wall_ns, wall_ns);
-    }
     steps_second(w->steps, wall_ns, sea_c, air_c, engines, count);
     if (++w->seconds % LOOK_S != 0 || w->season->trip_count == 0)
         return;

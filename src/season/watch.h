@@ -1,7 +1,7 @@
 /* A trip watched with the season in mind: told once a second what the engines' channels read, it
  * finds the trip's steady steps, says at any moment how far each channel stands from what it was at
  * like speed, load and sea on the first trips, and hands the steps over at the end. Pure but for
- * memory; the season is the caller's and must outlive it, unchanged. */
+ * memory; the season is the caller's and must outlive it; a trip may be added to it meanwhile. */
 #ifndef STOKEHOLD_SEASON_WATCH_H
 #define STOKEHOLD_SEASON_WATCH_H
 

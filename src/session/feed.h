@@ -10,6 +10,8 @@
 #include "session/duties.h"
 #include "session/options.h"
 
+struct season_keep; /* session/season_keep.h */
+
 struct feed_kind {
     /* Time went on to `clock`, by elapsed_ns. True when something may look different. */
     bool (*turn)(void *ctx, struct stamp clock, int64_t elapsed_ns);
@@ -44,6 +46,7 @@ struct feed_options {
     bool attach;  /* names[0] is the socket of a `tend` */
     const struct settings *settings;
     const struct duties_options *duties; /* of a live bus; NULL: hooks alone */
+    struct season_keep *season;          /* of a log or a live bus; NULL: none is kept */
 };
 
 bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e);

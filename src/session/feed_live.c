@@ -5,6 +5,7 @@
 #include "bus/clock.h"
 #include "bus/socketcan.h"
 #include "session/live.h"
+#include "session/season_keep.h"
 
 #include <stdlib.h>
 
@@ -15,7 +16,9 @@
 struct live_feed {
     struct live *live;
     struct duties *duties;
-    int64_t turned_ns, now_ns; /* mono: the last tick; this turn */
+    struct season_keep *season; /* NULL: none is kept */
+    const char *name;           /* of what is watched: a trip's log */
+    int64_t turned_ns, now_ns;  /* mono: the last tick; this turn */
     bool heard;
 };
 
@@ -26,6 +29,8 @@ static bool live_feed_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
     l->now_ns = clock.mono_ns;
     bool changed = live_turn(l->live, clock, LIVE_FRAMES_A_TURN);
     duties_turn(l->duties, clock);
+    if (l->season)
+        season_keep_watch(l->season, l->live, l->duties, l->name);
     l->heard |= source_stats(l->live->source)->frames > 0;
     if (clock.mono_ns - l->turned_ns >= TICK_NS) {
         l->turned_ns = clock.mono_ns;
@@ -124,8 +129,12 @@ static const char *live_feed_failed(void *ctx)
 static void live_feed_close(void *ctx)
 {
     struct live_feed *l = ctx;
+    struct err e;
     if (l->live && l->live->keeper)
         duties_turn(l->duties, live_drain(l->live));
+    if (l->season && l->live && l->live->keeper &&
+        !season_keep_end(l->season, l->live->keeper, l->duties, l->name, &e))
+        fprintf(stderr, "stokehold watch: %s\n", e.text);
     duties_close(l->duties);
     if (l->live)
         live_close(l->live);
@@ -150,6 +159,8 @@ static bool begin(struct live_feed *l, const struct feed_options *o, struct err 
     char source[48] = "";
     for (int i = 0; i < o->count; i++)
         text_append(source, sizeof source, "%s%s", i ? " " : "", o->names[i]);
+    l->name = o->names[0];
+    l->season = o->season;
     l->duties = duties_open(o->duties ? o->duties : &none, o->settings, source, e);
     l->live = calloc(1, sizeof *l->live);
     if (!l->duties)

@@ -3,6 +3,7 @@
 
 #include "base/text.h"
 #include "session/replay.h"
+#include "session/season_keep.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -20,7 +21,8 @@ struct log_feed {
     size_t mark_count;
     struct model_mark user_marks[USER_MARKS];
     size_t user_mark_count;
-    char nothing[400]; /* what a log is that holds nothing of what was asked for */
+    struct season_keep *season; /* NULL: none is kept */
+    char nothing[400];          /* what a log is that holds nothing of what was asked for */
 };
 
 /* ---- marks ---- */
@@ -205,6 +207,10 @@ static bool log_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
     struct log_feed *l = ctx;
     (void)clock;
     bool changed = replay_advance(&l->replay, elapsed_ns, FRAMES_A_TURN);
+    struct err e;
+    if (l->season && changed &&
+        !season_keep_turn(l->season, l->replay.keeper, NULL, l->path, l->replay.now.mono_ns, &e))
+        fprintf(stderr, "stokehold watch: %s\n", e.text);
     if (l->scan.going && !scan_step(&l->scan, FRAMES_A_TURN)) {
         gather_marks(l);
         changed = true;
@@ -301,8 +307,15 @@ static const char *log_failed(void *ctx)
 static void log_close(void *ctx)
 {
     struct log_feed *l = ctx;
-    if (!log_failed(l)) /* else it is said by whoever asked */
+    bool failed = log_failed(l) != NULL;
+    struct err e;
+    if (!failed) /* else it is said by whoever asked */
         (void)log_reader_report(&l->replay.reader, "watch", l->path);
+    /* A trip that was left in the middle is not kept further than to its last stop. */
+    if (l->season &&
+        !season_keep_end(l->season, l->replay.ended && !failed ? l->replay.keeper : NULL, NULL,
+                         l->path, &e))
+        fprintf(stderr, "stokehold watch: %s\n", e.text);
     scan_close(&l->scan);
     replay_close(&l->replay);
     free(l);
@@ -330,6 +343,7 @@ bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e)
         return false;
     }
     l->path = o->names[0];
+    l->season = o->season;
     l->replay.speed = o->speed;
     if (l->replay.can_rewind)
         scan_open(&l->scan, o->names[0], o->zone, o->settings);

@@ -207,7 +207,7 @@ bool range_set_to(struct log_range *r, const char *verb, const char *value)
     return moment_set(verb, "to", value, &r->has_to, &r->to);
 }
 
-struct settings *options_settings(const char *verb, const char *path, const char *baseline)
+struct settings *options_settings(const char *verb, const char *path)
 {
     struct config_messages *messages = NULL;
     struct settings *s = config_load(path, &messages);
@@ -216,11 +216,5 @@ struct settings *options_settings(const char *verb, const char *path, const char
     if (!s && config_message_count(messages) == 0)
         fprintf(stderr, "stokehold %s: out of memory\n", verb);
     config_messages_free(messages);
-    struct err e;
-    if (s && baseline && !baseline_read(baseline, &s->baseline, &e)) {
-        fprintf(stderr, "stokehold %s: %s\n", verb, e.text);
-        settings_free(s);
-        return NULL;
-    }
     return s;
 }

@@ -49,8 +49,7 @@ bool options_fit(const struct option_set *o, uint64_t given, enum option_source 
 /* The word of the list that is nearest to a misspelt one; NULL where none is near. */
 const char *options_near(const char *word, const char *const *words, size_t count);
 
-/* The configuration at path (NULL: defaults) with the baseline in a file of its own (NULL: none),
- * or NULL after saying every error on stderr. */
-struct settings *options_settings(const char *verb, const char *path, const char *baseline);
+/* The configuration at path (NULL: defaults), or NULL after saying every error on stderr. */
+struct settings *options_settings(const char *verb, const char *path);
 
 #endif

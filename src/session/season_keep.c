@@ -1,5 +1,8 @@
 #include "session/season_keep.h"
 
+#include "base/text.h"
+#include "base/when.h"
+#include "plant/plant.h"
 #include "season/watch.h"
 
 #include <stdlib.h>
@@ -7,67 +10,224 @@
 
 #include "base/banned.h"
 
-bool season_keep_open(struct season_keep *k, const char *path, struct err *e)
+#define RETRY_NS (60 * NS_PER_S)
+#define WAIT_MS  5000 /* at the end a disk gets so long; what it holds up longer is left to it */
+#define NO_CLOCK (INT64_C(946684800) * NS_PER_S) /* before 2000 no clock was set */
+
+/* One trip on its way to the file. */
+struct season_job {
+    struct season_job *next;
+    const char *path;
+    struct season_trip trip;
+    struct season_step *steps;
+    int count;
+    int64_t before_ns;   /* where its earlier part ended; 0: there is none */
+    struct season after; /* what the file holds once it is written */
+    bool failed;
+    struct err error;
+};
+
+static void job_free(struct season_job *j)
 {
-    *k = (struct season_keep){.path = path};
-    return !path || season_read(path, true, &k->season, e);
+    season_free(&j->after);
+    free(j->steps);
+    free(j);
+}
+
+bool season_keep_open(struct season_keep *k, const struct season_names *n, struct err *e)
+{
+    *k = (struct season_keep){0};
+    if (n->season && (n->baseline || n->learn))
+        return err_set(e, "--season reads and writes: it goes with neither --baseline nor --learn");
+    k->path = n->season ? n->season : n->learn;
+    k->read = n->season ? n->season : n->baseline;
+    k->must_be = n->baseline != NULL;
+    k->compares = n->season != NULL;
+    return !k->read || season_read(k->read, !k->must_be, &k->season, e);
 }
 
 void season_keep_close(struct season_keep *k)
 {
+    for (struct season_job *j = k->first, *next; j && !k->busy; j = next) {
+        next = j->next;
+        job_free(j);
+    }
     season_free(&k->season);
-    k->path = NULL;
+    *k = (struct season_keep){0};
 }
 
-/* Adds the trip, in place of its own beginning where that is there. False: another overlaps it. */
+bool season_keep_watches(const struct season_keep *k)
+{
+    return k->path || k->read;
+}
+
+void season_keep_settings(struct season_keep *k, struct settings *s)
+{
+    s->season = season_keep_watches(k) ? &k->season : NULL;
+}
+
 static bool put(struct season *s, void *ctx)
 {
     const struct season_job *j = ctx;
-    int overlaps = season_overlap(s, j->trip.from_ns, j->trip.to_ns);
 
-    if (overlaps >= 0 &&
-        s->trips[overlaps].from_ns / INT64_C(1000000000) == j->trip.from_ns / INT64_C(1000000000) &&
-        s->trips[overlaps].to_ns < j->trip.to_ns)
-        season_take_out(s, overlaps);
-    return season_add(s, &j->trip, j->steps, j->count, &overlaps);
+    return season_put(s, &j->trip, j->steps, j->count, j->before_ns);
 }
 
-struct season_job *season_keep_take(struct season_keep *k, const struct keeper *keeper,
-                                    const char *log)
+void season_keep_replace(struct season_keep *k, struct season *s)
+{
+    season_free(&k->season);
+    k->season = *s;
+    *s = (struct season){0};
+    for (struct season_job *j = k->first; j && k->compares; j = j->next)
+        put(&k->season, j);
+}
+
+/* ---- a trip ---- */
+
+static struct season_job *job_of(struct season_keep *k, const struct keeper *keeper,
+                                 const char *log)
 {
     struct season_watch *watch = keeper_season(keeper);
+    const char *slash = strrchr(log, '/');
     struct season_job *j = calloc(1, sizeof *j);
     const struct season_step *steps;
 
-    if (!j || !watch || !season_watch_trip(watch, log, &j->trip, &steps, &j->count)) {
+    if (!j || !watch ||
+        !season_watch_trip(watch, slash ? slash + 1 : log, &j->trip, &steps, &j->count) ||
+        j->trip.from_ns < NO_CLOCK || !(j->steps = malloc((size_t)j->count * sizeof *steps))) {
+        k->undated |= j && j->count > 0 && j->trip.from_ns < NO_CLOCK;
         free(j);
         return NULL;
     }
+    memcpy(j->steps, steps, (size_t)j->count * sizeof *steps);
     j->path = k->path;
-    j->steps = malloc((size_t)j->count * sizeof *j->steps);
-    if (!j->steps) {
-        free(j);
-        return NULL;
-    }
-    memcpy(j->steps, steps, (size_t)j->count * sizeof *j->steps);
-    if (!put(&k->season, j)) {
-        season_job_free(j);
-        return NULL;
-    }
+    j->before_ns = k->wrote_from_ns == j->trip.from_ns ? k->wrote_to_ns : 0;
+    k->wrote_from_ns = j->trip.from_ns;
+    k->wrote_to_ns = j->trip.to_ns;
+    k->kept++;
     return j;
 }
 
-void season_job_write(void *job)
+/* The trip so far goes to what waits to be written. */
+static void take(struct season_keep *k, const struct keeper *keeper, const char *log)
 {
-    struct season_job *j = job;
+    struct season_job *j = job_of(k, keeper, log), **end = &k->first;
 
-    j->failed = !season_update(j->path, put, j, &j->error);
+    if (!j || (k->compares && !put(&k->season, j))) { /* nothing found, or it is there already */
+        if (j)
+            job_free(j);
+        return;
+    }
+    while (*end && ((k->busy && *end == k->first) || (*end)->trip.from_ns != j->trip.from_ns))
+        end = &(*end)->next;
+    if (*end) { /* its earlier part still waits: the whole goes in its place */
+        j->before_ns = (*end)->before_ns;
+        j->next = (*end)->next;
+        job_free(*end);
+    }
+    *end = j;
 }
 
-void season_job_free(struct season_job *j)
+static void write_job(void *ctx)
 {
-    if (!j)
-        return;
-    free(j->steps);
-    free(j);
+    struct season_job *j = ctx;
+
+    j->failed = !season_update(j->path, put, j, &j->after, &j->error);
+}
+
+static bool undated(struct season_keep *k, struct err *e)
+{
+    bool new = k->undated && !k->said_undated;
+
+    k->said_undated |= k->undated;
+    return new && !err_set(e, "the trip has no date, for no clock was set: it is not kept");
+}
+
+/* The first job was tried. False and e where it failed and none before it did. */
+static bool tried(struct season_keep *k, int64_t now_ns, struct err *e)
+{
+    struct season_job *j = k->first;
+    bool new = j->failed && !k->failing;
+
+    k->failing = j->failed;
+    if (j->failed) {
+        k->retry_ns = now_ns + RETRY_NS;
+        *e = j->error;
+        return !new;
+    }
+    k->first = j->next;
+    if (k->compares)
+        season_keep_replace(k, &j->after);
+    job_free(j);
+    return true;
+}
+
+bool season_keep_turn(struct season_keep *k, const struct keeper *keeper, struct duties *d,
+                      const char *log, int64_t now_ns, struct err *e)
+{
+    if (!k->path)
+        return true;
+    if (k->busy) {
+        if (!duties_done(d))
+            return true;
+        k->busy = false;
+        return tried(k, now_ns, e);
+    }
+    if (plant_any_running(keeper_plant(keeper))) {
+        k->due = true;
+    } else if (k->due) {
+        k->due = false;
+        take(k, keeper, log);
+        if (undated(k, e))
+            return false;
+    }
+    if (!k->first || (k->failing && now_ns < k->retry_ns))
+        return true;
+    if (d) {
+        k->busy = duties_ask(d, write_job, k->first);
+        return true;
+    }
+    write_job(k->first);
+    return tried(k, now_ns, e);
+}
+
+void season_keep_watch(struct season_keep *k, struct live *live, struct duties *d, const char *log)
+{
+    char text[200];
+    struct err e;
+
+    if (!season_keep_turn(k, live->keeper, d, log, live->now.mono_ns, &e)) {
+        text_format(text, sizeof text, "season not kept: %.150s", e.text);
+        duties_say(d, CONDITION_CODE(CONDITION_SEASON, 0), true, text);
+        k->trouble = true;
+    } else if (k->trouble && !k->failing && !k->first) {
+        duties_say(d, CONDITION_CODE(CONDITION_SEASON, 0), false, "the season is kept again");
+        k->trouble = false;
+    }
+}
+
+bool season_keep_end(struct season_keep *k, const struct keeper *keeper, struct duties *d,
+                     const char *log, struct err *e)
+{
+    bool good = true;
+
+    if (!k->path)
+        return true;
+    if (k->busy && !duties_await(d, WAIT_MS))
+        return err_set(e, "cannot write '%s': the disk does not answer", k->path);
+    if (k->busy)
+        good = tried(k, 0, e);
+    k->busy = false;
+    if (keeper)
+        take(k, keeper, log);
+    k->due = false;
+    good = !undated(k, e) && good;
+    while (k->first) {
+        write_job(k->first);
+        if (!tried(k, 0, e))
+            return false;
+        if (k->failing) /* said already */
+            break;
+    }
+    return good;
 }

@@ -36,9 +36,7 @@ struct tend {
     struct lines_out *out;
     struct reload *reload; /* under way; NULL: none */
     bool reload_again;     /* asked for once more meanwhile */
-    struct season_keep season;
-    struct season_job *season_job; /* on its way to the file; NULL: none */
-    bool season_due;               /* an engine has run since the trip was last written */
+    struct season_keep *season;
     struct notify notify;
     struct stamp clock; /* real, once a turn */
     int64_t watchdog_ns, petted_ns;
@@ -124,8 +122,10 @@ static void on_hour(void *ctx, struct stamp at)
 #define MESSAGES_MAX 4000
 
 struct reload {
-    const char *config, *baseline;
+    const char *config;
+    const struct season_keep *keep;
     struct settings *settings; /* NULL: something is wrong */
+    struct season season;      /* read again as well */
     char messages[MESSAGES_MAX];
 };
 
@@ -139,7 +139,8 @@ static void load(void *ctx)
     for (size_t i = 0; i < config_message_count(messages); i++)
         text_append(r->messages, sizeof r->messages, "%s\n", config_message(messages, i));
     config_messages_free(messages);
-    if (!r->settings || !r->baseline || baseline_read(r->baseline, &r->settings->baseline, &e))
+    if (!r->settings || !r->keep->read ||
+        season_read(r->keep->read, !r->keep->must_be, &r->season, &e))
         return;
     text_append(r->messages, sizeof r->messages, "%s\n", e.text);
     settings_free(r->settings);
@@ -149,14 +150,14 @@ static void load(void *ctx)
 static void begin_reload(struct tend *t)
 {
     char text[80];
-    t->reload_again = t->reload != NULL;
-    if (t->reload)
+    t->reload_again = t->reload || t->season->busy; /* the desk does one thing at a time */
+    if (t->reload_again)
         return;
     struct reload *r = calloc(1, sizeof *r);
     if (!r)
         return;
     r->config = t->options->config;
-    r->baseline = t->options->baseline;
+    r->keep = t->season;
     if (!duties_ask(t->duties, load, r)) {
         free(r);
         t->reload_again = true;
@@ -170,8 +171,7 @@ static void begin_reload(struct tend *t)
 
 static void take_settings(struct tend *t, struct settings *s)
 {
-    if (t->season.path)
-        s->season = &t->season.season;
+    season_keep_settings(t->season, s);
     keeper_reconfigure(t->live->keeper, s);
     duties_reconfigure(t->duties, s);
     settings_free(t->settings);
@@ -190,6 +190,8 @@ static void end_reload(struct tend *t)
     for (char *m = strtok_r(r->messages, "\n", &save); m; m = strtok_r(NULL, "\n", &save))
         put_line(t, r->settings ? 5 : 3, t->live->now, m);
     if (r->settings) {
+        if (t->season->read)
+            season_keep_replace(t->season, &r->season);
         take_settings(t, r->settings);
     } else {
         duties_reload_failed(t->duties);
@@ -201,59 +203,16 @@ static void end_reload(struct tend *t)
 
 /* ---- the season ---- */
 
-#define SEASON_MS 5000 /* at the end a disk gets so long; what it holds up longer is left to it */
-
-static void end_season_job(struct tend *t)
-{
-    char text[ALERT_TEXT_SIZE];
-    if (t->season_job->failed) {
-        text_format(text, sizeof text, "the season was not written: %.100s",
-                    t->season_job->error.text);
-        put_line(t, 3, t->live ? t->live->now : t->clock, text);
-    }
-    season_job_free(t->season_job);
-    t->season_job = NULL;
-}
-
-/* At each stop of the engines the trip so far goes to the file, on the desk's thread. */
-static void keep_season(struct tend *t)
-{
-    if (!t->season.path)
-        return;
-    if (t->season_job) {
-        if (duties_done(t->duties))
-            end_season_job(t);
-        return;
-    }
-    if (plant_any_running(keeper_plant(t->live->keeper))) {
-        t->season_due = true;
-        return;
-    }
-    if (!t->season_due || t->reload)
-        return;
-    t->season_due = false;
-    t->season_job = season_keep_take(&t->season, t->live->keeper, t->options->sources[0]);
-    if (t->season_job && !duties_ask(t->duties, season_job_write, t->season_job)) {
-        season_job_free(t->season_job);
-        t->season_job = NULL;
-        t->season_due = true;
-    }
-}
-
 /* The watch is over: nothing waits for the disk any more. */
 static void end_season(struct tend *t)
 {
-    if (!t->season.path)
+    char text[ALERT_TEXT_SIZE];
+    struct err e;
+    if (!t->duties || season_keep_end(t->season, t->live ? t->live->keeper : NULL, t->duties,
+                                      t->options->sources[0], &e))
         return;
-    if (t->season_job && duties_await(t->duties, SEASON_MS))
-        end_season_job(t);
-    if (t->season_due && t->live && t->live->keeper && !t->season_job) {
-        t->season_job = season_keep_take(&t->season, t->live->keeper, t->options->sources[0]);
-        if (t->season_job) {
-            season_job_write(t->season_job);
-            end_season_job(t);
-        }
-    }
+    text_format(text, sizeof text, "season not kept: %.150s", e.text);
+    put_line(t, 3, t->live ? t->live->now : t->clock, text);
 }
 
 /* ---- signals ---- */
@@ -318,8 +277,9 @@ static void turn(struct tend *t)
 {
     duties_turn(t->duties, t->clock);
     end_reload(t);
-    keep_season(t);
-    if (t->reload_again && !t->season_job)
+    if (!t->reload)
+        season_keep_watch(t->season, t->live, t->duties, t->options->sources[0]);
+    if (t->reload_again && !t->season->busy)
         begin_reload(t);
     if (t->watchdog_ns && t->clock.mono_ns - t->petted_ns >= t->watchdog_ns) {
         t->petted_ns = t->clock.mono_ns;
@@ -390,10 +350,6 @@ static bool open_lines(struct tend *t, struct err *e)
 static bool begin(struct tend *t, struct err *e)
 {
     const struct tend_options *o = t->options;
-    if (!season_keep_open(&t->season, o->season, e))
-        return false;
-    if (o->season)
-        t->settings->season = &t->season.season;
     t->live = calloc(1, sizeof *t->live);
     if (!t->live)
         return err_set(e, "out of memory");
@@ -418,7 +374,6 @@ static void end(struct tend *t)
         live_close(t->live);
     free(t->live);
     notify_fini(&t->notify);
-    season_keep_close(&t->season);
     settings_free(t->settings);
     if (t->signal_fd >= 0)
         close(t->signal_fd);
@@ -433,6 +388,9 @@ static void say_config(struct tend *t)
     } else {
         duties_keep_config(t->duties);
     }
+    if (t->options->season_unread)
+        duties_say(t->duties, CONDITION_CODE(CONDITION_SEASON, 1), true,
+                   "the season cannot be read: nothing is compared or kept");
 }
 
 static void run(struct tend *t)
@@ -469,7 +427,9 @@ int tend_take_over(const struct tend_options *options, struct settings *settings
         return EXIT_SOURCE;
     }
     t->options = options;
+    t->season = options->season;
     t->settings = settings;
+    season_keep_settings(t->season, settings);
     t->status = EXIT_DONE;
     t->notify.fd = -1;
     t->signal_fd = catch_signals();

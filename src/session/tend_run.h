@@ -4,18 +4,21 @@
 
 #include "config/settings.h"
 #include "session/duties.h"
+#include "session/season_keep.h"
 
 #include <stdbool.h>
 
 struct tend_options {
     const char *const *sources;
     int source_count;
-    const char *config, *baseline, *season, *zone;
+    const char *config, *zone;
+    struct season_keep *season;
     struct duties_options duties;
     bool utc;
     /* The configuration given is wrong and another is gone by: what is to be said of it; else "".
      */
     char fallen_back[160];
+    bool season_unread; /* a season was named and cannot be read: none is kept */
 };
 
 /* Runs until the log ends or a signal comes; returns an exit status. Takes the settings over: a

@@ -5,13 +5,10 @@
 #include "base/json.h"
 #include "base/text.h"
 #include "keeper/keeper.h"
-#include "report/trial/drift.h"
-#include "report/trial/trial.h"
 #include "session/incident_page.h"
 #include "session/log_reader.h"
 #include "session/losses.h"
 #include "session/season_keep.h"
-#include "session/whole_file.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -23,7 +20,6 @@ struct timeline_run {
     const struct timeline_options *options;
     const struct settings *settings;
     struct keeper *keeper;
-    struct trial *trial;       /* learns what is normal; NULL: nobody asked */
     struct incident *incident; /* of this trip; NULL: nobody asked */
     bool season_failed;
     const char *name;
@@ -153,33 +149,31 @@ static void on_event(void *ctx, const struct alert_event *ev)
         print_line(t, ev, word);
 }
 
-/* Adds the trip that is over to the season. */
-static void keep_trip(struct timeline_run *t)
+static void say_season(struct timeline_run *t, bool good, const struct err *e)
 {
-    if (!t->options->season || !t->keeper)
+    if (good)
         return;
-    struct season_job *job = season_keep_take(t->options->season, t->keeper, t->name);
-    if (job)
-        season_job_write(job);
-    if (job && job->failed) {
-        fprintf(stderr, "stokehold %s: %s\n", t->options->verb, job->error.text);
-        t->season_failed = true;
-    }
-    season_job_free(job);
+    fprintf(stderr, "stokehold %s: %s\n", t->options->verb, e->text);
+    t->season_failed = true;
+}
+
+static void end_season(struct timeline_run *t)
+{
+    struct err e;
+    if (t->options->season && t->keeper)
+        say_season(t, season_keep_end(t->options->season, t->keeper, NULL, t->name, &e), &e);
 }
 
 /* A watch that knows nothing yet: for the first trip, and for each that begins hours later. */
 static bool begin_trip(struct timeline_run *t)
 {
-    if (t->trial && t->keeper)
-        trial_end(t->trial);
     if (t->keeper) {
         losses_add(&t->losses, keeper_losses(t->keeper));
         alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
     }
     incident_free(t->incident);
     t->incident = NULL;
-    keep_trip(t);
+    end_season(t);
     keeper_free(t->keeper);
     struct keeper_options options = {.escalate = t->options->escalate, .utc = t->options->utc};
     t->keeper = keeper_new(t->settings, &options);
@@ -188,9 +182,7 @@ static bool begin_trip(struct timeline_run *t)
     for (int i = 0; i < t->iface_count; i++)
         keeper_name_iface(t->keeper, (uint8_t)i, t->ifaces[i]);
     alerts_listen(keeper_alerts(t->keeper), on_event, t);
-    if (t->options->html && !(t->incident = incident_new(t->keeper)))
-        return false;
-    return !t->trial || trial_begin(t->trial, t->keeper, t->name);
+    return !t->options->html || (t->incident = incident_new(t->keeper)) != NULL;
 }
 
 static void say_trip(const struct timeline_run *t, int64_t wall_ns)
@@ -208,7 +200,7 @@ static bool take(void *ctx, const struct log_reader *r)
     if (r->new_trip) {
         say_trip(t, r->frames[0].wall_ns);
         if (!begin_trip(t)) {
-            t->failed = "out of memory, or too many trips to learn from";
+            t->failed = "out of memory";
             return false;
         }
     }
@@ -216,6 +208,13 @@ static bool take(void *ctx, const struct log_reader *r)
         t->first_ns = r->frames[0].wall_ns;
     t->last_ns = r->last_ns;
     keeper_frames(t->keeper, r->frames, r->n);
+    if (t->options->season) {
+        struct err e;
+        say_season(t,
+                   season_keep_turn(t->options->season, t->keeper, NULL, t->name,
+                                    plant_now(keeper_plant(t->keeper)).mono_ns, &e),
+                   &e);
+    }
     return true;
 }
 
@@ -272,31 +271,6 @@ static void name_iface(void *ctx, uint8_t iface, const char *name)
     keeper_name_iface(t->keeper, iface, name);
 }
 
-static void put_baseline(FILE *out, const void *ctx)
-{
-    baseline_write(out, ctx);
-}
-
-/* Writes what was normal in the log that t has read. */
-static int write_learned(struct trial *t, const struct timeline_options *options)
-{
-    const struct trial_report *report = trial_finish(t);
-    struct baseline b = {0};
-    if (!report || !trial_baseline_make(report, &b)) {
-        fprintf(stderr, "stokehold %s: out of memory\n", options->verb);
-        baseline_free(&b);
-        return EXIT_SOURCE;
-    }
-    /* What was learned before is better than nothing. */
-    bool bad = false;
-    if (b.count == 0)
-        fprintf(stderr, "stokehold %s: no steady minutes found, nothing learned\n", options->verb);
-    else
-        bad = !whole_file(options->verb, options->learn, put_baseline, &b);
-    baseline_free(&b);
-    return bad ? EXIT_SOURCE : EXIT_DONE;
-}
-
 static int read_logs(struct timeline_run *t)
 {
     const struct timeline_options *o = t->options;
@@ -333,7 +307,6 @@ static void end(struct timeline_run *t)
     log_reader_close(&t->reader);
     incident_free(t->incident);
     keeper_free(t->keeper);
-    trial_free(t->trial);
     free(t);
 }
 
@@ -348,8 +321,6 @@ static struct timeline_run *begin(const char *const *paths, int count,
     }
     *t = (struct timeline_run){.options = options, .settings = settings, .name = paths[0]};
     bool good = log_reader_open(&t->reader, paths, count, options->zone, e);
-    if (good && (options->learn && !(t->trial = trial_new(settings, NULL))))
-        good = err_set(e, "out of memory");
     if (good && !begin_trip(t))
         good = err_set(e, "out of memory");
     t->reader.range = options->range;
@@ -375,15 +346,13 @@ int timeline_run(const char *const *paths, int count, const struct settings *set
         status = EXIT_SOURCE;
     }
     if (status == EXIT_DONE)
-        keep_trip(t);
+        end_season(t);
     if (t->incident && status == EXIT_DONE)
         status = write_incident(t, paths, count);
     if (t->season_failed)
         status = EXIT_SOURCE;
-    if (t->trial)
-        trial_end(t->trial);
-    if (t->trial && status == EXIT_DONE)
-        status = write_learned(t->trial, options);
+    else if (options->season && options->season->path && options->season->kept == 0)
+        fprintf(stderr, "stokehold %s: no steady minutes found, nothing is kept\n", options->verb);
     if (status == EXIT_DONE && options->fail && t->reached)
         status = EXIT_FINDINGS;
     end(t);

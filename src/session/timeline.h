@@ -12,10 +12,9 @@ struct timeline_options {
     const char *verb; /* for messages */
     const char *zone; /* of a log with local dates; NULL: TZ */
     struct log_range range;
-    const char *learn;  /* writes what was normal here, or NULL */
     const char *html;   /* writes what happened on the last trip as one page there, or NULL */
     const char *config; /* path of the configuration in force, for that page; NULL: none */
-    struct season_keep *season; /* each trip is added to it; NULL: none is kept */
+    struct season_keep *season; /* each trip goes to it; NULL: none is kept */
     bool json, utc, escalate, explain;
     bool fail; /* status EXIT_FINDINGS when an alert of fail_on or above was raised */
     enum priority fail_on;

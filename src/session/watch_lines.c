@@ -65,7 +65,8 @@ static bool open_lines(struct lines *l, const struct watch_options *o, struct se
                              .range = o->range,
                              .speed = speed,
                              .attach = o->attach,
-                             .settings = settings};
+                             .settings = settings,
+                             .season = o->season};
     l->options = o;
     l->settings = settings;
     l->ascii = o->ascii || strcmp(nl_langinfo(CODESET), "UTF-8") != 0;

@@ -263,7 +263,8 @@ static bool begin(struct watch *w, struct err *e)
                              .speed = o->speed,
                              .attach = o->attach,
                              .settings = w->settings,
-                             .duties = &o->duties};
+                             .duties = &o->duties,
+                             .season = o->season};
     if (strcmp(w->settings->screen.sound, "run") == 0)
         horn_init(&w->sounder.horn); /* before the feed begins a thread */
     if (!feed_open_any(&w->feed, &f, e))

@@ -12,7 +12,7 @@
 struct watch_options {
     const char *const *names; /* a log, or interfaces */
     int count;
-    const char *config, *baseline, *theme, *color, *zone;
+    const char *config, *theme, *color, *zone;
     struct log_range range;
     double speed; /* 0: max */
     double fps;   /* 0: as configured */
@@ -24,6 +24,7 @@ struct watch_options {
     struct duties_options duties;    /* of a live bus */
     bool keep_watch;                 /* go on without a terminal when it goes away */
     struct feed *kept;               /* then: the feed, still open */
+    struct season_keep *season;
 };
 
 #define WATCH_NO_SCREEN (-1)

@@ -229,7 +229,7 @@ int verb_export(int argc, char **argv)
         fputs("stokehold export: name one log or more, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("export", x.config, NULL);
+    struct settings *settings = options_settings("export", x.config);
     if (!settings)
         return EXIT_USAGE;
     x.settings = settings;

@@ -344,7 +344,7 @@ static int run(struct muster_run *r, char **sources, int count)
     struct signoff_request request;
     if (!signoff_words_parse(&r->words, &request))
         return EXIT_USAGE;
-    struct settings *settings = options_settings("muster", r->config, NULL);
+    struct settings *settings = options_settings("muster", r->config);
     if (!settings)
         return EXIT_USAGE;
     struct muster *m = muster_new(settings);

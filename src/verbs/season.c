@@ -121,7 +121,7 @@ static int note_mark(const struct order *o, const char *path)
         return EXIT_USAGE;
     }
     season_free(&there);
-    if (season_update(path, add_mark, &m, &e))
+    if (season_update(path, add_mark, &m, NULL, &e))
         return EXIT_DONE;
     fprintf(stderr, "stokehold season: %s\n", e.text);
     return EXIT_SOURCE;
@@ -185,7 +185,7 @@ int verb_season(int argc, char **argv)
         fprintf(stderr, "stokehold season: %s\n", e.text);
         return EXIT_USAGE;
     }
-    settings = options_settings("season", o.config, NULL);
+    settings = options_settings("season", o.config);
     status = settings ? report(&o, &s, settings, argv[optind]) : EXIT_USAGE;
     settings_free(settings);
     season_free(&s);

@@ -39,8 +39,8 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_ESCALATE] = {"escalate", 0, NULL, "warnings nobody acknowledges become alarms in time"},
     [OPT_EXPLAIN] = {"explain", 0, NULL, "the figures that decided each alert"},
     [OPT_HTML] = {"html", 0, "FILE", "what happened as one page with curves, to print or mail"},
-    [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this log there"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "add this trip to FILE without comparing with it"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the trips kept in FILE, and add none"},
     [OPT_SEASON] = {"season", 0, "FILE",
                     "compare with the trips kept in FILE, and add this one to it"},
     [OPT_FAIL_ON] = {"fail-on", 0, "PRIORITY", "exit 1 when an alert that high was raised"},
@@ -53,7 +53,8 @@ static const char *const values[OPT_COUNT] = {
 
 struct asked {
     struct timeline_options timeline;
-    const char *config, *baseline, *season;
+    struct season_names season;
+    const char *config;
 };
 
 static bool set(void *ctx, int option, const char *value)
@@ -83,13 +84,13 @@ static bool set(void *ctx, int option, const char *value)
         o->html = value;
         return true;
     case OPT_LEARN:
-        o->learn = value;
+        a->season.learn = value;
         return true;
     case OPT_BASELINE:
-        a->baseline = value;
+        a->season.baseline = value;
         return true;
     case OPT_SEASON:
-        a->season = value;
+        a->season.season = value;
         return true;
     default:
         break;
@@ -123,20 +124,18 @@ int verb_sift(int argc, char **argv)
         fputs("stokehold sift: name one log or more, or - for standard input\n", stderr);
         return EXIT_USAGE;
     }
-    struct settings *settings = options_settings("sift", a.config, a.baseline);
+    struct settings *settings = options_settings("sift", a.config);
     if (!settings)
         return EXIT_USAGE;
     struct season_keep keep;
     struct err e;
-    if (!season_keep_open(&keep, a.season, &e)) {
+    if (!season_keep_open(&keep, &a.season, &e)) {
         fprintf(stderr, "stokehold sift: %s\n", e.text);
         settings_free(settings);
         return EXIT_USAGE;
     }
-    if (a.season) {
-        a.timeline.season = &keep;
-        settings->season = &keep.season;
-    }
+    season_keep_settings(&keep, settings);
+    a.timeline.season = &keep;
     status = timeline_run((const char *const *)argv + optind, argc - optind, settings, &a.timeline);
     season_keep_close(&keep);
     settings_free(settings);

@@ -17,6 +17,7 @@
 
 enum {
     OPT_CONFIG,
+    OPT_LEARN,
     OPT_BASELINE,
     OPT_SEASON,
     OPT_RECORD,
@@ -37,7 +38,8 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "add this trip to FILE without comparing with it"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the trips kept in FILE, and add none"},
     [OPT_SEASON] = {"season", 0, "FILE",
                     "compare with the trips kept in FILE, and add this one at each stop"},
     [OPT_RECORD] = {"record", 0, "DIR", "record every frame there, an hour a file; one writer"},
@@ -60,6 +62,7 @@ static const int only[OPT_COUNT] = {[OPT_ZONE] = ON_LOG};
 
 struct asked {
     struct tend_options o;
+    struct season_names season;
     bool silence, acknowledge, status, json, try_alarm;
     long id;
     uint64_t given; /* bit 1 << OPT_ of each option */
@@ -71,10 +74,13 @@ static bool set(void *ctx, int option, const char *value)
     a->given |= UINT64_C(1) << option;
     switch (option) {
     case OPT_BASELINE:
-        a->o.baseline = value;
+        a->season.baseline = value;
+        return true;
+    case OPT_LEARN:
+        a->season.learn = value;
         return true;
     case OPT_SEASON:
-        a->o.season = value;
+        a->season.season = value;
         return true;
     case OPT_CONFIG:
         a->o.config = value;
@@ -147,10 +153,10 @@ static struct settings *fall_back(struct asked *a)
     struct settings *s = NULL;
     const char *by = "the last good one";
     if (duties_good_config(a->o.duties.state, good, sizeof good) && access(good, R_OK) == 0)
-        s = options_settings("tend", good, NULL);
+        s = options_settings("tend", good);
     if (!s) {
         by = "the defaults";
-        s = options_settings("tend", NULL, NULL);
+        s = options_settings("tend", NULL);
     }
     text_format(a->o.fallen_back, sizeof a->o.fallen_back,
                 "the configuration is wrong: watching by %s", by);
@@ -171,6 +177,27 @@ static const struct option_set options = {
     .set = set,
 };
 
+/* A season that cannot be read leaves the boat watched, too, where the watch is to outlive
+ * restarts; nothing is written to it then. */
+static int tend(struct asked *a, struct settings *settings)
+{
+    struct season_keep season;
+    struct err e;
+    if (!season_keep_open(&season, &a->season, &e)) {
+        fprintf(stderr, "stokehold tend: %s\n", e.text);
+        if (!a->o.duties.state || (a->season.season && (a->season.baseline || a->season.learn))) {
+            settings_free(settings);
+            return EXIT_USAGE;
+        }
+        a->o.season_unread = true;
+        season_keep_open(&season, &(struct season_names){.season = NULL}, &e);
+    }
+    a->o.season = &season;
+    int status = tend_run(&a->o, settings);
+    season_keep_close(&season);
+    return status;
+}
+
 static int run(struct asked *a)
 {
     if (a->acknowledge || a->silence || a->status || a->try_alarm) {
@@ -189,10 +216,10 @@ static int run(struct asked *a)
     }
     if (!options_fit(&options, a->given, socketcan_is_name(a->o.sources[0]) ? ON_IFACE : ON_LOG))
         return EXIT_USAGE;
-    struct settings *settings = options_settings("tend", a->o.config, a->o.baseline);
+    struct settings *settings = options_settings("tend", a->o.config);
     if (!settings && a->o.duties.state)
         settings = fall_back(a);
-    return settings ? tend_run(&a->o, settings) : EXIT_USAGE;
+    return settings ? tend(a, settings) : EXIT_USAGE;
 }
 
 int verb_tend(int argc, char **argv)

@@ -4,11 +4,13 @@
 #include "session/digest.h"
 #include "session/log_reader.h"
 #include "session/losses.h"
+#include "session/season_keep.h"
 #include "session/whole_file.h"
 
 #include "keeper/keeper.h"
 #include "base/text.h"
 #include "config/config.h"
+#include "report/trial/drift.h"
 #include "report/trial/trial.h"
 #include "report/trial/write.h"
 
@@ -30,6 +32,7 @@ enum {
     OPT_LEARN,
     OPT_BASELINE,
     OPT_AGAINST,
+    OPT_SEASON,
     OPT_SIGN_OFF,
     OPT_FAIL,
     OPT_PARTICULARS,
@@ -49,9 +52,11 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_JSON] = {"json", 0, NULL, "one JSON object in place of text"},
     [OPT_CSV] = {"csv", 0, NULL, "a row for each step and engine in place of text"},
     [OPT_HTML] = {"html", 0, "FILE", "the report as one page with plots, to print"},
-    [OPT_LEARN] = {"learn", 0, "FILE", "write the normal values of this trial there"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the normal values learned in FILE"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "add this trial to FILE without comparing with it"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the trips kept in FILE, and add none"},
     [OPT_AGAINST] = {"against", 0, "FILE", "the same as --baseline"},
+    [OPT_SEASON] = {"season", 0, "FILE",
+                    "compare with the trips kept in FILE, and add this trial to it"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE", "put the list of muster --sign-off into it"},
     [OPT_FAIL] = {"fail-on-check", 0, NULL, "exit 1 where a check fails"},
     [OPT_PARTICULARS] = {"particulars", 0, "FILE", "what only people know: place, sea, draft, who"},
@@ -66,8 +71,9 @@ struct order {
     struct steady_options steady;
     struct trial_write_options write;
     bool json, csv, fail_on_check;
-    const char *config, *html, *learn, *baseline, *sign_off, *zone, *particulars,
-        *write_particulars;
+    const char *config, *html, *sign_off, *zone, *particulars, *write_particulars;
+    struct season_names names;
+    struct season_keep *season;
 };
 
 static bool set_settle(struct order *o, const char *value)
@@ -117,11 +123,14 @@ static bool set(void *ctx, int option, const char *value)
         o->html = value;
         return true;
     case OPT_LEARN:
-        o->learn = value;
+        o->names.learn = value;
         return true;
     case OPT_BASELINE:
     case OPT_AGAINST:
-        o->baseline = value;
+        o->names.baseline = value;
+        return true;
+    case OPT_SEASON:
+        o->names.season = value;
         return true;
     case OPT_SIGN_OFF:
         o->sign_off = value;
@@ -186,6 +195,11 @@ static int add_log(const struct order *o, struct trial *t, const struct settings
         struct log_taker taker = {.ctx = k, .iface = name_iface, .frames = take};
         status = log_reader_run(&reader, "trial", path, &taker);
         trial_end(t);
+        if (o->names.season && status == EXIT_DONE &&
+            !season_keep_end(o->season, k, NULL, path, &e)) {
+            fprintf(stderr, "stokehold trial: %s\n", e.text);
+            status = EXIT_SOURCE;
+        }
         if (status == EXIT_DONE)
             say_losses(k, path);
     }
@@ -232,11 +246,6 @@ static void put_page(FILE *out, const void *ctx)
     trial_write_html(out, p->report, p->options);
 }
 
-static void put_baseline(FILE *out, const void *ctx)
-{
-    baseline_write(out, ctx);
-}
-
 static int write_html(const struct trial_report *r, const struct order *o,
                       const struct trial_write_options *w)
 {
@@ -245,23 +254,37 @@ static int write_html(const struct trial_report *r, const struct order *o,
     return whole_file("trial", o->html, put_page, &page) ? EXIT_DONE : EXIT_SOURCE;
 }
 
-static int write_baseline(const struct trial_report *r, const struct order *o)
+static bool add_trips(struct season *s, void *ctx)
 {
-    struct baseline b = {0};
-    int status;
+    const struct season *trial = ctx;
+    bool added = false;
 
-    if (!trial_baseline_make(r, &b)) {
-        fputs("stokehold trial: out of memory, or too many figures for a baseline\n", stderr);
-        baseline_free(&b);
-        return EXIT_SOURCE;
+    for (int i = 0, from = 0, to; i < trial->trip_count; i++, from = to) {
+        for (to = from; to < trial->step_count && trial->steps[to].trip == i; to++)
+            ;
+        added |= season_put(s, &trial->trips[i], &trial->steps[from], to - from, 0);
     }
-    status = whole_file("trial", o->learn, put_baseline, &b) ? EXIT_DONE : EXIT_SOURCE;
-    baseline_free(&b);
-    return status;
+    return added;
 }
 
-static int report(const struct order *o, struct trial *t, const struct baseline *against,
-                  char **logs)
+/* The points that the report shows, as a trip of the season in the file. */
+static int keep_trial(const struct trial_report *r, const char *path)
+{
+    struct season trial = {0};
+    struct err e;
+    bool good = trial_season_make(r, &trial) || err_set(&e, "out of memory");
+
+    if (good && trial.trip_count == 0)
+        fputs("stokehold trial: no steady minutes found, nothing is kept\n", stderr);
+    else if (good)
+        good = season_update(path, add_trips, &trial, NULL, &e);
+    if (!good)
+        fprintf(stderr, "stokehold trial: %s\n", e.text);
+    season_free(&trial);
+    return good ? EXIT_DONE : EXIT_SOURCE;
+}
+
+static int report(const struct order *o, struct trial *t, char **logs)
 {
     static struct sources sources;
     const struct trial_report *r = trial_finish(t);
@@ -275,8 +298,8 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
     }
     find_sources(&sources, o, r, logs);
     w.source = &sources.source;
-    if (o->baseline) {
-        trial_drift_find(r, against, &drifts);
+    if (o->season->season.trip_count > 0) {
+        trial_drift_find(r, &o->season->season, &drifts);
         w.drifts = &drifts;
     }
     if (o->json)
@@ -296,8 +319,8 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
             stderr);
     if (o->html)
         status = write_html(r, o, &w);
-    if (o->learn && status == EXIT_DONE)
-        status = write_baseline(r, o);
+    if (o->names.learn && status == EXIT_DONE)
+        status = keep_trial(r, o->names.learn);
     if (o->write_particulars && status == EXIT_DONE &&
         !whole_file("trial", o->write_particulars, put_particulars, r->settings->vessel))
         status = EXIT_SOURCE;
@@ -308,7 +331,7 @@ static int report(const struct order *o, struct trial *t, const struct baseline 
 }
 
 /* Reads what the order names besides logs; says so and returns false where it cannot. */
-static bool read_companions(struct order *o, struct baseline *against, struct signoff **signoff)
+static bool read_companions(struct order *o, struct signoff **signoff)
 {
     static struct particulars particulars;
     struct err e;
@@ -321,7 +344,7 @@ static bool read_companions(struct order *o, struct baseline *against, struct si
         o->write.particulars = &particulars;
     }
 
-    if (o->baseline && !baseline_read(o->baseline, against, &e)) {
+    if (!season_keep_open(o->season, &o->names, &e)) {
         fprintf(stderr, "stokehold trial: %s\n", e.text);
         return false;
     }
@@ -338,27 +361,29 @@ static bool read_companions(struct order *o, struct baseline *against, struct si
 
 static int trial(struct order *o, int count, char **logs)
 {
-    struct settings *settings = options_settings("trial", o->config, NULL);
-    struct baseline against = {0};
+    struct settings *settings = options_settings("trial", o->config);
+    struct season_keep season = {0};
     struct signoff *signoff = NULL;
     struct trial *t = NULL;
     int status = EXIT_DONE;
 
     if (!settings)
         return EXIT_USAGE;
-    if (!read_companions(o, &against, &signoff)) {
+    o->season = &season;
+    if (!read_companions(o, &signoff)) {
         status = EXIT_USAGE;
     } else if (!(t = trial_new(settings, &o->steady))) {
         fputs("stokehold trial: out of memory\n", stderr);
         status = EXIT_SOURCE;
     }
+    season_keep_settings(&season, settings);
     o->write.signoff = signoff;
     for (int i = 0; i < count && status == EXIT_DONE; i++)
         status = add_log(o, t, settings, logs[i]);
     if (status == EXIT_DONE)
-        status = report(o, t, &against, logs);
+        status = report(o, t, logs);
     trial_free(t);
-    baseline_free(&against);
+    season_keep_close(&season);
     signoff_free(signoff);
     settings_free(settings);
     return status;

@@ -1,4 +1,5 @@
 /* `stokehold watch SOURCE`: the board in the terminal, of a live bus or replaying a log. */
+#include "session/season_keep.h"
 #include "session/tend_run.h"
 #include "session/timeline.h"
 #include "verbs/verbs.h"
@@ -18,6 +19,8 @@
 enum {
     OPT_CONFIG,
     OPT_BASELINE,
+    OPT_SEASON,
+    OPT_LEARN,
     OPT_FROM,
     OPT_TO,
     OPT_SPEED,
@@ -40,7 +43,10 @@ enum {
 
 static const struct option_row rows[OPT_COUNT] = {
     [OPT_CONFIG] = {"config", 'c', "FILE", "configuration to lay over the defaults"},
-    [OPT_BASELINE] = {"baseline", 0, "FILE", "use the normal values learned in FILE"},
+    [OPT_BASELINE] = {"baseline", 0, "FILE", "compare with the trips kept in FILE, and add none"},
+    [OPT_SEASON] = {"season", 0, "FILE",
+                    "compare with the trips kept in FILE, and add this one at each stop"},
+    [OPT_LEARN] = {"learn", 0, "FILE", "add this trip to FILE without comparing with it"},
     [OPT_FROM] = {"from", 0, "TIME", "begin there: 14:20, +MM:SS into the log, ISO 8601, ..."},
     [OPT_TO] = {"to", 0, "TIME", "end there"},
     [OPT_SPEED] = {"speed", 0, "N", "times real time, 1 to 64, or max"},
@@ -67,6 +73,8 @@ static const char *const values[OPT_COUNT] = {
 
 static const int only[OPT_COUNT] = {
     [OPT_BASELINE] = ON_LOG | ON_IFACE,
+    [OPT_SEASON] = ON_LOG | ON_IFACE,
+    [OPT_LEARN] = ON_LOG | ON_IFACE,
     [OPT_FROM] = ON_LOG,
     [OPT_TO] = ON_LOG,
     [OPT_SPEED] = ON_LOG,
@@ -78,6 +86,7 @@ static const int only[OPT_COUNT] = {
 
 struct watch_asked {
     struct watch_options o;
+    struct season_names season;
     uint64_t given; /* bit 1 << OPT_ of each option */
 };
 
@@ -120,7 +129,13 @@ static bool set(void *ctx, int option, const char *value)
     a->given |= UINT64_C(1) << option;
     switch (option) {
     case OPT_BASELINE:
-        o->baseline = value;
+        a->season.baseline = value;
+        return true;
+    case OPT_SEASON:
+        a->season.season = value;
+        return true;
+    case OPT_LEARN:
+        a->season.learn = value;
         return true;
     case OPT_CONFIG:
         o->config = value;
@@ -177,7 +192,7 @@ static bool set(void *ctx, int option, const char *value)
 /* The terminal has gone: the same watch, with all it knows, goes on as `tend` does. */
 static int keep_watch(const struct watch_options *o, struct settings *settings, struct feed *kept)
 {
-    struct tend_options t = {.baseline = o->baseline,
+    struct tend_options t = {.season = o->season,
                              .sources = o->names,
                              .source_count = o->count,
                              .config = o->config,
@@ -203,11 +218,8 @@ static void suggest_theme(const char *name)
         fprintf(stderr, "stokehold watch: did you mean '%s'?\n", near);
 }
 
-static int run(struct watch_options *o)
+static int show(struct watch_options *o, struct settings *settings)
 {
-    struct settings *settings = options_settings("watch", o->config, o->baseline);
-    if (!settings)
-        return EXIT_USAGE;
     if (o->theme)
         text_copy(settings->screen.theme, sizeof settings->screen.theme, o->theme);
     struct theme theme;
@@ -238,10 +250,30 @@ static int run(struct watch_options *o)
         status = EXIT_SOURCE;
     } else if (status == WATCH_NO_SCREEN) {
         /* Nobody can see a board: then what happened, in lines. */
-        struct timeline_options t = {.verb = "watch", .zone = o->zone, .range = o->range};
+        struct timeline_options t = {
+            .verb = "watch", .zone = o->zone, .range = o->range, .season = o->season};
         status = timeline_run(o->names, 1, settings, &t);
     }
     settings_free(settings);
+    return status;
+}
+
+static int run(struct watch_options *o, const struct season_names *names)
+{
+    struct settings *settings = options_settings("watch", o->config);
+    struct season_keep season;
+    struct err e;
+    if (!settings)
+        return EXIT_USAGE;
+    if (!season_keep_open(&season, names, &e)) {
+        settings_free(settings);
+        complain(e.text);
+        return EXIT_USAGE;
+    }
+    season_keep_settings(&season, settings);
+    o->season = &season;
+    int status = show(o, settings);
+    season_keep_close(&season);
     return status;
 }
 
@@ -279,5 +311,5 @@ int verb_watch(int argc, char **argv)
     o->is_live = !o->attach && socketcan_is_name(o->names[0]);
     if (!options_fit(&options, a.given, o->attach ? ON_TEND : o->is_live ? ON_IFACE : ON_LOG))
         return EXIT_USAGE;
-    return run(o);
+    return run(o, &a.season);
 }

@@ -365,13 +365,14 @@ static void trial__two_logs__count_together(void **state)
 static void drift__hotter_elbow__is_the_one_that_changed(void **state)
 {
     struct trial *t = sail(DRILL_FAULT_NONE, 0, 1);
-    struct baseline b = {0};
+    struct season b = {0};
     static struct trial_drifts d;
     int changed = 0;
 
     (void)state;
-    assert_true(trial_baseline_make(trial_finish(t), &b));
-    assert_true(b.count > 60);
+    assert_true(trial_season_make(trial_finish(t), &b));
+    assert_true(b.step_count > 60);
+    assert_int_equal(b.trip_count, 1);
     trial_free(t);
     t = trial_new(settings, NULL);
     drill_plan_trial(&plan, 2, 5);
@@ -390,7 +391,7 @@ static void drift__hotter_elbow__is_the_one_that_changed(void **state)
         assert_non_null(strstr(d.drift[i].text, "K hotter than on 2026-05-04 at"));
     }
     assert_int_equal(changed, 1);
-    baseline_free(&b);
+    season_free(&b);
     trial_free(t);
 }
 

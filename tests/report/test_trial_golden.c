@@ -18,7 +18,7 @@
 static struct settings *settings;
 static struct trial *trial;
 static const struct trial_report *report;
-static struct baseline baseline;
+static struct season season;
 static struct trial_drifts drifts;
 static struct signoff signoff;
 static struct signoff_entry entry[3];
@@ -65,7 +65,7 @@ static void sail_first(struct voyage *v)
 
     assert_non_null(t);
     voyage_sail(v, settings, t, NULL);
-    assert_true(trial_baseline_make(trial_finish(t), &baseline));
+    assert_true(trial_season_make(trial_finish(t), &season));
     trial_free(t);
 }
 
@@ -98,7 +98,7 @@ static int setup(void **state)
     voyage_sail(&v, settings, trial, NULL);
     report = trial_finish(trial);
     assert_non_null(report);
-    trial_drift_find(report, &baseline, &drifts);
+    trial_drift_find(report, &season, &drifts);
     make_signoff();
     return 0;
 }
@@ -107,7 +107,7 @@ static int teardown(void **state)
 {
     (void)state;
     trial_free(trial);
-    baseline_free(&baseline);
+    season_free(&season);
     settings_free(settings);
     return 0;
 }

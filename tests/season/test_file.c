@@ -237,9 +237,9 @@ static void update__file_that_is_not_there__begins_one(void **state)
     assert_false(season_read(path, false, &s, &e));
     assert_non_null(strstr(e.text, "--learn"));
     assert_true(season_read(path, true, &s, &e));
-    assert_true(season_update(path, add_one, &first, &e));
-    assert_true(season_update(path, add_one, &second, &e));
-    assert_true(season_update(path, add_one, &second, &e)); /* once is enough */
+    assert_true(season_update(path, add_one, &first, NULL, &e));
+    assert_true(season_update(path, add_one, &second, NULL, &e));
+    assert_true(season_update(path, add_one, &second, NULL, &e)); /* once is enough */
     assert_true(season_read(path, false, &s, &e));
     assert_int_equal(s.trip_count, 2);
     season_free(&s);

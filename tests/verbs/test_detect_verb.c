@@ -40,15 +40,17 @@ static void learned__what_was_normal__is_text_that_the_next_sift_reads(void **st
     outcome_free(&o);
 
     char line[300];
-    int figures = 0, exhausts = 0;
+    int figures = 0, exhausts = 0, trips = 0;
     FILE *f = fopen(path, "r");
     assert_non_null(f);
     while (fgets(line, sizeof line, f)) {
         figures += line[0] != '#';
-        exhausts += strncmp(line, "exhaust.", 8) == 0 && strstr(line, "calm.log") != NULL;
+        exhausts += strncmp(line, "exhaust.", 8) == 0;
+        trips += strncmp(line, "trip ", 5) == 0 && strstr(line, " calm.log\n") != NULL;
     }
     fclose(f);
     assert_true(figures >= 4 && exhausts >= 2);
+    assert_int_equal(trips, 1);
 
     snprintf(command, sizeof command, "sift --explain --baseline %s", path);
     o = run(command, "lost.log");

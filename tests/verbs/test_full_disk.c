@@ -35,11 +35,13 @@ static int set_up(void **state)
 static void full_disk__files_written_whole__old_one_stands(void **state)
 {
     (void)state;
-    static const char *const runs[][2] = {
-        {"trial", "trial --html "},
-        {"trial", "trial --learn "},
-        {"sift", "sift --learn "},
-        {"muster", "muster --write-config "},
+    static const char season[] = "# stokehold season 1\n# of last year";
+    static const char *const runs[][3] = {
+        {"trial", "trial --html ", "of last year"},
+        {"trial", "trial --learn ", season},
+        {"sift", "sift --learn ", season},
+        {"sift", "sift --season ", season},
+        {"muster", "muster --write-config ", "of last year"},
     };
     if (!allowed)
         skip();
@@ -47,11 +49,11 @@ static void full_disk__files_written_whole__old_one_stands(void **state)
         char arguments[400], wanted[200];
         snprintf(arguments, sizeof arguments, "%s%s/disk/x %s", runs[i][1], program_scratch(),
                  trip);
-        struct outcome o = on_full_disk("of last year", arguments);
+        struct outcome o = on_full_disk(runs[i][2], arguments);
         snprintf(wanted, sizeof wanted, "stokehold %s: cannot write '%s/disk/x", runs[i][0],
                  program_scratch());
         if (o.status != 3 || !strstr(o.err, wanted) || !strstr(o.err, "No space left on device") ||
-            !strstr(o.out, "NOW:of last year"))
+            !strstr(o.out, "NOW:") || strcmp(strstr(o.out, "NOW:") + 4, runs[i][2]) != 0)
             fail_msg("%s: %d, %s", arguments, o.status, o.err);
         outcome_free(&o);
     }
@@ -81,7 +83,7 @@ static void whole_file__link_and_device__are_written_through(void **state)
     char arguments[900];
     snprintf(
         arguments, sizeof arguments,
-        "sift --learn /dev/stdout %s | grep -c . && ln -sf real %s/link && \"%s\" muster "
+        "trial --html /dev/stdout %s | grep -c . && ln -sf real %s/link && \"%s\" muster "
         "--write-config %s/link %s >/dev/null; test -L %s/link && test -s %s/real && echo both",
         trip, program_scratch(), STOKEHOLD_PROGRAM, program_scratch(), trip, program_scratch(),
         program_scratch());
@@ -95,11 +97,11 @@ static void learn__nothing_steady__keeps_the_old_file(void **state)
 {
     (void)state;
     char arguments[300];
-    const char *path = program_file("learned.conf", "of last year");
+    const char *path = program_file("learned.season", "# stokehold season 1\n# of last year");
     snprintf(arguments, sizeof arguments, "sift --learn %s - && cat %s", path, path);
     struct outcome o =
         program_run(arguments, "(1760000000.000000) can0 09F20023#0100FFFFFF7FFFFF\n");
-    assert_non_null(strstr(o.err, "nothing learned"));
+    assert_non_null(strstr(o.err, "nothing is kept"));
     assert_non_null(strstr(o.out, "of last year"));
     outcome_free(&o);
 }

@@ -60,6 +60,65 @@ static void season__tend__adds_its_trip(void **state)
     expect("season '%/tended.season'", 0, "1 trip, 2026-", NULL);
 }
 
+static void season__learn_and_baseline__write_alone_and_read_alone(void **state)
+{
+    (void)state;
+    static const char *const verbs[] = {"sift", "tend", "watch --once", "trial"};
+    char command[600];
+    for (int i = 0; i < 4; i++) {
+        snprintf(command, sizeof command, "%s --baseline '%%/%d.season' '%%/trip-01.log'", verbs[i],
+                 i);
+        expect(command, 2, NULL, "--learn begins one");
+        snprintf(command, sizeof command, "%s --learn '%%/%d.season' '%%/trip-01.log'", verbs[i],
+                 i);
+        expect(command, 0, NULL, NULL);
+        snprintf(command, sizeof command, "season '%%/%d.season'", i);
+        expect(command, 0, "1 trip, 2026-05", NULL);
+        snprintf(command, sizeof command, "%s --baseline '%%/%d.season' '%%/trip-02.log'", verbs[i],
+                 i);
+        expect(command, 0, NULL, NULL);
+        snprintf(command, sizeof command, "season '%%/%d.season'", i);
+        expect(command, 0, "1 trip, 2026-05", NULL);
+        snprintf(command, sizeof command, "%s --season '%%/%d.season' '%%/trip-02.log'", verbs[i],
+                 i);
+        expect(command, 0, NULL, NULL);
+        snprintf(command, sizeof command, "season '%%/%d.season'", i);
+        expect(command, 0, "2 trips, 2026-05", NULL);
+        snprintf(command, sizeof command, "%s --season a --learn b '%%/trip-01.log'", verbs[i]);
+        expect(command, 2, NULL, "goes with neither");
+    }
+    expect("trial --against '%/3.season' '%/trip-03.log'", 0, "Against earlier trips", NULL);
+}
+
+/* As earlier versions wrote it, to the letter. */
+static void season__a_baseline_of_before__is_read_and_grows(void **state)
+{
+    static const char old[] =
+        "# stokehold baseline\n"
+        "# What was normal for this boat. A line may be taken out or corrected.\n"
+        "# Values in C, kPa, L/h, V and %; spread: how far readings went from the mean;\n"
+        "# minutes: how long the step behind the figure lasted; sea: the water then, - unknown.\n"
+        "# channel  rpm  mean  spread  minutes  sea  when  log\n"
+        "exhaust.0  895  24.35  0.45  8.6  16.0  2026-04-04T14:16:08Z  trial.log\n"
+        "exhaust.0  1512  30.87  0.62  5.8  16.0  2026-04-04T14:36:41Z  trial.log\n"
+        "exhaust.0  2184  41.02  0.58  5.6  16.0  2026-04-04T14:59:48Z  trial.log\n"
+        "coolant.0  2184  80.11  0.21  5.6  16.0  2026-04-04T14:59:48Z  trial.log\n";
+    char command[700], path[400];
+
+    (void)state;
+    snprintf(path, sizeof path, "%s", program_file("old.txt", old));
+    snprintf(command, sizeof command, "season '%s'", path);
+    expect(command, 0, "1 trip, 2026-04-04", NULL);
+    snprintf(command, sizeof command, "sift --baseline '%s' '%%/trip-01.log'", path);
+    expect(command, 0, "frames over", NULL);
+    snprintf(command, sizeof command, "trial --baseline '%s' '%%/trip-01.log'", path);
+    expect(command, 0, "than on 2026-04-04", NULL);
+    snprintf(command, sizeof command, "sift --season '%s' '%%/trip-01.log'", path);
+    expect(command, 0, "frames over", NULL);
+    snprintf(command, sizeof command, "season '%s'", path);
+    expect(command, 0, "2 trips, 2026-04-04", NULL);
+}
+
 static void season__marks_and_refusals(void **state)
 {
     (void)state;
@@ -79,6 +138,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(season__trips_one_by_one__are_kept_once),
         cmocka_unit_test(season__tend__adds_its_trip),
+        cmocka_unit_test(season__learn_and_baseline__write_alone_and_read_alone),
+        cmocka_unit_test(season__a_baseline_of_before__is_read_and_grows),
         cmocka_unit_test(season__marks_and_refusals),
     };
 

@@ -196,14 +196,13 @@ static void add_limit(struct season_line *l, const struct season_report *r)
     }
 }
 
-static void add_since(struct season_line *l, const struct season_report *r)
+static void add_since(struct season_line *l)
 {
     char day[40];
 
     season_day(day, sizeof day, l->story.since_ns, true);
-    if (l->story.mark >= 0)
-        text_append(l->verdict, sizeof l->verdict, " since %s",
-                    r->season->marks[l->story.mark].words);
+    if (l->story.mark[0])
+        text_append(l->verdict, sizeof l->verdict, " since %s", l->story.mark);
     else
         text_append(l->verdict, sizeof l->verdict, " the first trips (from %s)", day);
 }
@@ -226,7 +225,7 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
         return;
     }
     text_format(l->verdict, sizeof l->verdict, "%s %s", size, s->up ? "above" : "below");
-    add_since(l, r);
+    add_since(l);
     if (s->in_row > 1)
         text_append(l->verdict, sizeof l->verdict, ", %d trips in a row", s->in_row);
     if (fabs(s->growth_per_week) > GROWS_ERR * s->growth_error) {

@@ -1,15 +1,15 @@
-/* A trial as a baseline, and a trial held against an earlier one. */
+/* A trial as a trip of a season, and a trial held against earlier trips. */
 #ifndef STOKEHOLD_REPORT_TRIAL_DRIFT_H
 #define STOKEHOLD_REPORT_TRIAL_DRIFT_H
 
-#include "config/baseline.h"
 #include "report/trial/trial.h"
+#include "season/season.h"
 
 #include <stdbool.h>
 
 #define TRIAL_DRIFTS 96
 
-/* One channel: where it stands furthest from the baseline. */
+/* One channel: where it stands furthest from then. */
 struct trial_drift {
     struct channel_id id;
     double rpm, now, then, difference;
@@ -23,11 +23,12 @@ struct trial_drifts {
     int count;
 };
 
-/* Figures of every point of the trial; the boat standing still counts only where no point under way
- * has that engine speed. *b starts zeroed; false when out of memory. */
-bool trial_baseline_make(const struct trial_report *r, struct baseline *b);
-/* Both trials' channels, each at its largest difference. */
-void trial_drift_find(const struct trial_report *r, const struct baseline *b,
+/* Every point of the trial as steps of a season, a trip a log; the boat standing still counts only
+ * where no point under way has that engine speed. *s starts zeroed; false when out of memory. */
+bool trial_season_make(const struct trial_report *r, struct season *s);
+/* The channels of the trial and of the first trips of the season (this trial's own left out where
+ * there are others), each at its largest difference. */
+void trial_drift_find(const struct trial_report *r, const struct season *s,
                       struct trial_drifts *out);
 
 #endif

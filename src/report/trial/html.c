@@ -89,7 +89,7 @@ static void write_drifts(FILE *out, const struct trial_drifts *d)
 {
     if (!d)
         return;
-    fputs("<h2>Against the baseline</h2>\n<table>\n<tbody>\n", out);
+    fputs("<h2>Against earlier trips</h2>\n<table>\n<tbody>\n", out);
     for (int i = 0; i < d->count; i++) {
         fprintf(out, "<tr%s><td class=\"verdict\">%s</td>",
                 d->drift[i].notable ? " class=\"fail\"" : "",
@@ -97,8 +97,8 @@ static void write_drifts(FILE *out, const struct trial_drifts *d)
         page_words(out, d->drift[i].text);
         fputs("</tr>\n", out);
     }
-    fputs("</tbody>\n</table>\n<p class=\"small\">Each channel where it stands furthest from the "
-          "baseline. As then: no more than its readings went up and down by themselves.</p>\n",
+    fputs("</tbody>\n</table>\n<p class=\"small\">Each channel where it stands furthest from then. "
+          "As then: no more than its readings went up and down by themselves.</p>\n",
           out);
 }
 

@@ -276,12 +276,12 @@ static void write_drifts(FILE *out, const struct trial_drifts *d)
 {
     if (!d)
         return;
-    heading(out, "Against the baseline");
+    heading(out, "Against earlier trips");
     for (int i = 0; i < d->count; i++)
         fprintf(out, "%s %s\n", d->drift[i].notable ? "  CHANGED " : "  as then ",
                 d->drift[i].text);
     if (d->count == 0)
-        fputs("  no engine speed of this trial is in it\n", out);
+        fputs("  no engine speed of this trial was held then\n", out);
     fputs("  each channel where it stands furthest; as then: no more than its readings went up and "
           "down\n",
           out);
