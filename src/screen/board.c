@@ -421,7 +421,7 @@ static void prepare(const struct model *m, const struct ui *ui, struct rect body
     rows_fill(&b->rows, m, ui->filter);
     struct board_need need = {.sides = b->rows.sides,
                               .twins = b->rows.twin_count,
-                              .tables = tables_lines(&b->rows, body.w),
+                              .tables = tables_lines(&b->rows, body.w, body.h / 4),
                               .chart = m->channel_count > 0 && !ui->filter[0]};
     b->at = layout_board(body, need);
     const char *chosen = ui->chosen[0] ? ui->chosen : NULL;
@@ -499,7 +499,7 @@ static struct place find_chosen(const struct board_rows *rows, const char *key)
             if (rows->twins[i].side[s] && strcmp(rows->twins[i].side[s]->key, key) == 0)
                 return (struct place){i, s};
     for (int i = 0; i < rows->plain_count; i++)
-        for (int s = 0; s < ROW_SIDES; s++)
+        for (int s = 0; s < ROW_CELLS; s++)
             if (rows->plains[i].side[s] && strcmp(rows->plains[i].side[s]->key, key) == 0)
                 return (struct place){rows->twin_count + i, s};
     return (struct place){-1, 0};
@@ -525,7 +525,7 @@ static int step_side(const struct board_rows *rows, struct place at, int step, b
     bool twin = at.row < rows->twin_count;
     const struct board_row *r =
         twin ? &rows->twins[at.row] : &rows->plains[at.row - rows->twin_count];
-    int count = twin ? rows->sides : ROW_SIDES;
+    int count = twin ? rows->sides : ROW_CELLS;
     for (int i = 1; i <= count; i++) {
         int s = at.side + i * step;
         if (!round && (s < 0 || s >= count))

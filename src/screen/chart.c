@@ -18,6 +18,7 @@ enum {
 };
 
 #define STEADY 0.1
+#define UNSEEN 1e-3 /* of a step: beyond a round end by less than shows, as histories round */
 
 /* ---- axes ---- */
 
@@ -32,7 +33,7 @@ struct chart_axis chart_axis(const struct model *m, const struct model_channel *
     /* Of the round steps the one that leaves the curves most of the height: ticks are equally far
      * apart, so that some lines may go to waste, and round ends may lie beyond what is drawn. */
     for (int i = 0; i < 8; i++, step = scale_nice(step * 1.01)) {
-        double from = floor(bottom / step + 1e-9) * step, to = ceil(top / step - 1e-9) * step;
+        double from = floor(bottom / step + UNSEEN) * step, to = ceil(top / step - UNSEEN) * step;
         if (!(to > from))
             to = from + step;
         int ticks = (int)((to - from) / step + 0.5), gap = (lines - 1) / ticks;

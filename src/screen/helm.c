@@ -18,7 +18,7 @@ enum { TILES = 12 };
 /* What is shown, in order: rows about alerts, the chosen one's row, then what matters most. */
 static int rank(const struct board_row *row, const struct ui *ui)
 {
-    for (int s = 0; s < ROW_SIDES; s++)
+    for (int s = 0; s < ROW_CELLS; s++)
         if (row->worth >= 0 && row->side[s] && strcmp(row->side[s]->key, ui->chosen) == 0)
             return 0;
     return row->worth < 0 ? row->worth : row->worth + 1;

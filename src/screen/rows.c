@@ -17,31 +17,49 @@ static const struct {
     {QTY_RPM, 3},
     {QTY_EXHAUST, 1},
     {QTY_EXHAUST_GAS, 5},
+    {QTY_EXHAUST_GAS_LEFT, 5},
+    {QTY_EXHAUST_GAS_RIGHT, 5},
     {QTY_COOLANT, 2},
+    {QTY_COOLANT_LEVEL, 11},
     {QTY_OIL_PRESSURE, 4},
     {QTY_OIL_TEMP, 10},
+    {QTY_OIL_TEMP_2, 20},
+    {QTY_OIL_LEVEL, 16},
     {QTY_GEAR_OIL_PRESSURE, 16},
     {QTY_GEAR_OIL_TEMP, 15},
     {QTY_COOLANT_PRESSURE, 13},
     {QTY_FUEL_PRESSURE, 17},
     {QTY_FUEL_TEMP, 22},
+    {QTY_RAIL_PRESSURE, 21},
     {QTY_BOOST, 14},
+    {QTY_MANIFOLD_PRESSURE, 22},
+    {QTY_MANIFOLD_PRESSURE_2, 23},
+    {QTY_TURBO_SPEED, 22},
+    {QTY_INTAKE_AIR, 19},
+    {QTY_CHARGE_AIR, 22},
+    {QTY_EGR_TEMP, 22},
+    {QTY_FAN, 22},
     {QTY_LOAD, 9},
     {QTY_TORQUE, 18},
     {QTY_FUEL_RATE, 8},
     {QTY_ALTERNATOR, 11},
     {QTY_GEAR, 12},
+    {QTY_GEAR_NOW, 23},
     {QTY_BURN_ERROR, 23},
     {QTY_TRIP_BURN, 23},
     {QTY_TRIP_FUEL, 24},
+    {QTY_TOTAL_FUEL, 26},
     {QTY_HOURS, 25},
+    {QTY_RATED_SPEED, 27},
 };
 
 /* The table of tables: which quantity stands in which, in what column; those of one group and place
  * share a row. A new table is a name, and a row here for each of its quantities. */
 static const char *const table_names[TABLE_COUNT] = {
-    [TABLE_BATTERIES] = "batteries", [TABLE_TANKS] = "tanks",     [TABLE_WAY] = "way and fuel",
-    [TABLE_GENERATOR] = "generator", [TABLE_AIR] = "air and sea", [TABLE_OTHER] = "other",
+    [TABLE_BATTERIES] = "batteries", [TABLE_TANKS] = "tanks",
+    [TABLE_WAY] = "way and fuel",    [TABLE_CHARGE] = "charge and inverter",
+    [TABLE_AC] = "AC power",         [TABLE_GENERATOR] = "generator",
+    [TABLE_AIR] = "air and sea",     [TABLE_OTHER] = "other",
 };
 static const struct {
     uint16_t quantity;
@@ -53,6 +71,7 @@ static const struct {
     {QTY_BATTERY_AMPS, TABLE_BATTERIES, 1, QTY_BATTERY_VOLTS, 6},
     {QTY_BATTERY_CHARGE, TABLE_BATTERIES, 2, QTY_BATTERY_VOLTS, 7},
     {QTY_BATTERY_TEMP, TABLE_BATTERIES, 3, QTY_BATTERY_VOLTS, 12},
+    {QTY_BATTERY_CAPACITY, TABLE_BATTERIES, 4, QTY_BATTERY_VOLTS, 24},
     {QTY_FUEL_TANK, TABLE_TANKS, 0, QTY_FUEL_TANK, 4},
     {QTY_FUEL_VOLUME, TABLE_TANKS, 1, QTY_FUEL_TANK, 14},
     {QTY_PETROL_TANK, TABLE_TANKS, 0, QTY_PETROL_TANK, 4},
@@ -70,6 +89,24 @@ static const struct {
     {QTY_ECONOMY, TABLE_WAY, 0, QTY_ECONOMY, 20},
     {QTY_FUEL_ABOARD, TABLE_WAY, 0, QTY_FUEL_ABOARD, 8},
     {QTY_FUEL_TO_RESERVE, TABLE_WAY, 0, QTY_FUEL_TO_RESERVE, 13},
+    /* What is measured beside a converter has its number. */
+    {QTY_CHARGER, TABLE_CHARGE, 0, QTY_CHARGER, 7},
+    {QTY_INVERTER, TABLE_CHARGE, 0, QTY_INVERTER, 9},
+    {QTY_CONVERTER, TABLE_CHARGE, 0, QTY_CONVERTER, 9},
+    {QTY_DC_VOLTS, TABLE_CHARGE, 1, QTY_CONVERTER, 12},
+    {QTY_DC_AMPS, TABLE_CHARGE, 2, QTY_CONVERTER, 12},
+    {QTY_AC_IN_VOLTS, TABLE_AC, 0, QTY_AC_IN_VOLTS, 5},
+    {QTY_AC_IN_AMPS, TABLE_AC, 3, QTY_AC_IN_VOLTS, 12},
+    {QTY_AC_IN_HERTZ, TABLE_AC, 1, QTY_AC_IN_VOLTS, 10},
+    {QTY_AC_IN_WATTS, TABLE_AC, 2, QTY_AC_IN_VOLTS, 12},
+    {QTY_AC_OUT_VOLTS, TABLE_AC, 0, QTY_AC_OUT_VOLTS, 9},
+    {QTY_AC_OUT_AMPS, TABLE_AC, 3, QTY_AC_OUT_VOLTS, 12},
+    {QTY_AC_OUT_HERTZ, TABLE_AC, 1, QTY_AC_OUT_VOLTS, 10},
+    {QTY_AC_OUT_WATTS, TABLE_AC, 2, QTY_AC_OUT_VOLTS, 12},
+    {QTY_AC_VOLTS, TABLE_AC, 0, QTY_AC_VOLTS, 6},
+    {QTY_AC_AMPS, TABLE_AC, 3, QTY_AC_VOLTS, 12},
+    {QTY_AC_HERTZ, TABLE_AC, 1, QTY_AC_VOLTS, 10},
+    {QTY_AC_WATTS, TABLE_AC, 2, QTY_AC_VOLTS, 12},
     {QTY_ENGINE_SPACE, TABLE_AIR, 0, QTY_ENGINE_SPACE, 1},
     {QTY_SPACE_RISE, TABLE_AIR, 0, QTY_SPACE_RISE, 13},
     {QTY_BLOWER, TABLE_AIR, 0, QTY_BLOWER, 13},
@@ -133,9 +170,14 @@ bool rows_is_derived(const struct model_channel *c)
 
 bool rows_is_flat(const struct model_channel *c)
 {
-    return c->id.quantity == QTY_HOURS || c->id.quantity == QTY_GEAR ||
-           c->id.quantity == QTY_TRIP_FUEL || c->id.quantity == QTY_TRIP_BURN ||
-           c->id.quantity == QTY_BLOWER || c->id.quantity == QTY_SWITCH;
+    static const uint16_t flat[] = {
+        QTY_HOURS,      QTY_GEAR,        QTY_GEAR_NOW,        QTY_TRIP_FUEL, QTY_TRIP_BURN,
+        QTY_TOTAL_FUEL, QTY_BLOWER,      QTY_SWITCH,          QTY_CHARGER,   QTY_INVERTER,
+        QTY_CONVERTER,  QTY_RATED_SPEED, QTY_BATTERY_CAPACITY};
+    for (size_t i = 0; i < sizeof flat / sizeof flat[0]; i++)
+        if (flat[i] == c->id.quantity)
+            return true;
+    return false;
 }
 
 static void rank_twin(struct board_row *row)
@@ -158,17 +200,28 @@ static int table_at(const struct model_channel *c)
     return c->engine >= 0 ? TABLE_ORDER : i;
 }
 
+/* Alternating current that is not there: a berth was left, a generator stands. */
+static bool is_dead(const struct board_row *row)
+{
+    enum { LIVE_V = 20 };
+    const struct model_channel *c = row->side[0];
+    return row->table == TABLE_AC && c &&
+           (c->off || (c->status == READING_OK && c->value < LIVE_V));
+}
+
 static void weigh(struct board_row *row, const struct model *m)
 {
     int pane = -1;
-    for (int s = 0; s < ROW_SIDES; s++) {
+    if (is_dead(row))
+        row->worth += 20;
+    for (int s = 0; s < ROW_CELLS; s++) {
         int at = row->side[s] ? pane_order(m, row->side[s]) : -1;
         if (at >= 0 && (pane < 0 || at < pane))
             pane = at;
     }
     if (pane >= 0) /* as the user ordered them, and what comes first matters most */
         row->order = pane, row->worth = pane;
-    for (int s = 0; s < ROW_SIDES; s++) {
+    for (int s = 0; s < ROW_CELLS; s++) {
         const struct model_channel *c = row->side[s];
         if (c && c->alert >= 0) {
             int weight = -1 - (int)m->alerts[c->alert]->priority * 100;
@@ -232,6 +285,7 @@ static struct board_row row_apart(const struct board_rows *rows, const struct mo
         row.first = c;
         rank_twin(&row);
         row.table = TABLE_GENERATOR;
+        row.worth += c->off ? 28 : 3; /* the engines that drive the boat come first */
     }
     return row;
 }
@@ -325,7 +379,7 @@ void rows_fill(struct board_rows *rows, const struct model *m, const char *filte
 
 static bool is_about(const struct board_row *row, const char *key)
 {
-    for (int s = 0; key && s < ROW_SIDES; s++)
+    for (int s = 0; key && s < ROW_CELLS; s++)
         if (row->side[s] && strcmp(row->side[s]->key, key) == 0)
             return true;
     return false;
@@ -357,7 +411,7 @@ int rows_keep(struct board_row *rows, int *count, int keep, const char *chosen)
 const struct alert *rows_alert(const struct model *m, const struct board_row *row)
 {
     int worst = -1;
-    for (int s = 0; s < ROW_SIDES; s++) {
+    for (int s = 0; s < ROW_CELLS; s++) {
         const struct model_channel *c = row->side[s];
         if (c && c->alert >= 0 && (worst < 0 || c->alert < worst))
             worst = c->alert;
@@ -378,19 +432,89 @@ static bool is_one_of_several(const struct model *m, const struct model_channel 
     return false;
 }
 
+static bool is_own_name(const struct model_channel *c)
+{
+    return strcmp(c->label, quantity_info((enum quantity)c->id.quantity)->label) != 0;
+}
+
+static bool is_ac(const struct model_channel *c)
+{
+    return c->id.quantity >= QTY_AC_IN_VOLTS && c->id.quantity <= QTY_AC_WATTS;
+}
+
+/* The generator whose box sends the channel, as the model counts engines; -1: none does. */
+static int generator_of(const struct model *m, const struct model_channel *c)
+{
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *o = &m->channels[i];
+        if (o->engine >= m->engines && o->source == c->source && o->iface == c->iface)
+            return o->engine;
+    }
+    return -1;
+}
+
+static void in_small(char *text)
+{
+    for (; *text; text++)
+        *text = (char)tolower((unsigned char)*text);
+}
+
+/* "AC in", "generator 1", "AC out 2 L3": numbers only where they tell something apart. */
+static void ac_label(const struct model *m, const struct model_channel *c, char *dst, size_t cap)
+{
+    bool measured = c->id.quantity >= QTY_AC_VOLTS;
+    int generator = measured && !is_own_name(c) ? generator_of(m, c) : -1;
+    bool places = false, lines = false;
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *o = &m->channels[i];
+        bool same = o->id.quantity == c->id.quantity && !o->second;
+        places |= same && o->id.place != c->id.place;
+        lines |= same && o->id.place == c->id.place && o->id.sub != c->id.sub;
+    }
+    text_copy(dst, cap, generator >= 0 ? m->engine_names[generator] : rows_name(c));
+    if (generator >= 0)
+        in_small(dst);
+    else if (places)
+        text_append(dst, cap, " %d", c->id.place);
+    if (lines)
+        text_append(dst, cap, " L%d", c->id.sub);
+}
+
+/* What the places of a table are called, where that is not a quantity's own name. */
+static const struct {
+    uint16_t group;
+    const char *name;
+} place_names[] = {
+    {QTY_BATTERY_VOLTS, "battery"},
+    {QTY_FUEL_TANK, "fuel tank"},
+    {QTY_CONVERTER, "converter"},
+};
+
+static const char *place_name(int group)
+{
+    for (size_t i = 0; i < sizeof place_names / sizeof place_names[0]; i++)
+        if (place_names[i].group == group)
+            return place_names[i].name;
+    return NULL;
+}
+
 /* Of a battery the user may have named any one of its quantities. */
-const char *rows_place(const struct model *m, const struct board_row *row, char *dst, size_t cap)
+const char *rows_place(const struct model *m, const struct board_row *row, bool headed, char *dst,
+                       size_t cap)
 {
     const struct model_channel *named = row->first;
-    for (int s = 0; s < ROW_SIDES && row->group >= 0; s++) {
-        const struct model_channel *c = row->side[s];
-        if (c && strcmp(c->label, quantity_info((enum quantity)c->id.quantity)->label) != 0)
-            named = c;
+    if (row->table == TABLE_GENERATOR && headed && m->engine_names[named->engine][0]) {
+        /* The heading says what it is of: "speed", or "speed 2" where there are several. */
+        const char *number = strchr(m->engine_names[named->engine], ' ');
+        text_format(dst, cap, "%s%s", rows_name(named), number ? number : "");
+        return dst;
     }
-    bool own = strcmp(named->label, quantity_info((enum quantity)named->id.quantity)->label) != 0;
-    if (own || (row->group != QTY_BATTERY_VOLTS && row->group != QTY_FUEL_TANK))
+    for (int s = 0; s < ROW_CELLS && row->group >= 0; s++)
+        if (row->side[s] && is_own_name(row->side[s]))
+            named = row->side[s];
+    if (is_own_name(named) || !place_name(row->group))
         return rows_plain_label(m, named, dst, cap);
-    text_copy(dst, cap, row->group == QTY_FUEL_TANK ? "fuel tank" : "battery");
+    text_copy(dst, cap, place_name(row->group));
     if (is_one_of_several(m, named))
         text_append(dst, cap, " %d", named->id.place);
     return dst;
@@ -403,11 +527,12 @@ const char *rows_plain_label(const struct model *m, const struct model_channel *
     const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
     if (c->engine >= 0 && c->place[0] && m->engines > 1) {
         text_format(place, sizeof place, "%s ", c->place);
-        for (char *p = place; *p; p++)
-            *p = (char)tolower((unsigned char)*p);
+        in_small(place);
     }
     text_format(dst, cap, "%s%s", place, rows_name(c));
-    if (c->id.quantity == QTY_PRESSURE && c->id.place == 0) /* source 0 of IEC 61162-3 */
+    if (is_ac(c))
+        ac_label(m, c, dst, cap);
+    else if (c->id.quantity == QTY_PRESSURE && c->id.place == 0) /* source 0 of IEC 61162-3 */
         text_copy(dst, cap, "barometer");
     else if (info->place == PLACE_PAIR)
         text_append(dst, cap, " %d.%d", c->id.place, c->id.sub);

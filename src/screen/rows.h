@@ -8,15 +8,18 @@
 #include "screen/cells.h"
 #include "screen/model.h"
 
-#define ROW_SIDES  4
+#define ROW_SIDES  4 /* engines side by side */
+#define ROW_CELLS  5 /* columns of a table; no fewer than sides */
 #define ROWS_MAX   48
 #define PLAINS_MAX 96
 
 enum row_table {
     TABLE_BATTERIES,
     TABLE_TANKS,
-    TABLE_GENERATOR,
     TABLE_WAY,
+    TABLE_CHARGE,
+    TABLE_AC,
+    TABLE_GENERATOR,
     TABLE_AIR,
     TABLE_OTHER,
     TABLE_COUNT
@@ -24,7 +27,7 @@ enum row_table {
 
 struct board_row {
     const struct model_channel
-        *side[ROW_SIDES];              /* by engine, or by the table's column; NULL: none */
+        *side[ROW_CELLS];              /* by engine, or by the table's column; NULL: none */
     const struct model_channel *first; /* whichever is there: label, unit, limit */
     enum row_table table;              /* of a row below */
     int group;                         /* what makes one row of several quantities */
@@ -50,7 +53,7 @@ bool rows_holds(const char *text, const char *letters);
 bool rows_wanted(const struct model_channel *c, const char *filter);
 /* Worked out from other channels, never on the bus. */
 bool rows_is_derived(const struct model_channel *c);
-/* Whether its trend is not worth a look: hours, gear, switches. */
+/* Whether its trend is not worth a look: hours, gear, switches, states. */
 bool rows_is_flat(const struct model_channel *c);
 /* The row matters least but for the one about `chosen` (may be NULL); -1 where there is none. */
 int rows_least(const struct board_row *rows, int count, const char *chosen);
@@ -63,8 +66,9 @@ const char *rows_table_name(enum row_table t);
 const struct alert *rows_alert(const struct model *m, const struct board_row *row);
 /* What a channel's quantity is called beside its engine: the user's label, else ours. */
 const char *rows_name(const struct model_channel *c);
-/* The name of a row of a table. dst of at least 64 bytes. */
-const char *rows_place(const struct model *m, const struct board_row *row, char *dst, size_t cap);
+/* The name of a row of a table, under its heading or without one. dst of at least 64 bytes. */
+const char *rows_place(const struct model *m, const struct board_row *row, bool headed, char *dst,
+                       size_t cap);
 /* Label as shown: with the number where there are several of a kind, the place and the sender where
  * they are not clear from the column. dst of at least 64 bytes. */
 const char *rows_plain_label(const struct model *m, const struct model_channel *c, char *dst,

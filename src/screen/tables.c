@@ -10,6 +10,7 @@
 
 enum {
     BLOCK_LEAST = 25, /* the narrowest block that says something */
+    BLOCK_GOOD = 40,  /* has all columns */
     BLOCK_MOST = 44,
     CELL_W = 7,     /* a value with its blank */
     NAME_LEAST = 9, /* "battery 0" */
@@ -22,9 +23,10 @@ enum {
 
 /* ---- where the tables stand ---- */
 
-static int blocks_across(const struct board_rows *rows, int width)
+/* Blocks of at least this width side by side, no more than there are tables. */
+static int blocks_across(const struct board_rows *rows, int width, int least)
 {
-    int tables = 0, n = width / BLOCK_LEAST;
+    int tables = 0, n = width / least;
     for (int i = 0; i < rows->plain_count; i++)
         tables += i == 0 || rows->plains[i].table != rows->plains[i - 1].table;
     n = n > TABLES_BLOCKS ? TABLES_BLOCKS : n < 1 ? 1 : n;
@@ -33,10 +35,10 @@ static int blocks_across(const struct board_rows *rows, int width)
 
 /* Each table under the column that is lowest yet; returns the height of the highest, and which
  * column each row stands in. */
-static int pack(struct tables_plan *plan, const struct board_rows *rows, struct rect r,
+static int pack(struct tables_plan *plan, const struct board_rows *rows, struct rect r, int across,
                 int height[TABLES_BLOCKS], int column_of[PLAINS_MAX])
 {
-    int across = blocks_across(rows, r.w), w = r.w / across, highest = 0;
+    int w = r.w / across, highest = 0;
     if (w > BLOCK_MOST && across > 1)
         w = BLOCK_MOST;
     memset(height, 0, TABLES_BLOCKS * sizeof height[0]);
@@ -63,11 +65,15 @@ static int pack(struct tables_plan *plan, const struct board_rows *rows, struct 
     return highest;
 }
 
-int tables_lines(const struct board_rows *rows, int width)
+int tables_lines(const struct board_rows *rows, int width, int most)
 {
     struct tables_plan plan;
+    struct rect r = {0, 0, width, 0};
     int height[TABLES_BLOCKS], column_of[PLAINS_MAX];
-    return pack(&plan, rows, (struct rect){0, 0, width, 0}, height, column_of);
+    int good = pack(&plan, rows, r, blocks_across(rows, width, BLOCK_GOOD), height, column_of);
+    return good <= most
+               ? good
+               : pack(&plan, rows, r, blocks_across(rows, width, BLOCK_LEAST), height, column_of);
 }
 
 /* Without headings: down the columns, so that the order reads on when their number changes. */
@@ -94,7 +100,12 @@ int tables_fit(struct tables_plan *plan, struct board_rows *rows, struct rect r,
     int height[TABLES_BLOCKS], column_of[PLAINS_MAX], out = 0;
     if (r.h < 3)
         return fit_plain(plan, rows, r, chosen);
-    while (pack(plan, rows, r, height, column_of) > r.h) {
+    /* Wide blocks while all rows fit into them. */
+    int most = blocks_across(rows, r.w, BLOCK_LEAST);
+    for (int n = blocks_across(rows, r.w, BLOCK_GOOD); n < most; n++)
+        if (pack(plan, rows, r, n, height, column_of) <= r.h)
+            return 0;
+    while (pack(plan, rows, r, blocks_across(rows, r.w, BLOCK_LEAST), height, column_of) > r.h) {
         /* Among the columns that are too high, the row that matters least. */
         struct board_row tall[PLAINS_MAX];
         int at[PLAINS_MAX], n = 0;
@@ -122,7 +133,7 @@ int tables_at(const struct tables_plan *plan, const struct board_rows *rows, int
             continue;
         row += plan->block[i].first;
         *side = 0;
-        while (*side < ROW_SIDES - 1 && !rows->plains[row].side[*side])
+        while (*side < ROW_CELLS - 1 && !rows->plains[row].side[*side])
             ++*side;
         return row;
     }
@@ -135,6 +146,7 @@ struct pen {
     struct grid *g;
     const struct model *m;
     const struct ui *ui;
+    bool headed; /* the table's name stands over its rows */
 };
 
 static const char *unit_words(const struct pen *p, const struct model_channel *c)
@@ -150,28 +162,43 @@ static enum role cell_role(const struct pen *p, const struct model_channel *c)
     return c->alert >= 0 ? priority_role(p->m->alerts[c->alert]->priority) : ROLE_VALUE;
 }
 
+static const char *cell_text(const struct pen *p, const struct model_channel *c, char *dst,
+                             size_t cap)
+{
+    model_reading_text(p->m, c, dst, cap);
+    if (c->id.quantity == QTY_BATTERY_AMPS && c->status == READING_OK && c->value > 0) {
+        char bare[32];
+        text_copy(bare, sizeof bare, dst);
+        text_format(dst, cap, "+%s", bare); /* into the battery */
+    }
+    return dst;
+}
+
 static void draw_cell(const struct pen *p, int x, int y, int w, const struct model_channel *c)
 {
     char text[32];
     int chosen = strcmp(c->key, p->ui->chosen) == 0 ? ATTR_UNDERLINE : 0;
-    model_reading_text(p->m, c, text, sizeof text);
-    if (c->id.quantity == QTY_BATTERY_AMPS && c->status == READING_OK && c->value > 0) {
-        char bare[32];
-        text_copy(bare, sizeof bare, text);
-        text_format(text, sizeof text, "+%s", bare); /* into the battery */
-    }
-    grid_text_right(p->g, x, y, w, text, cell_role(p, c), chosen);
+    grid_text_right(p->g, x, y, w, cell_text(p, c, text, sizeof text), cell_role(p, c), chosen);
 }
+
+/* Of the columns of a table: volts, amperes, per cent, degrees, ampere hours; per cent, litres;
+ * state, volts, amperes; volts, hertz, watts, amperes. The others have none: a reading a row. */
+static const int widths[TABLE_COUNT][ROW_CELLS] = {
+    [TABLE_BATTERIES] = {6, 5, 5, 4, 6},
+    [TABLE_TANKS] = {6, 7},
+    [TABLE_CHARGE] = {13, 6, 6},
+    [TABLE_AC] = {5, 6, 8, 6},
+};
 
 static bool has_columns(enum row_table t)
 {
-    return t == TABLE_BATTERIES || t == TABLE_TANKS;
+    return widths[t][0] > 0;
 }
 
 /* What says that something in the row is not of now; NULL where all of it is. */
 static const char *old_word(const struct board_row *row)
 {
-    for (int s = 0; s < ROW_SIDES; s++) {
+    for (int s = 0; s < ROW_CELLS; s++) {
         const struct model_channel *c = row->side[s];
         if (c && (c->off || c->status == READING_STALE))
             return c->off ? "off" : "old";
@@ -179,20 +206,19 @@ static const char *old_word(const struct board_row *row)
     return NULL;
 }
 
-/* At the end of a row: the letter of its alert, or that what stands there is old. */
-static void draw_end(const struct pen *p, struct rect r, const struct board_row *row)
+/* At the end of a row: the letter of its alert, or, with room for a word, that what stands there is
+ * old. */
+static void draw_end(const struct pen *p, int x, int y, const struct board_row *row, bool word)
 {
     const struct alert *a = rows_alert(p->m, row);
     const char *old = old_word(row);
-    int x = r.x + r.w - (r.w < END_FROM && !has_columns(row->table) ? 2 : END_W - 1);
     if (a) {
         bool pending = a->state != ALERT_ACKNOWLEDGED && a->priority != PRIORITY_CAUTION;
-        grid_put(p->g, x, r.y, (uint32_t)alert_priority_letter(a->priority),
+        grid_put(p->g, x, y, (uint32_t)alert_priority_letter(a->priority),
                  priority_role(a->priority), pending && p->ui->flash ? ATTR_REVERSE : 0);
-        return;
+    } else if (old && word) {
+        grid_text(p->g, x, y, 3, old, ROLE_DIM, 0);
     }
-    if (old && (r.w >= END_FROM || has_columns(row->table)))
-        grid_text(p->g, x, r.y, 3, old, ROLE_DIM, 0);
 }
 
 static bool is_level(const struct model_channel *c)
@@ -214,10 +240,11 @@ static void draw_name(const struct pen *p, int x, int y, int w, const struct boa
 {
     char label[96], text[96];
     const struct alert *a = rows_alert(p->m, row);
-    if (row->group < 0)
+    if (row->group < 0 && row->table != TABLE_GENERATOR)
         rows_short_label(p->g, p->m, row->first, w, text, sizeof text);
     else
-        rows_shorten(p->g, rows_place(p->m, row, label, sizeof label), w, text, sizeof text);
+        rows_shorten(p->g, rows_place(p->m, row, p->headed, label, sizeof label), w, text,
+                     sizeof text);
     grid_text(p->g, x, y, w, text, a ? priority_role(a->priority) : ROLE_LABEL, 0);
 }
 
@@ -246,27 +273,29 @@ static void draw_single(const struct pen *p, struct rect r, const struct board_r
         if (x + 8 < r.x + r.w - END_W)
             grid_text(p->g, x + 2, r.y, 6, text, role, 0);
     }
-    draw_end(p, r, row);
+    draw_end(p, r.x + r.w - (tight ? 2 : END_W - 1), r.y, row, !tight);
 }
 
-/* Of the columns of a table: volts, amperes, per cent, degrees; per cent, litres. */
-static const int widths[TABLE_COUNT][ROW_SIDES] = {
-    [TABLE_BATTERIES] = {7, 6, 5, 5},
-    [TABLE_TANKS] = {6, 7},
-};
-
-/* Which columns some row has, as many as w has room for, the first ones first; returns their
- * width. */
-static int columns_of(const struct board_row *rows, int n, int w, bool has[ROW_SIDES])
+/* How wide each column is: those that some row has, as many as w has room for, the first ones
+ * first; 0 for one that is not shown. Returns their width. */
+static int columns_of(const struct pen *p, const struct board_row *rows, int n, int w,
+                      int width[ROW_CELLS])
 {
+    char text[32];
     int used = 0;
-    for (int s = 0; s < ROW_SIDES; s++) {
-        has[s] = false;
-        for (int i = 0; i < n; i++)
-            has[s] |= rows[i].side[s] != NULL;
-        int width = widths[rows[0].table][s];
-        has[s] = has[s] && used + width <= w;
-        used += has[s] ? width : 0;
+    for (int s = 0; s < ROW_CELLS; s++) {
+        width[s] = 0;
+        for (int i = 0; i < n; i++) {
+            if (!rows[i].side[s])
+                continue;
+            int least = widths[rows[0].table][s];
+            int need = 1 + grid_width(p->g, cell_text(p, rows[i].side[s], text, sizeof text));
+            width[s] = need > width[s] ? need : width[s];
+            width[s] = least > width[s] ? least : width[s];
+        }
+        if (used + width[s] > w)
+            width[s] = 0;
+        used += width[s];
     }
     return used;
 }
@@ -282,9 +311,12 @@ static const struct model_channel *in_column(const struct board_row *rows, int n
 /* A row a place, a quantity a column; the heading has the units. */
 static void draw_columns(const struct pen *p, struct rect r, const struct board_row *rows, int n)
 {
-    bool has[ROW_SIDES], bars = r.w >= BAR_FROM && rows[0].table == TABLE_TANKS;
-    int used = columns_of(rows, n, r.w - 1 - NAME_LEAST - END_W, has);
-    int name_w = r.w - 1 - used - END_W - (bars ? BAR_W + 1 : 0);
+    /* States are long words: where it is tight, that one is old stands in its place. */
+    bool states = rows[0].table == TABLE_CHARGE, tight = states && r.w < END_FROM;
+    bool bars = r.w >= BAR_FROM && rows[0].table == TABLE_TANKS;
+    int end_w = tight ? 2 : END_W, width[ROW_CELLS];
+    int used = columns_of(p, rows, n, r.w - 1 - NAME_LEAST - end_w, width);
+    int name_w = r.w - 1 - used - end_w - (bars ? BAR_W + 1 : 0);
     if (name_w > 18)
         name_w = 18;
     for (int i = -1; i < n; i++) {
@@ -294,27 +326,27 @@ static void draw_columns(const struct pen *p, struct rect r, const struct board_
         if (i >= 0 && bars && rows[i].side[0] && is_level(rows[i].side[0]))
             draw_bar(p, x + 1, y, rows[i].side[0]);
         x += bars ? BAR_W + 1 : 0;
-        for (int s = 0; s < ROW_SIDES; s++) {
-            if (!has[s])
+        for (int s = 0; s < ROW_CELLS; s++) {
+            int w = width[s];
+            if (w == 0)
                 continue;
-            int w = widths[rows[0].table][s];
             if (i < 0)
                 grid_text_right(p->g, x, y, w, unit_words(p, in_column(rows, n, s)), ROLE_DIM, 0);
+            else if (rows[i].side[s] && s == 0 && tight && old_word(&rows[i]))
+                grid_text_right(p->g, x, y, w, old_word(&rows[i]), ROLE_DIM, 0);
             else if (rows[i].side[s])
                 draw_cell(p, x, y, w, rows[i].side[s]);
             x += w;
         }
         if (i >= 0)
-            draw_end(
-                p, (struct rect){r.x, y, x + END_W + 1 - r.x < r.w ? x + END_W + 1 - r.x : r.w, 1},
-                &rows[i]);
+            draw_end(p, x + 1, y, &rows[i], !tight);
     }
 }
 
 void tables_draw(struct grid *g, const struct tables_plan *plan, const struct board_rows *rows,
                  const struct model *m, const struct ui *ui)
 {
-    struct pen p = {g, m, ui};
+    struct pen p = {g, m, ui, plan->headings};
     for (int i = 0; i < plan->count; i++) {
         struct rect r = plan->block[i].r;
         const struct board_row *row = &rows->plains[plan->block[i].first];

@@ -17,8 +17,9 @@ struct tables_plan {
     bool headings;
 };
 
-/* Lines that all rows need at this width. */
-int tables_lines(const struct board_rows *rows, int width);
+/* Lines that all rows need at this width: in blocks with room for every column where those take no
+ * more than `most`, in narrow ones else. */
+int tables_lines(const struct board_rows *rows, int width, int most);
 /* Drops the rows that matter least until the rest fits into r; returns how many fell out. */
 int tables_fit(struct tables_plan *plan, struct board_rows *rows, struct rect r,
                const char *chosen);

@@ -306,7 +306,7 @@ static const struct model_channel *neighbour(const struct model *m, const struct
                                              const char *key, int step)
 {
     struct board_rows rows;
-    const struct model_channel *all[(ROWS_MAX + PLAINS_MAX) * ROW_SIDES];
+    const struct model_channel *all[(ROWS_MAX + PLAINS_MAX) * ROW_CELLS];
     int n = 0, at = 0;
     rows_fill(&rows, m, ui->filter);
     for (int i = 0; i < rows.twin_count; i++)
@@ -314,7 +314,7 @@ static const struct model_channel *neighbour(const struct model *m, const struct
             if (rows.twins[i].side[s])
                 all[n++] = rows.twins[i].side[s];
     for (int i = 0; i < rows.plain_count; i++)
-        for (int s = 0; s < ROW_SIDES; s++)
+        for (int s = 0; s < ROW_CELLS; s++)
             if (rows.plains[i].side[s])
                 all[n++] = rows.plains[i].side[s];
     for (int i = 0; i < n; i++)

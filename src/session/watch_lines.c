@@ -291,7 +291,7 @@ static void say_readings(const struct lines *l)
     for (int i = 0; i < rows.twin_count + rows.plain_count; i++) {
         const struct board_row *row =
             i < rows.twin_count ? &rows.twins[i] : &rows.plains[i - rows.twin_count];
-        for (int s = 0; s < ROW_SIDES; s++) {
+        for (int s = 0; s < ROW_CELLS; s++) {
             const struct model_channel *c = row->side[s];
             if (!c)
                 continue;

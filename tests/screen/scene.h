@@ -11,14 +11,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#define SCENE_WALL_NS (INT64_C(1777903927) * NS_PER_S) /* 2026-05-04 14:12:07 UTC */
-#define SCENE_MONO_NS (INT64_C(5000) * NS_PER_S)
+#define SCENE_CHANNELS 96
+#define SCENE_WALL_NS  (INT64_C(1777903927) * NS_PER_S) /* 2026-05-04 14:12:07 UTC */
+#define SCENE_MONO_NS  (INT64_C(5000) * NS_PER_S)
 
 struct scene {
     struct model *m;
     struct ui ui;
     struct alert alerts[32], ended[32];
-    char keys[64][CHANNEL_KEY_SIZE];
+    char keys[SCENE_CHANNELS][CHANNEL_KEY_SIZE];
     struct model_mark marks[8];
     float hottest[64];
 };
@@ -34,6 +35,7 @@ static inline struct model_channel *scene_channel(struct scene *s, enum quantity
 {
     struct model *m = s->m;
     const struct quantity_info *info = quantity_info(q);
+    assert_true(m->channel_count < SCENE_CHANNELS);
     struct model_channel *c = &m->channels[m->channel_count];
     char *key = s->keys[m->channel_count++];
     *c = (struct model_channel){.id = {(uint16_t)q, (uint8_t)place, 0},
@@ -205,6 +207,65 @@ static inline void scene_calm(struct scene *s, int engines)
     scene_channel(s, QTY_FUEL_TANK, 1, 58);
     scene_channel(s, QTY_SPEED_GROUND, 0, 17.2);
     scene_channel(s, QTY_SEA, 0, 18.4);
+}
+
+/* Renames a channel to another place of the bus: engines 11 and 12 are the first and the second. */
+static inline void scene_move(struct scene *s, struct model_channel *c, int place, int sub)
+{
+    c->id.place = (uint8_t)place;
+    c->id.sub = (uint8_t)sub;
+    channel_id_format(s->keys[c - s->m->channels], CHANNEL_KEY_SIZE, c->id);
+}
+
+/* A boat with everything, under way: engines 11 and 12, a generator that runs, shore power left
+ * behind, a combined inverter and charger, a lithium bank. */
+static inline void scene_full(struct scene *s)
+{
+    scene_calm(s, 2);
+    struct model *m = s->m;
+    for (size_t i = 0; i < m->channel_count; i++)
+        if (m->channels[i].engine >= 0)
+            scene_move(s, &m->channels[i], 11 + m->channels[i].engine, 0);
+    snprintf(m->engine_names[2], sizeof m->engine_names[2], "GENERATOR");
+    m->engine_states[2] = ENGINE_RUNNING;
+    static const struct {
+        enum quantity q;
+        double value, limit;
+    } generator[] = {{QTY_RPM, 1512, 0},         {QTY_EXHAUST, 44, 93.3}, {QTY_COOLANT, 81, 103},
+                     {QTY_OIL_PRESSURE, 390, 0}, {QTY_LOAD, 38, 0},       {QTY_HOURS, 812.4, 0}};
+    for (size_t i = 0; i < sizeof generator / sizeof generator[0]; i++) {
+        struct model_channel *c = scene_channel(s, generator[i].q, 2, generator[i].value);
+        c->source = 40;
+        scene_move(s, c, 0, 0);
+        if (generator[i].limit > 0)
+            scene_limit(c, generator[i].limit, true);
+    }
+    static const struct {
+        enum quantity q;
+        int place, sub, source;
+        double value;
+    } rest[] = {
+        {QTY_BATTERY_AMPS, 0, 0, 41, 4},       {QTY_BATTERY_TEMP, 0, 0, 41, 21},
+        {QTY_BATTERY_VOLTS, 2, 0, 41, 13.4},   {QTY_BATTERY_AMPS, 2, 0, 41, -31},
+        {QTY_BATTERY_CHARGE, 2, 0, 41, 94},    {QTY_BATTERY_TEMP, 2, 0, 41, 24},
+        {QTY_BATTERY_CAPACITY, 2, 0, 41, 400}, {QTY_CHARGER, 0, 0, 42, 1},
+        {QTY_INVERTER, 0, 0, 42, 1},           {QTY_CONVERTER, 0, 0, 42, 3},
+        {QTY_DC_VOLTS, 0, 0, 42, 13.7},        {QTY_DC_AMPS, 0, 0, 42, 80},
+        {QTY_AC_IN_VOLTS, 0, 1, 42, 0},        {QTY_AC_IN_AMPS, 0, 1, 42, 0},
+        {QTY_AC_IN_HERTZ, 0, 1, 42, 0},        {QTY_AC_IN_WATTS, 0, 1, 42, 0},
+        {QTY_AC_OUT_VOLTS, 0, 1, 42, 229},     {QTY_AC_OUT_AMPS, 0, 1, 42, 1.6},
+        {QTY_AC_OUT_HERTZ, 0, 1, 42, 50.4},    {QTY_AC_OUT_WATTS, 0, 1, 42, 350},
+        {QTY_AC_VOLTS, 1, 1, 40, 231},         {QTY_AC_AMPS, 1, 1, 40, 6.9},
+        {QTY_AC_HERTZ, 1, 1, 40, 50.4},        {QTY_AC_WATTS, 1, 1, 40, 1564},
+        {QTY_FRESH_WATER_TANK, 0, 0, 30, 64},  {QTY_OUTSIDE_AIR, 0, 0, 30, 19},
+    };
+    for (size_t i = 0; i < sizeof rest / sizeof rest[0]; i++) {
+        struct model_channel *c = scene_channel(s, rest[i].q, rest[i].place, rest[i].value);
+        c->source = (uint8_t)rest[i].source;
+        scene_move(s, c, rest[i].place, rest[i].sub);
+        if (rest[i].q == QTY_BATTERY_VOLTS)
+            c->label = "lithium";
+    }
 }
 
 /* What one small diesel with a sail drive and no fuel meter has to say. */

@@ -122,6 +122,66 @@ static void board__one_small_diesel_with_a_sail_drive__fills_the_screen(void **s
     scene_free(&s);
 }
 
+static void squeeze(char *text)
+{
+    char *to = text;
+    for (const char *from = text; *from; from++)
+        if (*from != ' ' || to == text || to[-1] != ' ')
+            *to++ = *from;
+    *to = '\0';
+}
+
+/* Every key of the electric boat is somewhere on a screen that has room, in a table by its place;
+ * nothing of it is left in the table of what has none. */
+static void board__generator_shore_inverter_lithium__are_tables_by_place(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct board_rows rows;
+    scene_full(&s);
+    sweep(&s, "full");
+    rows_fill(&rows, s.m, "");
+    for (int i = 0; i < rows.plain_count; i++)
+        assert_int_not_equal(rows.plains[i].table, TABLE_OTHER);
+    char *text = scene_picture(&s, 200, 60, false, "day");
+    /* As a row reads, blanks counted once. */
+    static const char *const shown[] = {"charger bulk",
+                                        "inverter pass-through",
+                                        "converter bulk 13.7 80",
+                                        "AC in 0 0.0 0 0.0",
+                                        "AC out 229 50.4 350 1.6",
+                                        "generator 231 50.4 1 564 6.9",
+                                        "lithium 13.4 -31 94 24 400",
+                                        "oil press. 390 kPa"};
+    squeeze(text);
+    for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
+        if (!strstr(text, shown[i]))
+            fail_msg("not on the board: '%s'\n%s", shown[i], text);
+    free(text);
+    scene_free(&s);
+}
+
+/* Numbers only where they tell two things apart. */
+static void names__lines_and_places__numbered_where_there_are_several(void **state)
+{
+    (void)state;
+    struct scene s;
+    char label[64];
+    scene_full(&s);
+    struct model_channel *in =
+        (struct model_channel *)(uintptr_t)model_find(s.m, "ac-in-volts.0.1");
+    assert_string_equal(rows_plain_label(s.m, in, label, sizeof label), "AC in");
+    scene_move(&s, scene_channel(&s, QTY_AC_IN_VOLTS, 0, 0), 0, 2);
+    assert_string_equal(rows_plain_label(s.m, in, label, sizeof label), "AC in L1");
+    scene_move(&s, scene_channel(&s, QTY_AC_IN_VOLTS, 0, 0), 3, 1);
+    assert_string_equal(rows_plain_label(s.m, in, label, sizeof label), "AC in 0 L1");
+    const struct model_channel *ac = model_find(s.m, "ac-volts.1.1");
+    assert_string_equal(rows_plain_label(s.m, ac, label, sizeof label), "generator");
+    ((struct model_channel *)(uintptr_t)ac)->source = 99; /* measured by a box of its own */
+    assert_string_equal(rows_plain_label(s.m, ac, label, sizeof label), "AC");
+    scene_free(&s);
+}
+
 static void board__stale_error_not_available__look_different(void **state)
 {
     (void)state;
@@ -283,6 +343,8 @@ int main(void)
         cmocka_unit_test(board__raw_water_lost__names_side_and_remedy),
         cmocka_unit_test(board__one_three_four_engines__finds_a_shape),
         cmocka_unit_test(board__one_small_diesel_with_a_sail_drive__fills_the_screen),
+        cmocka_unit_test(board__generator_shore_inverter_lithium__are_tables_by_place),
+        cmocka_unit_test(names__lines_and_places__numbered_where_there_are_several),
         cmocka_unit_test(board__stale_error_not_available__look_different),
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
         cmocka_unit_test(help__is_the_key_table),
