@@ -73,6 +73,48 @@ static void put_hook(struct door_feed *f, const char *name, const struct hook_st
     put(f, &l);
 }
 
+static const char *load_word(enum cooling_sensor s)
+{
+    switch (s) {
+    case COOLING_LOAD:
+        return "load";
+    case COOLING_TORQUE:
+        return "torque";
+    case COOLING_FUEL_RATE:
+        return "fuel rate";
+    case COOLING_BOOST:
+        return "boost";
+    default:
+        return "";
+    }
+}
+
+static void put_cooling(struct door_feed *f, const struct engine *engine, struct cooling_sense s)
+{
+    struct line l;
+    line_begin(&l, "cooling");
+    line_integer(&l, engine->instance);
+    line_text(&l, engine->name);
+    line_integer(&l, engine->state == ENGINE_RUNNING);
+    line_integer(&l, s.exhaust);
+    line_integer(&l, s.speed);
+    line_text(&l, load_word(s.load));
+    line_integer(&l, s.twin);
+    line_integer(&l, s.sea);
+    line_number(&l, s.period_s);
+    line_number(&l, s.delay_s);
+    line_integer(&l, s.blind);
+    put(f, &l);
+}
+
+static void put_engines(struct door_feed *f, const struct keeper *k)
+{
+    const struct plant *p = keeper_plant(k);
+    int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
+    for (int i = 0; i < n; i++)
+        put_cooling(f, plant_engine(p, slots[i]), keeper_sense(k, slots[i]));
+}
+
 void door_status(struct door_feed *f, const struct keeper *k, const struct door_info *info)
 {
     const struct watch_status *s = info->status;
@@ -90,6 +132,7 @@ void door_status(struct door_feed *f, const struct keeper *k, const struct door_
             put_hook(f, settings->hooks[i].name, &st);
         }
     }
+    put_engines(f, k);
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         struct line l;
         line_alert(&l, "alert", alerts_at(alerts, i));

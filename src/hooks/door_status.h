@@ -7,6 +7,10 @@
  *   bus     name, up, controller, load percent, frames, error frames, lost, last frame (wall ns)
  *   record  writing, bytes, lost frames, free bytes
  *   hook    name, failed, runs, failures, last success (wall ns), waiting
+ *   cooling engine (its instance), name, running; what the cooling watch has of it: exhaust, speed,
+ *           what tells its load ("" nothing), twin, sea; period of the exhaust and the delay that
+ *           is expected from lost water to the warning, seconds, "-" where they cannot be told;
+ *           blind
  *   alert   all of an alert
  * Within hooks/ alone. */
 #ifndef STOKEHOLD_HOOKS_DOOR_STATUS_H

@@ -275,6 +275,11 @@ bool keeper_careful(const struct keeper *k, int engine)
     return rules_careful(k->rules, engine);
 }
 
+struct cooling_sense keeper_sense(const struct keeper *k, int engine)
+{
+    return rules_sense(k->rules, engine);
+}
+
 struct expected keeper_expected(const struct keeper *k, size_t i)
 {
     return k->expected ? expectations_at(k->expected, i) : (struct expected){0};

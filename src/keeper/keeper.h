@@ -6,6 +6,7 @@
 #include "alerts/alert.h"
 #include "base/err.h"
 #include "bus/frame.h"
+#include "cooling/cooling.h"
 #include "keeper/expected.h"
 #include "plant/plant.h"
 #include "wire/wire.h"
@@ -57,13 +58,15 @@ const struct settings *keeper_settings(const struct keeper *k);
 /* How far the clock of the bus (PGN 126992) is ahead of the frames' wall clock; a label like that
  * one, no rule asks. False where none was heard in the last minute. */
 bool keeper_bus_clock(const struct keeper *k, int64_t *ahead_ns);
-/* True where some engine's cooling is watched without engine speed; for the board. */
 /* The trip as the season sees it (season/watch.h), to ask for excesses and, at its end, for its
  * steps; NULL where the settings hold no season. */
 struct season_watch *keeper_season(const struct keeper *k);
 /* How long it has been listening since its first frame or tick, ns. */
 int64_t keeper_listened_ns(const struct keeper *k);
+/* True where this engine's cooling is watched without engine speed; for the board. */
 bool keeper_careful(const struct keeper *k, int engine);
+/* How sensitive the watch of this engine's cooling is now. */
+struct cooling_sense keeper_sense(const struct keeper *k, int engine);
 /* What the cooling watch expects of the i-th channel of the plant. */
 struct expected keeper_expected(const struct keeper *k, size_t i);
 

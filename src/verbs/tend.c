@@ -1,6 +1,7 @@
 /* `stokehold tend SOURCE...`: the watch without a screen, for a small computer left aboard; and
  * what is asked of one that runs: acknowledge, silence, status, an alarm on trial. */
 #include "session/tend_run.h"
+#include "session/tend_status.h"
 
 #include "base/text.h"
 #include "bus/socketcan.h"

@@ -111,6 +111,9 @@ static void status__of_a_running_watch__for_people_and_for_scripts(void **state)
     assert_non_null(strstr(o.out, "record   on, "));
     assert_non_null(
         strstr(o.out, "hook     bad FAILED: 1 runs, 1 failed, last good never, 0 waiting"));
+    assert_non_null(strstr(o.out, "cooling  PORT: exhaust every "));
+    assert_non_null(strstr(o.out, ", sea; lost water is told after about "));
+    assert_non_null(strstr(o.out, " s, speed, load, "));
     assert_non_null(strstr(o.out, "A #1 2026-05-04 14:08:"));
     assert_non_null(strstr(o.out, ", unacknowledged: STARBOARD EXHAUST"));
     outcome_free(&o);
@@ -124,6 +127,11 @@ static void status__of_a_running_watch__for_people_and_for_scripts(void **state)
         jq_says(&o, ".bus[0].last_frame > .alerts[0].raised and .bus[0].load_percent == null"));
     assert_true(jq_says(&o, ".record.writing and .record.bytes > 0 and .record.free_bytes > 0"));
     assert_true(jq_says(&o, ".hook[0].failed and .hook[0].last_good == null"));
+    assert_true(jq_says(&o, "[.cooling[].place] == [\"PORT\", \"STARBOARD\"]"));
+    assert_true(jq_says(&o, "all(.cooling[]; .running and .exhaust and .speed and .sea "
+                            "and .load_from == \"load\" and (.blind | not))"));
+    /* the drill sends source 14 every two seconds */
+    assert_true(jq_says(&o, "all(.cooling[]; .period_s == 2 and .delay_s > 5 and .delay_s < 30)"));
     assert_true(jq_says(&o, ".alerts[0].channel == \"exhaust.1\" and .alerts[0].test == null"));
     outcome_free(&o);
     assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
