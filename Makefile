@@ -58,7 +58,7 @@ $(BUILD)/libstokehold.a: $(OBJS)
 	$(Q)rm -f $@; $(AR) rcs $@ $^
 $(BUILD)/libstokehold.so: $(OBJS)
 	$(call say,LINK,$@)
-	$(Q)$(CC) $(ALL_CFLAGS) -shared -o $@ $^ $(LIBS)
+	$(Q)$(CC) $(ALL_CFLAGS) -shared -Wl,-soname,$(@F) -o $@ $^ $(LIBS)
 
 $(BUILD)/%.o: src/%.c $(BUILD)/optional
 	@mkdir -p $(@D)

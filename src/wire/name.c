@@ -163,8 +163,9 @@ const char *name_function_text(uint8_t industry_group, uint8_t vehicle_class, ui
         {120 << 8 | 130, "display"},
         {120 << 8 | 140, "alarm enunciator"},
     };
-    if (function < 128 && common_function_text(function) != NULL)
-        return common_function_text(function);
+    const char *common = common_function_text(function);
+    if (common != NULL)
+        return common;
     if (industry_group != MARINE)
         return NULL;
     for (size_t i = 0; i < sizeof marine / sizeof marine[0]; i++)

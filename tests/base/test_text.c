@@ -3,6 +3,7 @@
 #include "base/text.h"
 
 #include <locale.h>
+#include <stdio.h>
 
 static const char *number(double v, int decimals)
 {
@@ -158,6 +159,15 @@ static void text_distance__is_levenshteins(void **state)
     assert_int_equal(text_distance("", "abc"), 3);
     assert_int_equal(text_distance("scale", "sclae"), 2);
     assert_int_equal(text_distance("same", "same"), 0);
+    /* as long as it compares, and one more */
+    const char *long_text = "0123456789abcdef0123456789abcdef0123456789abcdefX";
+    char a[50], b[50];
+    for (int n = 47; n <= 49; n++) {
+        snprintf(a, sizeof a, "%.*s", n, long_text);
+        snprintf(b, sizeof b, "%.*s", n, long_text);
+        b[0] = 'Y';
+        assert_int_equal(text_distance(a, b), n <= 48 ? 1 : 48);
+    }
 }
 
 int main(void)

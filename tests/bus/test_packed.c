@@ -450,6 +450,41 @@ static void capture__pcapng_of_several_interfaces__names_each(void **state)
     assert_string_equal(said, "1:starboard 2:port ");
 }
 
+/* A block too long to be kept whole, which is passed over, stands last: wherever such a file is cut
+ * but between two blocks, one complaint says so. */
+static void capture__cut_anywhere__is_said_once(void **state)
+{
+    (void)state;
+    struct hand h = {.len = 0};
+    struct err e = {""};
+    size_t ends[4], blocks = 0;
+    put_section(&h, false);
+    put_interface(&h, "can0");
+    ends[blocks++] = h.len;
+    put_packet(&h, 0, 1);
+    ends[blocks++] = h.len;
+    size_t at = begin_block(&h, 0x0BAD);
+    memset(h.b + h.len, 'x', 3000);
+    h.len += 3000;
+    end_block(&h, at);
+    ends[blocks++] = h.len;
+    size_t next = 0;
+    for (size_t len = ends[0]; len <= h.len; len++) {
+        char said[200] = "";
+        write_path(h.b, len);
+        struct source *s = source_open_log(path, NULL, &e);
+        assert_non_null(s);
+        say_ifaces(s, said, sizeof said);
+        bool between = len == ends[next];
+        next += between;
+        assert_string_equal(said, len >= ends[1] ? "1:can0 " : "");
+        assert_int_equal(source_stats(s)->bad_lines, between ? 0 : 1);
+        source_close(s);
+    }
+    assert_int_equal(next, blocks);
+    unlink(path);
+}
+
 /* Bytes that come through a pipe one at a time; what the source says to each is kept. */
 static int count_through_pipe(const void *data, size_t len, int *waits)
 {
@@ -627,6 +662,7 @@ int main(void)
         cmocka_unit_test(capture__pcap_of_libpcap__gives_its_frames),
         cmocka_unit_test(capture__pcapng__gives_its_frames),
         cmocka_unit_test(capture__pcapng_of_several_interfaces__names_each),
+        cmocka_unit_test(capture__cut_anywhere__is_said_once),
         cmocka_unit_test(capture__through_a_pipe_that_pauses__is_known_and_read),
         cmocka_unit_test(capture__resolutions_of_time__come_out_in_ns),
         cmocka_unit_test(capture__time_beyond_reason__is_a_complaint),

@@ -13,6 +13,7 @@
 #include "support/check.h"
 #include "support/program.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <unistd.h>
@@ -383,9 +384,29 @@ static void beyond__own_limit__whatever_alert_speaks_of_it(void **state)
     model_free(m);
 }
 
+/* ---- numbers ---- */
+
+/* Thousands are parted by a blank whatever the sign; four places after the point are not. */
+static void model_number_text__large__is_parted_at_thousands(void **state)
+{
+    (void)state;
+    struct model *m = model_new();
+    struct model_channel c = {.unit = UNIT_RPM};
+    char text[40];
+    assert_non_null(m);
+    assert_string_equal(model_number_text(m, &c, 999, 0, text, sizeof text), "999");
+    assert_string_equal(model_number_text(m, &c, 1234, 0, text, sizeof text), "1 234");
+    assert_string_equal(model_number_text(m, &c, -1234, 0, text, sizeof text), "-1 234");
+    assert_string_equal(model_number_text(m, &c, -999.5, 1, text, sizeof text), "-999.5");
+    assert_string_equal(model_number_text(m, &c, 1234567.25, 2, text, sizeof text), "1 234 567.25");
+    assert_string_equal(model_number_text(m, &c, NAN, 0, text, sizeof text), "--");
+    model_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(model_number_text__large__is_parted_at_thousands),
         cmocka_unit_test(beyond__own_limit__whatever_alert_speaks_of_it),
         cmocka_unit_test(span__largest_whole_unit),
         cmocka_unit_test(grid_text__too_long__ends_in_a_sign),
