@@ -13,9 +13,8 @@
 #define ESCALATE_MOST_NS (300 * NS_PER_S)
 /* Upper bound of a temporary silence (MSC.302(87) 7.3.5). */
 #define SILENCE_MOST_NS (30 * NS_PER_S)
-/* So many returns, each within FLAP_NS of the one before, are one alert that flaps; it is over
- * after FLAP_CALM_NS without another. Common practice, no source. */
-#define FLAPS_MAX    3
+/* A return within FLAP_NS of the one before is one more of what flaps (FLAPS_MAX of them do); it is
+ * over after FLAP_CALM_NS without another. Common practice, no source. */
 #define FLAP_NS      (5 * 60 * NS_PER_S)
 #define FLAP_CALM_NS (60 * NS_PER_S)
 
@@ -60,18 +59,33 @@ void alerts_listen(struct alert_list *l, alert_listener *f, void *ctx)
     l->listeners[l->listener_count++].ctx = ctx;
 }
 
-static void tell_before(struct alert_list *l, enum alert_event_kind event, const struct alert *a,
-                        enum priority before, struct stamp at)
+static void tell_listeners(const struct alert_list *l, const struct alert_event *ev)
 {
-    struct alert_event ev = {event, at, a, before};
     for (int i = 0; i < l->listener_count; i++)
-        l->listeners[i].f(l->listeners[i].ctx, &ev);
+        l->listeners[i].f(l->listeners[i].ctx, ev);
 }
 
-static void tell(struct alert_list *l, enum alert_event_kind event, const struct alert *a,
+/* Of what goes on for minutes, words are built for those alone who ask. */
+static void tell_before(struct alert_list *l, enum alert_event_kind event, struct entry *e,
+                        enum priority before, struct stamp at)
+{
+    if (event != EVENT_UPDATED)
+        list_say(l, e);
+    tell_listeners(l, &(struct alert_event){event, at, &e->alert, before});
+}
+
+static void tell(struct alert_list *l, enum alert_event_kind event, struct entry *e,
                  struct stamp at)
 {
-    tell_before(l, event, a, a->priority, at);
+    tell_before(l, event, e, e->alert.priority, at);
+}
+
+/* Takes it off the list; this is the last that is told of it. */
+static void tell_retired(struct alert_list *l, enum alert_event_kind event, struct entry *e,
+                         struct stamp at)
+{
+    const struct alert *a = list_retire(l, e);
+    tell_listeners(l, &(struct alert_event){event, at, a, a->priority});
 }
 
 static struct claim *new_claim(struct entry *e, enum priority p)
@@ -108,68 +122,6 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
     to->has_words = c->words != NULL;
     if (c->words)
         words_keep(&to->words, c->words);
-}
-
-/* ---- words ---- */
-
-#define OVER    ": over"
-#define RETURNS " times since "
-
-/* ", 5 times since 14:02" of what comes and goes. */
-static void add_returns(struct words_kept *words, const struct alert *a)
-{
-    words->more[strcspn(words->more, WORDS_MORE_END)] = '\0'; /* what may go goes */
-    text_append(words->more, sizeof words->more, ", %u" RETURNS, (unsigned)a->repeats + 1);
-    words_add_clock(&words->words, words->more, sizeof words->more, a->first.wall_ns);
-    words->words.rate_per_min = words->words.limit = NAN;
-}
-
-/* A finished line, for which no words are kept: what it was, and that it is over or how often. */
-static void render_line(const struct alert_list *l, struct alert *a, bool over)
-{
-    char clock[40];
-    if (over && !strstr(a->text, OVER)) {
-        char *advice = strstr(a->text, ": ");
-        if (advice && memchr(a->text, ' ', (size_t)(advice - a->text)) == NULL)
-            advice = strstr(advice + 2, ": "); /* "can1: no such interface": can1 is the place */
-        if (advice)
-            *advice = '\0';
-        text_append(a->text, sizeof a->text, OVER);
-    } else if (!over && a->repeats >= FLAPS_MAX && !strstr(a->text, RETURNS)) {
-        when_clock(clock, sizeof clock, a->first.wall_ns, l->utc);
-        text_append(a->text, sizeof a->text, ", %u" RETURNS "%.5s", (unsigned)a->repeats + 1,
-                    clock);
-    }
-}
-
-/* Builds what the alert says of what is kept of its words. */
-static void render(const struct alert_list *l, struct alert *a, const struct saying *said)
-{
-    struct words_kept words = said->words;
-    words.words.utc = l->utc;
-    if (!said->has_words) {
-        a->what[0] = a->action[0] = '\0';
-        render_line(l, a, said->over);
-        return;
-    }
-    action_words(a->action, sizeof a->action, a->trouble, a->stage, words.advice);
-    if (said->over && !said->phrase[0]) {
-        words_build_what(a->what, sizeof a->what, &words, l->settings);
-        text_format(a->text, sizeof a->text, "%s" OVER, a->what);
-        return;
-    }
-    if (said->over) {
-        words_build_over(a->text, sizeof a->text, &words, l->settings, said->phrase, said->value,
-                         a->action);
-        words_build_over(a->what, sizeof a->what, &words, l->settings, said->phrase, said->value,
-                         "");
-        return;
-    }
-    if (a->repeats >= FLAPS_MAX)
-        add_returns(&words, a);
-    words_build_what(a->what, sizeof a->what, &words, l->settings);
-    text_copy(words.advice, sizeof words.advice, a->action);
-    words_build_kept(a->text, sizeof a->text, &words, l->settings, WORDS_COLUMNS);
 }
 
 /* ---- life ---- */
@@ -276,13 +228,29 @@ static void find_worst(struct entry *e, struct stamp at)
     a->beyond_ns = named ? named->beyond_ns : 0;
 }
 
-/* Takes the leader's words and figures; true when the words changed. */
+/* What the leader says is kept; whoever reads the text has it built (list_say). True where it
+ * says something new. */
+static bool take_words(struct entry *e, const struct claim *c)
+{
+    struct saying *said = &e->saying;
+    bool same =
+        !said->over && said->has_words == c->has_words &&
+        (c->has_words ? words_same(&said->words, &c->words) : strcmp(said->line, c->text) == 0);
+    said->over = false;
+    said->has_words = c->has_words;
+    if (c->has_words)
+        said->words = c->words;
+    else
+        memcpy(said->line, c->text, sizeof said->line);
+    e->unsaid = true;
+    return !same;
+}
+
+/* Takes the leader's words and figures; true when it says something new. */
 static bool speak(const struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
     const struct claim *c = leader(e);
-    char before[ALERT_TEXT_SIZE];
-    memcpy(before, a->text, sizeof before);
     memcpy(a->channel, c->channel, sizeof a->channel);
     a->kind = c->kind;
     a->value = c->value;
@@ -292,16 +260,9 @@ static bool speak(const struct alert_list *l, struct entry *e, struct stamp at)
     a->trouble = c->trouble;
     a->engine = c->engine;
     memcpy(a->rule, c->rule, sizeof a->rule);
-    e->saying.over = false;
-    e->saying.has_words = c->has_words;
-    if (c->has_words)
-        e->saying.words = c->words;
-    else
-        memcpy(a->text, c->text, sizeof a->text);
     find_stage(l, e, at);
     find_worst(e, at);
-    render(l, a, &e->saying);
-    return strcmp(a->text, before) != 0;
+    return take_words(e, c);
 }
 
 static void await(struct entry *e, enum priority p, struct stamp at)
@@ -354,7 +315,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     speak(l, e, at);
     await(e, strongest(e), at);
     list_sort(l);
-    tell(l, EVENT_RAISED, a, at);
+    tell(l, EVENT_RAISED, e, at);
 }
 
 /* Sets a standing alert to what its claims say now. */
@@ -370,7 +331,7 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
         enum priority before = a->priority;
         await(e, p, at);
         list_sort(l);
-        tell_before(l, EVENT_ESCALATED, a, before, at);
+        tell_before(l, EVENT_ESCALATED, e, before, at);
         return;
     }
     /* Only what somebody has seen may become less. */
@@ -381,9 +342,9 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
         changed = true;
     }
     if (a->stage != stage)
-        tell(l, EVENT_CHANGED, a, at);
+        tell(l, EVENT_CHANGED, e, at);
     else if (changed)
-        tell(l, EVENT_UPDATED, a, at);
+        tell(l, EVENT_UPDATED, e, at);
 }
 
 static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
@@ -398,15 +359,15 @@ static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
     e->saying.over = true;
     if (isfinite(e->saying.value))
         a->value = e->saying.value;
-    render(l, a, &e->saying);
+    e->unsaid = true;
     if (a->state == ALERT_ACKNOWLEDGED) {
         a->state = ALERT_NORMAL;
-        tell(l, EVENT_RECTIFIED, list_retire(l, e), at);
+        tell_retired(l, EVENT_RECTIFIED, e, at);
         return;
     }
     a->state = ALERT_RECTIFIED;
     list_sort(l);
-    tell(l, EVENT_RECTIFIED, a, at);
+    tell(l, EVENT_RECTIFIED, e, at);
 }
 
 void alerts_claim(struct alert_list *l, const struct alert_claim *c, struct stamp at)
@@ -510,7 +471,7 @@ void alerts_finish(struct alert_list *l, struct stamp at)
         struct entry *e = l->order[i];
         find_worst(e, at);
         if (e->alert.active)
-            tell(l, EVENT_ENDED, &e->alert, at);
+            tell(l, EVENT_ENDED, e, at);
     }
 }
 
@@ -538,12 +499,12 @@ bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at)
     a->changed = at;
     if (a->state == ALERT_RECTIFIED) {
         a->state = ALERT_NORMAL;
-        tell(l, EVENT_ACKNOWLEDGED, list_retire(l, e), at);
+        tell_retired(l, EVENT_ACKNOWLEDGED, e, at);
         return true;
     }
     a->state = ALERT_ACKNOWLEDGED;
     list_sort(l);
-    tell(l, EVENT_ACKNOWLEDGED, a, at);
+    tell(l, EVENT_ACKNOWLEDGED, e, at);
     return true;
 }
 
@@ -573,7 +534,7 @@ bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at
     if (a->id > l->last_id)
         l->last_id = a->id;
     list_sort(l);
-    tell(l, EVENT_UPDATED, &e->alert, at);
+    tell(l, EVENT_UPDATED, e, at);
     return true;
 }
 
@@ -586,7 +547,7 @@ void alerts_silence(struct alert_list *l, struct stamp at)
         a->state = ALERT_SILENCED;
         a->silent_until_ns = at.mono_ns + l->setting.silence_ns;
         a->changed = at;
-        tell(l, EVENT_SILENCED, a, at);
+        tell(l, EVENT_SILENCED, l->order[i], at);
     }
 }
 
@@ -612,13 +573,13 @@ void alerts_tick(struct alert_list *l, struct stamp now)
         } else if (a->state == ALERT_SILENCED && now.mono_ns >= a->silent_until_ns) {
             a->state = ALERT_UNACKNOWLEDGED;
             a->changed = now;
-            tell(l, EVENT_UPDATED, a, now);
+            tell(l, EVENT_UPDATED, e, now);
         }
     }
     if (moved)
         list_sort(l);
     for (size_t i = 0; i < grown_count; i++)
-        tell_before(l, EVENT_ESCALATED, &grown[i]->alert, PRIORITY_WARNING, now);
+        tell_before(l, EVENT_ESCALATED, grown[i], PRIORITY_WARNING, now);
     for (size_t i = 0; i < calm_count; i++)
         rectify(l, calm[i], now);
 }
@@ -671,7 +632,7 @@ void alerts_reword(struct alert_list *l, const struct settings *s)
 {
     l->settings = s;
     for (size_t i = 0; i < l->count; i++)
-        render(l, &l->order[i]->alert, &l->order[i]->saying);
+        l->order[i]->unsaid = true;
     for (size_t i = 0; i < l->history_count; i++)
-        render(l, &l->history[i].alert, &l->history[i].saying);
+        saying_build(&l->history[i].saying, &l->history[i].alert, s, l->utc);
 }

@@ -48,7 +48,8 @@ enum alert_event_kind {
     EVENT_ENDED, /* the log has ended and it still stands (alerts_finish) */
     EVENT_ACKNOWLEDGED,
     EVENT_SILENCED,
-    EVENT_UPDATED, /* same priority, new figures: for a screen, never for a log */
+    EVENT_UPDATED, /* same priority, new figures: for a screen, never for a log. Its text is not
+                    * built yet: alerts_at and alerts_by_id build it */
 };
 
 /* What decided, for `sift --explain`. NaN where it does not apply. */

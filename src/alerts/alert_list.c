@@ -56,10 +56,19 @@ static void unlist(struct alert_list *l, struct entry *e)
     e->used = false;
 }
 
+void list_say(const struct alert_list *l, struct entry *e)
+{
+    if (!e->unsaid)
+        return;
+    e->unsaid = false;
+    saying_build(&e->saying, &e->alert, l->settings, l->utc);
+}
+
 /* Off the list, into the history; the returned copy is good until the ring comes round. */
 const struct alert *list_retire(struct alert_list *l, struct entry *e)
 {
     struct ended *h = &l->history[l->history_next];
+    list_say(l, e);
     h->alert = e->alert;
     h->saying = e->saying;
     l->history_next = (l->history_next + 1) % ALERTS_HISTORY;
@@ -167,15 +176,19 @@ size_t alerts_count(const struct alert_list *l)
 
 const struct alert *alerts_at(const struct alert_list *l, size_t i)
 {
-    return i < l->count ? &l->order[i]->alert : NULL;
+    if (i >= l->count)
+        return NULL;
+    list_say(l, l->order[i]);
+    return &l->order[i]->alert;
 }
 
 const struct alert *alerts_by_id(const struct alert_list *l, uint32_t id)
 {
-    for (size_t i = 0; i < l->count; i++)
-        if (l->order[i]->alert.id == id)
-            return &l->order[i]->alert;
-    return NULL;
+    struct entry *e = list_id(l, id);
+    if (!e)
+        return NULL;
+    list_say(l, e);
+    return &e->alert;
 }
 
 size_t alerts_count_priority(const struct alert_list *l, enum priority p)

@@ -5,7 +5,7 @@
 #define STOKEHOLD_ALERTS_ALERT_LIST_H
 
 #include "alerts/alert.h"
-#include "alerts/words.h"
+#include "alerts/saying.h"
 
 #define ALERT_LISTENERS_MAX 8
 /* A warning sounds once, briefly (MSC.302(87) 7.4). */
@@ -31,14 +31,6 @@ struct claim {
     struct words_kept words;
 };
 
-/* How an alert comes to its text: what it was built of, kept so that it follows the units. */
-struct saying {
-    bool has_words, over;
-    struct words_kept words;
-    char phrase[48]; /* over: how it ended, */
-    double value;    /* and what was read then */
-};
-
 /* The worst of one channel: kept for each, as another may lead the alert's words for a while. */
 struct worst {
     char channel[CHANNEL_KEY_SIZE];
@@ -59,6 +51,7 @@ struct entry {
     enum alert_stage reached; /* but for `stopped` */
     int64_t calm_ns;          /* flapping, and no claim stands: rectified then; 0: not so */
     struct saying saying;
+    bool unsaid; /* alert.text is older than what it says: list_say builds it */
     struct worst worst[WORST_MAX];
     int worst_count;
     int claim_count;
@@ -104,6 +97,8 @@ void list_sort(struct alert_list *l);
 /* A new empty one, its id given. Where the list is full the weakest gives way to p; NULL where none
  * is weaker. */
 struct entry *list_entry(struct alert_list *l, enum priority p);
+/* Builds the text, where it is older than what the alert says. */
+void list_say(const struct alert_list *l, struct entry *e);
 /* Off the list, into the history; what is returned is good until the ring comes round. */
 const struct alert *list_retire(struct alert_list *l, struct entry *e);
 /* The claim of this claimant with its alert in *out; NULL where it has none. */

@@ -269,6 +269,35 @@ void words_keep(struct words_kept *kept, const struct words *w)
     text_copy(kept->advice, sizeof kept->advice, w->advice ? w->advice : "");
 }
 
+/* NaN, nothing to tell, is the same as itself. */
+static bool same_figure(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static bool same_figures(const struct words *a, const struct words *b)
+{
+    if (a->figure_count != b->figure_count)
+        return false;
+    for (int i = 0; i < a->figure_count; i++) {
+        const struct words_figure *x = &a->figures[i], *y = &b->figures[i];
+        if (x->quantity != y->quantity || x->difference != y->difference || x->clock != y->clock ||
+            !same_figure(x->value, y->value) || x->wall_ns != y->wall_ns)
+            return false;
+    }
+    return true;
+}
+
+bool words_same(const struct words_kept *a, const struct words_kept *b)
+{
+    const struct words *x = &a->words, *y = &b->words;
+    return same_figure(x->value, y->value) && same_figure(x->rate_per_min, y->rate_per_min) &&
+           same_figure(x->seconds, y->seconds) && same_figure(x->limit, y->limit) &&
+           x->side == y->side && x->quantity == y->quantity && same_figures(x, y) &&
+           strcmp(x->subject, y->subject) == 0 && strcmp(a->more, b->more) == 0 &&
+           strcmp(a->advice, b->advice) == 0;
+}
+
 void words_build_kept(char *dst, size_t cap, const struct words_kept *kept,
                       const struct settings *s, int columns)
 {

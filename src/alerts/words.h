@@ -65,6 +65,8 @@ void words_add_clock(struct words *w, char *dst, size_t cap, int64_t wall_ns);
 void words_build(char *dst, size_t cap, const struct words *w, const struct settings *s,
                  int columns);
 void words_keep(struct words_kept *kept, const struct words *w);
+/* Whether both lead to the same line. */
+bool words_same(const struct words_kept *a, const struct words_kept *b);
 /* What happens, in full, without what to do about it. */
 void words_build_what(char *dst, size_t cap, const struct words_kept *kept,
                       const struct settings *s);

@@ -439,6 +439,8 @@ static void update__new_figures__are_told_apart_from_news(void **state)
     alerts_claim(w->l, &c, at(1));
     assert_int_equal(w->events[1].event, EVENT_UPDATED);
     assert_near(alerts_at(w->l, 0)->value, 99, 0);
+    assert_string_equal(alerts_at(w->l, 0)->text, "PORT EXHAUST 99 °C");
+    assert_string_equal(alerts_by_id(w->l, 1)->text, "PORT EXHAUST 99 °C");
     alerts_claim(w->l, &c, at(2));
     assert_int_equal(w->n, 2);
     alerts_withdraw(w->l, 77, at(3)); /* nobody's claim */

@@ -125,8 +125,10 @@ static void on_alert(void *ctx, const struct alert_event *ev)
         return;
     if (ev->event == EVENT_RAISED || ev->event == EVENT_ESCALATED)
         text_copy(a->text, sizeof a->text, ev->alert->text);
-    if (ev->event != EVENT_RECTIFIED)
-        a->alert = *ev->alert; /* the last words while it stood */
+    if (ev->event == EVENT_UPDATED) /* the last words while it stood */
+        a->alert = *alerts_by_id(keeper_alerts(i->keeper), ev->alert->id);
+    else if (ev->event != EVENT_RECTIFIED)
+        a->alert = *ev->alert;
     else
         a->over_ns = ev->at.wall_ns;
     if (ev->alert->priority > a->highest)
