@@ -14,7 +14,7 @@
 
 #include "base/banned.h"
 
-#define COMMAND_SIZE 128
+#define COMMAND_SIZE 160
 /* A client that takes nothing for this long is dropped. */
 #define STUCK_NS (30 * NS_PER_S)
 
@@ -34,6 +34,8 @@ struct door {
     char path[sizeof((struct sockaddr_un *)0)->sun_path];
     uint64_t alerts_version;
     bool marked, tried;
+    int64_t mark_ns;
+    char mark_words[COMMAND_SIZE];
     struct client clients[DOOR_CLIENTS_MAX];
 };
 
@@ -145,9 +147,11 @@ void door_alerts_changed(struct door *d)
     d->alerts_version++;
 }
 
-bool door_marked(struct door *d)
+bool door_marked(struct door *d, int64_t *wall_ns, const char **words)
 {
     bool marked = d->marked;
+    *wall_ns = d->mark_ns;
+    *words = d->mark_words;
     d->marked = false;
     return marked;
 }
@@ -247,6 +251,9 @@ static void obey(struct door *d, struct client *c, struct keeper *k, char *comma
         alerts_silence(alerts, now);
         answer(c, "ok", NULL);
     } else if (strcmp(word, "mark") == 0) {
+        int64_t at = fields_integer(&f, 0, INT64_MAX);
+        text_copy(d->mark_words, sizeof d->mark_words, fields_text(&f));
+        d->mark_ns = f.bad ? 0 : at; /* older boards say the word alone */
         d->marked = info->record && strcmp(info->record, "on") == 0;
         answer(c, d->marked ? "ok" : "no", d->marked ? NULL : "nothing is recorded");
     } else if (strcmp(word, "try") == 0) {

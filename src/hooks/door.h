@@ -3,7 +3,7 @@
  * alone. Owner and group may use it (mode 0660); never the network.
  *
  * Lines both ways (hooks/lines.h). A client says
- *   attach | acknowledge ID | silence | mark | try | status
+ *   attach | acknowledge ID | silence | mark [WALL-NS WORDS] | try | status
  * and is answered `ok`, or `no` with a reason; one that finds no room is told so. `status` is
  * answered by lines (hooks/door_status.c) and then `ok`. Who does not say a whole line in time is
  * dropped, so that silent ones lock nobody out. After `attach` it is sent, whenever it changes:
@@ -62,8 +62,9 @@ int door_fds(const struct door *d, struct pollfd *p, int max);
 void door_turn(struct door *d, struct keeper *k, const struct door_info *info);
 /* The alert list has changed. */
 void door_alerts_changed(struct door *d);
-/* Whether a client asked to set this time aside (`mark`), since the last call. */
-bool door_marked(struct door *d);
+/* Whether a client asked to set this time aside (`mark`), since the last call; and what it said of
+ * it: wall ns, 0 for now, and words. words is good until the next turn. */
+bool door_marked(struct door *d, int64_t *wall_ns, const char **words);
 /* Whether one asked for an alarm on trial (`try`), since the last call. */
 bool door_tried(struct door *d);
 /* How many are attached. */

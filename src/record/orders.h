@@ -14,7 +14,7 @@
 
 #define ORDERS_MAX 256
 
-enum order_sort { ORDER_ALERT, ORDER_INCIDENT, ORDER_ACKNOWLEDGED, ORDER_CONFIG };
+enum order_sort { ORDER_ALERT, ORDER_INCIDENT, ORDER_ACKNOWLEDGED, ORDER_CONFIG, ORDER_MARK };
 
 struct order {
     enum order_sort sort;

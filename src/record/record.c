@@ -201,6 +201,13 @@ void record_alert(struct record *r, const char *json_line, struct stamp at)
     order(r, ORDER_ALERT, json_line, 0, at);
 }
 
+void record_mark(struct record *r, const char *head, const char *line, struct stamp at)
+{
+    char text[400];
+    text_format(text, sizeof text, "%s%s", head, line);
+    order(r, ORDER_MARK, text, 0, at);
+}
+
 void record_set_config(struct record *r, const char *text)
 {
     order(r, ORDER_CONFIG, text, 0, (struct stamp){0});

@@ -7,8 +7,9 @@
  *   DIR/frames-000042-20260504T14Z.log       the hour being written, the number goes up for ever
  *   DIR/frames-000041-20260504T13Z.log.zst   rotated out and compressed
  *   DIR/alerts-202605.jsonl                  one line a change of an alert
+ *   DIR/marks                                words that people set while watching
  *   DIR/incidents/20260504T141207Z-NAME/     frames.log (packed when it is over), alerts.jsonl,
- *                                            stokehold.conf, incident.json
+ * marks, stokehold.conf, incident.json
  *
  * At most half a second of frames is held in memory, and no more than ten seconds unsynced.
  * Lines are only ever appended; of a torn last line the torn part alone is cut off.
@@ -54,6 +55,9 @@ void record_name_iface(struct record *r, uint8_t iface, const char *name);
 void record_frames(struct record *r, const struct frame *f, size_t n);
 /* One JSON object with its '\n', as written beside the frames. Synced at once. */
 void record_alert(struct record *r, const char *json_line, struct stamp at);
+/* Words that somebody set, as a line of DIR/marks and of the incident that is under way; head is
+ * the first line of such a file. Both with their '\n'. */
+void record_mark(struct record *r, const char *head, const char *line, struct stamp at);
 /* The effective configuration, kept with every incident from now on; copied. */
 void record_set_config(struct record *r, const char *text);
 /* Sets aside what was and will be recorded around `at`. Within a running incident: prolongs it.

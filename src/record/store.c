@@ -462,3 +462,9 @@ bool store_append(const struct store *s, const char *name, const char *line, str
     close_fd(&fd);
     return done || err_set(e, "cannot record to '%s/%s': %s", s->dir, name, strerror(why));
 }
+
+bool store_append_after(const struct store *s, const char *name, const char *text, struct err *e)
+{
+    bool there = s->dir_fd >= 0 && faccessat(s->dir_fd, name, F_OK, 0) == 0;
+    return store_append(s, name, there ? strchr(text, '\n') + 1 : text, e);
+}

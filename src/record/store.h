@@ -80,5 +80,8 @@ bool store_space(const struct store *s, struct store_space *out);
 bool store_repair(int fd);
 /* Appends a line to a file in the directory, repaired if need be, and syncs it. */
 bool store_append(const struct store *s, const char *name, const char *line, struct err *e);
+/* The same with a line after the head of its file; of a file that is there already the head is left
+ * out. text: both. */
+bool store_append_after(const struct store *s, const char *name, const char *text, struct err *e);
 
 #endif

@@ -161,7 +161,7 @@ static bool begin_incident(struct writer *w, const struct order *c, struct err *
 /* False where the disk refused: the order is to stay. */
 static bool obey(struct writer *w, struct order *c, bool *sync, struct err *e)
 {
-    char name[40];
+    char name[40], path[300];
     switch (c->sort) {
     case ORDER_ALERT:
         alert_file(name, sizeof name, c->at);
@@ -177,6 +177,13 @@ static bool obey(struct writer *w, struct order *c, bool *sync, struct err *e)
     case ORDER_ACKNOWLEDGED:
         if (!incident_acknowledged(&w->incident, &w->store, c->alert))
             shelf_acknowledged(&w->store, c->alert);
+        return true;
+    case ORDER_MARK:
+        if (!store_append_after(&w->store, "marks", c->text, e))
+            return false;
+        if (w->incident.running && text_format(path, sizeof path, "%s/marks", w->incident.dir))
+            (void)store_append_after(&w->store, path, c->text, NULL);
+        *sync = true;
         return true;
     case ORDER_CONFIG:
         free(w->config);

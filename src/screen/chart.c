@@ -124,9 +124,64 @@ static void mark_alert(struct grid *g, struct rect plot, const struct graph_span
             grid_put(g, plot.x + x, y, GLYPH_UPRIGHT, ROLE_KEEL, 0);
 }
 
+static int mark_cell(const struct graph_span *s, const struct model *m, size_t i)
+{
+    const struct model_mark *k = &m->replay.marks[i];
+    int x = k->words ? graph_cell_of(s, m->now.mono_ns - (m->now.wall_ns - k->wall_ns)) : -1;
+    return x < s->cells ? x : -1;
+}
+
+/* Nothing there that a reading drew. */
+static bool is_ground(struct grid *g, int x, int y)
+{
+    const struct cell *c = x < g->cols && y < g->rows ? grid_at(g, x, y) : NULL;
+    return c && (c->ch == ' ' || c->role == ROLE_LIMIT || c->role == ROLE_KEEL);
+}
+
+/* Columns free of curves from x on, `most` at most, to the right (step 1) or the left. */
+static int ground(struct grid *g, int x, int y, int step, int most)
+{
+    int n = 0;
+    while (n < most && is_ground(g, x + n * step, y))
+        n++;
+    return n;
+}
+
+/* What somebody marked: a pointer, and the words beside it on the side where they fit, as far as
+ * the other marks leave room. */
+static void draw_words(struct grid *g, struct rect plot, const struct graph_span *s,
+                       const struct model *m)
+{
+    int end = plot.w; /* what stands there belongs to a later mark */
+    for (size_t i = m->replay.mark_count; i-- > 0;) {
+        const char *words = m->replay.marks[i].words;
+        int x = mark_cell(s, m, i), begin = 0;
+        if (x < 0 || x >= end)
+            continue;
+        for (size_t k = i; k-- > 0 && begin == 0;)
+            begin = mark_cell(s, m, k) + 1;
+        int w = grid_width(g, words), at = plot.x + x;
+        int right = ground(g, at + 1, plot.y, 1, end - x - 2);
+        int left = ground(g, at - 1, plot.y, -1, x - begin);
+        for (int y = plot.y + 1; y < plot.y + plot.h; y++)
+            if (plot.x + x < g->cols && y < g->rows && grid_at(g, plot.x + x, y)->ch == ' ')
+                grid_put(g, plot.x + x, y, GLYPH_UPRIGHT, ROLE_KEEL, 0);
+        grid_put(g, plot.x + x, plot.y, GLYPH_POINTER_DOWN, ROLE_KEY, 0);
+        end = x;
+        if (w <= right || right >= left) {
+            grid_text(g, plot.x + x + 1, plot.y, right, words, ROLE_NOTE, 0);
+        } else {
+            w = w < left ? w : left;
+            grid_text(g, plot.x + x - w, plot.y, w, words, ROLE_NOTE, 0);
+            end = x - w;
+        }
+    }
+}
+
 void chart_marks(struct grid *g, struct rect plot, const struct graph_span *s,
                  const struct model *m, const char *key)
 {
+    draw_words(g, plot, s, m);
     for (size_t i = m->ended_count; i-- > 0;)
         mark_alert(g, plot, s, m->ended[i], key);
     for (size_t i = m->alert_count; i-- > 0;)

@@ -23,7 +23,8 @@ void chart_values(struct grid *g, struct rect plot, int w, const struct model *m
                   const struct model_channel *c, const struct chart_axis *axis);
 /* Times along r, one line. */
 void chart_times(struct grid *g, struct rect r, const struct graph_span *s, const struct model *m);
-/* When something was raised about the channel: its letter at the top, a faint line below. */
+/* When something was raised about the channel: its letter at the top, a faint line below; and what
+ * somebody marked, with the words. */
 void chart_marks(struct grid *g, struct rect plot, const struct graph_span *s,
                  const struct model *m, const char *key);
 /* The wall time of a mono time, as words. */

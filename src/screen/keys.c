@@ -72,7 +72,7 @@ const struct key_row key_table[] = {
     {ACTION_PREVIOUS_ALERT, TOPIC_LOG, 'p', 0, WHEN_REPLAY, 0, "previous-alert", "previous alert",
      "in a log: go to the alert before"},
     {ACTION_MARK, TOPIC_LOG, 'k', 0, WHEN_MARKABLE, 0, "mark", "mark",
-     "in a log: set a mark here; recording: set this time aside"},
+     "in a log: note words here; recording: set the time aside"},
     {ACTION_NEXT_MARK, TOPIC_LOG, 'j', 0, WHEN_REPLAY | WHEN_MARKS, 0, "next-mark", "next mark",
      "in a log: go to the next mark"},
     {ACTION_FIND, TOPIC_ROWS, '/', 0, WHEN_FIND, 18, "find", "find",

@@ -53,7 +53,8 @@ struct model_channel {
 
 struct model_mark {
     int64_t wall_ns;
-    int priority; /* enum priority; -1 for a mark the user set */
+    int priority;      /* enum priority; -1 for a mark that somebody set */
+    const char *words; /* of such a mark, "" where it has none; NULL of an alert */
 };
 
 struct model_replay {

@@ -258,17 +258,16 @@ static void draw_curves(struct grid *g, const struct plan *p, const struct model
             draw_band(g, r, p, channels[i], axis.scale);
         enum role role = series_role(i);
         graph_draw(g, r, &curves[i], axis.scale, (struct graph_ink){.role = role, .over = role});
-        chart_marks(g, r, &p->span, m, channels[i]->key);
         if (n > 1 && channels[i]->status == READING_OK && !ui->trend.zoom_ns) {
             int level = scale_level(axis.scale, channels[i]->value, graph_top(g, r.h));
             int y = r.y + r.h - 1 - level * r.h / (graph_top(g, r.h) + 1);
             grid_put(g, r.x + r.w, y, (uint32_t)('1' + i), ROLE_VALUE, 0);
         }
-        if (together && i > 0)
-            continue;
-        if (channels[i]->has_limit)
+        if (channels[i]->has_limit && (!together || i == 0))
             graph_level(g, r, axis.scale, channels[i]->limit, ROLE_LIMIT);
-        chart_values(g, r, p->plot.x > 0 ? AXIS_W : 0, m, channels[i], &axis);
+        if (!together || i == 0)
+            chart_values(g, r, p->plot.x > 0 ? AXIS_W : 0, m, channels[i], &axis);
+        chart_marks(g, r, &p->span, m, channels[i]->key);
     }
 }
 

@@ -11,7 +11,14 @@
 
 enum view_id { VIEW_BOARD, VIEW_HELM, VIEW_TREND, VIEW_ALERTS, VIEW_MOVERS, VIEW_BUS, VIEW_COUNT };
 
-enum overlay { OVERLAY_NONE, OVERLAY_HELP, OVERLAY_QUIT, OVERLAY_GO_TO, OVERLAY_FIND };
+enum overlay {
+    OVERLAY_NONE,
+    OVERLAY_HELP,
+    OVERLAY_QUIT,
+    OVERLAY_GO_TO,
+    OVERLAY_FIND,
+    OVERLAY_MARK
+};
 
 enum request_kind {
     REQUEST_NONE,
@@ -24,7 +31,7 @@ enum request_kind {
     REQUEST_GO_TO, /* moment */
     REQUEST_NEXT_ALERT,
     REQUEST_PREVIOUS_ALERT,
-    REQUEST_MARK,
+    REQUEST_MARK, /* amount: wall ns; words */
     REQUEST_NEXT_MARK,
     REQUEST_UNITS,
     REQUEST_THEME,
@@ -41,6 +48,7 @@ struct request {
     uint32_t id;
     int64_t amount;
     struct moment moment;
+    const char *words; /* of the ui; good until its next key */
 };
 
 struct ui_trend {
@@ -53,6 +61,7 @@ struct ui_trend {
     int64_t zoom_from_ns, zoom_ns; /* mono; how long. zoom_ns 0: the span up to now */
 };
 
+#define UI_INPUT 100
 struct ui {
     int cols, rows;
     enum view_id view;
@@ -62,7 +71,8 @@ struct ui {
     bool flash;                    /* the half of the cycle in which what flashes is reversed */
     char chosen[CHANNEL_KEY_SIZE]; /* key of the chosen channel, "" for none */
     char filter[32];
-    char input[32];        /* of the overlay that asks */
+    char input[UI_INPUT];  /* of the overlay that asks */
+    int64_t asked_wall_ns; /* when it began to ask */
     const char *complaint; /* about the input, NULL for none; a constant */
     char notice[96];       /* one line in the footer's place until the next key */
     int help_top, bus_top;

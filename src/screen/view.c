@@ -71,10 +71,28 @@ static void draw_too_small(struct grid *g)
     grid_text(g, 0, 1, g->cols, text, ROLE_TEXT, 0);
 }
 
+/* The end of what is typed is what one looks at. */
+static void mark_question(const struct grid *g, const struct model *m, const struct ui *ui,
+                          char *dst, size_t cap)
+{
+    char clock[40] = "";
+    const char *words = ui->input;
+    if (m->clock_known) {
+        when_clock(clock, sizeof clock, ui->asked_wall_ns, false);
+        text_append(clock, sizeof clock, " ");
+    }
+    int room = ui->cols - 8 - grid_width(g, clock);
+    while (*words && grid_width(g, words) > room)
+        utf8_next(&words);
+    text_format(dst, cap, "mark %s%s_%s", clock, words,
+                ui->input[0] || ui->cols < 60 ? ""
+                                              : "  a few words; enter keeps them, esc does not");
+}
+
 /* A question or an input in the place of the footer: never over the picture. */
 static void draw_question(struct grid *g, const struct model *m, const struct ui *ui)
 {
-    char text[128] = "";
+    char text[256] = "";
     int y = ui->rows - 1;
     if (ui->overlay == OVERLAY_QUIT)
         text_copy(text, sizeof text,
@@ -87,9 +105,10 @@ static void draw_question(struct grid *g, const struct model *m, const struct ui
                                      : "HH:MM[:SS] or +MM:SS");
     else if (ui->overlay == OVERLAY_FIND)
         text_format(text, sizeof text, "find %s_", ui->input);
+    else if (ui->overlay == OVERLAY_MARK)
+        mark_question(g, m, ui, text, sizeof text);
     if (!text[0])
         return;
-    (void)m;
     grid_run(g, (struct rect){0, y, ui->cols, 1}, ' ', ROLE_TEXT, 0);
     grid_text(g, 1, y, ui->cols - 2, text, ROLE_NOTE, 0);
 }
@@ -148,6 +167,12 @@ static bool parse_go_to(const struct model *m, const char *s, struct moment *out
     return when_parse(s, out);
 }
 
+/* Bytes that the overlay's input may take. */
+static size_t input_room(const struct ui *ui)
+{
+    return ui->overlay == OVERLAY_MARK ? sizeof ui->input : sizeof ui->filter;
+}
+
 static bool handle_input(struct ui *ui, const struct model *m, int key)
 {
     size_t n = strlen(ui->input);
@@ -168,9 +193,12 @@ static bool handle_input(struct ui *ui, const struct model *m, int key)
             }
             ui->request.kind = REQUEST_GO_TO;
         }
+        if (ui->overlay == OVERLAY_MARK)
+            ui->request = (struct request){
+                .kind = REQUEST_MARK, .amount = ui->asked_wall_ns, .words = ui->input};
         ui->overlay = OVERLAY_NONE;
     } else if (key >= ' ' && key < KEY_CODE_NONE && char_width((uint32_t)key) > 0 &&
-               n + 5 < sizeof ui->input) {
+               n + 5 < input_room(ui)) {
         n += (size_t)utf8_put(ui->input + n, (uint32_t)key);
         ui->input[n] = '\0';
     }
@@ -215,7 +243,6 @@ static const struct {
     {ACTION_BACKWARD, REQUEST_MOVE, -60 * NS_PER_S},
     {ACTION_NEXT_ALERT, REQUEST_NEXT_ALERT, 0},
     {ACTION_PREVIOUS_ALERT, REQUEST_PREVIOUS_ALERT, 0},
-    {ACTION_MARK, REQUEST_MARK, 0},
     {ACTION_NEXT_MARK, REQUEST_NEXT_MARK, 0},
     {ACTION_UNITS, REQUEST_UNITS, 0},
     {ACTION_THEME, REQUEST_THEME, 0},
@@ -226,9 +253,10 @@ static const struct {
     {ACTION_REDRAW, REQUEST_REDRAW, 0},
 };
 
-static void ask(struct ui *ui, enum overlay overlay)
+static void ask(struct ui *ui, const struct model *m, enum overlay overlay)
 {
     ui->overlay = overlay;
+    ui->asked_wall_ns = m->now.wall_ns;
     ui->complaint = NULL;
     text_copy(ui->input, sizeof ui->input, overlay == OVERLAY_FIND ? ui->filter : "");
 }
@@ -281,9 +309,11 @@ static void handle_common(struct ui *ui, const struct model *m, enum action a)
     else if (a == ACTION_HELP)
         ui->overlay = OVERLAY_HELP, ui->help_top = 0;
     else if (a == ACTION_GO_TO)
-        ask(ui, OVERLAY_GO_TO);
+        ask(ui, m, OVERLAY_GO_TO);
     else if (a == ACTION_FIND)
-        ask(ui, OVERLAY_FIND);
+        ask(ui, m, OVERLAY_FIND);
+    else if (a == ACTION_MARK)
+        ask(ui, m, OVERLAY_MARK);
     else if (a == ACTION_BACK)
         go_back(ui, m);
     else if (a == ACTION_QUIT && model_alarm_stands(m))
@@ -297,7 +327,7 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
     ui->request = (struct request){0};
     bool noticed = ui->notice[0] != '\0';
     ui->notice[0] = '\0';
-    if (ui->overlay == OVERLAY_GO_TO || ui->overlay == OVERLAY_FIND)
+    if (ui->overlay == OVERLAY_GO_TO || ui->overlay == OVERLAY_FIND || ui->overlay == OVERLAY_MARK)
         return handle_input(ui, m, key);
     if (ui->overlay == OVERLAY_QUIT) {
         ui->overlay = OVERLAY_NONE;

@@ -9,6 +9,7 @@
 #include "hooks/metrics.h"
 #include "hooks/state.h"
 #include "record/record.h"
+#include "report/papers/marks.h"
 #include "session/clock_trust.h"
 
 #include <math.h>
@@ -496,8 +497,10 @@ static void turn_door(struct duties *d)
     fill_status(d);
     d->info.status = &d->status;
     door_turn(d->door, d->live->keeper, &d->info);
-    if (door_marked(d->door))
-        duties_mark(d);
+    int64_t mark_ns;
+    const char *words;
+    if (door_marked(d->door, &mark_ns, &words))
+        duties_mark(d, mark_ns, words);
     if (door_tried(d->door))
         try_alarm(d);
 }
@@ -541,11 +544,17 @@ void duties_reload_failed(struct duties *d)
     d->status.load_failed = true;
 }
 
-bool duties_mark(struct duties *d)
+bool duties_mark(struct duties *d, int64_t wall_ns, const char *words)
 {
+    struct mark k = {.wall_ns = wall_ns ? wall_ns : d->live->now.wall_ns};
+    char head[80], line[MARK_WORDS + 60];
     if (!d->record)
         return false;
     record_incident(d->record, "mark", 0, d->live->now);
+    text_clean(k.words, sizeof k.words, words, strlen(words));
+    marks_head(head, sizeof head);
+    marks_format(line, sizeof line, &k);
+    record_mark(d->record, head, line, d->live->now);
     return true;
 }
 

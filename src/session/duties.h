@@ -44,8 +44,9 @@ void duties_reconfigure(struct duties *d, const struct settings *settings);
 void duties_keep_config(struct duties *d);
 /* What was tried in vain: for the metrics and the status. */
 void duties_reload_failed(struct duties *d);
-/* Sets aside an incident around now; false where nothing is recorded. */
-bool duties_mark(struct duties *d);
+/* Sets aside an incident around now, and keeps what somebody said of a moment (wall ns, 0 for now);
+ * false where nothing is recorded. */
+bool duties_mark(struct duties *d, int64_t wall_ns, const char *words);
 /* A condition of the watch itself. */
 void duties_say(struct duties *d, uint32_t code, bool stands, const char *text);
 

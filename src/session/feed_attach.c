@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "hooks/door.h"
 #include "hooks/lines.h"
+#include "session/marks_set.h"
 
 #include <errno.h>
 #include <math.h>
@@ -34,6 +35,7 @@ struct attached {
     int fd;
     struct err error;
     bool failed, answered;
+    struct marks_set marks;
     char in[READ_SIZE];
     size_t in_len;
 
@@ -397,6 +399,7 @@ static void attach_fill(void *ctx, struct model *m)
     m->waiting = a->answered ? NULL : "the tend that runs";
     m->record = a->record[0] ? a->record : NULL;
     m->replay = (struct model_replay){.is_log = false};
+    marks_set_show(&a->marks, m);
     m->silence_ns = a->silence_ns;
     m->trend_span_ns = a->trend_span_ns;
     text_copy(m->vessel, sizeof m->vessel, a->vessel);
@@ -431,6 +434,7 @@ static void attach_request(void *ctx, const struct request *q, char *notice, siz
 {
     struct attached *a = ctx;
     char text[64];
+    struct line line;
     bool sent = true;
     switch (q->kind) {
     case REQUEST_ACKNOWLEDGE:
@@ -441,8 +445,14 @@ static void attach_request(void *ctx, const struct request *q, char *notice, siz
         sent = send_command(a, "silence\n");
         break;
     case REQUEST_MARK:
-        sent = send_command(a, "mark\n");
-        text_copy(notice, cap, "ten minutes before and after are set aside");
+        line_begin(&line, "mark");
+        line_integer(&line, q->amount);
+        line_text(&line, q->words);
+        line_end(&line);
+        sent = !line.overflow && send_command(a, line.text);
+        if (sent)
+            marks_set_add(&a->marks, q->amount, q->words);
+        text_copy(notice, cap, "marked; ten minutes before and after are set aside");
         break;
     default:
         break;

@@ -5,6 +5,7 @@
 #include "bus/clock.h"
 #include "bus/socketcan.h"
 #include "session/live.h"
+#include "session/marks_set.h"
 #include "session/season_keep.h"
 
 #include <stdlib.h>
@@ -20,6 +21,7 @@ struct live_feed {
     const char *name;           /* of what is watched: a trip's log */
     int64_t turned_ns, now_ns;  /* mono: the last tick; this turn */
     bool heard;
+    struct marks_set marks;
 };
 
 static bool live_feed_turn(void *ctx, struct stamp clock, int64_t elapsed_ns)
@@ -89,6 +91,7 @@ static void live_feed_fill(void *ctx, struct model *m)
     m->record = duties_record_text(l->duties);
     m->waiting = l->heard ? NULL : m->source;
     m->replay = (struct model_replay){0};
+    marks_set_show(&l->marks, m);
     fill_bus(l, m);
 }
 
@@ -102,10 +105,12 @@ static void live_feed_request(void *ctx, const struct request *q, char *notice, 
         alerts_silence(alerts, l->live->now);
     else if (q->kind == REQUEST_UNITS) /* the settings have them already */
         alerts_reword(alerts, keeper_settings(l->live->keeper));
-    else if (q->kind == REQUEST_MARK)
-        text_copy(notice, cap,
-                  duties_mark(l->duties) ? "ten minutes before and after are set aside"
-                                         : "nothing is recorded: --record DIR");
+    else if (q->kind == REQUEST_MARK && !duties_mark(l->duties, q->amount, q->words))
+        text_copy(notice, cap, "nothing is recorded: --record DIR");
+    else if (q->kind == REQUEST_MARK) {
+        marks_set_add(&l->marks, q->amount, q->words);
+        text_copy(notice, cap, "marked; ten minutes before and after are set aside");
+    }
 }
 
 static void live_feed_listen(void *ctx, alert_listener *f, void *listener_ctx)

@@ -1,7 +1,9 @@
-/* The feed of a log: played at a speed, moved in, with marks read ahead and marks set. */
+/* The feed of a log: played at a speed, moved in, with alerts read ahead and the marks that people
+ * set and keep beside it. */
 #include "session/feed.h"
 
 #include "base/text.h"
+#include "report/papers/marks.h"
 #include "session/replay.h"
 #include "session/season_keep.h"
 
@@ -11,16 +13,14 @@
 #include "base/banned.h"
 
 #define FRAMES_A_TURN 20000
-#define USER_MARKS    64
 
 struct log_feed {
     const char *path; /* as given; outlives the feed */
     struct replay replay;
     struct scan scan;
-    struct model_mark marks[MODEL_MARKS + USER_MARKS]; /* the scan's and the user's, in order */
+    struct model_mark marks[MODEL_MARKS + MARKS_MAX]; /* the scan's and people's, in order */
     size_t mark_count;
-    struct model_mark user_marks[USER_MARKS];
-    size_t user_mark_count;
+    struct marks people;        /* kept beside the log */
     struct season_keep *season; /* NULL: none is kept */
     char nothing[400];          /* what a log is that holds nothing of what was asked for */
 };
@@ -38,20 +38,31 @@ static void gather_marks(struct log_feed *l)
     l->mark_count = 0;
     for (size_t i = 0; l->scan.done && i < l->scan.count; i++)
         l->marks[l->mark_count++] = l->scan.marks[i];
-    for (size_t i = 0; i < l->user_mark_count; i++)
-        l->marks[l->mark_count++] = l->user_marks[i];
+    for (int i = 0; i < l->people.count; i++)
+        l->marks[l->mark_count++] =
+            (struct model_mark){l->people.mark[i].wall_ns, -1, l->people.mark[i].words};
     qsort(l->marks, l->mark_count, sizeof l->marks[0], by_time);
 }
 
-static void set_mark(struct log_feed *l, char *notice, size_t cap)
+static void set_mark(struct log_feed *l, const struct request *q, char *notice, size_t cap)
 {
-    if (l->user_mark_count == USER_MARKS) {
+    struct mark k = {.wall_ns = q->amount};
+    char path[4096];
+    struct err e;
+    text_clean(k.words, sizeof k.words, q->words, strlen(q->words));
+    if (!marks_add(&l->people, k.wall_ns, k.words)) {
         text_copy(notice, cap, "no room for more marks");
         return;
     }
-    l->user_marks[l->user_mark_count++] = (struct model_mark){l->replay.now.wall_ns, -1};
     gather_marks(l);
-    text_copy(notice, cap, "a mark is set here");
+    if (strcmp(l->path, "-") == 0)
+        text_copy(notice, cap, "marked for now: standard input has no place to keep it");
+    else if (!marks_of_log(path, sizeof path, l->path))
+        text_copy(notice, cap, "marked for now: the log's name is too long to keep it");
+    else if (!marks_append(path, &k, &e))
+        text_format(notice, cap, "marked for now: %s", e.text);
+    else
+        text_copy(notice, cap, "marked, and kept beside the log");
 }
 
 /* ---- moving ---- */
@@ -187,7 +198,7 @@ static void log_request(void *ctx, const struct request *q, char *notice, size_t
         seek_alert(l, q->kind == REQUEST_NEXT_ALERT, notice, cap);
         break;
     case REQUEST_MARK:
-        set_mark(l, notice, cap);
+        set_mark(l, q, notice, cap);
         break;
     case REQUEST_NEXT_MARK:
         seek_mark(l, notice, cap);
@@ -344,6 +355,12 @@ bool feed_open_log(struct feed *f, const struct feed_options *o, struct err *e)
     }
     l->path = o->names[0];
     l->season = o->season;
+    if (!marks_read_all(l->path, &l->people, e)) {
+        replay_close(&l->replay);
+        free(l);
+        return false;
+    }
+    gather_marks(l);
     l->replay.speed = o->speed;
     if (l->replay.can_rewind)
         scan_open(&l->scan, o->names[0], o->zone, o->settings);

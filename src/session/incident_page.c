@@ -16,17 +16,20 @@ struct job {
     struct page_log log[INCIDENT_LOGS];
     char name[INCIDENT_LOGS][200], digest[INCIDENT_LOGS][SHA256_TEXT];
     char config_digest[SHA256_TEXT];
+    struct marks marks;
+    struct incident_log read;
 };
 
 static void put(FILE *out, const void *ctx)
 {
     const struct job *j = ctx;
-    incident_write_html(out, j->incident, &j->page->log, &j->source, j->page->utc);
+    incident_write_html(out, j->incident, &j->read, &j->source, j->page->utc);
 }
 
 int incident_page_write(const struct incident_page *p, const struct incident *incident)
 {
     struct job *j = calloc(1, sizeof *j);
+    struct err e;
     int logs = p->count < INCIDENT_LOGS ? p->count : INCIDENT_LOGS, status = EXIT_SOURCE;
 
     if (!j) {
@@ -35,6 +38,14 @@ int incident_page_write(const struct incident_page *p, const struct incident *in
     }
     j->page = p;
     j->incident = incident;
+    for (int i = 0; i < p->count; i++)
+        if (!marks_read_all(p->paths[i], &j->marks, &e)) {
+            fprintf(stderr, "stokehold %s: %s\n", p->verb, e.text);
+            free(j);
+            return EXIT_SOURCE;
+        }
+    j->read = p->log;
+    j->read.marks = &j->marks;
     for (int i = 0; i < logs; i++) {
         digest_file(p->paths[i], j->digest[i]);
         j->log[i] =

@@ -242,7 +242,8 @@ static void on_event(void *ctx, const struct alert_event *ev)
         return;
     if (s->count == MODEL_MARKS)
         return;
-    s->marks[s->count++] = (struct model_mark){ev->at.wall_ns, (int)ev->alert->priority};
+    s->marks[s->count++] =
+        (struct model_mark){.wall_ns = ev->at.wall_ns, .priority = (int)ev->alert->priority};
 }
 
 static void scan_iface(void *ctx, uint8_t iface, const char *name)

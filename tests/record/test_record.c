@@ -364,6 +364,30 @@ static void record__alarm__sets_the_time_around_it_aside(void **state)
     assert_non_null(strstr(read_text("", "alerts-202510.jsonl"), "too early"));
 }
 
+/* Words that somebody set stay with the record, and with the incident that they were set in. */
+static void record__marks__stay_with_the_record_and_its_incident(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 60 * NS_PER_S);
+    for (unsigned i = 0; i < 300; i++) {
+        struct stamp now = at(i * NS_PER_S);
+        add_frames(r, i, 1, now);
+        if (i == 10)
+            record_mark(r, "# head 1\n", "one before\n", now);
+        if (i == 150)
+            record_incident(r, "mark", 0, now);
+        if (i == 150 || i == 160)
+            record_mark(r, "# head 1\n", i == 150 ? "smell of rubber\n" : "gone\n", now);
+        record_turn(r, now);
+    }
+    record_close(r);
+    char name[256], sub[300];
+    assert_int_equal(count_names("incidents", "2025", "-mark", name), 1);
+    snprintf(sub, sizeof sub, "incidents/%s", name);
+    assert_string_equal(read_text(sub, "marks"), "# head 1\nsmell of rubber\ngone\n");
+    assert_string_equal(read_text("", "marks"), "# head 1\none before\nsmell of rubber\ngone\n");
+}
+
 static void record__second_alarm_within__prolongs_the_incident(void **state)
 {
     (void)state;
@@ -855,6 +879,7 @@ int main(void)
         TEST(record__hours_go_by__files_rotate_and_are_packed),
         TEST(record__cap__oldest_go_first),
         TEST(record__alarm__sets_the_time_around_it_aside),
+        TEST(record__marks__stay_with_the_record_and_its_incident),
         TEST(record__second_alarm_within__prolongs_the_incident),
         TEST(record__incident_over_the_hour__is_whole),
         TEST(record__restart_within_an_incident__it_goes_on),

@@ -14,6 +14,7 @@
 static struct settings *settings;
 static struct drill_plan plan;
 static struct drill_truth truth;
+static struct marks marks; /* that people set beside the log */
 static const int64_t epoch_ns = INT64_C(1777903200) * NS_PER_S;
 
 static void on_message(void *ctx, const struct drill_message *m)
@@ -51,7 +52,8 @@ static char *written(const struct incident *i)
 {
     static const struct page_log log = {"a<b>.log", ""};
     const struct page_source source = {.version = "0", .log = &log, .logs = 1};
-    const struct incident_log said = {.frames = 5, .bad_lines = 2, .clock_known = true};
+    const struct incident_log said = {
+        .frames = 5, .bad_lines = 2, .clock_known = true, .marks = &marks};
     char *text = NULL;
     size_t len = 0;
     FILE *out = open_memstream(&text, &len);
@@ -122,6 +124,34 @@ static void impeller__has_its_order_its_curves_and_its_limit(void **state)
     keeper_free(k);
 }
 
+/* Between the events, in their order, and on the curve; those of other days are another page's. */
+static void marks__stand_in_their_order_and_on_the_curve(void **state)
+{
+    struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
+    struct incident *i = sail(k, DRILL_FAULT_IMPELLER);
+    const char *first, *marked, *raised;
+    char *html;
+
+    (void)state;
+    marks_add(&marks, epoch_ns + 330 * NS_PER_S, "smell of <rubber>");
+    marks_add(&marks, epoch_ns + 700 * NS_PER_S, "");
+    marks_add(&marks, epoch_ns - 86400 * NS_PER_S, "the day before");
+    html = written(i);
+    marks = (struct marks){0};
+    marked = strstr(html, "smell of &lt;rubber&gt;");
+    first = strstr(html, "PORT runs");
+    raised = strstr(html, ">raised<");
+    assert_true(first && marked && raised);
+    assert_true(first < marked && marked < raised);
+    assert_non_null(strstr(html, "(without words)"));
+    assert_null(strstr(html, "the day before"));
+    assert_non_null(strstr(html, ">marked</text>"));
+    check_page(html);
+    free(html);
+    incident_free(i);
+    keeper_free(k);
+}
+
 static void quiet_trip__says_that_nothing_happened(void **state)
 {
     struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
@@ -176,6 +206,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(impeller__has_its_order_its_curves_and_its_limit),
+        cmocka_unit_test(marks__stand_in_their_order_and_on_the_curve),
         cmocka_unit_test(quiet_trip__says_that_nothing_happened),
         cmocka_unit_test(silent_sensor__is_not_known_afterwards),
     };

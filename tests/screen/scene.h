@@ -311,8 +311,8 @@ static inline void scene_trouble(struct scene *s, int engines)
     scene_alert(s, PRIORITY_CAUTION, ALERT_ACKNOWLEDGED, "fuel-tank.1",
                 "FUEL TANK 1 58 %: sender 21 says it is at its lowest");
     m->replay.marks = s->marks;
-    s->marks[0] = (struct model_mark){SCENE_WALL_NS - 600 * NS_PER_S, PRIORITY_CAUTION};
-    s->marks[1] = (struct model_mark){SCENE_WALL_NS - 21 * NS_PER_S, PRIORITY_ALARM};
+    s->marks[0] = (struct model_mark){SCENE_WALL_NS - 600 * NS_PER_S, PRIORITY_CAUTION, NULL};
+    s->marks[1] = (struct model_mark){SCENE_WALL_NS - 21 * NS_PER_S, PRIORITY_ALARM, NULL};
     m->replay.mark_count = 2;
     s->ui.flash = true;
 }

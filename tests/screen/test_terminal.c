@@ -659,6 +659,64 @@ static void watch__a_configuration__binds_keys_and_orders_rows(void **state)
     outcome_free(&o);
 }
 
+/* A moment that is marked at the board is on the page of the same log. */
+static void watch__mark__is_kept_beside_the_log_and_on_the_page(void **state)
+{
+    (void)state;
+    struct pty p;
+    char path[PROGRAM_PATH + 40], arguments[900], text[4096];
+    start(&p, UTF8, "--from +03:30");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, " ");
+    pty_expect(&p, "PAUSED");
+    pty_send(&p, "k");
+    pty_expect(&p, "a few words");
+    pty_send(&p, "steam from the stern\r");
+    pty_expect(&p, "kept beside the log");
+    pty_send(&p, "t");
+    pty_expect(&p, "steam from the stern");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
+    pty_stop(&p);
+
+    snprintf(path, sizeof path, "%s.marks", trip);
+    FILE *f = fopen(path, "r");
+    assert_non_null(f);
+    assert_non_null(fgets(text, sizeof text, f));
+    assert_string_equal(text, "# stokehold marks 1\n");
+    assert_non_null(fgets(text, sizeof text, f));
+    assert_non_null(strstr(text, "Z steam from the stern\n"));
+    fclose(f);
+
+    /* it is there again, and `j` leads to it */
+    start(&p, UTF8, "");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, " jt");
+    pty_expect(&p, "steam from the stern");
+    pty_send(&p, "q");
+    assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 0);
+    pty_stop(&p);
+
+    snprintf(arguments, sizeof arguments,
+             "sift --html '%s/page.html' '%s' >/dev/null; grep -c 'steam from the stern' "
+             "'%s/page.html'",
+             program_scratch(), trip, program_scratch());
+    struct outcome o = program_run(arguments, NULL);
+    assert_string_equal(o.out, "1\n");
+    outcome_free(&o);
+
+    f = fopen(path, "a");
+    fputs("half past two: helm\n", f);
+    fclose(f);
+    snprintf(arguments, sizeof arguments, "sift --html '%s/page.html' '%s'", program_scratch(),
+             trip);
+    o = program_run(arguments, NULL);
+    assert_int_equal(o.status, 3);
+    assert_non_null(strstr(o.err, "trip.log.marks:3: no time such as"));
+    outcome_free(&o);
+    unlink(path);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -686,6 +744,7 @@ int main(void)
         cmocka_unit_test(watch__choices__come_back),
         cmocka_unit_test(watch__theme_of_a_file__key_comes_round_to_it),
         cmocka_unit_test(watch__a_configuration__binds_keys_and_orders_rows),
+        cmocka_unit_test(watch__mark__is_kept_beside_the_log_and_on_the_page),
     };
     return cmocka_run_group_tests(tests, make_trip, NULL);
 }

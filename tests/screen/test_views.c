@@ -68,6 +68,52 @@ static void trend__opens_on_the_channel_in_trouble_with_its_twin(void **state)
     scene_free(&s);
 }
 
+static void keys(struct scene *s, const char *text)
+{
+    for (; *text; text++)
+        ui_key(&s->ui, s->m, *text == '\r' ? KEY_ENTER_CODE : *text);
+}
+
+/* The mark's moment is that of the key, not of the last letter typed. */
+static void mark__asks_for_words__and_trend_shows_them(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    s.m->replay.can_seek = false;
+    s.m->record = NULL;
+    keys(&s, "k");
+    assert_int_equal(s.ui.overlay, OVERLAY_NONE); /* nothing keeps it */
+    s.m->record = "on";
+    keys(&s, "k");
+    assert_int_equal(s.ui.overlay, OVERLAY_MARK);
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+    s.m->now.wall_ns += 9 * NS_PER_S;
+    keys(&s, "oil q\r");
+    assert_int_equal(s.ui.overlay, OVERLAY_NONE);
+    assert_int_equal(s.ui.request.kind, REQUEST_MARK);
+    s.m->now.wall_ns -= 9 * NS_PER_S;
+    assert_true(s.ui.request.amount == s.m->now.wall_ns);
+    assert_string_equal(s.ui.request.words, "oil q");
+    keys(&s, "kx");
+    ui_key(&s.ui, s.m, KEY_ESCAPE_CODE);
+    assert_int_equal(s.ui.overlay, OVERLAY_NONE);
+    assert_int_equal(s.ui.request.kind, REQUEST_NONE);
+
+    s.marks[2] =
+        (struct model_mark){SCENE_WALL_NS - 100 * NS_PER_S, -1, "helm hard over, no wind at all"};
+    s.marks[3] = (struct model_mark){SCENE_WALL_NS - 50 * NS_PER_S, -1, "smell of rubber"};
+    s.m->replay.mark_count = 4;
+    keys(&s, "t[[[[");
+    check(&s, "trend-marks-80x24", 80, 24);
+    keys(&s, "k");
+    for (int i = 0; i < 120; i++)
+        keys(&s, i % 2 ? "a" : "b");
+    assert_true(strlen(s.ui.input) < sizeof s.ui.input);
+    check(&s, "mark-question-80x24", 80, 24);
+    scene_free(&s);
+}
+
 static void trend__span__goes_from_two_minutes_to_36_hours(void **state)
 {
     (void)state;
@@ -272,6 +318,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(helm__trouble__large_figures_in_a_frame),
+        cmocka_unit_test(mark__asks_for_words__and_trend_shows_them),
         cmocka_unit_test(trend__opens_on_the_channel_in_trouble_with_its_twin),
         cmocka_unit_test(trend__span__goes_from_two_minutes_to_36_hours),
         cmocka_unit_test(trend__a_gap__stays_blank),

@@ -231,7 +231,7 @@ static void attached__slow_sender__has_no_gaps(void **state)
     end(p);
 }
 
-static void request__acknowledge_and_silence__are_obeyed_there(void **state)
+static void request__acknowledge_silence_and_mark__are_obeyed_there(void **state)
 {
     (void)state;
     struct pair *p = begin(NO_COOLING_WATCH);
@@ -241,6 +241,19 @@ static void request__acknowledge_and_silence__are_obeyed_there(void **state)
     boat_run(p->boat, 20);
     attach(p);
     turns(p, 6);
+    int64_t mark_ns;
+    const char *words;
+    struct request mark = {.kind = REQUEST_MARK, .amount = 42 * NS_PER_S, .words = "oil\tsmell"};
+    p->feed.kind->request(p->feed.ctx, &mark, notice, sizeof notice);
+    turns(p, 2);
+    assert_true(door_marked(p->door, &mark_ns, &words));
+    assert_true(mark_ns == 42 * NS_PER_S);
+    assert_string_equal(words, "oil?smell");
+    assert_false(door_marked(p->door, &mark_ns, &words));
+    p->feed.kind->fill(p->feed.ctx, p->there);
+    assert_int_equal(p->there->replay.mark_count, 1); /* its own board shows it at once */
+    assert_non_null(strstr(notice, "set aside"));
+    notice[0] = '\0';
     struct request q = {.kind = REQUEST_SILENCE};
     p->feed.kind->request(p->feed.ctx, &q, notice, sizeof notice);
     turns(p, 6);
@@ -586,7 +599,7 @@ int main(void)
         cmocka_unit_test(attached__while_time_goes_on__follows),
         cmocka_unit_test(attached__after_five_hours__has_the_history),
         cmocka_unit_test(attached__slow_sender__has_no_gaps),
-        cmocka_unit_test(request__acknowledge_and_silence__are_obeyed_there),
+        cmocka_unit_test(request__acknowledge_silence_and_mark__are_obeyed_there),
         cmocka_unit_test(tend__ends__is_said),
         cmocka_unit_test(door__client_that_does_not_read__is_dropped_in_time),
         cmocka_unit_test(door__rubbish__is_refused),

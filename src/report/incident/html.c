@@ -17,8 +17,40 @@ static void put_clock(FILE *out, int64_t wall_ns, bool utc)
     fputs(clock, out);
 }
 
-static void write_events(FILE *out, const struct incident *i, bool utc)
+/* Those set while the log was written: a record's file holds its other days' too. */
+static bool is_within(const struct incident *i, const struct mark *k)
 {
+    return i->any && k->wall_ns >= i->first.wall_ns - NS_PER_S &&
+           k->wall_ns <= i->last.wall_ns + NS_PER_S;
+}
+
+/* The marks before a moment that were not written yet; returns how many. */
+static int write_marks(FILE *out, const struct incident *i, const struct marks *m, int *next,
+                       int64_t before_ns, bool utc)
+{
+    int n = 0;
+
+    for (; m && *next < m->count && m->mark[*next].wall_ns < before_ns; (*next)++) {
+        const struct mark *k = &m->mark[*next];
+
+        if (!is_within(i, k))
+            continue;
+        n++;
+        fputs("<tr><th scope=\"row\" class=\"row\">", out);
+        put_clock(out, k->wall_ns, utc);
+        fputs("</th>", out);
+        page_words(out, "");
+        page_words(out, "marked");
+        page_words(out, k->words[0] ? k->words : "(without words)");
+        fputs("</tr>\n", out);
+    }
+    return n;
+}
+
+static void write_events(FILE *out, const struct incident *i, const struct marks *marks, bool utc)
+{
+    int next = 0, rows = i->events;
+
     fputs(
         "<h2>What happened, in order</h2>\n<table>\n<thead><tr><th scope=\"col\" class=\"row\">"
         "Time</th><th scope=\"col\" class=\"words\">Priority</th><th scope=\"col\" class=\"words\">"
@@ -27,6 +59,7 @@ static void write_events(FILE *out, const struct incident *i, bool utc)
     for (int k = 0; k < i->events; k++) {
         const struct incident_event *e = &i->event[k];
 
+        rows += write_marks(out, i, marks, &next, e->wall_ns, utc);
         fprintf(out, "<tr%s><th scope=\"row\" class=\"row\">",
                 !e->is_engine && e->priority >= PRIORITY_ALARM ? " class=\"fail\"" : "");
         put_clock(out, e->wall_ns, utc);
@@ -36,7 +69,8 @@ static void write_events(FILE *out, const struct incident *i, bool utc)
         page_words(out, e->text);
         fputs("</tr>\n", out);
     }
-    if (i->events == 0)
+    rows += write_marks(out, i, marks, &next, INT64_MAX, utc);
+    if (rows == 0)
         fputs("<tr><td class=\"words\">no alert, no engine started or stopped</td></tr>\n", out);
     fputs("</tbody>\n</table>\n", out);
     if (i->events_lost > 0)
@@ -53,8 +87,28 @@ static const char *unit_name(const struct incident *i, enum unit base)
     return unit_text(settings_unit(keeper_settings(i->keeper), base));
 }
 
+/* Where on the channel's curve the marks are; returns how many. */
+static size_t marks_on(const struct incident *i, const struct incident_alert *a,
+                       const struct marks *m, double *x, double *y)
+{
+    enum unit base = quantity_info((enum quantity)a->curve[0].id.quantity)->unit;
+    size_t n = 0;
+
+    for (int k = 0; m && k < m->count; k++) {
+        int64_t into_ns = m->mark[k].wall_ns - a->raised.wall_ns;
+        int64_t at = into_ns / NS_PER_S + INCIDENT_BEFORE_S;
+
+        if (at < 0 || at >= INCIDENT_POINTS || !isfinite(a->curve[0].mean[at]))
+            continue;
+        x[n] = when_seconds(into_ns) / 60;
+        y[n++] = user(i, base, a->curve[0].mean[at]);
+    }
+    return n;
+}
+
 /* Channel, twin, limit and expectation over the minutes around the alert. */
-static void write_curve(FILE *out, const struct incident *i, const struct incident_alert *a)
+static void write_curve(FILE *out, const struct incident *i, const struct incident_alert *a,
+                        const struct marks *marks)
 {
     static double minutes[INCIDENT_POINTS],
         y[2][INCIDENT_POINTS]; /* large, and one page at a time */
@@ -63,7 +117,8 @@ static void write_curve(FILE *out, const struct incident *i, const struct incide
     enum unit base = quantity_info((enum quantity)a->curve[0].id.quantity)->unit;
     char title[80], label[60];
     struct plot p = {.x_label = "minutes from the moment it was raised", .y_label = label};
-    size_t last = 0;
+    static double marked_x[MARKS_MAX], marked_y[MARKS_MAX];
+    size_t last = 0, set;
 
     for (int k = 0; k < INCIDENT_POINTS; k++)
         minutes[k] = (k - INCIDENT_BEFORE_S) / 60.0;
@@ -99,6 +154,9 @@ static void write_curve(FILE *out, const struct incident *i, const struct incide
         p.series[p.count++] =
             (struct plot_series){.x = ends, .y = high, .n = 2, .no_marks = true, .faint = true};
     }
+    if (p.count < PLOT_SERIES && (set = marks_on(i, a, marks, marked_x, marked_y)) > 0)
+        p.series[p.count++] = (struct plot_series){
+            .name = "marked", .x = marked_x, .y = marked_y, .n = set, .no_line = true};
     raised_y[0] = raised_y[1] = user(i, base, a->first.value);
     if (isfinite(raised_y[0]) && p.count < PLOT_SERIES)
         p.series[p.count++] = (struct plot_series){.x = raised_x, .y = raised_y, .n = 1};
@@ -165,7 +223,7 @@ static void write_figures(FILE *out, const struct incident *i, const struct inci
 }
 
 static void write_alert(FILE *out, const struct incident *i, const struct incident_alert *a,
-                        bool utc)
+                        const struct marks *marks, bool utc)
 {
     fputs("<section class=\"engine\">\n<h2>", out);
     plot_text(out, priority_text(a->highest));
@@ -173,7 +231,7 @@ static void write_alert(FILE *out, const struct incident *i, const struct incide
     plot_text(out, a->text);
     fputs("</h2>\n", out);
     if (a->curves > 0)
-        write_curve(out, i, a);
+        write_curve(out, i, a, marks);
     write_figures(out, i, a, utc);
     fputs("</section>\n", out);
 }
@@ -229,9 +287,9 @@ void incident_write_html(FILE *out, const struct incident *i, const struct incid
     if (i->any)
         fprintf(out, "<p>%s to %s%s, %llu frames.</p>\n", from, to, utc ? " UTC" : "",
                 (unsigned long long)log->frames);
-    write_events(out, i, utc);
+    write_events(out, i, log->marks, utc);
     for (int k = 0; k < i->alerts; k++)
-        write_alert(out, i, &i->alert[k], utc);
+        write_alert(out, i, &i->alert[k], log->marks, utc);
     write_unknown(out, i, log);
     fputs(
         "<p class=\"small\">Figures are what the boat's own sensors said. The watch warns and does "

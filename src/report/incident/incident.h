@@ -8,6 +8,7 @@
 
 #include "keeper/keeper.h"
 #include "report/page.h"
+#include "report/papers/marks.h"
 
 #include <stdio.h>
 
@@ -66,6 +67,7 @@ struct incident {
 struct incident_log {
     uint64_t frames, bad_lines, lost_frames, gaps;
     bool clock_known;
+    const struct marks *marks; /* what people set beside it; NULL: nobody did */
 };
 
 /* Listens to a fresh keeper that is about to read a log. NULL when out of memory. */

@@ -2,8 +2,8 @@
 
 #include "base/text.h"
 
-#include <errno.h>
-#include <stdlib.h>
+#include "report/papers/lines.h"
+
 #include <string.h>
 
 #include "base/banned.h"
@@ -40,18 +40,6 @@ const char *particulars_title(int kind)
     return kind >= 0 && kind < KINDS ? kinds[kind].title : NULL;
 }
 
-static char *trimmed(char *s)
-{
-    size_t n;
-
-    while (*s == ' ' || *s == '\t')
-        s++;
-    n = strlen(s);
-    while (n > 0 && strchr(" \t\r\n", s[n - 1]) != NULL)
-        s[--n] = '\0';
-    return s;
-}
-
 static int kind_of(const char *key)
 {
     for (int i = 0; i < KINDS; i++)
@@ -60,19 +48,17 @@ static int kind_of(const char *key)
     return -1;
 }
 
-/* NULL, or what is wrong. */
-static const char *take_line(struct particulars *p, char *line)
+static const char *take_line(void *ctx, char *text)
 {
-    char *text = trimmed(line), *equals = strchr(text, '='), *value;
+    struct particulars *p = ctx;
+    char *equals = strchr(text, '='), *value;
     int kind;
 
-    if (text[0] == '\0' || text[0] == '#')
-        return NULL;
     if (equals == NULL)
         return "not `key = value`";
     *equals = '\0';
-    kind = kind_of(trimmed(text));
-    value = trimmed(equals + 1);
+    kind = kind_of(lines_trim(text));
+    value = lines_trim(equals + 1);
     if (kind < 0)
         return "no such key: `trial --write-particulars` writes all there are";
     if (value[0] == '\0')
@@ -101,36 +87,27 @@ static void sort(struct particulars *p)
     }
 }
 
+static const struct lines_kind file = {
+    .name = "particulars",
+    .version = 1,
+    .about =
+        "# Particulars of a sea trial, for `stokehold trial --particulars FILE`. Fill in what is\n"
+        "# known; what stays empty is left out. Lines marked + may be repeated.\n",
+    .take = take_line};
+
 bool particulars_read(const char *path, struct particulars *p, struct err *e)
 {
-    FILE *f = fopen(path, "r");
-    const char *wrong = NULL;
-    char line[400];
-    int number = 0;
-    bool failed;
+    bool good;
 
     *p = (struct particulars){0};
-    if (f == NULL)
-        return err_set(e, "cannot read '%s': %s", path, strerror(errno));
-    while (wrong == NULL && fgets(line, sizeof line, f) != NULL) {
-        number++;
-        wrong = strchr(line, '\n') == NULL && strlen(line) == sizeof line - 1 ? "line too long"
-                                                                              : take_line(p, line);
-    }
-    failed = ferror(f);
-    fclose(f);
+    good = lines_read(path, &file, p, e);
     sort(p);
-    if (wrong != NULL)
-        return err_set(e, "%s:%d: %s", path, number, wrong);
-    return !failed || err_set(e, "cannot read '%s'", path);
+    return good;
 }
 
 void particulars_begin(FILE *out, const char *vessel)
 {
-    fputs(
-        "# Particulars of a sea trial, for `stokehold trial --particulars FILE`. Fill in what is\n"
-        "# known; what stays empty is left out. Lines marked + may be repeated.\n",
-        out);
+    lines_begin(out, &file);
     for (int i = 0; i < KINDS; i++)
         fprintf(out, "\n# %s%s\n%s =%s%s\n", kinds[i].help, kinds[i].many ? " +" : "", kinds[i].key,
                 i == 0 && vessel[0] ? " " : "", i == 0 ? vessel : "");

@@ -3,24 +3,13 @@
 
 #include "base/text.h"
 #include "base/units.h"
+#include "report/papers/lines.h"
 
-#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
-#include <unistd.h>
 
 #include "base/banned.h"
-
-static char *trimmed(char *s)
-{
-    while (*s == ' ' || *s == '\t')
-        s++;
-    size_t n = strlen(s);
-    while (n > 0 && strchr(" \t\r\n", s[n - 1]) != NULL)
-        s[--n] = '\0';
-    return s;
-}
 
 /* A difference such as tolerance and error: "1.5 K", "2 %", a bare number. */
 static bool parse_difference(const char *s, enum unit base, double *out)
@@ -32,7 +21,7 @@ static bool parse_difference(const char *s, enum unit base, double *out)
         *end = '\0';
     if (!text_to_double(number, out))
         return false;
-    const char *unit = end != NULL ? trimmed(end + 1) : "";
+    const char *unit = end != NULL ? lines_trim(end + 1) : "";
     enum unit u;
     return unit[0] == '\0' || (base == UNIT_C && strcmp(unit, "K") == 0) ||
            (unit_parse(unit, &u) && u == base);
@@ -97,10 +86,10 @@ static const char *take_pair(struct signoff_entry *x, const char *key, const cha
     return good ? NULL : "bad value";
 }
 
-static const char *take_line(struct signoff *s, char *line)
+static const char *take_line(void *ctx, char *text)
 {
-    char *text = trimmed(line);
-    if (text[0] == '\0' || text[0] == '#' || text[0] == ';')
+    struct signoff *s = ctx;
+    if (text[0] == ';')
         return NULL;
     if (text[0] == '[') {
         char *end = strchr(text, ']');
@@ -121,8 +110,17 @@ static const char *take_line(struct signoff *s, char *line)
     if (s->count == 0)
         return "a value before the first [channel]";
     *equals = '\0';
-    return take_pair(&s->entries[s->count - 1], trimmed(text), trimmed(equals + 1));
+    return take_pair(&s->entries[s->count - 1], lines_trim(text), lines_trim(equals + 1));
 }
+
+static const struct lines_kind file = {
+    .name = "sign-off",
+    .version = 1,
+    .about = "# Sign-off list of an engine-room installation. Each section is one confirmation;\n"
+             "# it is only added to, and may be edited. `stokehold muster --sign-off FILE SOURCE`\n"
+             "# shows it with what is still open.\n",
+    .may_lack = true,
+    .take = take_line};
 
 struct signoff *signoff_read(const char *path, struct err *e)
 {
@@ -134,27 +132,7 @@ struct signoff *signoff_read(const char *path, struct err *e)
         err_set(e, "out of memory");
         return NULL;
     }
-    FILE *f = fopen(path, "r");
-    if (f == NULL && errno == ENOENT)
-        return s;
-    const char *wrong = NULL;
-    int number = 0;
-    char line[300];
-    while (f != NULL && wrong == NULL && fgets(line, sizeof line, f) != NULL) {
-        number++;
-        if (strchr(line, '\n') == NULL && strlen(line) == sizeof line - 1)
-            wrong = "line too long";
-        else
-            wrong = take_line(s, line);
-    }
-    if (f == NULL || ferror(f))
-        err_set(e, "cannot read '%s': %s", path, strerror(errno));
-    else if (wrong != NULL)
-        err_set(e, "%s:%d: %s", path, number, wrong);
-    bool good = f != NULL && !ferror(f) && wrong == NULL;
-    if (f != NULL)
-        fclose(f);
-    if (good)
+    if (lines_read(path, &file, s, e))
         return s;
     signoff_free(s);
     return NULL;
@@ -175,8 +153,9 @@ static void write_number(FILE *f, const char *key, double v, const char *unit)
     fprintf(f, "%s = %s%s%s\n", key, text, unit[0] != '\0' ? " " : "", unit);
 }
 
-static void write_entry(FILE *f, const struct signoff_entry *x)
+static void write_entry(FILE *f, const void *ctx)
 {
+    const struct signoff_entry *x = ctx;
     enum unit base = quantity_info((enum quantity)x->id.quantity)->unit;
     const char *unit = unit_ascii(base), *difference = base == UNIT_C ? "K" : unit;
     char key[CHANNEL_KEY_SIZE], when[40];
@@ -212,23 +191,5 @@ static void write_entry(FILE *f, const struct signoff_entry *x)
 
 bool signoff_append(const char *path, const struct signoff_entry *entry, struct err *e)
 {
-    FILE *f = fopen(path, "a");
-    if (f == NULL)
-        return err_set(e, "cannot write '%s': %s", path, strerror(errno));
-    fseek(f, 0, SEEK_END);
-    long before = ftell(f);
-    if (before == 0)
-        fputs(
-            "# Sign-off list of an engine-room installation. Each section is one confirmation;\n"
-            "# it is only added to, and may be edited. `stokehold muster --sign-off FILE SOURCE`\n"
-            "# shows it with what is still open.\n",
-            f);
-    write_entry(f, entry);
-    bool good = fflush(f) == 0 && !ferror(f) && (fsync(fileno(f)) == 0 || errno == EINVAL);
-    int why = errno;
-    good = fclose(f) == 0 && good;
-    /* Half an entry would make a list of confirmations that cannot be read. */
-    if (!good && before >= 0 && truncate(path, before) != 0)
-        return err_set(e, "cannot write '%s', and its last entry is cut: %s", path, strerror(why));
-    return good || err_set(e, "cannot write '%s': %s", path, strerror(why));
+    return lines_append(path, &file, write_entry, entry, e);
 }
