@@ -419,9 +419,11 @@ struct board {
 static void prepare(const struct model *m, const struct ui *ui, struct rect body, struct board *b)
 {
     rows_fill(&b->rows, m, ui->filter);
+    /* What tables with all their columns may take: on a low screen whatever the engines leave. */
+    int most = body.h < LAYOUT_LOW ? body.h - b->rows.twin_count - 2 : body.h / 4;
     struct board_need need = {.sides = b->rows.sides,
                               .twins = b->rows.twin_count,
-                              .tables = tables_lines(&b->rows, body.w, body.h / 4),
+                              .tables = tables_lines(&b->rows, body.w, most),
                               .chart = m->channel_count > 0 && !ui->filter[0]};
     b->at = layout_board(body, need);
     const char *chosen = ui->chosen[0] ? ui->chosen : NULL;

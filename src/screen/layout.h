@@ -8,6 +8,7 @@
 
 /* Below this the screen only says that it is too small. */
 #define LAYOUT_MIN_COLS 20
+#define LAYOUT_LOW      28 /* lines of a board: on a lower one there is no chart for sure */
 #define LAYOUT_MIN_ROWS 4
 
 /* What every view has around it. A rectangle that is not there has h == 0. */
