@@ -10,17 +10,24 @@
  *   boat      vessel, source, trend span, length of a silence, record, clock known
  *   iface     index, name
  *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME
- *   engine    index, name, state
+ *   engine    index, name, state, place in the order shown, whether it is a generator, whether its
+ *             cooling is watched without its speed
  *   channel   index, quantity, place, sub, engine, second, hidden, iface, source, pgn, volts,
  *             has limit, above, limit, key, label, place in words, period of its messages in ns
- *             (0: not known; a `tend` of before leaves the field out)
+ *             (0: not known), priority of the limit
  *   past      index, and then start in ns, width in ns, low, high, mean, count of one bucket
+ *   band      index, and then the same of one bucket of the lower edge of what was expected,
+ *             and low, high, mean of the upper one
+ *   expect    index, whether anything is expected now, value, allowance
  *   value     index, status, off, value, mono ns of the last good reading
  *   alert     index in the list, then all of an alert; `alerts` N M ends the list: N listed of
- *             them, M ended ones behind these, newest first
+ *             them, M ended ones after these, newest first
  *   time      wall and mono ns, frames, lost, bad lines, errors, load, frames a second, sounding,
- *             whether the bus tells the time, and how far that is ahead in ns
- * A client that does not read is left behind, then dropped; the watch never waits for one. */
+ *             whether the bus tells the time, and how far that is ahead in ns, how long the bus
+ *             has been listened to in ns
+ * A `tend` of before leaves out the last fields of a line, and whole kinds of line: what is not
+ * said is not known. A client that does not read is left behind, then dropped; the watch never
+ * waits for one. */
 #ifndef STOKEHOLD_HOOKS_DOOR_H
 #define STOKEHOLD_HOOKS_DOOR_H
 

@@ -52,21 +52,23 @@ static void put_boat(struct door_feed *f, const struct keeper *k, const struct d
     door_feed_put(f, &l);
 }
 
-static void put_engines(struct door_feed *f, const struct plant *p)
+static void put_engines(struct door_feed *f, const struct keeper *k)
 {
+    const struct plant *p = keeper_plant(k);
     struct line lines[PLANT_ENGINES];
     uint32_t h = 2166136261u;
-    int n = 0;
-    for (int i = 0; i < PLANT_ENGINES; i++) {
-        const struct engine *e = plant_engine(p, i);
-        if (!e->exists)
-            continue;
-        line_begin(&lines[n], "engine");
-        line_integer(&lines[n], i);
-        line_text(&lines[n], e->name);
-        line_integer(&lines[n], e->state);
-        line_end(&lines[n]);
-        h = hash(lines[n++].text, h);
+    int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
+    for (int i = 0; i < n; i++) {
+        const struct engine *e = plant_engine(p, slots[i]);
+        line_begin(&lines[i], "engine");
+        line_integer(&lines[i], slots[i]);
+        line_text(&lines[i], e->name);
+        line_integer(&lines[i], e->state);
+        line_integer(&lines[i], i);
+        line_integer(&lines[i], e->generator);
+        line_integer(&lines[i], keeper_careful(k, slots[i]));
+        line_end(&lines[i]);
+        h = hash(lines[i].text, h);
     }
     if (h == f->engines)
         return;
@@ -126,21 +128,30 @@ static void describe(struct line *l, size_t i, const struct plant *p, const stru
     line_text(l, c->label);
     line_text(l, plant_place(p, c));
     line_integer(l, period_ns);
+    line_integer(l, r ? r->priority : PRIORITY_CAUTION);
     line_end(l);
 }
 
+static void put_numbers(struct line *l, const struct history_bucket *b)
+{
+    line_number(l, (double)b->low);
+    line_number(l, (double)b->high);
+    line_number(l, (double)b->mean);
+}
+
+/* One bucket: of a channel, or, with an upper edge, of the band in which it was expected. */
 static void put_bucket(struct door_feed *f, size_t i, int64_t start_ns, int64_t width_ns,
-                       const struct history_bucket *b)
+                       const struct history_bucket *b, const struct history_bucket *upper)
 {
     struct line l;
-    line_begin(&l, "past");
+    line_begin(&l, upper ? "band" : "past");
     line_integer(&l, (int64_t)i);
     line_integer(&l, start_ns);
     line_integer(&l, width_ns);
-    line_number(&l, (double)b->low);
-    line_number(&l, (double)b->high);
-    line_number(&l, (double)b->mean);
+    put_numbers(&l, b);
     line_integer(&l, b->count);
+    if (upper)
+        put_numbers(&l, upper);
     line_end(&l);
     door_feed_put(f, &l);
 }
@@ -158,30 +169,52 @@ static int level_at(int64_t start_ns, int64_t now_ns)
     return HISTORY_LEVELS - 1;
 }
 
-/* Sends history from where it stands up to the bucket that is still open; false when there was no
- * room for all of it. */
-static bool put_past(struct door_feed *f, size_t i, const struct channel *c, int64_t now_ns)
+/* Sends history from *sent_ns up to the bucket that is still open, moving it on; false when there
+ * was no room for all of it. upper: NULL, or the other edge of a band. */
+static bool put_past(struct door_feed *f, size_t i, const struct history *h,
+                     const struct history *upper, int64_t *sent_ns, int64_t now_ns)
 {
-    struct door_feed_channel *fc = &f->channels[i];
     const struct history_level_info *last = &history_levels[HISTORY_LEVELS - 1];
-    if (fc->past_ns == 0) {
+    if (*sent_ns == 0) {
         int64_t from = now_ns - last->width_ns * (last->buckets - 1);
-        fc->past_ns = (from > 0 ? from : 0) / last->width_ns * last->width_ns;
+        *sent_ns = (from > 0 ? from : 0) / last->width_ns * last->width_ns;
     }
     for (;;) {
-        int level = level_at(fc->past_ns, now_ns);
-        while (level > 0 && fc->past_ns % history_levels[level].width_ns)
+        int level = level_at(*sent_ns, now_ns);
+        while (level > 0 && *sent_ns % history_levels[level].width_ns)
             level--;
         int64_t width = history_levels[level].width_ns;
-        if (fc->past_ns + width > now_ns)
+        if (*sent_ns + width > now_ns)
             return true;
         if (door_feed_room(f) < BUCKET_LINE)
             return false;
-        struct history_bucket b;
-        if (history_span(c->history, fc->past_ns, fc->past_ns + width, &b))
-            put_bucket(f, i, fc->past_ns, width, &b);
-        fc->past_ns += width;
+        struct history_bucket b, u;
+        if (history_span(h, *sent_ns, *sent_ns + width, &b) &&
+            (!upper || history_span(upper, *sent_ns, *sent_ns + width, &u)))
+            put_bucket(f, i, *sent_ns, width, &b, upper ? &u : NULL);
+        *sent_ns += width;
     }
+}
+
+/* What the cooling watch expects of it, and expected before. */
+static void put_expected(struct door_feed *f, size_t i, const struct expected *x, int64_t now_ns)
+{
+    struct door_feed_channel *fc = &f->channels[i];
+    struct line l;
+    if (!x->low || !x->high)
+        return;
+    line_begin(&l, "expect");
+    line_integer(&l, (int64_t)i);
+    line_integer(&l, x->now);
+    line_number(&l, x->now ? x->value : 0);
+    line_number(&l, x->now ? x->allowance : 0);
+    line_end(&l);
+    uint32_t h = hash(l.text, 2166136261u);
+    if (h != fc->expected && door_feed_room(f) >= l.len) {
+        door_feed_put(f, &l);
+        fc->expected = h;
+    }
+    put_past(f, i, x->low, x->high, &fc->band_ns, now_ns);
 }
 
 static void put_value(struct door_feed *f, size_t i, const struct channel *c)
@@ -205,8 +238,10 @@ static void put_value(struct door_feed *f, size_t i, const struct channel *c)
     fc->status = status;
 }
 
-static void put_channel(struct door_feed *f, size_t i, const struct plant *p, int64_t now_ns)
+static void put_channel(struct door_feed *f, size_t i, const struct keeper *k, int64_t now_ns)
 {
+    const struct plant *p = keeper_plant(k);
+    const struct expected x = keeper_expected(k, i);
     const struct channel *c = plant_channel(p, i);
     struct door_feed_channel *fc = &f->channels[i];
     struct line l;
@@ -221,7 +256,8 @@ static void put_channel(struct door_feed *f, size_t i, const struct plant *p, in
         fc->described = h;
     }
     put_value(f, i, c);
-    put_past(f, i, c, now_ns);
+    put_past(f, i, c->history, NULL, &fc->past_ns, now_ns);
+    put_expected(f, i, &x, now_ns);
 }
 
 static void put_alerts(struct door_feed *f, const struct alert_list *alerts, uint64_t version)
@@ -299,6 +335,7 @@ static void put_time(struct door_feed *f, const struct keeper *k, const struct d
     int64_t ahead_ns;
     line_integer(&l, keeper_bus_clock(k, &ahead_ns));
     line_integer(&l, ahead_ns);
+    line_integer(&l, keeper_listened_ns(k));
     line_end(&l);
     door_feed_put(f, &l);
 }
@@ -314,12 +351,12 @@ void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_inf
     if (due) {
         f->updated_ns = now_ns;
         put_boat(f, k, info);
-        put_engines(f, p);
+        put_engines(f, k);
     }
     put_alerts(f, keeper_alerts(k), alerts_version);
     /* Histories one after the other as there is room, so that a turn stays short. */
     for (; f->next < n && door_feed_room(f) >= STRETCH_ROOM; f->next++) {
-        put_channel(f, f->next, p, now_ns);
+        put_channel(f, f->next, k, now_ns);
         const struct door_feed_channel *fc = &f->channels[f->next];
         if (fc->past_ns && fc->past_ns + history_levels[0].width_ns <= now_ns)
             break;
@@ -327,7 +364,7 @@ void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_inf
     if (!due)
         return;
     for (size_t i = 0; i < f->next; i++)
-        put_channel(f, i, p, now_ns);
+        put_channel(f, i, k, now_ns);
     put_ifaces(f, info);
     put_stations(f, p, now_ns);
     put_time(f, k, info);

@@ -12,6 +12,8 @@ struct door_feed_channel {
     uint32_t described; /* hash of what was said of it; 0: nothing yet */
     int64_t period_ns;  /* that was said */
     int64_t past_ns;    /* mono: history was sent up to here */
+    int64_t band_ns;    /* and so were the edges of what was expected */
+    uint32_t expected;  /* hash of what was said to be expected; 0: nothing yet */
     int64_t said_ns;    /* mono: of the reading that was sent last */
     uint8_t status;
 };

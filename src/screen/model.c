@@ -9,9 +9,6 @@
 
 #include "base/banned.h"
 
-/* The slow senders of the standard come within it; common practice, no source. */
-#define LISTEN_NS (10 * NS_PER_S)
-
 #define RATE_SLOW_NS (60 * NS_PER_S)
 #define RATE_FAST_NS (15 * NS_PER_S)
 
@@ -237,7 +234,7 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
         m->engine_states[i] = engine->state;
         m->careful[i] = keeper_careful(k, slots[i]);
     }
-    m->listening = keeper_listened_ns(k) < LISTEN_NS;
+    m->listening = keeper_listened_ns(k) < MODEL_LISTEN_NS;
 }
 
 void model_fill(struct model *m, const struct keeper *k, struct stamp now)

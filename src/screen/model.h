@@ -17,6 +17,9 @@
 
 #define MODEL_CHANNELS PLANT_CHANNELS
 #define MODEL_MARKS    512
+/* For so long after it began a watch says that it is listening: the slow senders of the standard
+ * come within it; common practice, no source. */
+#define MODEL_LISTEN_NS (10 * NS_PER_S)
 
 struct model_channel {
     struct channel_id id;

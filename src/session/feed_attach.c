@@ -28,7 +28,7 @@ struct remote {
     struct model_channel c; /* all but age, rate and alert */
     int64_t good_ns;
     char key[CHANNEL_KEY_SIZE], label[32], place[20];
-    struct history *history;
+    struct history *history, *low, *high; /* the edges: NULL until something was expected */
 };
 
 struct attached {
@@ -44,9 +44,13 @@ struct attached {
     bool clock_known, has_bus_clock;
     int64_t bus_ahead_ns;
     int64_t trend_span_ns, silence_ns;
-    char engine_names[PLANT_ENGINES][20];
-    enum engine_state engine_states[PLANT_ENGINES];
-    bool engine_known[PLANT_ENGINES];
+    struct {
+        char name[20];
+        enum engine_state state;
+        bool known, generator, careful;
+        int order;
+    } engines[PLANT_ENGINES]; /* by slot of the other side */
+    int64_t listened_ns;      /* -1: not said */
     char iface_names[SOURCE_IFACES][16];
     int iface_count;
     struct model_source sources[MODEL_SOURCES];
@@ -99,17 +103,28 @@ static void take_boat(struct attached *a, struct fields *f)
     a->clock_known = fields_integer(f, 0, 1) != 0;
 }
 
+/* A field that came later than the others: what a `tend` of before does not say. */
+static int64_t get_later(struct fields *f, int64_t low, int64_t high, int64_t unsaid)
+{
+    return f->at ? fields_integer(f, low, high) : unsaid;
+}
+
 static void take_engine(struct attached *a, struct fields *f)
 {
     int64_t i = fields_integer(f, 0, PLANT_ENGINES - 1);
-    char name[sizeof a->engine_names[0]];
+    char name[sizeof a->engines[0].name];
     get_text(f, name, sizeof name);
     int64_t state = fields_integer(f, 0, ENGINE_RUNNING);
+    int64_t order = get_later(f, 0, PLANT_ENGINES - 1, i);
+    bool generator = get_later(f, 0, 1, 0) != 0, careful = get_later(f, 0, 1, 0) != 0;
     if (f->bad)
         return;
-    a->engine_known[i] = true;
-    text_copy(a->engine_names[i], sizeof a->engine_names[i], name);
-    a->engine_states[i] = (enum engine_state)state;
+    a->engines[i].known = true;
+    text_copy(a->engines[i].name, sizeof a->engines[i].name, name);
+    a->engines[i].state = (enum engine_state)state;
+    a->engines[i].order = (int)order;
+    a->engines[i].generator = generator;
+    a->engines[i].careful = careful;
 }
 
 static void take_iface(struct attached *a, struct fields *f)
@@ -181,12 +196,12 @@ static void take_channel(struct attached *a, struct fields *f)
     c.limit_above = fields_integer(f, 0, 1) != 0;
     c.limit = get_number(f);
     c.has_limit = c.has_limit && isfinite(c.limit);
-    c.limit_priority = PRIORITY_ALARM; /* the one that is sent is the worst there is */
     get_text(f, r->key, sizeof r->key);
     get_text(f, r->label, sizeof r->label);
     get_text(f, r->place, sizeof r->place);
-    /* The last field came later than the others: without it slow senders show gaps, no more. */
-    c.period_ns = f->at ? fields_integer(f, 0, PERIOD_MOST) : 0;
+    c.period_ns = get_later(f, 0, PERIOD_MOST, 0); /* without it slow senders show gaps, no more */
+    c.limit_priority =
+        (enum priority)get_later(f, PRIORITY_CAUTION, PRIORITY_EMERGENCY, PRIORITY_ALARM);
     if (f->bad)
         return;
     const struct quantity_info *info = quantity_info((enum quantity)c.id.quantity);
@@ -202,18 +217,64 @@ static void take_channel(struct attached *a, struct fields *f)
     r->known = true;
 }
 
+/* Three numbers of a bucket; false where they are none. */
+static bool get_bucket(struct fields *f, struct history_bucket *b)
+{
+    *b = (struct history_bucket){
+        .low = (float)get_number(f), .high = (float)get_number(f), .mean = (float)get_number(f)};
+    /* The mean may be off by a rounding; far off it would be drawn off its scale. */
+    b->mean = fminf(fmaxf(b->mean, b->low), b->high);
+    return isfinite(b->low) && b->low <= b->high;
+}
+
 static void take_past(struct attached *a, struct fields *f)
 {
     struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
     int64_t start_ns = get_time(f);
     get_time(f); /* its width: known from where it falls */
-    struct history_bucket b = {
-        .low = (float)get_number(f), .high = (float)get_number(f), .mean = (float)get_number(f)};
+    struct history_bucket b;
+    bool good = get_bucket(f, &b);
     b.count = (uint32_t)fields_integer(f, 0, UINT32_MAX);
-    /* The mean may be off by a rounding; far off it would be drawn off its scale. */
-    b.mean = fminf(fmaxf(b.mean, b.low), b.high);
-    if (r && !f->bad && isfinite(b.low) && b.low <= b.high)
+    if (r && !f->bad && good)
         history_put(r->history, start_ns, &b);
+}
+
+/* Out of memory is no reason to stop showing: then there is no band. */
+static bool has_edges(struct remote *r)
+{
+    if (r && !r->low)
+        r->low = history_new();
+    if (r && r->low && !r->high)
+        r->high = history_new();
+    return r && r->high;
+}
+
+static void take_band(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    int64_t start_ns = get_time(f);
+    get_time(f);
+    struct history_bucket low, high;
+    bool good = get_bucket(f, &low);
+    low.count = (uint32_t)fields_integer(f, 0, UINT32_MAX);
+    good = get_bucket(f, &high) && good;
+    high.count = low.count;
+    if (f->bad || !good || !has_edges(r))
+        return;
+    history_put(r->low, start_ns, &low);
+    history_put(r->high, start_ns, &high);
+}
+
+static void take_expect(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    bool now = fields_integer(f, 0, 1) != 0;
+    double value = get_number(f), allowance = get_number(f);
+    if (!r || f->bad)
+        return;
+    r->c.has_expected = now && isfinite(value) && isfinite(allowance) && allowance >= 0;
+    r->c.expected = value;
+    r->c.allowance = allowance;
 }
 
 static void take_value(struct attached *a, struct fields *f)
@@ -265,11 +326,13 @@ static void take_time(struct attached *a, struct fields *f)
     a->sound = (enum alert_sound)fields_integer(f, SOUND_NONE, SOUND_ALARM);
     a->has_bus_clock = fields_integer(f, 0, 1) != 0;
     int64_t ahead_ns = fields_integer(f, -MONO_MOST, MONO_MOST);
+    int64_t listened_ns = get_later(f, 0, MONO_MOST, -1);
     if (f->bad)
         return;
     a->bus.load_percent = isfinite(load) ? load : -1;
     a->bus.frames_per_s = isfinite(rate) ? rate : -1;
     a->bus_ahead_ns = ahead_ns;
+    a->listened_ns = listened_ns;
     a->now = now;
     a->answered = true;
 }
@@ -284,7 +347,7 @@ static void take_line(struct attached *a, char *line)
         {"past", take_past},       {"value", take_value},     {"time", take_time},
         {"channel", take_channel}, {"alert", take_alert},     {"alerts", take_alerts},
         {"engine", take_engine},   {"station", take_station}, {"boat", take_boat},
-        {"iface", take_iface},
+        {"iface", take_iface},     {"band", take_band},       {"expect", take_expect},
     };
     struct fields f;
     fields_begin(&f, line);
@@ -354,7 +417,36 @@ static bool attach_settling(void *ctx)
     return false;
 }
 
-static void fill_channels(const struct attached *a, struct model *m)
+/* Whether engine e is shown before engine o: generators last, else in the order that was said. */
+static bool is_before(const struct attached *a, int e, int o)
+{
+    if (!a->engines[e].known || a->engines[e].generator != a->engines[o].generator)
+        return a->engines[e].known && a->engines[o].generator;
+    return a->engines[e].order < a->engines[o].order ||
+           (a->engines[e].order == a->engines[o].order && e < o);
+}
+
+/* Slots that hold no engine are not shown: -1. */
+static void fill_engines(const struct attached *a, struct model *m, int shown_as[PLANT_ENGINES])
+{
+    m->engines = 0;
+    for (int e = 0; e < PLANT_ENGINES; e++) {
+        int at = 0;
+        shown_as[e] = -1;
+        if (!a->engines[e].known)
+            continue;
+        for (int o = 0; o < PLANT_ENGINES; o++)
+            at += is_before(a, o, e);
+        shown_as[e] = at;
+        m->engines += !a->engines[e].generator;
+        text_copy(m->engine_names[at], sizeof m->engine_names[at], a->engines[e].name);
+        m->engine_states[at] = a->engines[e].state;
+        m->careful[at] = a->engines[e].careful;
+    }
+}
+
+static void fill_channels(const struct attached *a, struct model *m,
+                          const int shown_as[PLANT_ENGINES])
 {
     m->channel_count = 0;
     for (size_t i = 0; i < a->channel_count; i++) {
@@ -364,9 +456,9 @@ static void fill_channels(const struct attached *a, struct model *m)
         struct model_channel *c = &m->channels[m->channel_count++];
         *c = r->c;
         c->alert = -1;
-        /* Slots that hold no engine are not shown. */
-        for (int e = 0; e < r->c.engine; e++)
-            c->engine -= !a->engine_known[e];
+        c->engine = r->c.engine < 0 ? -1 : shown_as[r->c.engine];
+        c->expected_low = r->high ? r->low : NULL;
+        c->expected_high = r->high;
         c->age_ns = a->now.mono_ns - r->good_ns;
         model_find_rate(c, a->now);
     }
@@ -392,6 +484,7 @@ static void fill_bus(const struct attached *a, struct model *m)
 static void attach_fill(void *ctx, struct model *m)
 {
     struct attached *a = ctx;
+    int shown_as[PLANT_ENGINES];
     m->now = a->now;
     m->clock_known = a->clock_known;
     m->has_bus_clock = a->has_bus_clock;
@@ -404,13 +497,8 @@ static void attach_fill(void *ctx, struct model *m)
     m->trend_span_ns = a->trend_span_ns;
     text_copy(m->vessel, sizeof m->vessel, a->vessel);
     text_copy(m->source, sizeof m->source, a->source);
-    m->engines = 0;
-    for (int e = 0; e < PLANT_ENGINES; e++) {
-        if (!a->engine_known[e])
-            continue;
-        text_copy(m->engine_names[m->engines], sizeof m->engine_names[0], a->engine_names[e]);
-        m->engine_states[m->engines++] = a->engine_states[e];
-    }
+    m->listening = a->listened_ns >= 0 && a->listened_ns < MODEL_LISTEN_NS;
+    fill_engines(a, m, shown_as);
     m->alert_count = a->listed;
     m->ended_count = a->ended;
     for (size_t i = 0; i < a->listed; i++)
@@ -418,7 +506,7 @@ static void attach_fill(void *ctx, struct model *m)
     for (size_t i = 0; i < a->ended; i++)
         m->ended[i] = &a->alerts[a->listed + i];
     m->sounding = a->sound == SOUND_ALARM;
-    fill_channels(a, m);
+    fill_channels(a, m, shown_as);
     fill_bus(a, m);
     model_settle(m, false);
     model_link_alerts(m);
@@ -479,6 +567,8 @@ static void attach_close(void *ctx)
     for (size_t i = 0; i < a->channel_count; i++)
         if (a->channels[i]) {
             history_free(a->channels[i]->history);
+            history_free(a->channels[i]->low);
+            history_free(a->channels[i]->high);
             free(a->channels[i]);
         }
     close(a->fd);

@@ -67,7 +67,7 @@ static inline struct boat *boat_new(const char *text)
         print_error("%s\n", config_message(messages, i));
     config_messages_free(messages);
     assert_non_null(b->settings);
-    struct keeper_options o = {.escalate = false};
+    struct keeper_options o = {.escalate = false, .expect = true};
     b->keeper = keeper_new(b->settings, &o);
     assert_non_null(b->keeper);
     alerts_listen(keeper_alerts(b->keeper), boat_note, b);

@@ -60,15 +60,18 @@ static inline int pty_property(VTermProp prop, VTermValue *value, void *user)
 
 static const VTermScreenCallbacks pty_callbacks = {.settermprop = pty_property};
 
-/* Runs `command` in a shell on a terminal of that size; "PROGRAM" in it stands for the program.
- * variables: NAME=VALUE words before it, for env. */
+/* Runs `command` in a shell on a terminal of that size, in the scratch directory; "$PROGRAM" in it
+ * stands for the program. variables: NAME=VALUE words before it, for env. */
 static inline void pty_start(struct pty *p, int cols, int rows, const char *variables,
                              const char *command)
 {
-    char line[2048];
+    char line[4096], *program = realpath(STOKEHOLD_PROGRAM, NULL);
     *p = (struct pty){.cols = cols, .rows = rows};
-    snprintf(line, sizeof line, "PROGRAM='%s'; exec env -i PATH=\"$PATH\" HOME='%s' TZ=UTC %s %s",
-             STOKEHOLD_PROGRAM, program_scratch(), variables, command);
+    assert_non_null(program);
+    snprintf(line, sizeof line,
+             "PROGRAM='%s'; cd '%s' && exec env -i PATH=\"$PATH\" HOME=\"$PWD\" TZ=UTC %s %s",
+             program, program_scratch(), variables, command);
+    free(program);
     struct winsize w = {.ws_col = (unsigned short)cols, .ws_row = (unsigned short)rows};
     /* Both ends are ours for a moment, so that the modes before are known. */
     int slave;

@@ -240,6 +240,26 @@ static void watch__every_key_in_every_view__lives(void **state)
     pty_stop(&p);
 }
 
+/* Into the directory that the program runs in, and nowhere else. */
+static void trend__key_w__writes_two_files_here(void **state)
+{
+    (void)state;
+    struct pty p;
+    char command[160];
+    snprintf(command, sizeof command, "rm -f '%s'/trend-*", program_scratch()); /* by other keys */
+    assert_int_equal(system(command), 0);
+    start(&p, UTF8, "--from +04:10 --speed 1");
+    pty_expect(&p, "exhaust");
+    pty_send(&p, "tw");
+    pty_expect(&p, "written here: trend-");
+    kill(p.pid, SIGTERM);
+    pty_wait(&p, PTY_DEADLINE_MS);
+    pty_stop(&p);
+    snprintf(command, sizeof command, "cd '%s' && test -s trend-*.csv && test -s trend-*.svg",
+             program_scratch());
+    assert_int_equal(system(command), 0);
+}
+
 static void watch__no_utf8_locale__sends_pure_ascii(void **state)
 {
     (void)state;
@@ -420,8 +440,8 @@ static void watch__log_on_standard_input__keys_come_from_the_terminal(void **sta
     (void)state;
     struct pty p;
     char command[600];
-    snprintf(command, sizeof command, "sh -c 'cat \"%s\" | \"%s\" watch --speed max -'", trip,
-             STOKEHOLD_PROGRAM);
+    snprintf(command, sizeof command,
+             "sh -c 'cat \"$1\" | \"$0\" watch --speed max -' \"$PROGRAM\" '%s'", trip);
     pty_start(&p, 80, 24, UTF8, command);
     pty_expect(&p, "standard input");
     pty_expect(&p, "ENDED");
@@ -729,6 +749,7 @@ int main(void)
         cmocka_unit_test(watch__ctrl_z__hands_the_line_back_and_repaints),
         cmocka_unit_test(watch__resize_storm_with_random_keys__lives),
         cmocka_unit_test(watch__every_key_in_every_view__lives),
+        cmocka_unit_test(trend__key_w__writes_two_files_here),
         cmocka_unit_test(watch__no_utf8_locale__sends_pure_ascii),
         cmocka_unit_test(watch__unknown_terms__fall_back_with_a_word),
         cmocka_unit_test(watch__no_color__has_none_and_still_shows_severity),

@@ -78,6 +78,7 @@ static void compare(struct pair *p)
     model_fill(a, p->boat->keeper, b->now);
     assert_string_equal(a->vessel, b->vessel);
     assert_int_equal(a->engines, b->engines);
+    assert_int_equal(a->listening, b->listening);
     for (int e = 0; e < PLANT_ENGINES; e++) {
         if (e < a->engines)
             assert_string_equal(a->engine_names[e], b->engine_names[e]);
@@ -99,6 +100,13 @@ static void compare(struct pair *p)
         assert_int_equal(x->has_limit, y->has_limit);
         if (x->has_limit)
             assert_near(y->limit, x->limit, 1e-6);
+        if (x->has_limit)
+            assert_int_equal(x->limit_priority, y->limit_priority);
+        assert_int_equal(x->has_expected, y->has_expected);
+        if (x->has_expected) {
+            assert_near(y->expected, x->expected, 1e-6);
+            assert_near(y->allowance, x->allowance, 1e-6);
+        }
         assert_int_equal(x->has_rate, y->has_rate);
         if (x->has_rate)
             assert_near(y->rate_per_min, x->rate_per_min, fabs(x->rate_per_min) * 0.05 + 0.5);
@@ -228,6 +236,43 @@ static void attached__slow_sender__has_no_gaps(void **state)
     turns(p, 20);
     compare(p);
     assert_near(when_seconds(model_find(p->there, "exhaust.0")->period_ns), 2, 0.25);
+    end(p);
+}
+
+/* The band behind a curve is the one that the board of that `tend` itself would draw. */
+static void attached__cooling_watched__has_the_expected_band(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NULL);
+    boat_run(p->boat, 300);
+    attach(p);
+    turns(p, 20);
+    compare(p);
+    boat_run(p->boat, 60);
+    turns(p, 20);
+    compare(p);
+    const struct model_channel *x = model_find(p->here, "exhaust.0"),
+                               *y = model_find(p->there, "exhaust.0");
+    assert_true(x->has_expected && x->expected_low && y->expected_low && y->expected_high);
+    int compared = 0, missed = 0;
+    for (int64_t age = 12 * NS_PER_S; age < 200 * NS_PER_S; age += NS_PER_S) {
+        struct history_bucket a, b;
+        int64_t from = (p->there->now.mono_ns - age) / NS_PER_S * NS_PER_S, to = from + NS_PER_S;
+        if (!history_span(x->expected_low, from, to, &a))
+            continue;
+        if (!history_span(y->expected_low, from, to, &b)) {
+            missed++;
+            continue;
+        }
+        assert_near(b.mean, a.mean, 1e-3);
+        assert_true(history_span(x->expected_high, from, to, &a));
+        assert_true(history_span(y->expected_high, from, to, &b));
+        assert_near(b.mean, a.mean, 1e-3);
+        compared++;
+    }
+    assert_true(compared > 100);
+    /* The turns between the runs were ahead of the boat by ten seconds. */
+    assert_true(missed <= 11);
     end(p);
 }
 
@@ -547,6 +592,44 @@ static void liar__periods__are_known_left_out_or_refused(void **state)
 }
 
 /* Lines without end cost a bounded buffer, and what follows is read. */
+/* Engines in the order in which that `tend` shows them, generators last; one of before, which says
+ * neither, has them by their slots. Bands and expectations are believed as little as values. */
+static void engines_and_bands__said_or_not__are_shown_or_left_out(void **state)
+{
+    (void)state;
+    struct liar *l = lie();
+    SAY(l, TRUE_TIME "engine\t2\tPORT\t2\nengine\t5\tSTARBOARD\t2\n");
+    assert_int_equal(l->m->engines, 2);
+    assert_string_equal(l->m->engine_names[0], "PORT");
+    assert_string_equal(l->m->engine_names[1], "STARBOARD");
+    SAY(l, "engine\t5\tPORT\t2\t0\t0\t0\nengine\t2\tSTARBOARD\t2\t1\t0\t1\n"
+           "engine\t0\tGENERATOR\t2\t2\t1\t0\nengine\t1\tWILD\t2\t99\t1\t0\n");
+    assert_int_equal(l->m->engines, 2);
+    assert_string_equal(l->m->engine_names[0], "PORT");
+    assert_string_equal(l->m->engine_names[1], "STARBOARD");
+    assert_string_equal(l->m->engine_names[2], "GENERATOR");
+    assert_true(l->m->careful[1] && !l->m->careful[0]);
+    SAY(l, EXHAUST "exhaust.0\t\tPORT\nvalue\t0\t1\t0\t61.5\t1999000000000\n");
+    assert_int_equal(l->m->channels[0].engine, 2); /* of slot 0 */
+    assert_null(l->m->channels[0].expected_low);
+    SAY(l, "expect\t0\t1\t1e300\t3\nexpect\t0\t1\t40\t-3\nexpect\t0\t2\t40\t3\n"
+           "band\t0\t1990000000000\t1000000000\t40\t30\t35\t1\t50\t51\t50\n"
+           "band\t0\t1990000000000\t1000000000\t30\t31\t30\t1\t1e300\t51\t50\nband\t0\n");
+    assert_false(l->m->channels[0].has_expected);
+    assert_null(l->m->channels[0].expected_low);
+    SAY(l, "expect\t0\t1\t40\t3\n"
+           "band\t0\t1990000000000\t1000000000\t37\t37\t37\t1\t43\t43\t43\n");
+    struct history_bucket b;
+    assert_true(l->m->channels[0].has_expected);
+    assert_near(l->m->channels[0].allowance, 3, 1e-9);
+    assert_true(
+        history_span(l->m->channels[0].expected_high, 1990 * NS_PER_S, 1991 * NS_PER_S, &b));
+    assert_near(b.mean, 43, 1e-6);
+    SAY(l, "expect\t0\t0\t0\t0\n");
+    assert_false(l->m->channels[0].has_expected);
+    unmask(l);
+}
+
 static void liar__endless_and_cut_lines__are_passed_over(void **state)
 {
     (void)state;
@@ -599,6 +682,7 @@ int main(void)
         cmocka_unit_test(attached__while_time_goes_on__follows),
         cmocka_unit_test(attached__after_five_hours__has_the_history),
         cmocka_unit_test(attached__slow_sender__has_no_gaps),
+        cmocka_unit_test(attached__cooling_watched__has_the_expected_band),
         cmocka_unit_test(request__acknowledge_silence_and_mark__are_obeyed_there),
         cmocka_unit_test(tend__ends__is_said),
         cmocka_unit_test(door__client_that_does_not_read__is_dropped_in_time),
@@ -606,6 +690,7 @@ int main(void)
         cmocka_unit_test(door__more_clients_than_places__the_next_is_turned_away),
         cmocka_unit_test(liar__values_and_texts__are_not_believed),
         cmocka_unit_test(liar__periods__are_known_left_out_or_refused),
+        cmocka_unit_test(engines_and_bands__said_or_not__are_shown_or_left_out),
         cmocka_unit_test(liar__endless_and_cut_lines__are_passed_over),
         cmocka_unit_test(liar__too_many_of_all__are_bounded),
         cmocka_unit_test(door__silent_connections__lock_nobody_out),
