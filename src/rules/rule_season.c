@@ -22,8 +22,8 @@ struct season_claim {
 struct rule_season {
     struct season_watch *watch; /* NULL: no season is kept */
     struct season_claim claims[PLANT_ENGINES][SEASON_KEPT];
-    int64_t off_ns; /* mono: since when no engine runs; 0: one does, or none ever did */
-    bool began;
+    int64_t off_ns;  /* mono: since when no engine runs; 0: one does, or none ever did */
+    bool began, ran; /* an engine has run; one ran a second ago */
 };
 
 static void forget(struct rules *r, struct rule_season *k, struct stamp now)
@@ -89,14 +89,11 @@ static void fill(const struct rules *r, int slot, bool first, struct steps_secon
 /* "May" for the month the first trips were in; the year where that is another. */
 static void month_of(char *dst, size_t cap, int64_t then_ns, int64_t now_ns)
 {
-    static const char *const months[] = {"January",   "February", "March",    "April",
-                                         "May",       "June",     "July",     "August",
-                                         "September", "October",  "November", "December"};
     time_t then = (time_t)(then_ns / NS_PER_S), now = (time_t)(now_ns / NS_PER_S);
     struct tm a = {0}, b = {0};
     gmtime_r(&then, &a);
     gmtime_r(&now, &b);
-    text_copy(dst, cap, months[a.tm_mon % 12]);
+    text_copy(dst, cap, season_month(then_ns));
     if (a.tm_year != b.tm_year)
         text_append(dst, cap, " %d", a.tm_year + 1900);
 }
@@ -127,8 +124,8 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     text_append(more, cap, " %s %s", v->excess > 0 ? "above" : "below", since);
     text_number(rpm, sizeof rpm, v->rpm, 0);
     text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
-    if (s->in_row > 0)
-        text_append(more, cap, WORDS_MORE_END ", %d trips in a row", s->in_row + 1);
+    if (v->in_row > 1)
+        text_append(more, cap, WORDS_MORE_END ", %d trips in a row", v->in_row);
     if (s->mark[0])
         text_append(more, cap, WORDS_MORE_END ", since %s", s->mark);
     w->more = more;
@@ -220,6 +217,9 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
     k->began |= any;
     season_watch_second(k->watch, now.wall_ns, read_now(r, QTY_SEA, 0),
                         read_now(r, QTY_OUTSIDE_AIR, 0), engines, count);
+    if (!any && k->ran)
+        season_watch_stopped(k->watch, engines, count);
+    k->ran = any;
     for (int i = 0; i < count; i++)
         for (int row = 0; row < SEASON_KEPT; row++)
             judge(r, k, i, row, now);

@@ -133,6 +133,24 @@ static bool draw_age(const struct pen *p, struct rect r, const struct model_chan
     return true;
 }
 
+/* "May+4" over the oldest part of the trend: how far it stands from the season's first trips. */
+static void draw_season(const struct pen *p, struct rect r, const struct model_channel *c)
+{
+    char text[32], digits[24];
+    double d = c->season_is_share
+                   ? c->season * 100
+                   : unit_from_base_difference(model_unit(&p->m->units, c->unit), c->season);
+    if (!c->has_season || c->status != READING_OK || c->off)
+        return;
+    text_number(digits, sizeof digits, d, !c->season_is_share && d < 1 && d > -1 ? 1 : 0);
+    text_format(text, sizeof text, "%.3s%s%s%s", c->season_since, d > 0 ? "+" : "", digits,
+                c->season_is_share ? "%" : "");
+    if (grid_width(p->g, text) + 2 > r.w)
+        return;
+    text_append(text, sizeof text, " "); /* apart from the curve */
+    grid_text(p->g, r.x, r.y, r.w, text, ROLE_DIM, 0);
+}
+
 /* Arrow, value, rate, trend, state and limit of one channel. inner is the column beside the keel.
  */
 static void draw_side(const struct pen *p, const struct side_layout *s, int inner, int y,
@@ -178,6 +196,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
                             .limit_above = c->limit_above,
                             .limit = c->limit};
     graph_draw(p->g, r, &pair->graph[side], pair->scale, ink);
+    draw_season(p, r, c);
 }
 
 static const char *unit_words(const struct pen *p, const struct model_channel *c)

@@ -1,6 +1,7 @@
 #include "screen/model.h"
 
 #include "base/text.h"
+#include "season/watch.h"
 #include "wire/name.h"
 
 #include <math.h>
@@ -237,6 +238,32 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
     m->listening = keeper_listened_ns(k) < MODEL_LISTEN_NS;
 }
 
+static struct model_channel *find_own(struct model *m, struct channel_id id)
+{
+    for (size_t i = 0; i < m->channel_count; i++)
+        if (channel_id_same(m->channels[i].id, id) && !m->channels[i].second)
+            return &m->channels[i];
+    return NULL;
+}
+
+static void fill_season(struct model *m, const struct keeper *k)
+{
+    const struct season_watch *w = keeper_season(k);
+    for (int i = 0; w && i < PLANT_ENGINES * SEASON_KEPT; i++) {
+        int row = i % SEASON_KEPT, slot = i / SEASON_KEPT;
+        const struct season_verdict *v = season_watch_verdict(w, slot, row);
+        if (!season_watch_notable(v, row))
+            continue;
+        struct model_channel *c = find_own(m, v->story->id);
+        if (!c)
+            continue;
+        c->has_season = true;
+        c->season_is_share = season_kept[row].share;
+        c->season = v->excess;
+        c->season_since = season_month(v->story->since_ns);
+    }
+}
+
 void model_fill(struct model *m, const struct keeper *k, struct stamp now)
 {
     const struct plant *p = keeper_plant(k);
@@ -266,6 +293,7 @@ void model_fill(struct model *m, const struct keeper *k, struct stamp now)
         mc->expected_low = x.low;
         mc->expected_high = x.high;
     }
+    fill_season(m, k);
     m->precision = s->precision;
     model_settle(m, false);
     model_link_alerts(m);

@@ -51,7 +51,12 @@ struct model_channel {
     bool has_expected;
     double expected, allowance;
     const struct history *expected_low, *expected_high;
-    int alert; /* index of the worst alert about it in alerts[], -1 for none */
+    /* How far it stands from what the season's first trips were at this speed and load, in the base
+     * unit or as a share, where that is known and of a size. */
+    bool has_season, season_is_share;
+    double season;
+    const char *season_since; /* the month of those trips */
+    int alert;                /* index of the worst alert about it in alerts[], -1 for none */
 };
 
 struct model_mark {

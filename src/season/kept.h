@@ -19,6 +19,7 @@ struct season_kept {
                               the boat itself is known */
     double drift;          /* within a piece; not settled beyond it */
     int settle_s, piece_s; /* after the speed was reached; how long the pieces are */
+    bool warm;             /* kept of a warm engine alone */
     bool live;             /* said at once, within the trip; otherwise once the trip is over */
     bool rests;        /* a temperature that agrees with its engine\'s others on a cold morning */
     bool boat;         /* one for the boat, not one an engine: engine-space.0 */

@@ -5,11 +5,12 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "base/banned.h"
 
 #define AT_SHARE    0.67 /* the excess is brought to two thirds of the highest speed */
-#define REACH       0.08 /* beyond the speeds of the first trips, as a share */
+#define REACH       0.2  /* beyond the speeds of the first trips, as a share */
 #define SAW         2.0  /* trips whose excess is this many errors stand out */
 #define CREDIT      0.75 /* of a size is enough where two trips in a row agree */
 #define ALONE       1.25 /* of it where one says so alone */
@@ -300,7 +301,8 @@ static bool tell_alone(const struct season *s, struct season_view *v, int64_t ex
     m->n = &out->normal;
     season_every(v, &out->normal, measure, m);
     for (int t = out->normal.first; t <= v->trips; t++) {
-        if (t < v->trips ? t == v->leave_out : v->count[1] == 0)
+        bool later = t < v->trips && extra_ns != 0 && s->trips[t].from_ns >= extra_ns;
+        if (later || (t < v->trips ? t == v->leave_out : v->count[1] == 0))
             continue;
         struct season_excess *e = &out->trip[out->trips++];
         int part = t == v->trips;
@@ -390,6 +392,18 @@ double season_at_speed(const struct season_story *story, double rpm)
     season_terms(&v, n, &there, x);
     season_terms(&v, n, &standard, at);
     return fmax(fmin(season_rise(&v, n, x) / season_rise(&v, n, at), 2), 0.5);
+}
+
+const char *season_month(int64_t wall_ns)
+{
+    static const char *const months[] = {"January",   "February", "March",    "April",
+                                         "May",       "June",     "July",     "August",
+                                         "September", "October",  "November", "December"};
+    time_t s = (time_t)(wall_ns / INT64_C(1000000000));
+    struct tm tm = {0};
+
+    gmtime_r(&s, &tm);
+    return months[tm.tm_mon % 12];
 }
 
 int season_first_steps(const struct season *s, struct channel_id id, const struct season_step **out,

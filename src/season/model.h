@@ -49,8 +49,9 @@ struct season_story {
 };
 
 /* What the season says of a channel. `leave_out` is a trip that is not looked at (-1: none); extra
- * are the steps of the trip under way (may be none), at extra_ns. False where the season has no
- * normal for it. */
+ * are the steps of the trip under way (may be none), which began at extra_ns (0: there is none):
+ * trips after it are no part of its story, though they may be what is normal. False where the
+ * season has no normal for it. */
 bool season_tell(const struct season *s, struct channel_id id, int leave_out,
                  const struct season_step *extra, int extra_count, int64_t extra_ns,
                  struct season_story *out);
@@ -63,6 +64,8 @@ bool season_expected(const struct season_story *story, double rpm, enum season_l
 /* How much of the excess (which is at two thirds of the highest speed) shows at a speed: more where
  * the channel stands further over the sea. */
 double season_at_speed(const struct season_story *story, double rpm);
+/* What the month of a moment is called, in UTC: "May". */
+const char *season_month(int64_t wall_ns);
 /* The running steps of the first trips of a channel, or of the first ones since the work that was
  * marked last: at most `most`; returns how many. */
 int season_first_steps(const struct season *s, struct channel_id id, const struct season_step **out,

@@ -14,7 +14,7 @@
 #define LOAD_GAIN_E   0.3
 #define SEA_PRIOR     0.8 /* K an exhaust may go beyond the sea's own 10 K */
 #define AIR_PRIOR     0.8
-#define IDLE_ERROR    2.5 /* K: how far an idle may mislead about the sea */
+#define IDLE_ERROR    1.6 /* K: how far an idle may mislead about the sea */
 
 enum { T_ONE, T_U, T_UU, T_LOAD, T_SEA, T_AIR, TERMS };
 

@@ -6,7 +6,7 @@
 
 #define JUMP         2.7  /* a probe's jump is at least that many errors of the trips around */
 #define REST_JUMP    2.5  /* errors that a cold morning must show it by */
-#define JUMP_LEAST   0.4  /* and that share of a caution */
+#define JUMP_LEAST   0.6  /* and that share of a caution */
 #define JUMP_FITS    2.5  /* errors that what idle or rest shows may be off it */
 #define REST_ERROR   0.8  /* K: sun on a hose, a hatch left open; common practice, no source */
 #define COLD_K       6.0  /* a cold engine's temperatures are no further apart than that... */

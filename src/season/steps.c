@@ -8,16 +8,22 @@
 
 #include "base/banned.h"
 
-#define NS           INT64_C(1000000000)
-#define HOLD_PART    0.025 /* of the stretch's own mean speed */
-#define SHORT_S      30    /* the least of one */
-#define GAP_NS       (5 * NS)
-#define REST_LEAST   3 /* s before the first start */
-#define REST_MOST    60
-#define IDLE_RPM     1200.0 /* below, an exhaust is near the sea and settles sooner */
-#define JOIN_PART    0.04   /* steps of a trip whose speeds differ by less are one */
-#define JOIN_LOAD    0.10   /* and whose loads do */
-#define RUNNING_RPM  300.0
+#define NS          INT64_C(1000000000)
+#define HOLD_PART   0.025 /* of the stretch's own mean speed */
+#define SHORT_S     30    /* the least of one */
+#define GAP_NS      (5 * NS)
+#define REST_LEAST  3 /* s before the first start */
+#define REST_MOST   60
+#define IDLE_RPM    1200.0 /* below, an exhaust is near the sea and settles sooner */
+#define JOIN_PART   0.04   /* steps of a trip whose speeds differ by less are one */
+#define JOIN_LOAD   0.10   /* and whose loads do */
+#define RUNNING_RPM 300.0
+#define WARM_K      2.0 /* a coolant that stays within this */
+#define WARM_S      150 /* for so long has come to rest: the thermostat is open */
+#define WORKED_S    120 /* above idle: no cold engine's idle any more */
+#define WARM_BLIND_S                                                                               \
+    900                  /* where no coolant is known: after so long of running; common practice   \
+                          */
 #define DRIFT_SIGMAS 2.5 /* a drift that noise alone makes is none */
 
 /* A piece of one channel: a line through its readings. */
@@ -45,6 +51,17 @@ struct stretch {
     double rpm_sum, seconds;
     struct piece piece[SEASON_KEPT];
     struct gathered done[SEASON_KEPT];
+    struct gathered latest[SEASON_KEPT]; /* the latest piece, whether it counts or not */
+    bool latest_counts[SEASON_KEPT], latest_rises[SEASON_KEPT];
+};
+
+/* Until the thermostat has opened, the raw water does not carry the jacket's heat: an exhaust
+ * stands some K lower than it will at the same speed. Such pieces are not kept; nor is an idle
+ * after work, which is as much warmer than one of a cold engine. */
+struct warmth {
+    double coolant_c;
+    int64_t since_ns, start_ns; /* it has stayed there; the engine runs; 0: neither */
+    int worked_s;               /* seconds above idle since the start */
 };
 
 /* What an engine's temperatures read before its first start, while nothing turns. */
@@ -57,6 +74,7 @@ struct rest {
 struct steps {
     struct stretch stretch[STEPS_ENGINES];
     struct rest rest[STEPS_ENGINES];
+    struct warmth warmth[STEPS_ENGINES];
     uint8_t instance[STEPS_ENGINES];
     int64_t from_ns, to_ns, last_ns;
     struct season_step found[STEPS_MOST];
@@ -105,19 +123,39 @@ static double drift(const struct window *w, double *noise)
     return slope * w->n;
 }
 
-static void end_piece(struct stretch *st, int k)
+/* By how much more a piece drifted than it may: 0 at rest, else with its sign. */
+static double unrest(const struct piece *p, int k)
+{
+    double scale = season_kept[k].share ? fabs(p->w.y / p->w.n) : 1, noise;
+    double by = drift(&p->w, &noise), may = season_kept[k].drift * scale + DRIFT_SIGMAS * noise;
+
+    return fabs(by) <= may ? 0 : by > 0 ? by - may : by + may;
+}
+
+static bool is_warm(const struct warmth *w, int64_t ns)
+{
+    return w->since_ns ? ns - w->since_ns >= WARM_S * NS
+                       : w->start_ns && ns - w->start_ns >= WARM_BLIND_S * NS;
+}
+
+static void end_piece(struct stretch *st, int k, const struct warmth *w, int64_t ns)
 {
     struct piece *p = &st->piece[k];
-    double scale = season_kept[k].share && p->w.n > 0 ? fabs(p->w.y / p->w.n) : 1, noise;
 
-    if (2 * p->w.n >= season_kept[k].piece_s &&
-        fabs(drift(&p->w, &noise)) <= season_kept[k].drift * scale + DRIFT_SIGMAS * noise)
-        add(&st->done[k], &p->with);
+    if (2 * p->w.n >= season_kept[k].piece_s) {
+        bool idles = p->with.rpm < IDLE_RPM * p->w.n;
+        bool fits = !season_kept[k].warm || (idles ? w->worked_s < WORKED_S : is_warm(w, ns));
+        st->latest[k] = p->with;
+        st->latest_rises[k] = unrest(p, k) > 0;
+        st->latest_counts[k] = unrest(p, k) == 0 && fits;
+        if (st->latest_counts[k])
+            add(&st->done[k], &p->with);
+    }
     *p = (struct piece){0};
 }
 
 static void take(struct stretch *st, int k, int64_t ns, double value, double sea_c, double air_c,
-                 const struct steps_second *e)
+                 const struct steps_second *e, const struct warmth *w)
 {
     struct piece *p = &st->piece[k];
     double t = p->w.n;
@@ -148,7 +186,7 @@ static void take(struct stretch *st, int k, int64_t ns, double value, double sea
             p->with.load_s[l]++;
         }
     if (p->w.n >= season_kept[k].piece_s)
-        end_piece(st, k);
+        end_piece(st, k, w, ns);
 }
 
 /* The burn cannot stand for the load when the burn itself is compared; oil pressure goes with the
@@ -226,12 +264,25 @@ static void keep(struct steps *s, const struct season_step *step)
 
 /* ---- one engine ---- */
 
+static void feel_warmth(struct warmth *w, int64_t ns, const struct steps_second *e)
+{
+    double c = e->value[season_kept_row(QTY_COOLANT)];
+
+    if (w->start_ns == 0)
+        w->start_ns = ns;
+    w->worked_s += e->rpm > IDLE_RPM;
+    if (isfinite(c) && (w->since_ns == 0 || fabs(c - w->coolant_c) > WARM_K)) {
+        w->coolant_c = c;
+        w->since_ns = ns;
+    }
+}
+
 static void end_stretch(struct steps *s, int engine)
 {
     struct stretch *st = &s->stretch[engine];
 
     for (int k = 0; k < SEASON_KEPT && st->on; k++) {
-        end_piece(st, k);
+        end_piece(st, k, &s->warmth[engine], st->last_ns);
         if (st->done[k].seconds >= SHORT_S) {
             struct season_step step = step_of(&st->done[k], k, s->instance[engine]);
             keep(s, &step);
@@ -283,12 +334,14 @@ static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c,
 
     if (!e->running || !isfinite(e->rpm) || e->rpm < RUNNING_RPM) {
         end_stretch(s, engine);
+        s->warmth[engine] = (struct warmth){0};
         if (!(e->rpm > 0)) /* the starter does not turn yet */
             at_rest(s, engine, ns, e);
         return;
     }
     end_rest(s, engine, e->instance, sea_c, air_c);
     s->instance[engine] = e->instance;
+    feel_warmth(&s->warmth[engine], ns, e);
     if (st->on &&
         (fabs(e->rpm - st->rpm_sum / st->seconds) > HOLD_PART * (st->rpm_sum / st->seconds) + 5 ||
          ns - st->last_ns > GAP_NS))
@@ -304,7 +357,7 @@ static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c,
         int settle_s = season_kept[k].settle_s / (e->rpm < IDLE_RPM ? 2 : 1);
         if (ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]))
             continue;
-        take(st, k, ns, e->value[k], sea_c, air_c, e);
+        take(st, k, ns, e->value[k], sea_c, air_c, e, &s->warmth[engine]);
     }
 }
 
@@ -345,23 +398,25 @@ const struct season_step *steps_found(const struct steps *s, int *count)
     return s->found;
 }
 
-bool steps_now(const struct steps *s, int engine, int kept, struct season_step *out)
+bool steps_now(const struct steps *s, int engine, int kept, struct steps_latest *out)
 {
     const struct stretch *st = &s->stretch[engine];
-    struct gathered g;
+    const struct piece *p = &st->piece[kept];
+    struct gathered g = st->latest[kept];
 
-    if (!st->on)
-        return false;
-    g = st->done[kept];
-    if (g.seconds == 0) { /* the first piece is under way: half of it says something */
-        double noise;
-        if (2 * st->piece[kept].w.n < season_kept[kept].piece_s ||
-            fabs(drift(&st->piece[kept].w, &noise)) >
-                season_kept[kept].drift + DRIFT_SIGMAS * noise)
-            return false;
-        g = st->piece[kept].with;
+    out->at_rest = st->latest_counts[kept];
+    out->rising = st->latest_rises[kept];
+    out->warm = is_warm(&s->warmth[engine], st->last_ns);
+    if (g.seconds == 0 && 2 * p->w.n >= season_kept[kept].piece_s) {
+        /* The first piece is under way: half of it says something. */
+        g = p->with;
+        out->at_rest = unrest(p, kept) == 0;
+        out->rising = unrest(p, kept) > 0;
     }
-    *out = step_of(&g, kept, s->instance[engine]);
+    if (!st->on || g.seconds == 0)
+        return false;
+    out->step = step_of(&g, kept, s->instance[engine]);
+    out->held_s = (double)(st->last_ns - st->from_ns) / 1e9 - season_kept[kept].settle_s;
     return true;
 }
 

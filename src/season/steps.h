@@ -41,9 +41,17 @@ void steps_reset(struct steps *s);
 
 /* Steps found so far, those of like speed joined; oldest first. Valid until the next call. */
 const struct season_step *steps_found(const struct steps *s, int *count);
-/* What engine i (as given in steps_second) is doing now where it holds its speed and has settled:
- * seconds so far, and its means; false where it does not. `kept` indexes season_kept. */
-bool steps_now(const struct steps *s, int engine, int kept, struct season_step *out);
+/* What an engine did in the latest minutes. */
+struct steps_latest {
+    struct season_step step;
+    double held_s; /* it has held its speed, beyond the time to settle */
+    bool at_rest;  /* neither drifting nor still cold: it counts as a step, too */
+    bool rising;   /* drifting, upwards */
+    bool warm;     /* its engine is */
+};
+/* The latest of engine i (as given in steps_second); false where it does not hold its speed, or not
+ * for long enough to settle. `kept` indexes season_kept. */
+bool steps_now(const struct steps *s, int engine, int kept, struct steps_latest *out);
 /* First and last second with an engine running; 0 where none ran. */
 int64_t steps_from_ns(const struct steps *s);
 int64_t steps_to_ns(const struct steps *s);

@@ -13,19 +13,26 @@
 #define LIVE_CREDIT  0.85 /* of a size, where the trip before stood out as well */
 #define LIVE_ALONE   1.25 /* where it did not */
 #define TWIN_RPM     0.04
-#define TWIN_MINUTES 0.75 /* twins are compared over the same minutes */
-#define INSISTS      3    /* looks in a row that must agree */
+#define TWIN_NS      (INT64_C(60) * 1000000000) /* twins are compared over the same minutes */
 #define LIVE_TWIN    1.6  /* over a twin: two engines that may be loaded apart */
 #define SAW_SHARE    0.75 /* of a caution, and */
 #define SAW          2.5  /* errors: the last trip stood out */
+#define NOTABLE      0.5  /* of a caution, and */
+#define NOTABLE_SURE 2.0  /* errors: worth a figure on the board */
 #define GO_BACK      0.6  /* of what raised it: lets go below */
+
+struct opinion {      /* of one channel, by its latest minute */
+    int64_t piece_ns; /* when that began; 0: there is none */
+    enum season_level asked;
+};
 
 struct season_watch {
     const struct season *season;
     struct steps *steps;
     struct season_story story[STEPS_ENGINES][SEASON_KEPT];
     bool told[STEPS_ENGINES][SEASON_KEPT], asked[STEPS_ENGINES][SEASON_KEPT];
-    int insists[STEPS_ENGINES][SEASON_KEPT]; /* looks in a row that ask for a higher level */
+    bool told_own[STEPS_ENGINES][SEASON_KEPT]; /* the story has this trip in it */
+    struct opinion opinion[STEPS_ENGINES][SEASON_KEPT];
     struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
     int seconds;
     uint32_t version;
@@ -60,7 +67,8 @@ void season_watch_begin(struct season_watch *w)
     steps_reset(w->steps);
     for (int e = 0; e < STEPS_ENGINES; e++)
         for (int k = 0; k < SEASON_KEPT; k++) {
-            w->asked[e][k] = w->told[e][k] = false;
+            w->asked[e][k] = w->told[e][k] = w->told_own[e][k] = false;
+            w->opinion[e][k] = (struct opinion){0};
             w->verdict[e][k] =
                 (struct season_verdict){.excess = NAN, .error = NAN, .value = NAN, .expected = NAN};
         }
@@ -77,8 +85,8 @@ static const struct season_story *story_of(struct season_watch *w, int engine, i
         /* This trip may be in the season: from an earlier reading, or up to its last stop. */
         int own = season_overlap(w->season, steps_from_ns(w->steps), steps_to_ns(w->steps));
         w->asked[engine][kept] = true;
-        w->told[engine][kept] =
-            season_tell(w->season, id, own, NULL, 0, 0, &w->story[engine][kept]);
+        w->told[engine][kept] = season_tell(w->season, id, own, NULL, 0, steps_from_ns(w->steps),
+                                            &w->story[engine][kept]);
     }
     return w->told[engine][kept] ? &w->story[engine][kept] : NULL;
 }
@@ -122,18 +130,17 @@ static void set_level(struct season_watch *w, struct season_verdict *v, enum sea
     w->version++;
 }
 
-/* The twin's reading, where it has held the same speed for about as long. */
+/* The twin's reading at the same speed in the same minutes, where it is as warm. */
 static double twin_now(const struct season_watch *w, const struct season_story *s, int kept,
                        const struct season_step *own, const struct steps_second *engines, int count)
 {
-    struct season_step twin;
+    struct steps_latest twin;
 
     for (int i = 0; i < count && i < STEPS_ENGINES; i++)
         if (engines[i].instance == s->normal.twin.place && steps_now(w->steps, i, kept, &twin) &&
-            fabs(twin.rpm - own->rpm) < TWIN_RPM * own->rpm &&
-            fabs(twin.minutes - own->minutes) < TWIN_MINUTES &&
-            llabs(twin.wall_ns - own->wall_ns) < (int64_t)(TWIN_MINUTES * 60e9))
-            return twin.mean;
+            twin.at_rest && fabs(twin.step.rpm - own->rpm) < TWIN_RPM * own->rpm &&
+            llabs(twin.step.wall_ns - own->wall_ns) < TWIN_NS)
+            return twin.step.mean;
     return NAN;
 }
 
@@ -172,44 +179,105 @@ static bool looks_exchanged(const struct season_watch *w, const struct season_ve
                            sqrt(v->error * v->error + s->error * s->error));
 }
 
+/* One minute proves nothing: air in the intake, a probe that breaks away for seconds. A level is
+ * raised, or lowered, by what two minutes in a row ask for. */
+static void judge(struct season_watch *w, struct season_verdict *v, struct opinion *o, int kept,
+                  int64_t piece_ns)
+{
+    const struct season_kept *k = &season_kept[kept];
+    enum season_level level, before = o->asked;
+    bool few = v->story->normal.trips < SEASON_FIRST_TRIPS;
+
+    if (piece_ns == o->piece_ns)
+        return;
+    level = live_level(k, v);
+    /* Of one or two trips only the gravest is taken for granted. */
+    if (few && (level == SEASON_CAUTION || k->quantity != QTY_EXHAUST))
+        level = SEASON_QUIET;
+    o->asked = level;
+    if (o->piece_ns == 0)
+        before = v->level;
+    o->piece_ns = piece_ns;
+    if (level > v->level)
+        level = before > v->level ? (before < level ? before : level) : v->level;
+    else if (level < v->level)
+        level = before < v->level ? (before > level ? before : level) : v->level;
+    if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
+        level = SEASON_QUESTION;
+    set_level(w, v, level);
+}
+
 static void look(struct season_watch *w, int engine, int kept, const struct steps_second *engines,
                  int count)
 {
     struct season_verdict *v = &w->verdict[engine][kept];
     const struct season_kept *k = &season_kept[kept];
-    struct season_step now;
+    struct steps_latest latest;
+    const struct season_step *now = &latest.step;
 
     v->story = story_of(w, engine, kept, engines[engine].instance);
     v->live =
-        v->story && steps_now(w->steps, engine, kept, &now) &&
-        now.rpm >= SEASON_WORKING * v->story->normal.rpm_unit &&
-        season_expected(v->story, now.rpm, now.load_kind, now.load, now.sea_c, now.air_c,
-                        twin_now(w, v->story, kept, &now, engines, count), &v->expected, &v->error);
+        v->story && steps_now(w->steps, engine, kept, &latest) &&
+        now->rpm >= SEASON_WORKING * v->story->normal.rpm_unit &&
+        season_expected(v->story, now->rpm, now->load_kind, now->load, now->sea_c, now->air_c,
+                        twin_now(w, v->story, kept, now, engines, count), &v->expected, &v->error);
+    /* What cools after a faster speed says nothing by being high, what warms nothing by being low.
+     */
+    bool twin = v->story && v->story->normal.mode == SEASON_MODE_OVER_TWIN;
+    v->live = v->live && (latest.at_rest ||
+                          (latest.rising && now->mean > v->expected && (latest.warm || !twin)));
     if (!v->live) {
         v->excess = v->error = v->value = v->expected = NAN;
         return; /* what was said at a steady speed stands until another steady speed denies it */
     }
-    v->rpm = now.rpm;
-    v->value = now.mean;
-    v->excess = now.mean - v->expected;
+    v->rpm = now->rpm;
+    v->in_row = v->story->in_row > 0 ? v->story->in_row + !w->told_own[engine][kept] : 0;
+    v->value = now->mean;
+    v->excess = now->mean - v->expected;
     if (k->share) {
         v->excess /= v->expected;
         v->error /= v->expected;
     }
     if (!k->live)
         return;
-    enum season_level level = live_level(k, v);
-    /* A caution can wait for a whole piece, and one odd look is none. */
-    int pieces = v->story->normal.mode == SEASON_MODE_OVER_TWIN ? 2 : 1;
-    if (level == SEASON_CAUTION &&
-        (now.minutes * 60 < pieces * k->piece_s || v->story->normal.trips < SEASON_FIRST_TRIPS))
-        level = v->level < level ? v->level : level;
-    if (level > v->level && ++w->insists[engine][kept] < INSISTS)
-        return;
-    w->insists[engine][kept] = 0;
-    if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
-        level = SEASON_QUESTION;
-    set_level(w, v, level);
+    judge(w, v, &w->opinion[engine][kept], kept, now->wall_ns);
+}
+
+static void judge_trip(struct season_watch *w, int engine, int kept, struct channel_id id)
+{
+    struct season_verdict *v = &w->verdict[engine][kept];
+    struct season_story *s = &w->story[engine][kept];
+    int count, own = season_overlap(w->season, steps_from_ns(w->steps), steps_to_ns(w->steps));
+    const struct season_step *found = steps_found(w->steps, &count);
+
+    w->asked[engine][kept] = true;
+    w->told[engine][kept] =
+        season_tell(w->season, id, own, found, count, steps_from_ns(w->steps), s);
+    v->story = w->told[engine][kept] ? s : NULL;
+    v->live = false;
+    v->value = v->expected = NAN;
+    const struct season_excess *last = v->story && s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
+    w->told_own[engine][kept] = last && last->trip == w->season->trip_count && last->known;
+    if (!w->told_own[engine][kept] || s->level <= v->level)
+        return; /* what was said of a minute stands beside what is said of the trip */
+    v->excess = s->excess;
+    v->error = s->error;
+    v->rpm = last->rpm;
+    v->in_row = s->in_row;
+    set_level(w, v, s->level);
+}
+
+void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count)
+{
+    steps_close(w->steps);
+    for (int e = 0; e < count && e < STEPS_ENGINES && w->season->trip_count > 0; e++)
+        for (int k = 0; k < SEASON_KEPT; k++) {
+            bool boat = season_kept[k].boat;
+            if (!boat || e == 0)
+                judge_trip(w, e, k,
+                           (struct channel_id){.quantity = (uint16_t)season_kept[k].quantity,
+                                               .place = boat ? 0 : engines[e].instance});
+        }
 }
 
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
@@ -227,6 +295,16 @@ const struct season_verdict *season_watch_verdict(const struct season_watch *w, 
                                                   int kept)
 {
     return &w->verdict[engine][kept];
+}
+
+bool season_watch_notable(const struct season_verdict *v, int kept)
+{
+    /* Over a twin, being low only says that the twin is high. */
+    bool twin = v->story && v->story->normal.mode == SEASON_MODE_OVER_TWIN;
+
+    return v->live && (!twin || v->excess > 0) &&
+           fabs(v->excess) > NOTABLE * season_kept[kept].caution &&
+           fabs(v->excess) > NOTABLE_SURE * v->error;
 }
 
 uint32_t season_watch_version(const struct season_watch *w)

@@ -14,6 +14,7 @@ struct season_verdict {
     double excess, error;   /* base unit, or share; NaN: nothing to compare now */
     double value, expected; /* base unit; NaN likewise */
     double rpm;
+    int in_row;                       /* trips in a row that stand out, this one counted */
     const struct season_story *story; /* NULL: the season has no normal for it */
 };
 
@@ -24,9 +25,14 @@ void season_watch_free(struct season_watch *w); /* NULL is allowed */
 /* As steps_second. Engines keep their places in the array for as long as the watch lives. */
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
                          const struct steps_second *engines, int count);
+/* All engines have stopped: judges the trip by all its steps so far, those channels too that are
+ * not judged while it goes on. */
+void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count);
 /* kept indexes season_kept. Never NULL. */
 const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,
                                                   int kept);
+/* Whether an excess is known now, and of a size: worth a word before it is worth an alert. */
+bool season_watch_notable(const struct season_verdict *v, int kept);
 /* Counts up whenever a verdict changed its level. */
 uint32_t season_watch_version(const struct season_watch *w);
 /* Ends the steps under way and gives the trip; false where no engine ran or no step was found. The

@@ -198,6 +198,40 @@ static void board__stale_error_not_available__look_different(void **state)
     scene_free(&s);
 }
 
+/* Dim, over the oldest part of the trend, in the user's unit; never in the place of a rate. */
+static void board__away_from_the_season__says_by_how_much(void **state)
+{
+    static const struct {
+        double by;
+        bool share, fahrenheit;
+        const char *since, *says;
+    } cases[] = {
+        {4.2, false, false, "May", "May+4 "},          {4.2, false, true, "May", "May+8 "},
+        {-12.4, false, false, "September", "Sep-12 "}, {0.6, false, false, "June", "Jun+0.6 "},
+        {-0.153, true, false, "April", "Apr-15% "},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct scene s;
+        scene_calm(&s, 2);
+        struct model_channel *c = &s.m->channels[1];
+        c->has_season = true;
+        c->season = cases[i].by;
+        c->season_is_share = cases[i].share;
+        c->season_since = cases[i].since;
+        s.m->units.temperature = cases[i].fahrenheit ? UNIT_F : UNIT_C;
+        char *text = scene_picture(&s, 80, 24, false, "day");
+        if (!strstr(text, cases[i].says))
+            fail_msg("no '%s' in\n%s", cases[i].says, text);
+        free(text);
+        c->status = READING_STALE;
+        text = scene_picture(&s, 80, 24, false, "day");
+        assert_null(strstr(text, cases[i].says));
+        free(text);
+        scene_free(&s);
+    }
+}
+
 static void board__before_the_first_frame__says_what_it_waits_for(void **state)
 {
     (void)state;
@@ -346,6 +380,7 @@ int main(void)
         cmocka_unit_test(board__generator_shore_inverter_lithium__are_tables_by_place),
         cmocka_unit_test(names__lines_and_places__numbered_where_there_are_several),
         cmocka_unit_test(board__stale_error_not_available__look_different),
+        cmocka_unit_test(board__away_from_the_season__says_by_how_much),
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
         cmocka_unit_test(help__is_the_key_table),
         cmocka_unit_test(quit__asks_while_an_alarm_stands),

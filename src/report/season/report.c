@@ -82,6 +82,9 @@ const char *season_meaning(const struct season_line *l, int trip)
     if (worse(k, e->excess) > STANDS_OUT * k->caution &&
         worse(k, e->excess) > STANDS_ERR * e->error)
         return "stands out";
+    if (l->story.normal.mode == SEASON_MODE_OVER_TWIN &&
+        -e->excess > fmax(STANDS_OUT * k->caution, STANDS_ERR * e->error))
+        return "its twin stands out";
     return "as on the first trips";
 }
 
