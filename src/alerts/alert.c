@@ -271,6 +271,7 @@ static void await(struct entry *e, enum priority p, struct stamp at)
     a->priority = p;
     /* A caution needs no acknowledgement (MSC.302(87) 7.5): steady from the start. */
     a->state = p == PRIORITY_CAUTION ? ALERT_ACKNOWLEDGED : ALERT_UNACKNOWLEDGED;
+    a->acknowledged = (struct stamp){0}; /* who saw less has not seen this */
     a->changed = at;
     e->unack_ns = at.mono_ns;
     e->sounded_ns = at.mono_ns;
@@ -282,7 +283,7 @@ static void count_return(struct alert_list *l, struct alert *a, struct stamp at)
     struct recent *oldest = &l->recent[0];
     for (int i = 0; i < RECENT_MAX; i++) {
         struct recent *r = &l->recent[i];
-        if (r->last_ns > 0 && list_same_situation(&r->situation, &a->situation)) {
+        if (r->last_ns > 0 && situation_same(&r->situation, &a->situation)) {
             oldest = r;
             break;
         }
@@ -290,7 +291,7 @@ static void count_return(struct alert_list *l, struct alert *a, struct stamp at)
             oldest = r;
     }
     bool again = oldest->last_ns > 0 && at.mono_ns - oldest->last_ns <= FLAP_NS &&
-                 list_same_situation(&oldest->situation, &a->situation);
+                 situation_same(&oldest->situation, &a->situation);
     if (!again)
         *oldest = (struct recent){.situation = a->situation, .first = at};
     else
@@ -484,7 +485,7 @@ bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
 bool alerts_standing(const struct alert_list *l, const struct situation *s)
 {
     for (size_t i = 0; i < l->count; i++)
-        if (l->order[i]->alert.active && list_same_situation(&l->order[i]->alert.situation, s))
+        if (l->order[i]->alert.active && situation_same(&l->order[i]->alert.situation, s))
             return true;
     return false;
 }

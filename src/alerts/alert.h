@@ -80,6 +80,8 @@ struct situation {
     uint32_t code;
 };
 
+bool situation_same(const struct situation *a, const struct situation *b);
+
 /* How a claim ended, for the words of the end. */
 enum alert_end {
     END_GONE,    /* it is so no more; no more to tell */

@@ -93,7 +93,7 @@ struct claim *list_claim(const struct alert_list *l, uint32_t claimant, struct e
     return NULL;
 }
 
-bool list_same_situation(const struct situation *a, const struct situation *b)
+bool situation_same(const struct situation *a, const struct situation *b)
 {
     return a->group == b->group && a->iface == b->iface && a->source == b->source &&
            channel_id_same(a->id, b->id) && a->code == b->code;
@@ -106,7 +106,7 @@ struct entry *list_situation(const struct alert_list *l, const struct situation 
     struct entry *waiting = NULL;
     for (size_t i = 0; i < l->count; i++) {
         struct entry *e = l->order[i];
-        if (!list_same_situation(&e->alert.situation, s))
+        if (!situation_same(&e->alert.situation, s))
             continue;
         if (e->alert.active)
             return e;

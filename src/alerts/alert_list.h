@@ -109,6 +109,5 @@ struct claim *list_claim(const struct alert_list *l, uint32_t claimant, struct e
 struct entry *list_situation(const struct alert_list *l, const struct situation *s,
                              enum priority p);
 struct entry *list_id(const struct alert_list *l, uint32_t id); /* NULL where it is not listed */
-bool list_same_situation(const struct situation *a, const struct situation *b);
 
 #endif

@@ -58,6 +58,13 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     json_number(&j, "worst", a->worst, a->decimals);
     put_time(&j, "worst_time", isfinite(a->worst) ? a->worst_at.wall_ns : 0);
     put_time(&j, "limit_passed", a->limit_passed.wall_ns);
+    json_number(&j, "beyond_seconds", a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : NAN,
+                1);
+    /* A caution needs nobody. */
+    if (a->priority == PRIORITY_CAUTION)
+        json_null(&j, "acknowledged");
+    else
+        json_bool(&j, "acknowledged", a->acknowledged.wall_ns != 0);
     if (alert_is_trial(a))
         json_bool(&j, "test", true);
     return json_close(&j);

@@ -392,6 +392,10 @@ const struct schema_key schema_keys[] = {
      .high = 3600, .initial = "30 s", .help = "then it is killed"},
     {SCOPE_HOOK, 0, "at most", TYPE_COUNT, MEMBER(struct hook_setting, at_most), .low = 1,
      .high = 8, .initial = "1", .help = "runs at once; more wait their turn"},
+    {SCOPE_HOOK, 0, "not again within", TYPE_LENGTH, MEMBER(struct hook_setting, not_again_ns),
+     .low = 0, .high = 3600, .initial = "1 min",
+     .help = "what comes and goes runs it once in this time, unless its priority rises; 0 s: each "
+             "time"},
     {SCOPE_HOOK, 0, "try again for", TYPE_LENGTH, MEMBER(struct hook_setting, again_ns), .low = 0,
      .high = 86400, .initial = "1 h",
      .help = "a run that failed, at growing intervals; 0 s: never"},

@@ -245,6 +245,7 @@ struct hook_setting {
     int64_t time_limit_ns;  /* then it is killed */
     int64_t again_ns;       /* how long one that failed is tried again; 0: never */
     int at_most;            /* at once */
+    int64_t not_again_ns;   /* what comes and goes is told once in this time; 0: each time */
     struct config_place at;
 };
 #define HOOKS_MAX 16

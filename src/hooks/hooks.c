@@ -1,6 +1,7 @@
 #include "hooks/hooks.h"
 
 #include "base/text.h"
+#include "hooks/calm.h"
 #include "hooks/starter.h"
 
 #include <math.h>
@@ -11,7 +12,7 @@
 
 #include "base/banned.h"
 
-#define ENV_OURS 16
+#define ENV_OURS 24
 #define ENV_SIZE 320
 #define CONDITION_IS(a, sort)                                                                      \
     ((a)->situation.group == SITUATION_BUS && ((a)->situation.code & 0xFF) == (uint32_t)(sort))
@@ -32,6 +33,7 @@ struct hooks {
     struct running running[HOOKS_RUNNING_MAX]; /* its id at the starter is its index + 1 */
     int running_count;
     struct hook_stats stats[HOOKS_MAX];
+    struct calm calm;
     uint64_t version;
     struct condition_queue *conditions;
     hooks_line *line;
@@ -116,6 +118,7 @@ void hooks_reconfigure(struct hooks *h, const struct settings *settings)
     }
     h->waiting_count = kept;
     h->version++;
+    h->calm = (struct calm){0};
     for (int i = 0; i < HOOKS_RUNNING_MAX; i++)
         if (h->running[i].taken && h->running[i].run.hook >= 0)
             h->running[i].run.hook = map[h->running[i].run.hook];
@@ -166,6 +169,31 @@ static void queue_run(struct hooks *h, const struct hook_run *run)
     h->waiting[h->waiting_count++] = *run;
 }
 
+/* Takes back the end of this alert that was held: it is here again, or has newer news. */
+static void drop_held(struct hooks *h, int hook, const struct alert *a)
+{
+    int kept = 0;
+    for (int i = 0; i < h->waiting_count; i++) {
+        const struct hook_run *w = &h->waiting[i];
+        bool held = w->hook == hook && w->event == EVENT_RECTIFIED && w->attempts == 0 &&
+                    w->due_ns > h->now.mono_ns &&
+                    situation_same(&w->alert.situation, &a->situation);
+        if (!held)
+            h->waiting[kept++] = *w;
+    }
+    h->waiting_count = kept;
+}
+
+static void queue_event(struct hooks *h, int hook, const struct alert_event *ev, struct stamp at)
+{
+    struct hook_run run = {.hook = hook, .event = ev->event, .at = at, .alert = *ev->alert};
+    enum calm_answer answer = calm_ask(&h->calm, hook, ev, h->settings->hooks[hook].not_again_ns,
+                                       at.mono_ns, &run.due_ns);
+    drop_held(h, hook, ev->alert);
+    if (answer != CALM_DROP)
+        queue_run(h, &run);
+}
+
 void hooks_event(struct hooks *h, const struct alert_event *ev)
 {
     /* how long ago, for another attempt, is asked of this machine's clock, not of a log's */
@@ -178,8 +206,7 @@ void hooks_event(struct hooks *h, const struct alert_event *ev)
         const struct hook_setting *s = &h->settings->hooks[i];
         if (s->enabled && (s->events & bit) && a->priority >= s->priority &&
             (s->rule[0] == '\0' || strcmp(s->rule, a->rule) == 0))
-            queue_run(
-                h, &(struct hook_run){.hook = (int)i, .event = ev->event, .at = at, .alert = *a});
+            queue_event(h, (int)i, ev, at);
     }
 }
 
@@ -251,11 +278,38 @@ static const char *event_word(enum alert_event_kind e)
     return "";
 }
 
+static void env_number(struct environment *e, const char *name, double v, int decimals)
+{
+    char number[48] = "";
+    if (isfinite(v))
+        text_number(number, sizeof number, v, decimals);
+    env_add(e, name, number);
+}
+
+static void env_time(struct environment *e, const char *name, int64_t wall_ns)
+{
+    char time[40] = "";
+    if (wall_ns)
+        when_epoch(time, sizeof time, wall_ns);
+    env_add(e, name, time);
+}
+
+/* How far it has come and how bad it got. */
+static void fill_course(struct environment *e, const struct alert *a)
+{
+    env_add(e, "STAGE", stage_text(a->stage));
+    env_number(e, "WORST", a->worst, a->decimals);
+    env_time(e, "WORST_TIME", isfinite(a->worst) ? a->worst_at.wall_ns : 0);
+    env_time(e, "LIMIT_PASSED", a->limit_passed.wall_ns);
+    env_number(e, "BEYOND_SECONDS", a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : NAN, 1);
+    env_number(e, "TIMES", (double)a->repeats + 1, 0);
+}
+
 static void fill_environment(struct environment *e, const struct settings *s,
                              const struct hook_run *w)
 {
     const struct alert *a = &w->alert;
-    char number[48], time[40];
+    char number[48];
     e->count = 0;
     env_add(e, "EVENT", event_word(w->event));
     env_add(e, "PRIORITY", priority_text(a->priority));
@@ -265,14 +319,11 @@ static void fill_environment(struct environment *e, const struct settings *s,
     env_add(e, "KIND", kind_text(a->kind));
     env_add(e, "RULE", a->rule);
     env_add(e, "CHANNEL", a->channel);
-    number[0] = '\0';
-    if (isfinite(a->value))
-        text_number(number, sizeof number, a->value, a->decimals);
-    env_add(e, "VALUE", number);
-    env_add(e, "UNIT", number[0] ? unit_text(a->unit) : "");
+    env_number(e, "VALUE", a->value, a->decimals);
+    env_add(e, "UNIT", isfinite(a->value) || isfinite(a->worst) ? unit_text(a->unit) : "");
+    fill_course(e, a);
     env_add(e, "TEXT", a->text);
-    when_epoch(time, sizeof time, w->at.wall_ns);
-    env_add(e, "TIME", time);
+    env_time(e, "TIME", w->at.wall_ns);
     env_add(e, "VESSEL", s->vessel);
     text_format(number, sizeof number, "%d", w->attempts + 1);
     env_add(e, "ATTEMPT", number);

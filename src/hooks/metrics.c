@@ -4,6 +4,7 @@
 #include "bus/condition.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,7 +13,7 @@
 
 /* One family a unit of ours. scale turns it into the form's base unit. */
 struct family {
-    const char *name;
+    const char *name, *base; /* its base unit, for a label */
     enum unit unit;
     int decimals;
     double scale;
@@ -24,18 +25,20 @@ struct family {
 #define KNOT       (1852.0 / 3600) /* m/s */
 
 static const struct family families[] = {
-    {"stokehold_temperature_celsius", UNIT_C, 2, 1, "Temperatures."},
-    {"stokehold_pressure_pascals", UNIT_KPA, 0, 1000, "Pressures."},
-    {"stokehold_rotation_hertz", UNIT_RPM, 4, PER_MINUTE, "Revolutions a second: 60 are 3600 rpm."},
-    {"stokehold_flow_cubic_meters_per_second", UNIT_LPH, 9, LITRE / 3600,
+    {"stokehold_temperature_celsius", "celsius", UNIT_C, 2, 1, "Temperatures."},
+    {"stokehold_pressure_pascals", "pascals", UNIT_KPA, 0, 1000, "Pressures."},
+    {"stokehold_rotation_hertz", "hertz", UNIT_RPM, 4, PER_MINUTE,
+     "Revolutions a second: 60 are 3600 rpm."},
+    {"stokehold_flow_cubic_meters_per_second", "cubic meters per second", UNIT_LPH, 9, LITRE / 3600,
      "Fuel rates: 1 L/h is 2.78e-7."},
-    {"stokehold_volume_cubic_meters", UNIT_L, 4, LITRE, "Volumes: 1 L is 0.001."},
-    {"stokehold_run_seconds", UNIT_H, 0, 3600, "Time run, as the engine tells."},
-    {"stokehold_voltage_volts", UNIT_V, 3, 1, "Voltages."},
-    {"stokehold_current_amperes", UNIT_A, 2, 1, "Currents."},
-    {"stokehold_level_ratio", UNIT_PERCENT, 5, 0.01, "Levels, charge, load, humidity."},
-    {"stokehold_speed_meters_per_second", UNIT_KN, 3, KNOT, "Speeds of the boat: 1 kn is 0.514."},
-    {"stokehold_position", UNIT_NONE, 0, 1, "Switches (1 on) and gears (1 ahead, -1 astern)."},
+    {"stokehold_volume_cubic_meters", "cubic meters", UNIT_L, 4, LITRE, "Volumes: 1 L is 0.001."},
+    {"stokehold_run_seconds", "seconds", UNIT_H, 0, 3600, "Time run, as the engine tells."},
+    {"stokehold_voltage_volts", "volts", UNIT_V, 3, 1, "Voltages."},
+    {"stokehold_current_amperes", "amperes", UNIT_A, 2, 1, "Currents."},
+    {"stokehold_level_ratio", "ratio", UNIT_PERCENT, 5, 0.01, "Levels, charge, load, humidity."},
+    {"stokehold_speed_meters_per_second", "meters per second", UNIT_KN, 3, KNOT,
+     "Speeds of the boat: 1 kn is 0.514."},
+    {"stokehold_position", "", UNIT_NONE, 0, 1, "Switches (1 on) and gears (1 ahead, -1 astern)."},
 };
 
 /* ---- the form ---- */
@@ -152,7 +155,12 @@ static const char *cause_of(const struct alert *a)
         [CONDITION_CUT] = "frames cut",
         [CONDITION_QUIET] = "bus quiet",
         [CONDITION_UNBOUND] = "rules unbound",
+        [CONDITION_RECORD_GIVEN] = "incident given up",
+        [CONDITION_STUCK] = "disk stuck",
+        [CONDITION_CONFIG] = "configuration",
+        [CONDITION_CLOCK] = "clock",
         [CONDITION_BLIND] = "sensor missing",
+        [CONDITION_SEASON] = "season file",
     };
     size_t sort = a->situation.code & 0xFF;
     bool known = a->situation.group == SITUATION_BUS && sort < sizeof words / sizeof *words;
@@ -165,6 +173,62 @@ static const char *said_of(const struct watch_status *status, const struct alert
         if (status->said[i].id == a->id)
             return status->said[i].text;
     return "";
+}
+
+enum course { COURSE_WORST, COURSE_WORST_AT, COURSE_PASSED, COURSE_BEYOND, COURSES };
+
+static double course_of(const struct alert *a, enum course c, const struct family **family)
+{
+    switch (c) {
+    case COURSE_WORST:
+        for (size_t i = 0; i < sizeof families / sizeof *families; i++)
+            if (families[i].unit == a->unit)
+                *family = &families[i];
+        return *family ? a->worst * (*family)->scale : NAN;
+    case COURSE_WORST_AT:
+        return isfinite(a->worst) ? when_seconds(a->worst_at.wall_ns) : NAN;
+    case COURSE_PASSED:
+        return a->limit_passed.wall_ns ? when_seconds(a->limit_passed.wall_ns) : NAN;
+    case COURSE_BEYOND:
+        return a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : NAN;
+    case COURSES:
+        break;
+    }
+    return NAN;
+}
+
+/* How bad each alert got; what it has not, it does not tell. */
+static void put_courses(FILE *f, const struct alert_list *alerts)
+{
+    static const struct {
+        const char *name, *help;
+    } rows[COURSES] = {
+        [COURSE_WORST] = {"stokehold_alert_worst", "Worst value of each alert, unit as labelled."},
+        [COURSE_WORST_AT] = {"stokehold_alert_worst_timestamp_seconds", "When that was read."},
+        [COURSE_PASSED] = {"stokehold_alert_limit_passed_timestamp_seconds",
+                           "When its fixed limit was first passed."},
+        [COURSE_BEYOND] = {"stokehold_alert_beyond_limit_seconds",
+                           "How long it was beyond its fixed limit, in all."},
+    };
+    for (enum course c = 0; c < COURSES; c++) {
+        put_head(f, rows[c].name, "gauge", rows[c].help);
+        for (size_t i = 0; i < alerts_count(alerts); i++) {
+            const struct alert *a = alerts_at(alerts, i);
+            const struct family *family = NULL;
+            double v = course_of(a, c, &family);
+            if (!isfinite(v))
+                continue;
+            char id[16];
+            text_format(id, sizeof id, "%u", (unsigned)a->id);
+            fputs(rows[c].name, f);
+            put_label(f, "id", id, true);
+            put_label(f, "channel", a->channel, false);
+            if (family)
+                put_label(f, "unit", family->base, false);
+            fputc('}', f);
+            put_number(f, v, family ? family->decimals : 3);
+        }
+    }
 }
 
 static void put_alerts(FILE *f, const struct alert_list *alerts, const struct watch_status *status)
@@ -185,6 +249,7 @@ static void put_alerts(FILE *f, const struct alert_list *alerts, const struct wa
         put_label(f, "id", id, true);
         put_label(f, "priority", priority_text(a->priority), false);
         put_label(f, "state", alert_state_text(a->state), false);
+        put_label(f, "stage", stage_text(a->stage), false);
         put_label(f, "kind", kind_text(a->kind), false);
         put_label(f, "rule", a->rule, false);
         put_label(f, "channel", a->channel, false);
@@ -192,6 +257,7 @@ static void put_alerts(FILE *f, const struct alert_list *alerts, const struct wa
         put_label(f, "text", said_of(status, a), false);
         fprintf(f, "} %d\n", a->active);
     }
+    put_courses(f, alerts);
     put_head(f, "stokehold_alerts_raised_total", "counter", "Alerts raised, by priority.");
     for (int p = PRIORITY_CAUTION; p <= PRIORITY_EMERGENCY; p++) {
         fputs("stokehold_alerts_raised_total", f);

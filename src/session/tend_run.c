@@ -5,6 +5,7 @@
 #include "session/season_keep.h"
 
 #include "alerts/event_json.h"
+#include "alerts/story.h"
 #include "base/text.h"
 #include "bus/clock.h"
 #include "bus/socketcan.h"
@@ -58,7 +59,7 @@ static int level_of(enum priority p)
 
 static void put_line(struct tend *t, int level, struct stamp at, const char *text)
 {
-    char date[40], line[ALERT_TEXT_SIZE + 160];
+    char date[40], line[ALERT_STORY_SIZE + 160];
     when_date(date, sizeof date, at.wall_ns, t->options->utc);
     text_format(line, sizeof line, "<%d>%s %s\n", level, date, text);
     lines_out_put(t->out, line);
@@ -75,7 +76,7 @@ static void on_event(void *ctx, const struct alert_event *ev)
     struct tend *t = ctx;
     const struct alert *a = ev->alert;
     const char *word = alert_event_text(ev->event);
-    char text[ALERT_TEXT_SIZE + 64];
+    char text[ALERT_STORY_SIZE + 64];
     if (!word)
         return;
     bool over =
@@ -83,6 +84,12 @@ static void on_event(void *ctx, const struct alert_event *ev)
     text_format(text, sizeof text, "%c %s #%u %s", alert_priority_letter(a->priority), word,
                 (unsigned)a->id, a->text);
     put_line(t, over ? 5 : level_of(a->priority), ev->at, text);
+    if (ev->event != EVENT_RECTIFIED && ev->event != EVENT_ENDED)
+        return;
+    text_format(text, sizeof text, "#%u ", (unsigned)a->id);
+    size_t number = strlen(text);
+    alert_story(text + number, sizeof text - number, a, t->settings, t->options->utc, true);
+    put_line(t, 5, ev->at, text);
 }
 
 static void say_status(struct tend *t, struct stamp at)

@@ -1,7 +1,7 @@
 #include "session/timeline.h"
 
 #include "alerts/event_json.h"
-#include "alerts/words.h"
+#include "alerts/story.h"
 #include "base/json.h"
 #include "base/text.h"
 #include "keeper/keeper.h"
@@ -82,38 +82,11 @@ static void print_figures(const struct alert *a)
     putchar('\n');
 }
 
-static void add_clock(const struct timeline_run *t, char *dst, size_t cap, const char *what,
-                      int64_t wall_ns)
+static void print_story(const struct timeline_run *t, const struct alert *a)
 {
-    char clock[40];
-    when_clock(clock, sizeof clock, wall_ns, t->options->utc);
-    text_append(dst, cap, "%s %s", what, clock);
-}
-
-/* How a situation went, in one line: raised, limit passed, worst, engine stopped, over or not. */
-static void print_story(const struct timeline_run *t, const struct alert *a, bool stands)
-{
-    char line[256] = "", value[48], length[32];
-    const struct settings *s = keeper_settings(t->keeper);
-    add_clock(t, line, sizeof line, "raised", a->raised.wall_ns);
-    if (a->limit_passed.wall_ns) {
-        add_clock(t, line, sizeof line, ", limit passed", a->limit_passed.wall_ns);
-        words_length(length, sizeof length, when_seconds(a->beyond_ns));
-        text_append(line, sizeof line, " for %s", length);
-    }
-    if (isfinite(a->worst)) {
-        enum unit u = settings_unit(s, a->unit);
-        text_number(value, sizeof value, unit_from_base(u, a->worst), a->decimals > 0 ? 1 : 0);
-        text_append(line, sizeof line, ", %s %s %s", a->worse > 0 ? "highest" : "lowest", value,
-                    unit_text(u));
-        add_clock(t, line, sizeof line, "", a->worst_at.wall_ns);
-    }
-    if (a->stopped.wall_ns)
-        add_clock(t, line, sizeof line, ", engine stopped", a->stopped.wall_ns);
-    if (stands)
-        text_append(line, sizeof line, ", still standing at the end");
-    else
-        add_clock(t, line, sizeof line, ", over", a->rectified.wall_ns);
+    char line[ALERT_STORY_SIZE];
+    alert_story(line, sizeof line, a, keeper_settings(t->keeper), t->options->utc,
+                t->options->escalate);
     printf("%30s%s\n", "", line);
 }
 
@@ -125,7 +98,7 @@ static void print_line(const struct timeline_run *t, const struct alert_event *e
     when_elapsed(into, sizeof into, ev->at.wall_ns - t->reader.first_ns);
     printf("%s %8s  %c %-9s  %s\n", clock, into, alert_priority_letter(a->priority), word, a->text);
     if (ev->event == EVENT_RECTIFIED || ev->event == EVENT_ENDED)
-        print_story(t, a, ev->event == EVENT_ENDED);
+        print_story(t, a);
     else if (t->options->explain)
         print_figures(a);
 }

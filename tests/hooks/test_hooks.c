@@ -58,6 +58,12 @@ static struct bench *begin(void)
                               .value = 61.25,
                               .unit = UNIT_C,
                               .decimals = 2,
+                              .stage = STAGE_BEYOND,
+                              .worst = 97.5,
+                              .worst_at = {1759999990 * NS_PER_S, 990 * NS_PER_S},
+                              .limit_passed = {1759999980 * NS_PER_S, 980 * NS_PER_S},
+                              .beyond_ns = 20 * NS_PER_S,
+                              .situation = {.group = SITUATION_COOLING, .id = {.place = 1}},
                               .text = "STARBOARD EXHAUST 61 °C; $(rm -rf /) `x` 'y' \"z\""};
     text_copy(b->settings.vessel, sizeof b->settings.vessel, "Tern Point");
     b->hooks = hooks_new(&b->settings);
@@ -130,21 +136,144 @@ static void hook__alarm_raised__gets_the_fields_and_no_shell_sees_them(void **st
     assert_int_equal(hooks_running(b->hooks), 0);
     read_out(b, got, sizeof got);
     assert_string_equal(got, "STOKEHOLD_ATTEMPT=1\n"
+                             "STOKEHOLD_BEYOND_SECONDS=20.0\n"
                              "STOKEHOLD_CHANNEL=exhaust.1\n"
                              "STOKEHOLD_EVENT=raised\n"
                              "STOKEHOLD_ID=7\n"
                              "STOKEHOLD_KIND=rise\n"
+                             "STOKEHOLD_LIMIT_PASSED=1759999980.000000\n"
                              "STOKEHOLD_PRIORITY=alarm\n"
                              "STOKEHOLD_RULE=exhaust\n"
+                             "STOKEHOLD_STAGE=beyond\n"
                              "STOKEHOLD_STATE=unacknowledged\n"
                              "STOKEHOLD_TEST=\n"
                              "STOKEHOLD_TEXT=STARBOARD EXHAUST 61 °C; $(rm -rf /) `x` 'y' \"z\"\n"
                              "STOKEHOLD_TIME=1760000000.000000\n"
+                             "STOKEHOLD_TIMES=1\n"
                              "STOKEHOLD_UNIT=°C\n"
                              "STOKEHOLD_VALUE=61.25\n"
-                             "STOKEHOLD_VESSEL=Tern Point\n");
+                             "STOKEHOLD_VESSEL=Tern Point\n"
+                             "STOKEHOLD_WORST=97.50\n"
+                             "STOKEHOLD_WORST_TIME=1759999990.000000\n");
     struct bus_condition c;
     assert_false(hooks_condition(b->hooks, &c));
+    end(b);
+}
+
+/* What is nowhere known is empty, never nought. */
+static void hook__alert_without_figures__leaves_their_variables_empty(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    char run[256], got[2048];
+    b->alert.value = b->alert.worst = NAN;
+    b->alert.limit_passed = (struct stamp){0};
+    text_format(run, sizeof run, "/bin/sh -c \"env | grep ^STOKEHOLD_ > %s\"", b->out);
+    add(b, "note", run, HOOK_RAISED, PRIORITY_WARNING);
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    read_out(b, got, sizeof got);
+    static const char *const names[] = {"VALUE",      "UNIT",         "WORST",
+                                        "WORST_TIME", "LIMIT_PASSED", "BEYOND_SECONDS"};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        char line[64];
+        text_format(line, sizeof line, "STOKEHOLD_%s=\n", names[i]);
+        if (!strstr(got, line))
+            fail_msg("%s is not empty in\n%s", names[i], got);
+    }
+    end(b);
+}
+
+static uint64_t runs_of(const struct bench *b)
+{
+    struct hook_stats st;
+    hooks_stats(b->hooks, 0, &st);
+    return st.runs;
+}
+
+static void befall_at(struct bench *b, int seconds, enum alert_event_kind e, uint32_t repeats)
+{
+    b->now.mono_ns = (1000 + seconds) * NS_PER_S;
+    b->now.wall_ns = (1760000000 + seconds) * NS_PER_S;
+    b->alert.repeats = repeats;
+    hooks_turn(b->hooks, b->now); /* the turns go on meanwhile */
+    befall(b, e);
+    while (hooks_running(b->hooks) > 0)
+        something_comes(b);
+}
+
+/* A loose plug: away and back each two seconds for a minute and more. */
+static void hook__plug_is_loose__runs_once_in_the_time(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "message", "/bin/true", HOOK_RAISED | HOOK_ESCALATED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    for (int i = 0; i < 30; i++) {
+        befall_at(b, 2 * i, EVENT_RAISED, (uint32_t)i);
+        befall_at(b, 2 * i + 1, EVENT_RECTIFIED, (uint32_t)i);
+    }
+    assert_int_equal(runs_of(b), 1);
+    befall_at(b, 61, EVENT_RAISED, 30); /* the time is over: once more */
+    assert_int_equal(runs_of(b), 2);
+    b->alert.situation.id.place = 0; /* another engine's is news */
+    befall_at(b, 62, EVENT_RAISED, 0);
+    assert_int_equal(runs_of(b), 3);
+    end(b);
+}
+
+static void hook__flapping_grows_worse__is_told_at_once(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "message", "/bin/true", HOOK_RAISED | HOOK_ESCALATED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    b->alert.priority = PRIORITY_WARNING;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 4, EVENT_RAISED, 1);
+    assert_int_equal(runs_of(b), 1);
+    b->alert.priority = PRIORITY_ALARM;
+    befall_at(b, 5, EVENT_ESCALATED, 1);
+    assert_int_equal(runs_of(b), 2);
+    befall_at(b, 9, EVENT_ESCALATED, 2); /* that was told */
+    assert_int_equal(runs_of(b), 2);
+    end(b);
+}
+
+/* A relay must not be left in a state that is no longer so, and must not be switched each second.
+ */
+static void hook__end_of_what_flaps__is_held_and_taken_back(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "relay", "/bin/true", HOOK_RAISED | HOOK_RECTIFIED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 2, EVENT_RECTIFIED, 0); /* the first end is told at once */
+    befall_at(b, 4, EVENT_RAISED, 1);    /* and that it is here again */
+    assert_int_equal(runs_of(b), 3);
+    befall_at(b, 6, EVENT_RECTIFIED, 1);
+    befall_at(b, 8, EVENT_RAISED, 2);
+    befall_at(b, 10, EVENT_RECTIFIED, 2);
+    assert_int_equal(runs_of(b), 3);
+    assert_true(hooks_wait_ms(b->hooks) > 0);
+    b->now.mono_ns = 1065 * NS_PER_S;
+    hooks_turn(b->hooks, b->now);
+    assert_int_equal(runs_of(b), 4); /* it stayed away */
+    end(b);
+}
+
+/* Who switched the horn off must hear it when the same thing is back. */
+static void hook__back_after_acknowledging__is_told_again(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "horn", "/bin/true", HOOK_RAISED | HOOK_ACKNOWLEDGED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 2, EVENT_ACKNOWLEDGED, 0);
+    befall_at(b, 5, EVENT_RAISED, 1);
+    assert_int_equal(runs_of(b), 3);
     end(b);
 }
 
@@ -480,6 +609,11 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(hook__alarm_raised__gets_the_fields_and_no_shell_sees_them),
+        cmocka_unit_test(hook__alert_without_figures__leaves_their_variables_empty),
+        cmocka_unit_test(hook__plug_is_loose__runs_once_in_the_time),
+        cmocka_unit_test(hook__flapping_grows_worse__is_told_at_once),
+        cmocka_unit_test(hook__end_of_what_flaps__is_held_and_taken_back),
+        cmocka_unit_test(hook__back_after_acknowledging__is_told_again),
         cmocka_unit_test(hook__other_events_priorities_and_rules__are_left_alone),
         cmocka_unit_test(hook__fails__is_a_caution_until_it_works),
         cmocka_unit_test(hook__program_not_there__is_said),

@@ -60,9 +60,16 @@ static void metrics__boat_with_an_alarm__has_base_units_and_labels(void **state)
     assert_has(text, "label=\"fuel tank\"} 0.70000\n"); /* 70 % */
     assert_has(text, "\nstokehold_engine_running{engine=\"PORT\"} 1\n");
     assert_has(text, "\nstokehold_alerts{priority=\"alarm\"} 1\n");
-    assert_has(text, "\nstokehold_alert{id=\"1\",priority=\"alarm\",state=\"unacknowledged\","
-                     "kind=\"limit\",rule=\"exhaust-hot\",channel=\"exhaust.1\",cause=\"\","
-                     "text=\"as it was raised\"} 1\n");
+    assert_has(
+        text,
+        "\nstokehold_alert{id=\"1\",priority=\"alarm\",state=\"unacknowledged\","
+        "stage=\"beyond\",kind=\"limit\",rule=\"exhaust-hot\",channel=\"exhaust.1\",cause=\"\","
+        "text=\"as it was raised\"} 1\n");
+    assert_has(text, "\nstokehold_alert_worst{id=\"1\",channel=\"exhaust.1\",unit=\"celsius\"} "
+                     "95.50\n");
+    assert_has(text, "\nstokehold_alert_worst_timestamp_seconds{id=\"1\",channel=\"exhaust.1\"} ");
+    assert_has(text, "\nstokehold_alert_limit_passed_timestamp_seconds{id=\"1\",");
+    assert_has(text, "\nstokehold_alert_beyond_limit_seconds{id=\"1\",");
     assert_has(text, "\n# TYPE stokehold_frames_total counter\n");
     assert_has(text, "\nstokehold_frames_total 123456\n");
     assert_has(text, "\nstokehold_alerts_raised_total{priority=\"alarm\"} 1\n");

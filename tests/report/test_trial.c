@@ -413,6 +413,28 @@ static char *written(const struct trial_report *r, void (*f)(FILE *, const struc
     return text;
 }
 
+/* The alert list and the trial's own series keep the highest exhaust apart from each other. */
+static void trial__impeller_lost__alert_tells_how_bad_it_got(void **state)
+{
+    (void)state;
+    struct trial *t = sail(DRILL_FAULT_IMPELLER, 1, 5);
+    const struct trial_report *r = trial_finish(t);
+    const struct alert *a = NULL;
+
+    for (int i = 0; i < r->incidents; i++)
+        if (strcmp(r->incident[i].alert.channel, "exhaust.1") == 0 && trial_incident_last(r, i))
+            a = &r->incident[i].alert;
+    assert_non_null(a);
+    assert_true(r->exhaust_high_c[1] > 93.3);
+    assert_near(a->worst, r->exhaust_high_c[1], 0.01);
+    assert_int_equal(a->worst_at.wall_ns, r->exhaust_high_ns[1]);
+    assert_true(a->limit_passed.wall_ns > a->raised.wall_ns);
+    char *text = written(r, trial_write_text);
+    assert_non_null(strstr(text, ", limit passed "));
+    free(text);
+    trial_free(t);
+}
+
 static int count_of(const char *text, const char *what)
 {
     int n = 0;
@@ -534,6 +556,7 @@ int main(void)
         cmocka_unit_test(trial__exchanged_probes__are_named),
         cmocka_unit_test(trial__stuck_tank__is_named_and_its_litres_are_not_used),
         cmocka_unit_test(trial__checks__pass_fail_and_say_what_was_not_seen),
+        cmocka_unit_test(trial__impeller_lost__alert_tells_how_bad_it_got),
         cmocka_unit_test(trial__no_engine_speed__has_no_steps),
         cmocka_unit_test(trial__nothing_read__is_an_empty_report),
         cmocka_unit_test(trial__endless_log__is_cut_and_says_so),

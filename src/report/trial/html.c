@@ -2,6 +2,7 @@
 #include "report/plot.h"
 #include "report/trial/write.h"
 
+#include "alerts/story.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -333,6 +334,13 @@ static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
         fprintf(out, "<tr><td>%s</td>", clock);
         page_words(out, priority_text(r->incident[i].priority));
         page_words(out, r->incident[i].text);
+        fputs("</tr>\n", out);
+        if (!trial_incident_last(r, i))
+            continue;
+        char story[ALERT_STORY_SIZE];
+        alert_story(story, sizeof story, &r->incident[i].alert, r->settings, utc, false);
+        fputs("<tr><td></td><td></td>", out);
+        page_words(out, story);
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);

@@ -168,6 +168,29 @@ static void json_fuel(FILE *out, const struct trial_report *r)
     fputs("],\n", out);
 }
 
+static void put_time(struct json *j, const char *key, int64_t wall_ns)
+{
+    if (wall_ns)
+        json_time(j, key, wall_ns);
+    else
+        json_null(j, key);
+}
+
+/* How bad it got and how it ended; null where that does not apply. */
+static void put_course(struct json *j, const struct alert *a)
+{
+    json_string(j, "channel", a->channel[0] ? a->channel : NULL);
+    json_string(j, "stage", stage_text(a->stage));
+    json_number(j, "worst", a->worst, a->decimals);
+    json_string(j, "unit", isfinite(a->worst) ? unit_text(a->unit) : NULL);
+    put_time(j, "worst_time", isfinite(a->worst) ? a->worst_at.wall_ns : 0);
+    put_time(j, "limit_passed", a->limit_passed.wall_ns);
+    json_number(j, "beyond_seconds",
+                a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : (double)NAN, 1);
+    put_time(j, "engine_stopped", a->stopped.wall_ns);
+    put_time(j, "over", a->active ? 0 : a->rectified.wall_ns);
+}
+
 static void json_verdicts(FILE *out, const struct trial_report *r)
 {
     char buf[1000];
@@ -200,6 +223,7 @@ static void json_verdicts(FILE *out, const struct trial_report *r)
         json_time(&j, "time", r->incident[i].wall_ns);
         json_string(&j, "priority", priority_text(r->incident[i].priority));
         json_string(&j, "text", r->incident[i].text);
+        put_course(&j, &r->incident[i].alert);
         put_object(out, &j, i + 1 < r->incidents);
     }
     fputs("],\n", out);

@@ -1,6 +1,7 @@
 /* The report for people, in a terminal or on paper: 100 columns at most. */
 #include "report/trial/write.h"
 
+#include "alerts/story.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -298,6 +299,11 @@ static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
         when_clock(clock, sizeof clock, r->incident[i].wall_ns, utc);
         fprintf(out, "%s %c %s\n", clock, alert_priority_letter(r->incident[i].priority),
                 r->incident[i].text);
+        if (!trial_incident_last(r, i))
+            continue;
+        char story[ALERT_STORY_SIZE];
+        alert_story(story, sizeof story, &r->incident[i].alert, r->settings, utc, false);
+        fprintf(out, "           %s\n", story);
     }
     if (r->incidents_lost > 0)
         fprintf(out, "  and %d more\n", r->incidents_lost);

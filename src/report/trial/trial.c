@@ -196,6 +196,9 @@ static void on_alert(void *ctx, const struct alert_event *ev)
     struct trial_report *r = &t->report;
     struct trial_incident *i;
 
+    for (int k = 0; k < r->incidents; k++)
+        if (r->incident[k].log == r->logs && r->incident[k].alert.id == ev->alert->id)
+            r->incident[k].alert = *ev->alert;
     if (ev->event != EVENT_RAISED && ev->event != EVENT_ESCALATED)
         return;
     if (r->incidents == TRIAL_INCIDENTS) {
@@ -205,7 +208,19 @@ static void on_alert(void *ctx, const struct alert_event *ev)
     i = &r->incident[r->incidents++];
     i->wall_ns = ev->at.wall_ns;
     i->priority = ev->alert->priority;
+    i->log = r->logs;
+    i->alert = *ev->alert;
     text_copy(i->text, sizeof i->text, ev->alert->text);
+}
+
+bool trial_incident_last(const struct trial_report *r, int i)
+{
+    const struct trial_incident *at = &r->incident[i];
+
+    for (int k = i + 1; k < r->incidents; k++)
+        if (r->incident[k].log == at->log && r->incident[k].alert.id == at->alert.id)
+            return false;
+    return true;
 }
 
 /* --- life ------------------------------------------------------------------------------- */
@@ -382,6 +397,7 @@ void trial_end(struct trial *t)
         if (t->wall_ns[t->wall_len - 1] > r->last_ns)
             r->last_ns = t->wall_ns[t->wall_len - 1];
     }
+    alerts_finish(keeper_alerts(t->keeper), plant_now(keeper_plant(t->keeper)));
     take_plant(t);
     trial_steps_find(t);
     trial_fuel_add(t);

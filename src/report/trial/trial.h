@@ -135,9 +135,11 @@ struct trial_box {
 };
 
 struct trial_incident {
-    int64_t wall_ns;
+    int64_t wall_ns; /* raised, or grown */
     enum priority priority;
-    char text[ALERT_TEXT_SIZE];
+    char text[ALERT_TEXT_SIZE]; /* then */
+    int log;
+    struct alert alert; /* as it was last: how bad it got, and how it ended */
 };
 
 /* Fuel of one engine or tank over the whole trial. */
@@ -233,6 +235,8 @@ void trial_end(struct trial *t);
 
 /* Fits and checks; the report belongs to t. NULL when out of memory. */
 const struct trial_report *trial_finish(struct trial *t);
+/* Whether no later row is about the same alert: after it stands how it went. */
+bool trial_incident_last(const struct trial_report *r, int i);
 
 /* A speed through the water: what a curve may be drawn of. */
 bool trial_through_water(const struct trial_point *p);
