@@ -117,43 +117,38 @@ static void derive_burn(struct plant *p)
 
 /* ---- tanks ---- */
 
-/* Litres with the slosh taken out, and what is left of it; NaN where not known. */
-static double tank_volume(struct plant *p, struct kept *k, double *noise_l)
+/* Litres with the slosh taken out; NaN where not known. */
+static double tank_volume(struct plant *p, struct kept *k)
 {
-    double level, noise;
+    double level;
 
     if (k->slosh == NULL || k->c.status != READING_OK || !(k->c.capacity_l > 0) ||
-        !tank_slosh_median(k->slosh, p->now.mono_ns, &level, &noise))
+        !tank_slosh_median(k->slosh, p->now.mono_ns, &level))
         return nowhere;
-    *noise_l = noise / 100 * k->c.capacity_l;
     return fmax(0, level) / 100 * k->c.capacity_l;
 }
 
 struct fuel_sum {
-    double aboard_l, usable_l, capacity_l, square_l2; /* of the errors */
-    bool any, settled;
+    double aboard_l, usable_l, capacity_l;
+    bool any;
 };
 
 static struct fuel_sum sum_tanks(struct plant *p)
 {
-    struct fuel_sum sum = {.settled = true};
+    struct fuel_sum sum = {0};
     for (size_t i = 0; i < p->count; i++) {
         struct kept *k = &p->channels[i];
         bool petrol = k->c.id.quantity == QTY_PETROL_TANK;
         if (k->c.second || (k->c.id.quantity != QTY_FUEL_TANK && !petrol))
             continue;
-        double noise_l = 0, volume_l = tank_volume(p, k, &noise_l);
+        double volume_l = tank_volume(p, k);
         double unusable_l = k->c.setting != NULL ? k->c.setting->unusable_l : 0;
-        double accuracy = k->c.setting != NULL ? k->c.setting->accuracy_percent : 1;
         if (!petrol || find_holder(p, at_place(QTY_FUEL_TANK, k->c.id.place)) == NULL)
             publish(p, at_place(QTY_FUEL_VOLUME, k->c.id.place), volume_l);
         sum.any = true;
         sum.aboard_l += volume_l; /* NaN spreads: one tank unknown, all unknown */
         sum.usable_l += fmax(0, volume_l - unusable_l);
         sum.capacity_l += k->c.capacity_l;
-        double error_l = k->c.capacity_l * accuracy / 100;
-        sum.square_l2 += error_l * error_l + noise_l * noise_l;
-        sum.settled &= k->slosh != NULL && tank_slosh_settled(k->slosh, p->now.mono_ns);
     }
     return sum;
 }
@@ -171,8 +166,6 @@ static double derive_tanks(struct plant *p)
     double left_l = isfinite(sum.aboard_l) ? fmax(0, sum.usable_l - reserve_l) : nowhere;
     publish(p, whole(QTY_FUEL_ABOARD), sum.aboard_l);
     publish(p, whole(QTY_FUEL_TO_RESERVE), left_l);
-    if (isfinite(sum.aboard_l) && sum.settled)
-        fuel_tanks_heard(&p->fuel.tanks, sum.aboard_l, sqrt(sum.square_l2), p->fuel.burnt_l);
     return left_l;
 }
 

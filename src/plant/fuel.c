@@ -6,9 +6,8 @@
 
 #include "base/banned.h"
 
-#define RATE_GAP_NS     (10 * NS_PER_S)
-#define UNKNOWN_RISE_K  20
-#define FILLED_MARGIN_L 5 /* a rise beyond this and the error is a filling, not slosh */
+#define RATE_GAP_NS    (10 * NS_PER_S)
+#define UNKNOWN_RISE_K 20
 
 static const double nowhere = (double)NAN;
 
@@ -89,22 +88,6 @@ void fuel_trip_counter(struct fuel_trip *t, double litres)
     t->burnt_at_reading_l = t->burnt_l;
 }
 
-void fuel_tanks_heard(struct fuel_tanks *t, double aboard_l, double error_l, double burnt_l)
-{
-    double margin_l = error_l + FILLED_MARGIN_L;
-    bool filled = t->known && aboard_l > t->now_l + margin_l;
-    if (!t->known || filled) {
-        *t = (struct fuel_tanks){.known = true,
-                                 .start_l = aboard_l,
-                                 .start_error_l = error_l,
-                                 .burnt_at_start_l = burnt_l,
-                                 .filled = filled || t->filled};
-    }
-    t->now_l = aboard_l;
-    t->burnt_l = burnt_l;
-    t->error_l = sqrt(t->start_error_l * t->start_error_l + error_l * error_l);
-}
-
 static struct fuel_check compare(double metered_l, double reference_l, double error_l)
 {
     struct fuel_check c = {.metered_l = metered_l, .reference_l = reference_l};
@@ -122,13 +105,6 @@ struct fuel_check fuel_check_counter(const struct fuel_trip *t)
 {
     return compare(t->done_compared_l + t->compared_l, t->done_counted_l + t->counted_l,
                    t->done_doubt_l + t->doubt_l);
-}
-
-struct fuel_check fuel_check_tanks(const struct fuel_tanks *t)
-{
-    if (!t->known)
-        return (struct fuel_check){.known = false};
-    return compare(t->burnt_l - t->burnt_at_start_l, t->start_l - t->now_l, t->error_l);
 }
 
 double fuel_hours(double litres, double lph)

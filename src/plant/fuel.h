@@ -54,18 +54,6 @@ void fuel_trip_pause(struct fuel_trip *t);
 void fuel_trip_missing(struct fuel_trip *t, double seconds);
 void fuel_trip_counter(struct fuel_trip *t, double litres);
 
-/* What all tanks held at the start and hold now, beside what was burnt meanwhile. */
-struct fuel_tanks {
-    bool known;
-    double start_l, now_l;
-    double burnt_at_start_l, burnt_l;
-    double start_error_l, error_l; /* of the first reading; of the drop */
-    bool filled;                   /* filled up meanwhile: start_l is what there was after it */
-};
-
-/* aboard_l: slosh taken out; error_l: how far this reading of all tanks may be off. */
-void fuel_tanks_heard(struct fuel_tanks *t, double aboard_l, double error_l, double burnt_l);
-
 /* A meter against a reference. */
 struct fuel_check {
     bool known;
@@ -74,7 +62,6 @@ struct fuel_check {
     bool off;             /* the difference is larger than the error */
 };
 struct fuel_check fuel_check_counter(const struct fuel_trip *t);
-struct fuel_check fuel_check_tanks(const struct fuel_tanks *t);
 
 /* Hours that litres last, and how far they carry; NaN where that has no meaning. */
 double fuel_hours(double litres, double lph);

@@ -66,10 +66,9 @@ struct plant_listener {
     void (*engine)(void *ctx, int engine, enum engine_state before, struct stamp at);
 };
 
-/* What was burnt and what the tanks and counters say of it, since the start. */
+/* What was burnt and what the counters say of it, since the start. */
 struct fuel_account {
     struct fuel_trip engines[PLANT_ENGINES];
-    struct fuel_tanks tanks;
     double burnt_l; /* all engines */
 };
 

@@ -68,18 +68,7 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Twice the standard error of a median, which is 1.25 times that of a mean. */
-static double median_noise(const double *v, size_t n)
-{
-    double mean = 0, square = 0;
-    for (size_t i = 0; i < n; i++)
-        mean += v[i] / (double)n;
-    for (size_t i = 0; i < n; i++)
-        square += (v[i] - mean) * (v[i] - mean);
-    return n < 2 ? 0 : 2 * 1.25 * sqrt(square / (double)(n - 1) / (double)n);
-}
-
-bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level, double *noise)
+bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level)
 {
     double v[TANK_SAMPLES];
     size_t n = 0;
@@ -89,18 +78,7 @@ bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level
     }
     if (n == 0)
         return false;
-    if (noise != NULL)
-        *noise = median_noise(v, n);
     qsort(v, n, sizeof v[0], compare);
     *level = n % 2 == 1 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
     return true;
-}
-
-bool tank_slosh_settled(const struct tank_slosh *s, int64_t now_ns)
-{
-    for (int i = 0; i < s->count; i++) {
-        if (now_ns - s->at_ns[i] >= s->window_ns / 2)
-            return true;
-    }
-    return false;
 }

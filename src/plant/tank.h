@@ -27,10 +27,7 @@ struct tank_slosh {
 /* A sample that follows too soon on the last (less than window / TANK_SAMPLES) is left out, so
  * that the window stays covered. */
 void tank_slosh_add(struct tank_slosh *s, int64_t t_ns, double level);
-/* The median of what is not older than the window, and what the slosh leaves in it (about 95 in
- * 100 medians are within *noise; may be NULL). False where there is no sample. */
-bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level, double *noise);
-/* Whether samples reach back over at least half the window. */
-bool tank_slosh_settled(const struct tank_slosh *s, int64_t now_ns);
+/* The median of what is not older than the window. False where there is no sample. */
+bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level);
 
 #endif

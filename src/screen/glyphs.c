@@ -4,20 +4,6 @@
 
 #include "base/banned.h"
 
-uint32_t glyph_level(int eighths)
-{
-    if (eighths <= 0)
-        return ' ';
-    return 0x2580u + (uint32_t)(eighths > 8 ? 8 : eighths);
-}
-
-uint32_t glyph_bar(int eighths)
-{
-    if (eighths <= 0)
-        return ' ';
-    return 0x2590u - (uint32_t)(eighths > 8 ? 8 : eighths);
-}
-
 uint32_t glyph_arrow(int step)
 {
     static const uint32_t arrows[] = {0x2193, 0x2198, 0x2192, 0x2197, 0x2191};

@@ -25,10 +25,6 @@ enum {
     GLYPH_CHOSEN = 0x203A,
 };
 
-/* Block of `eighths` (0..8) of a cell from below; 0 is a blank. */
-uint32_t glyph_level(int eighths);
-/* Left part of a cell, 0..8 eighths; for bars. */
-uint32_t glyph_bar(int eighths);
 /* The rate as an arrow: -2 falling fast .. 0 steady .. 2 rising fast. */
 uint32_t glyph_arrow(int step);
 /* ASCII for a code point: 0 where nothing stands in its place (a degree sign, an accent), '?' where

@@ -565,11 +565,6 @@ void term_mouse(struct term *t, bool on)
 
 /* ---- what it is ---- */
 
-enum color_level term_color(const struct term *t)
-{
-    return t->color;
-}
-
 bool term_ascii(const struct term *t)
 {
     return t->ascii;

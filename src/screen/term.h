@@ -45,7 +45,6 @@ int term_key(struct term *t);
 void term_mouse_at(const struct term *t, int *x, int *y, int *wheel);
 void term_mouse(struct term *t, bool on);
 
-enum color_level term_color(const struct term *t);
 bool term_ascii(const struct term *t);
 /* Something the user should know about this terminal, or NULL. */
 const char *term_notice(const struct term *t);

@@ -50,14 +50,6 @@ bool decode_system_time(const struct message *m, int64_t *wall_ns)
     return true;
 }
 
-bool decode_request(const struct message *m, uint32_t *pgn)
-{
-    if (m->pgn != 59904 || m->len < 3)
-        return false;
-    *pgn = (uint32_t)bits_at(m->data, m->len, 0, 24) & 0x3FFFF;
-    return true;
-}
-
 bool decode_heartbeat(const struct message *m, struct heartbeat *out)
 {
     if (m->pgn != 126993 || m->len < 4)
@@ -85,16 +77,6 @@ bool decode_product_info(const struct message *m, struct product_info *out)
     text_clean(out->serial, sizeof out->serial, m->data + 100, 32);
     out->certification = m->data[132] <= 252 ? m->data[132] : -1;
     out->load_equivalency = m->data[133] <= 252 ? m->data[133] : -1;
-    return true;
-}
-
-bool decode_acknowledgement(const struct message *m, struct acknowledgement *out)
-{
-    if (m->pgn != 59392 || m->len < 8)
-        return false;
-    out->control = m->data[0];
-    out->address = m->data[4];
-    out->pgn = (uint32_t)bits_at(m->data, m->len, 40, 24) & 0x3FFFF;
     return true;
 }
 

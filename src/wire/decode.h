@@ -52,8 +52,6 @@ const char *decode_engine_status_text(int word, int bit);
 
 /* 126992: wall clock as the bus tells it. */
 bool decode_system_time(const struct message *m, int64_t *wall_ns);
-/* 59904: the PGN asked for. */
-bool decode_request(const struct message *m, uint32_t *pgn);
 
 struct heartbeat {
     double interval_s;                       /* 0 where not available */
@@ -90,12 +88,5 @@ struct bus_alert {
     char description[64], location[64]; /* 126985 only; stripped to printable */
 };
 bool decode_bus_alert(const struct message *m, struct bus_alert *out);
-
-struct acknowledgement { /* 59392 */
-    int control;         /* 0 ack, 1 negative, 2 denied, 3 cannot respond */
-    uint8_t address;
-    uint32_t pgn;
-};
-bool decode_acknowledgement(const struct message *m, struct acknowledgement *out);
 
 #endif

@@ -31,17 +31,13 @@ static void decode_all(const struct message *m)
     uint8_t engine;
     uint16_t one, two;
     int64_t ns;
-    uint32_t pgn;
     uint64_t name;
     struct heartbeat h;
     struct product_info p;
-    struct acknowledgement a;
     (void)decode_engine_status(m, &engine, &one, &two);
     (void)decode_system_time(m, &ns);
-    (void)decode_request(m, &pgn);
     (void)decode_heartbeat(m, &h);
     (void)decode_product_info(m, &p);
-    (void)decode_acknowledgement(m, &a);
     if (name_from_claim(m, &name) &&
         name_encode(name_decode(name)) != (name & ~(UINT64_C(1) << 48)))
         abort();

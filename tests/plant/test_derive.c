@@ -213,17 +213,15 @@ static void two_meters__net_burn_with_its_error(void **state)
     assert_int_equal(hand_find(&h, "fuel-rate.0")->status, READING_NOT_AVAILABLE);
 }
 
-static void account__meter_4_percent_high__found_by_counter_and_tanks(void **state)
+static void account__meter_4_percent_high__found_by_the_counter(void **state)
 {
     (void)state;
-    hand_channel(&h, QTY_FUEL_TANK, 0)->accuracy_percent = 0.2;
     hand_start(&h);
     double burnt_l = 0;
     for (int i = 0; i < 3 * 3600; i++) {
         burnt_l += 60.0 / 3600;
         hand_rpm(&h, 0, 0, 2000);
         send_rate(0, 0, 60 * 1.04);
-        hand_tank(&h, 40, 0, (350 - burnt_l) / 4 + 3 * sin(i * 0.7), 400);
         uint8_t d[9] = {
             0, LOW((unsigned)burnt_l), HIGH((unsigned)burnt_l), 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
         hand_send(&h, 0, 127497, d, 9);
@@ -231,12 +229,8 @@ static void account__meter_4_percent_high__found_by_counter_and_tanks(void **sta
     }
     const struct fuel_account *a = plant_fuel(h.plant);
     struct fuel_check counter = fuel_check_counter(&a->engines[0]);
-    struct fuel_check tanks = fuel_check_tanks(&a->tanks);
     assert_true(counter.known && counter.off);
     assert_near(counter.factor, 1 / 1.04, counter.error);
-    assert_true(tanks.known && tanks.off);
-    assert_near(tanks.factor, 1 / 1.04, tanks.error);
-    assert_false(a->tanks.filled);
 }
 
 static void from__another_channel__fills_the_key_alone(void **state)
@@ -305,7 +299,7 @@ int main(void)
         T(derived__reserve_and_unusable__from_the_configuration),
         T(derived__slosh__does_not_reach_the_volume),
         T(two_meters__net_burn_with_its_error),
-        T(account__meter_4_percent_high__found_by_counter_and_tanks),
+        T(account__meter_4_percent_high__found_by_the_counter),
         T(from__another_channel__fills_the_key_alone),
         T(from__switch__is_the_blower),
         T(space__rise_over_outside_air),

@@ -134,36 +134,6 @@ static void trip__counter_that_never_steps__says_nothing(void **state)
     assert_false(fuel_check_counter(&t).known);
 }
 
-static void tanks__drop__judges_the_meter_when_it_is_large_enough(void **state)
-{
-    (void)state;
-    struct fuel_tanks t = {0};
-    /* Two tanks of 500 L, each known to 1 %: 10 L together. */
-    fuel_tanks_heard(&t, 900, 10, 0);
-    fuel_tanks_heard(&t, 885, 10, 15.6);
-    assert_false(fuel_check_tanks(&t).known); /* 15 L of drop, known to 14: no use */
-    fuel_tanks_heard(&t, 500, 10, 416);
-    struct fuel_check c = fuel_check_tanks(&t);
-    assert_true(c.known);
-    assert_near(c.factor, 400.0 / 416, 1e-9);
-    assert_near(c.error, 10 * sqrt(2) / 416, 1e-9);
-    assert_true(c.off); /* 3.8 % off, +/- 3.4 */
-}
-
-static void tanks__filled_under_way__starts_anew(void **state)
-{
-    (void)state;
-    struct fuel_tanks t = {0};
-    fuel_tanks_heard(&t, 300, 5, 0);
-    fuel_tanks_heard(&t, 200, 5, 100);
-    fuel_tanks_heard(&t, 800, 5, 100);
-    assert_true(t.filled);
-    fuel_tanks_heard(&t, 600, 5, 300);
-    struct fuel_check c = fuel_check_tanks(&t);
-    assert_near(c.metered_l, 200, 1e-9);
-    assert_near(c.reference_l, 200, 1e-9);
-}
-
 static void space__cools__half_time_with_and_without_blower(void **state)
 {
     (void)state;
@@ -208,8 +178,6 @@ int main(void)
         cmocka_unit_test(trip__good_meter__is_not_blamed),
         cmocka_unit_test(trip__counter_reset_under_way__both_parts_count),
         cmocka_unit_test(trip__counter_that_never_steps__says_nothing),
-        cmocka_unit_test(tanks__drop__judges_the_meter_when_it_is_large_enough),
-        cmocka_unit_test(tanks__filled_under_way__starts_anew),
         cmocka_unit_test(space__cools__half_time_with_and_without_blower),
         cmocka_unit_test(space__engines_run_or_blower_unknown__says_nothing),
     };
