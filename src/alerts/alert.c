@@ -180,11 +180,12 @@ static struct worst *worst_of(struct entry *e, const char *channel)
     return w;
 }
 
-static void note_claim(struct entry *e, const struct claim *c, struct stamp at)
+/* Returns where it was noted; NULL where there is no room. */
+static struct worst *note_claim(struct entry *e, const struct claim *c, struct stamp at)
 {
     struct worst *w = worst_of(e, c->channel);
     if (!w)
-        return;
+        return NULL;
     if (c->worse != 0 && isfinite(c->value) && !c->dark &&
         (!isfinite(w->value) || (c->value - w->value) * c->worse > 0)) {
         w->value = c->value;
@@ -193,14 +194,7 @@ static void note_claim(struct entry *e, const struct claim *c, struct stamp at)
     }
     if (c->beyond && w->passed.wall_ns == 0)
         w->passed = c->passed.wall_ns ? c->passed : at;
-}
-
-static bool is_beyond(const struct entry *e, const char *channel)
-{
-    for (int i = 0; i < e->claim_count; i++)
-        if (e->claims[i].beyond && strcmp(e->claims[i].channel, channel) == 0)
-            return true;
-    return false;
+    return w;
 }
 
 /* What is worst, and how long the limit has been passed, channel by channel; the alert tells those
@@ -208,16 +202,19 @@ static bool is_beyond(const struct entry *e, const char *channel)
 static void find_worst(struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
-    for (int i = 0; i < e->claim_count; i++)
-        note_claim(e, &e->claims[i], at);
+    bool beyond[WORST_MAX] = {false};
+    for (int i = 0; i < e->claim_count; i++) {
+        const struct worst *w = note_claim(e, &e->claims[i], at);
+        if (w && e->claims[i].beyond)
+            beyond[w - e->worst] = true;
+    }
     for (int i = 0; i < e->worst_count; i++) {
         struct worst *w = &e->worst[i];
-        bool beyond = is_beyond(e, w->channel);
-        if (beyond && w->since_ns == 0)
+        if (beyond[i] && w->since_ns == 0)
             w->since_ns = w->beyond_ns == 0 ? w->passed.mono_ns : at.mono_ns;
         if (w->since_ns > 0) {
             w->beyond_ns += at.mono_ns - w->since_ns;
-            w->since_ns = beyond ? at.mono_ns : 0;
+            w->since_ns = beyond[i] ? at.mono_ns : 0;
         }
     }
     const struct worst *named = worst_of(e, a->channel);

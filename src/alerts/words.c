@@ -72,10 +72,12 @@ static void name_quantity(char *dst, size_t cap, const struct plant *p, const st
 
 size_t words_subject(char *dst, size_t cap, const struct plant *p, const struct channel *c)
 {
-    char what[64];
-    name_quantity(what, sizeof what, p, c);
     const char *place = c->engine >= 0 ? plant_place(p, c) : "";
-    text_format(dst, cap, "%s%s%s", place, *place ? " " : "", what);
+    text_copy(dst, cap, place);
+    size_t n = strlen(dst);
+    if (n > 0 && n + 1 < cap)
+        dst[n++] = ' ';
+    name_quantity(dst + n, cap - n, p, c);
     const char *at = c->second ? strchr(c->key, '@') : NULL;
     if (at)
         text_append(dst, cap, " %s", at);

@@ -10,7 +10,7 @@
 /* Spans: what the usual senders can report (common practice, no source), wide enough that nothing
  * real is called wild: a wet exhaust sensor reads up to the 382 °C that a 130312 can carry, dry
  * gas up to 900 °C. */
-static const struct quantity_info quantities[QTY_COUNT] = {
+const struct quantity_info quantity_infos[QTY_COUNT] = {
     /* key, label, unit, place, decimals, lowest, highest, steady a minute */
     [QTY_NONE] = {"", "", UNIT_NONE, PLACE_NONE, 0, -1e9, 1e9, 1},
     [QTY_RPM] = {"rpm", "speed", UNIT_RPM, PLACE_ENGINE, 0, 0, 9000, 60},
@@ -125,11 +125,6 @@ static const struct quantity_info quantities[QTY_COUNT] = {
     [QTY_BLOWER] = {"blower", "blower", UNIT_NONE, PLACE_INSTANCE, 0, 0, 1, 1},
 };
 
-const struct quantity_info *quantity_info(enum quantity q)
-{
-    return &quantities[(unsigned)q < QTY_COUNT ? q : QTY_NONE];
-}
-
 /* The states of the standard's lists (127507, 127509, 127750), in the trade's words. */
 static const char *const charger_states[] = {"not charging", "bulk",  "absorption", "overcharge",
                                              "equalise",     "float", "no float",   "constant",
@@ -155,7 +150,7 @@ const char *quantity_state(enum quantity q, double value)
 enum quantity quantity_find(const char *s, size_t len)
 {
     for (unsigned q = 1; q < QTY_COUNT; q++)
-        if (strlen(quantities[q].key) == len && memcmp(quantities[q].key, s, len) == 0)
+        if (strlen(quantity_infos[q].key) == len && memcmp(quantity_infos[q].key, s, len) == 0)
             return (enum quantity)q;
     return QTY_NONE;
 }

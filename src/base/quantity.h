@@ -137,7 +137,11 @@ struct quantity_info {
 };
 
 /* Never NULL; QTY_NONE for anything out of range. */
-const struct quantity_info *quantity_info(enum quantity q);
+extern const struct quantity_info quantity_infos[QTY_COUNT];
+static inline const struct quantity_info *quantity_info(enum quantity q)
+{
+    return &quantity_infos[(unsigned)q < QTY_COUNT ? q : QTY_NONE];
+}
 /* On or off: switches and what stands for one. */
 static inline bool quantity_is_switch(enum quantity q)
 {

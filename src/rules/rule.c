@@ -11,27 +11,40 @@
 /* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
 #define CONDITION_CLAIMANT 0xF0000000u
 
-void *rule_own(const struct rules *r, const struct rule_module *m)
-{
-    int i = 0;
-    while (i < r->module_count && r->modules[i] != m)
-        i++;
-    return i < r->module_count ? r->own[i] : NULL;
-}
-
 uint32_t rule_new_claimant(struct rules *r)
 {
     return ++r->last_claimant;
 }
 
+void rule_find_all(const struct rules *r, const struct channel *c, struct channel_rules *out)
+{
+    for (int k = 0; k < KIND_COUNT; k++)
+        out->of_kind[k] = NULL;
+    out->alarm_above = NAN;
+    out->has_alarm_above = out->has_alarm_below = false;
+    for (size_t i = 0; i < r->settings->rule_count; i++) {
+        const struct rule_setting *rule = &r->settings->rules[i];
+        if (!settings_rule_applies(r->settings, rule, c->id))
+            continue;
+        if (!out->of_kind[rule->kind])
+            out->of_kind[rule->kind] = rule;
+        if (rule->kind != KIND_LIMIT || rule->priority < PRIORITY_ALARM)
+            continue;
+        if (rule->has_above && !(rule->above >= out->alarm_above))
+            out->alarm_above = rule->above;
+        out->has_alarm_above = out->has_alarm_above || rule->has_above;
+        out->has_alarm_below = out->has_alarm_below || rule->has_below;
+    }
+}
+
 const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
                                      const struct channel *c)
 {
+    if (c)
+        return rule_channel(c)->of_kind[kind];
     for (size_t i = 0; i < r->settings->rule_count; i++) {
         const struct rule_setting *rule = &r->settings->rules[i];
-        if (rule->kind != kind || !rule->enabled)
-            continue;
-        if (!c || settings_rule_applies(r->settings, rule, c->id))
+        if (rule->kind == kind && rule->enabled)
             return rule;
     }
     return NULL;

@@ -82,6 +82,10 @@ struct channel_rules {
     struct binding *first;
     uint32_t wanted; /* bit n: module n wants to hear it */
     bool needed;     /* some module needs it */
+    /* What the configuration has for it, found once and not at each reading: */
+    const struct rule_setting *of_kind[KIND_COUNT]; /* the first rule of each kind; NULL: none */
+    double alarm_above;                    /* the lowest upper limit of alarm priority; NaN: none */
+    bool has_alarm_above, has_alarm_below; /* a limit of alarm priority on that side */
 };
 
 struct rules {
@@ -106,8 +110,16 @@ struct rules {
 
 /* What another module keeps: for kinds that ask one below them. Never NULL for a module with own.
  */
-void *rule_own(const struct rules *r, const struct rule_module *m);
+static inline void *rule_own(const struct rules *r, const struct rule_module *m)
+{
+    int i = 0;
+    while (i < r->module_count && r->modules[i] != m)
+        i++;
+    return i < r->module_count ? r->own[i] : NULL;
+}
 uint32_t rule_new_claimant(struct rules *r);
+/* Finds what the configuration has for a channel of the plant, for channel_rules. */
+void rule_find_all(const struct rules *r, const struct channel *c, struct channel_rules *out);
 /* The rule of this kind that watches the channel, or NULL; c may be NULL for rules without one. */
 const struct rule_setting *rule_find(const struct rules *r, enum rule_kind kind,
                                      const struct channel *c);

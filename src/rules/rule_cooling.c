@@ -112,24 +112,11 @@ static struct channel_id channel_of(const struct rules *r, int number, enum cool
     return (struct channel_id){(uint16_t)sensor_quantity(s), place, 0};
 }
 
-/* The lowest upper limit of alarm priority that watches the channel; NaN where there is none. */
-static double fixed_limit(const struct rules *r, const struct channel *c)
-{
-    double lowest = NAN;
-    for (size_t i = 0; i < r->settings->rule_count; i++) {
-        const struct rule_setting *rule = &r->settings->rules[i];
-        if (rule->kind == KIND_LIMIT && rule->has_above && rule->priority >= PRIORITY_ALARM &&
-            settings_rule_applies(r->settings, rule, c->id) && !(rule->above >= lowest))
-            lowest = rule->above;
-    }
-    return lowest;
-}
-
 static void tell_limit(struct rules *r, const struct channel *c, enum cooling_sensor sensor)
 {
     if (sensor != COOLING_EXHAUST && sensor != COOLING_COOLANT && sensor != COOLING_OIL_TEMP)
         return;
-    double limit_c = fixed_limit(r, c);
+    double limit_c = rule_channel(c)->alarm_above;
     if (isfinite(limit_c))
         cooling_set_limit(own_of(r)->cooling, number_of(c), sensor, limit_c);
 }
@@ -393,7 +380,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     }
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     rule_cooling_situation(r, c, &s);
-    bool beyond = w.value > fixed_limit(r, c);
+    bool beyond = w.value > rule_channel(c)->alarm_above;
     struct alert_claim claim = {
         .situation = s,
         .claimant = o->claimant,
@@ -508,23 +495,23 @@ static bool cooling_needs(const struct rules *r, const void *own, const struct c
 static void cooling_heard(struct rules *r, void *own, const struct channel *c, struct stamp at)
 {
     struct rule_cooling *k = own;
-    int sensor = sensor_of(c);
-    if (c->second || number_of(c) < 0)
+    enum cooling_sensor sensor = (enum cooling_sensor)sensor_of(c);
+    int number = number_of(c);
+    if (c->second || number < 0)
         return; /* a second one is never mixed into the holder's */
     if (c->readings <= 1) {
-        tell_limit(r, c, (enum cooling_sensor)sensor);
-        tell_normal(r, c, (enum cooling_sensor)sensor);
+        tell_limit(r, c, sensor);
+        tell_normal(r, c, sensor);
         if (sensor == COOLING_EXHAUST)
-            cooling_called_wet(k->cooling, number_of(c), c->setting && c->setting->wet);
+            cooling_called_wet(k->cooling, number, c->setting && c->setting->wet);
     }
-    k->heard[number_of(c)] = true;
+    k->heard[number] = true;
     bool good = c->status == READING_OK && !rule_wild(c, c->value);
-    cooling_reading(k->cooling, at.mono_ns, number_of(c), (enum cooling_sensor)sensor, good,
-                    c->value);
+    cooling_reading(k->cooling, at.mono_ns, number, sensor, good, c->value);
     if (cooling_version(k->cooling) != k->version)
         consider_all(r, at);
-    else if (k->opinions[number_of(c)][sensor].claimed)
-        consider(r, number_of(c), (enum cooling_sensor)sensor, false, at);
+    else if (k->opinions[number][sensor].claimed)
+        consider(r, number, sensor, false, at);
 }
 
 static void engine_changed(struct rules *r, void *own, int engine, struct stamp at)

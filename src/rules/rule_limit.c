@@ -95,18 +95,11 @@ static struct situation situation_of(const struct rules *r, const struct channel
 }
 
 /* Whether this is the limit that counts: an alarm, or the only one there is on this side. */
-static bool is_last(const struct rules *r, const struct binding *b, bool above)
+static bool is_last(const struct binding *b, bool above)
 {
-    if (b->rule->priority >= PRIORITY_ALARM)
-        return true;
-    for (size_t i = 0; i < r->settings->rule_count; i++) {
-        const struct rule_setting *rule = &r->settings->rules[i];
-        if (rule->kind == KIND_LIMIT && rule->priority >= PRIORITY_ALARM &&
-            (above ? rule->has_above : rule->has_below) &&
-            settings_rule_applies(r->settings, rule, b->channel->id))
-            return false;
-    }
-    return true;
+    const struct channel_rules *of = rule_channel(b->channel);
+    return b->rule->priority >= PRIORITY_ALARM ||
+           !(above ? of->has_alarm_above : of->has_alarm_below);
 }
 
 /* " engine off, last 128 °C at 14:27" */
@@ -137,7 +130,7 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
         .situation = situation_of(r, c),
         .priority = b->rule->priority,
         .trouble = action_of_limit((enum quantity)c->id.quantity, above),
-        .stage = is_last(r, b, above) ? STAGE_BEYOND : STAGE_SUSPECTED,
+        .stage = is_last(b, above) ? STAGE_BEYOND : STAGE_SUSPECTED,
         .engine = c->engine + 1,
         .worse = above ? 1 : -1,
         .passed = s->passed,

@@ -164,9 +164,10 @@ static bool takes(const struct rules *r, const struct rule_setting *rule, const 
            settings_rule_applies(r->settings, rule, c->id) && (!m->binds || m->binds(rule, c));
 }
 
-static void find_wanted(const struct channel *c)
+static void find_wanted(const struct rules *r, const struct channel *c)
 {
     struct channel_rules *cr = rule_channel(c);
+    rule_find_all(r, c, cr);
     cr->wanted = 0;
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->wants && modules[i]->wants(c))
@@ -178,7 +179,7 @@ void rules_appeared(struct rules *r, struct channel *c)
     if (r->channel_count == PLANT_CHANNELS)
         return;
     c->rules = &r->channels[r->channel_count++];
-    find_wanted(c);
+    find_wanted(r, c);
     for (size_t i = 0; i < r->settings->rule_count; i++)
         if (takes(r, &r->settings->rules[i], c))
             bind(r, &r->settings->rules[i], c);
@@ -224,7 +225,7 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
         struct channel *c = plant_channel(r->plant, k);
         if (!c->rules)
             continue;
-        find_wanted(c); /* it may have become a dry one */
+        find_wanted(r, c); /* it may have become a dry one */
         for (size_t i = 0; i < settings->rule_count; i++)
             if (takes(r, &settings->rules[i], c) && !find_binding(c, &settings->rules[i]))
                 bind(r, &settings->rules[i], c);
@@ -248,9 +249,10 @@ void rules_reading(struct rules *r, struct channel *c, struct stamp at)
         return;
     for (struct binding *b = cr->first; b && b->module->reading; b = b->next)
         b->module->reading(r, b->own, b, at);
-    for (int i = 0; cr->wanted >> i; i++)
-        if (cr->wanted >> i & 1)
-            modules[i]->heard(r, r->own[i], c, at);
+    for (uint32_t left = cr->wanted; left; left &= left - 1) {
+        int i = __builtin_ctz(left);
+        modules[i]->heard(r, r->own[i], c, at);
+    }
 }
 
 void rules_status(struct channel *c, struct stamp at)

@@ -63,7 +63,7 @@ enum reading_status decode_field(const struct message *m, const struct field_inf
 
 /* An instance: 8 bits go up to 252, four (of a tank) to 13, as 14 is an error code; a line of two
  * bits up to all ones less one. */
-static bool place_bits(const struct message *m, unsigned bit, unsigned bits, uint8_t *out)
+static inline bool place_bits(const struct message *m, unsigned bit, unsigned bits, uint8_t *out)
 {
     if (!holds(m, bit, bits))
         return false;
@@ -74,21 +74,16 @@ static bool place_bits(const struct message *m, unsigned bit, unsigned bits, uin
     return true;
 }
 
-static bool place_of(const struct message *m, const struct field_info *f,
-                     const struct place_rule *r, unsigned index, uint8_t *out)
+static bool place_otherwise(const struct message *m, const struct field_info *f,
+                            const struct place_rule *r, unsigned index, uint8_t *out)
 {
     switch (r->how) {
-    case AT_NOTHING:
-        *out = 0;
-        return true;
     case AT_FIXED:
         *out = r->n;
         return true;
     case AT_COUNTED:
         *out = (uint8_t)(r->n + index);
         return true;
-    case AT_BITS:
-        return place_bits(m, r->bit, r->bits, out);
     case AT_EACH:
         if (!place_bits(m, r->bit + index * stride_of(f), r->bits, out))
             return false;
@@ -110,6 +105,19 @@ static bool place_of(const struct message *m, const struct field_info *f,
     default:
         return false;
     }
+}
+
+/* Nearly every field has its instance in the message, or needs none. */
+static inline bool place_of(const struct message *m, const struct field_info *f,
+                            const struct place_rule *r, unsigned index, uint8_t *out)
+{
+    if (r->how == AT_NOTHING) {
+        *out = 0;
+        return true;
+    }
+    if (r->how == AT_BITS)
+        return place_bits(m, r->bit, r->bits, out);
+    return place_otherwise(m, f, r, index, out);
 }
 
 bool decode_place(const struct message *m, const struct field_info *f, unsigned index,

@@ -5,34 +5,30 @@
 #include "base/banned.h"
 
 /* What all ones come to in the signed fields of IEC 61162-3, in base units: minus one step. */
-static const struct {
-    enum quantity quantity;
-    double ones;
+static const struct signed_field {
+    double ones; /* 0: no signed field carries it */
     bool may_be; /* a reading can be that: only where nothing else in the message is one */
-} signed_fields[] = {
-    {QTY_BATTERY_VOLTS, -0.01, false},
-    {QTY_ALTERNATOR, -0.01, false},
-    {QTY_FUEL_RATE, -0.1, false},
-    {QTY_FUEL_TANK, -0.004, false},
-    {QTY_FRESH_WATER_TANK, -0.004, false},
-    {QTY_GREY_WATER_TANK, -0.004, false},
-    {QTY_LIVE_WELL_TANK, -0.004, false},
-    {QTY_OIL_TANK, -0.004, false},
-    {QTY_BLACK_WATER_TANK, -0.004, false},
-    {QTY_PETROL_TANK, -0.004, false},
-    {QTY_LOAD, -1, false},
-    {QTY_BATTERY_AMPS, -0.1, true},
-    {QTY_TORQUE, -1, true},
+} signed_fields[QTY_COUNT] = {
+    [QTY_BATTERY_VOLTS] = {-0.01, false},
+    [QTY_ALTERNATOR] = {-0.01, false},
+    [QTY_FUEL_RATE] = {-0.1, false},
+    [QTY_FUEL_TANK] = {-0.004, false},
+    [QTY_FRESH_WATER_TANK] = {-0.004, false},
+    [QTY_GREY_WATER_TANK] = {-0.004, false},
+    [QTY_LIVE_WELL_TANK] = {-0.004, false},
+    [QTY_OIL_TANK] = {-0.004, false},
+    [QTY_BLACK_WATER_TANK] = {-0.004, false},
+    [QTY_PETROL_TANK] = {-0.004, false},
+    [QTY_LOAD] = {-1, false},
+    [QTY_BATTERY_AMPS] = {-0.1, true},
+    [QTY_TORQUE] = {-1, true},
 };
 #define NO_HEAT_C (-273.1) /* 0 K, whatever the step */
 
 static bool is_ones(const struct wire_value *v, bool alone)
 {
-    for (size_t i = 0; i < sizeof signed_fields / sizeof *signed_fields; i++)
-        if (v->id.quantity == signed_fields[i].quantity)
-            return fabs(v->value - signed_fields[i].ones) < 1e-6 &&
-                   (alone || !signed_fields[i].may_be);
-    return false;
+    const struct signed_field *f = &signed_fields[v->id.quantity];
+    return f->ones < 0 && fabs(v->value - f->ones) < 1e-6 && (alone || !f->may_be);
 }
 
 static size_t readings(const struct wire_value *v, size_t n)
