@@ -4,6 +4,7 @@
 #include "support/program.h"
 #include "verbs/tending.h"
 
+#include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <sys/stat.h>
@@ -40,10 +41,14 @@ static size_t read_file(const char *path, char *dst, size_t cap)
 
 static void preload(const char *hold, const char *gate, const char *trace)
 {
-#ifdef __SANITIZE_ADDRESS__
-    skip(); /* the sanitizer must be loaded first, and cannot begin after the shim */
-#endif
-    setenv("LD_PRELOAD", STOKEHOLD_SHIM, 1);
+    /* A sanitizer wants to be first; what it intercepts goes on to the shim behind it. */
+    char first[400] = "";
+    void *sanitizer = dlsym(RTLD_DEFAULT, "__asan_init");
+    Dl_info where;
+    if (sanitizer && dladdr(sanitizer, &where) && strstr(where.dli_fname, ".so"))
+        snprintf(first, sizeof first, "%s:", where.dli_fname);
+    text_append(first, sizeof first, "%s", STOKEHOLD_SHIM);
+    setenv("LD_PRELOAD", first, 1);
     if (hold)
         setenv("SHIM_HOLD", hold, 1);
     if (gate)
