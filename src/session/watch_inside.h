@@ -19,7 +19,7 @@ struct watch {
     struct model *model;
     struct grid grid;
     struct ui ui;
-    int64_t now_ns, last_ns;       /* of the real monotonic clock, this turn and the one before */
+    int64_t now_ns, last_ns;       /* of clock_now: this turn and the one before */
     int64_t wall_ns;               /* of the wall clock, this turn */
     int64_t begin_ns, draw_ns;     /* when it began; when the last picture was drawn */
     int64_t memory_ns, memory_kib; /* when resident memory was read last, and what it was */

@@ -1,6 +1,7 @@
 #include "session/watch_lines.h"
 
 #include "base/text.h"
+#include "bus/clock.h"
 #include "screen/glyphs.h"
 #include "screen/model.h"
 #include "screen/rows.h"
@@ -9,10 +10,11 @@
 
 #include <langinfo.h>
 #include <poll.h>
+#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
-#include <time.h>
+#include <sys/signalfd.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -36,17 +38,15 @@ struct lines {
     struct told told[TOLD_MAX];
     int told_count;
     bool ascii, input_ended, quit;
-    bool settled; /* at the time that was asked for, or on from there */
+    int signal_fd;
+    int signal_number; /* the one that ends it; 0: none has come */
+    bool settled;      /* at the time that was asked for, or on from there */
 };
 
 static void read_clocks(struct lines *l)
 {
-    struct timespec mono, wall;
-    clock_gettime(CLOCK_MONOTONIC, &mono);
-    clock_gettime(CLOCK_REALTIME, &wall);
     l->before = l->clock;
-    l->clock = (struct stamp){wall.tv_sec * NS_PER_S + wall.tv_nsec,
-                              mono.tv_sec * NS_PER_S + mono.tv_nsec};
+    l->clock = clock_now();
 }
 
 static void fill(struct lines *l)
@@ -66,7 +66,8 @@ static bool open_lines(struct lines *l, const struct watch_options *o, struct se
                              .speed = speed,
                              .attach = o->attach,
                              .settings = settings,
-                             .season = o->season};
+                             .season = o->season,
+                             .duties = o->once ? NULL : &o->duties};
     l->options = o;
     l->settings = settings;
     l->ascii = o->ascii || strcmp(nl_langinfo(CODESET), "UTF-8") != 0;
@@ -278,6 +279,7 @@ static void say_changes(struct lines *l)
     memcpy(l->told, next, (size_t)n * sizeof next[0]);
     l->told_count = n;
 }
+
 static void say_readings(const struct lines *l)
 {
     static const char *const moves[] = {", falling fast", ", falling", "", ", rising",
@@ -349,6 +351,27 @@ static void take_input(struct lines *l)
     }
 }
 
+/* Before any thread is begun: a signal ends the watch with all that is held written. */
+static int catch_signals(void)
+{
+    sigset_t set;
+    sigemptyset(&set);
+    sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGINT);
+    sigaddset(&set, SIGHUP);
+    sigprocmask(SIG_BLOCK, &set, NULL);
+    return signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
+}
+
+static void take_signal(struct lines *l)
+{
+    struct signalfd_siginfo info;
+    if (read(l->signal_fd, &info, sizeof info) != (ssize_t)sizeof info)
+        return;
+    l->signal_number = (int)info.ssi_signo;
+    l->quit = true;
+}
+
 /* After a turn: what is said of the state that was reached. */
 static void look(struct lines *l)
 {
@@ -368,11 +391,13 @@ static void plain_turn(struct lines *l)
     /* An alert is said within half a second; more often nobody needs to look. */
     int ms = wait == 0 ? 0 : wait > 0 && wait < 500 * NS_PER_MS ? (int)(wait / NS_PER_MS) + 1 : 500;
     bool from_input = strcmp(l->options->names[0], "-") == 0;
-    struct pollfd p[2] = {
+    struct pollfd p[3] = {
         {.fd = l->input_ended || from_input ? -1 : STDIN_FILENO, .events = POLLIN},
         {.fd = l->feed.kind->fd(l->feed.ctx), .events = POLLIN},
+        {.fd = l->signal_fd, .events = POLLIN},
     };
-    poll(p, 2, ms);
+    poll(p, 3, ms);
+    take_signal(l);
     read_clocks(l);
     /* A feed that began has a kind. NOLINTNEXTLINE(clang-analyzer-core.NullDereference) */
     if (l->feed.kind->turn(l->feed.ctx, l->clock, l->clock.mono_ns - l->before.mono_ns))
@@ -391,6 +416,7 @@ int watch_plain(const struct watch_options *options, struct settings *settings)
     if (!l)
         return EXIT_SOURCE;
     const char *failed = NULL;
+    l->signal_fd = catch_signals();
     if (!open_lines(l, options, settings, options->speed, &e)) {
         failed = e.text;
     } else {
@@ -410,6 +436,10 @@ int watch_plain(const struct watch_options *options, struct settings *settings)
             say(l, "the log has ended");
     }
     int status = close_lines(l, failed);
+    if (l->signal_fd >= 0)
+        close(l->signal_fd);
+    if (l->signal_number)
+        status = 128 + l->signal_number;
     free(l);
     return status;
 }

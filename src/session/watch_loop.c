@@ -1,6 +1,7 @@
 #include "session/watch_loop.h"
 
 #include "base/text.h"
+#include "bus/clock.h"
 #include "screen/trend.h"
 #include "session/watch_inside.h"
 
@@ -13,18 +14,11 @@
 
 #include "base/banned.h"
 
-static int64_t clock_ns(clockid_t clock)
-{
-    struct timespec t;
-    clock_gettime(clock, &t);
-    return t.tv_sec * NS_PER_S + t.tv_nsec;
-}
-
-/* The one place where time is read. */
 static void read_clocks(struct watch *w)
 {
-    w->now_ns = clock_ns(CLOCK_MONOTONIC);
-    w->wall_ns = clock_ns(CLOCK_REALTIME);
+    struct stamp now = clock_now();
+    w->now_ns = now.mono_ns;
+    w->wall_ns = now.wall_ns;
 }
 
 static int64_t half_flash(const struct watch *w)

@@ -306,6 +306,10 @@ int verb_watch(int argc, char **argv)
         complain("name a log, or one or several interfaces");
         return EXIT_USAGE;
     }
+    if (o->once && o->duties.record) {
+        complain("--record goes with a watch that stays, not with --once");
+        return EXIT_USAGE;
+    }
     o->names = o->attach ? &o->attach_path : (const char *const *)argv + optind;
     o->count = o->attach ? 1 : argc - optind;
     o->is_live = !o->attach && socketcan_is_name(o->names[0]);

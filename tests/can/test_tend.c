@@ -166,6 +166,27 @@ static struct recorded read_record(const char *dir)
     return r;
 }
 
+/* A board of lines goes by the same clock as the frames: a bus that falls silent is told, though no
+ * frame comes any more; and it records what it was asked to. */
+static void watch__bus_falls_silent__is_told_and_recorded(void **state)
+{
+    (void)state;
+    int fd = guest_socket("vcan0");
+    unlink(SAID);
+    pid_t pid = guest_start(PROGRAM " watch --plain --record /run/plain vcan0", SAID);
+    assert_true(pid > 0);
+    guest_await_line(SAID, 0, "watching vcan0", NULL);
+    for (int i = 0; i < 20; i++) {
+        send_cabin(fd, 20);
+        guest_sleep_ms(100);
+    }
+    guest_await_line(SAID, 0, "warning, raised: vcan0: no frame at all", NULL);
+    end_tend(pid);
+    assert_int_equal(read_record("/run/plain").frames, 20);
+    assert_null(strstr(guest_file(SAID), "clock of this computer")); /* not in so short a time */
+    close(fd);
+}
+
 static void flood(const char *iface, double per_second, double seconds, unsigned *sent)
 {
     int fd = guest_socket(iface);
@@ -608,6 +629,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tend__full_bus_recorded__no_frame_lost),
+        cmocka_unit_test(watch__bus_falls_silent__is_told_and_recorded),
         cmocka_unit_test(tend__interface_down_and_back__said),
         cmocka_unit_test(tend__interface_deleted_and_made_again__reads_on),
         cmocka_unit_test(tend__interface_replaced_under_its_index__reads_on),
