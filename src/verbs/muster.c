@@ -7,6 +7,7 @@
 #include "config/config.h"
 #include "report/muster/muster.h"
 #include "verbs/muster_signoff.h"
+#include "verbs/signoff_talk.h"
 #include "session/digest.h"
 #include "session/log_reader.h"
 #include "session/whole_file.h"
@@ -16,6 +17,7 @@
 #include <signal.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -52,7 +54,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_HTML] = {"html", 0, "FILE", "the muster as one page, to print"},
     [OPT_WRITE] = {"write-config", 0, "FILE", "a starting configuration from what was found"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE",
-                      "the list of what was confirmed by hand, and what is open"},
+                      "what was confirmed by hand, and what is open; at a terminal it asks"},
     [OPT_CONFIRM] = {"confirm", 0, "CHANNEL", "adds to that list what this channel read"},
     [OPT_CHECK] = {"check", 0, "HOW", "how it was checked"},
     [OPT_REFERENCE] = {"reference", 0, "VALUE",
@@ -85,6 +87,7 @@ struct muster_run {
     uint64_t given; /* bit 1 << OPT_ of each option */
     struct log_range range;
     struct signoff_words words;
+    struct source *bus; /* kept open for the dialogue; NULL: none is */
 };
 
 static volatile sig_atomic_t stopped; /* a signal handler can reach nothing else */
@@ -145,8 +148,9 @@ static int listen_live(const struct muster_run *r, struct muster *m, struct sour
     struct err e;
     int64_t until_ns = mono_now() + r->for_ns;
     struct sigaction act = {.sa_handler = on_signal};
-    sigaction(SIGINT, &act, NULL);
-    sigaction(SIGTERM, &act, NULL);
+    struct sigaction before[2];
+    sigaction(SIGINT, &act, &before[0]);
+    sigaction(SIGTERM, &act, &before[1]);
     for (int64_t now_ns = mono_now(); now_ns < until_ns && !stopped; now_ns = mono_now()) {
         size_t n = 0;
         enum source_state state = source_read(source, batch, BATCH, &n, &e);
@@ -168,10 +172,19 @@ static int listen_live(const struct muster_run *r, struct muster *m, struct sour
         if (poll(&p, 1, left_ms < 500 ? (int)left_ms : 500) < 0 && errno != EINTR)
             break;
     }
+    sigaction(SIGINT, &before[0], NULL); /* a second one ends what is asked afterwards */
+    sigaction(SIGTERM, &before[1], NULL);
     return EXIT_DONE;
 }
 
-static int read_live(const struct muster_run *r, struct muster *m, char **names, int count)
+/* The sign-off by questions: where somebody sits who can answer. */
+static bool is_talk(const struct muster_run *r)
+{
+    return r->words.file && !r->words.confirm && !r->json && isatty(STDIN_FILENO) &&
+           isatty(STDOUT_FILENO);
+}
+
+static int read_live(struct muster_run *r, struct muster *m, char **names, int count)
 {
     struct err e;
     struct source *source = socketcan_open((const char *const *)names, count, &e);
@@ -200,7 +213,10 @@ static int read_live(const struct muster_run *r, struct muster *m, char **names,
         fprintf(stderr, "stokehold muster: listening for %.0f s\n", when_seconds(r->for_ns));
         status = listen_live(r, m, source);
     }
-    source_close(source);
+    if (status == EXIT_DONE && is_talk(r))
+        r->bus = source;
+    else
+        source_close(source);
     return status;
 }
 
@@ -371,10 +387,18 @@ static int run(struct muster_run *r, char **sources, int count)
         status = write_page(r, m, title, sources[0]);
     if (r->write && status == EXIT_DONE)
         status = write_config(m, r->write, title);
+    if (status == EXIT_DONE && is_talk(r))
+        status = signoff_talk(&(struct talk){.file = r->words.file,
+                                             .heard = m,
+                                             .source = r->bus,
+                                             .in = STDIN_FILENO,
+                                             .out = stdout});
     if (r->words.file && status == EXIT_DONE)
         status = signoff_run(&r->words, &request, m, r->utc, r->json ? stderr : stdout);
     if (status == EXIT_DONE && (muster_finding_total(m) > 0 || m->frames == 0))
         status = EXIT_FINDINGS;
+    if (r->bus)
+        source_close(r->bus);
     muster_free(m);
     settings_free(settings);
     return status;

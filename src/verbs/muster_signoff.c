@@ -23,7 +23,7 @@ static bool parse_reference(const char *s, struct signoff_request *out)
     if (unit_parse_value(s, base, &out->reference))
         return true;
     out->reference_is_litres = base == UNIT_PERCENT && unit_parse_value(s, UNIT_L, &out->reference);
-    return out->reference_is_litres || wrong("--reference does not suit the channel:", s);
+    return out->reference_is_litres || wrong("the reference does not suit the channel:", s);
 }
 
 /* "1.5 K", "3 F", "2 %": a difference in the channel's unit. */
@@ -36,10 +36,10 @@ static bool parse_tolerance(const char *s, struct signoff_request *out)
     char *unit = number + n + strspn(number + n, " ");
     bool kelvin = base == UNIT_C && strcmp(unit, "K") == 0;
     if (*unit != '\0' && !kelvin && (!unit_parse(unit, &u) || unit_base(u) != base))
-        return wrong("--tolerance does not suit the channel:", s);
+        return wrong("the tolerance does not suit the channel:", s);
     number[n] = '\0';
     if (!text_to_double(number, &out->tolerance) || out->tolerance <= 0.0)
-        return wrong("--tolerance is not a span on a scale:", s);
+        return wrong("the tolerance is not a span on a scale:", s);
     out->tolerance /= unit_from_base_difference(u, 1.0);
     out->has_tolerance = true;
     return true;
@@ -56,15 +56,15 @@ static bool parse_altitude(const char *s, struct signoff_request *out)
     if (strcmp(unit, "m") == 0 || feet) {
         number[n] = '\0';
         if (!text_to_double(number, &out->altitude_m))
-            return wrong("--altitude is not a height:", s);
+            return wrong("that is not a height:", s);
         out->altitude_m *= feet ? 0.3048 : 1.0;
         if (out->altitude_m < -500.0 || out->altitude_m > 5000.0)
-            return wrong("--altitude is where no boat is:", s);
+            return wrong("a height where no boat is:", s);
         return true;
     }
     out->has_pressure = *unit != '\0' && unit_parse_value(s, UNIT_KPA, &out->pressure_kpa) &&
                         out->pressure_kpa > 50.0 && out->pressure_kpa < 110.0;
-    return out->has_pressure || wrong("--altitude takes metres, feet or a pressure, not", s);
+    return out->has_pressure || wrong("a height is in m or ft, or else a pressure, not", s);
 }
 
 static bool missing(const char *option)

@@ -737,6 +737,44 @@ static void watch__mark__is_kept_beside_the_log_and_on_the_page(void **state)
     unlink(path);
 }
 
+/* Of a log the readings are those of its end; without a terminal the list is printed and that is
+ * all, which test_muster_verb.c holds. */
+static void muster__sign_off_at_a_terminal__asks_one_by_one(void **state)
+{
+    (void)state;
+    struct pty p;
+    char command[500], list[PROGRAM_PATH], text[4096];
+    snprintf(list, sizeof list, "%s/talk.sign", program_scratch());
+    snprintf(command, sizeof command, "\"$PROGRAM\" muster --sign-off '%s' '%s'", list, trip);
+    pty_start(&p, 100, 50, UTF8, command);
+    pty_expect(&p, "SIGN-OFF,");
+    pty_expect(&p, "your name");
+    pty_send(&p, "R. Example\r");
+    pty_expect(&p, "c compared");
+    pty_send(&p, "s\r"); /* the first is left open */
+    pty_expect(&p, "s skip, q end: s");
+    pty_send(&p, "c\r");
+    pty_expect(&p, "the reference reads, in");
+    pty_send(&p, "1\r");
+    pty_expect(&p, "tolerance");
+    pty_send(&p, "\r");
+    pty_expect(&p, "note");
+    pty_send(&p, "by hand\r");
+    pty_expect(&p, "noted");
+    pty_send(&p, "q\r");
+    pty_expect(&p, "open: ");
+    assert_int_equal(pty_wait(&p, PTY_DEADLINE_MS), 1); /* the muster has its findings */
+    pty_stop(&p);
+    FILE *f = fopen(list, "r");
+    assert_non_null(f);
+    text[fread(text, 1, sizeof text - 1, f)] = '\0';
+    fclose(f);
+    assert_memory_equal(text, "# stokehold sign-off 1\n", 23);
+    assert_non_null(strstr(text, "check = compared\n"));
+    assert_non_null(strstr(text, "by = R. Example\n"));
+    assert_non_null(strstr(text, "note = by hand\n"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -765,6 +803,7 @@ int main(void)
         cmocka_unit_test(watch__choices__come_back),
         cmocka_unit_test(watch__theme_of_a_file__key_comes_round_to_it),
         cmocka_unit_test(watch__a_configuration__binds_keys_and_orders_rows),
+        cmocka_unit_test(muster__sign_off_at_a_terminal__asks_one_by_one),
         cmocka_unit_test(watch__mark__is_kept_beside_the_log_and_on_the_page),
     };
     return cmocka_run_group_tests(tests, make_trip, NULL);

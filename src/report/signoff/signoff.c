@@ -64,9 +64,9 @@ double signoff_boiling_c(double pressure_kpa)
     return 1730.63 / (8.07131 - log10(mmhg)) - 233.426;
 }
 
-static bool is_tank(unsigned quantity)
+bool signoff_is_tank(struct channel_id id)
 {
-    return quantity >= QTY_FUEL_TANK && quantity <= QTY_PETROL_TANK;
+    return id.quantity >= QTY_FUEL_TANK && id.quantity <= QTY_PETROL_TANK;
 }
 
 /* The reference of the check; false with e where it needs one and has none. */
@@ -126,7 +126,7 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
     bool temperature = quantity_info((enum quantity)r->id.quantity)->unit == UNIT_C;
     if (v == NULL)
         return err_set(e, "'%s' was not heard: no reading to sign for", key);
-    if (r->check == SIGNOFF_DIPPED && !is_tank(r->id.quantity))
+    if (r->check == SIGNOFF_DIPPED && !signoff_is_tank(r->id))
         return err_set(e, "'%s' is no tank: it can't be dipped", key);
     if (!temperature && r->check != SIGNOFF_DIPPED && r->check != SIGNOFF_COMPARED)
         return err_set(e, "'%s' is no temperature: compare it with a reference", key);
@@ -234,30 +234,26 @@ static bool is_exchanged(const struct signoff_entry *x, const struct muster_send
     return x->serial[0] != '\0' && box->has_product && strcmp(x->serial, box->product.serial) != 0;
 }
 
-enum standing { STANDING_OPEN, STANDING_EXCHANGED, STANDING_CONFIRMED };
-
-static enum standing standing_of(const struct signoff *s, const struct muster *m,
-                                 const struct muster_value *v)
+enum signoff_standing signoff_standing(const struct signoff *s, const struct muster *m,
+                                       const struct muster_value *v)
 {
-    enum standing best = STANDING_OPEN;
+    enum signoff_standing best = SIGNOFF_OPEN;
     for (size_t i = 0; i < s->count; i++) {
         const struct signoff_entry *x = &s->entries[i];
         if (!channel_id_same(x->id, v->id))
             continue;
         if (!is_exchanged(x, &m->senders[v->sender]))
-            return STANDING_CONFIRMED;
-        best = STANDING_EXCHANGED;
+            return SIGNOFF_CONFIRMED;
+        best = SIGNOFF_EXCHANGED;
     }
     return best;
 }
 
-/* What a technician is expected to try with his own hands: senders that can be at fault by
- * themselves. */
-static bool wants_confirming(const struct muster *m, const struct muster_value *v)
+bool signoff_wants(const struct muster *m, const struct muster_value *v)
 {
     const struct quantity_info *info = quantity_info((enum quantity)v->id.quantity);
     bool sort = info->unit == UNIT_C || info->unit == UNIT_KPA || info->unit == UNIT_V ||
-                info->unit == UNIT_LPH || is_tank(v->id.quantity);
+                info->unit == UNIT_LPH || signoff_is_tank(v->id);
     return sort && muster_holder(m, v->id) == v;
 }
 
@@ -267,14 +263,14 @@ static void print_open(const struct signoff *s, const struct muster *m, FILE *ou
     size_t column = 0;
     for (size_t i = 0; i < m->value_count; i++) {
         const struct muster_value *v = &m->values[i];
-        if (!wants_confirming(m, v))
+        if (!signoff_wants(m, v))
             continue;
-        enum standing standing = standing_of(s, m, v);
-        if (standing == STANDING_CONFIRMED)
+        enum signoff_standing standing = signoff_standing(s, m, v);
+        if (standing == SIGNOFF_CONFIRMED)
             continue;
         char key[CHANNEL_KEY_SIZE + 24];
         size_t n = channel_id_format(key, CHANNEL_KEY_SIZE, v->id);
-        if (standing == STANDING_EXCHANGED) {
+        if (standing == SIGNOFF_EXCHANGED) {
             text_append(key, sizeof key, " (another box now)");
             n = strlen(key);
         }

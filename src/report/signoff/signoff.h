@@ -109,6 +109,17 @@ bool signoff_two_points(const struct signoff *s, struct channel_id id, double *g
                         double *offset);
 /* Entries whose latest check of its sort failed. */
 int signoff_failures(const struct signoff *s);
+bool signoff_is_tank(struct channel_id id);
+/* What a technician is expected to try with his own hands: senders that can be at fault by
+ * themselves. */
+bool signoff_wants(const struct muster *m, const struct muster_value *v);
+enum signoff_standing {
+    SIGNOFF_OPEN,
+    SIGNOFF_EXCHANGED, /* another box sends it than the one that was confirmed */
+    SIGNOFF_CONFIRMED
+};
+enum signoff_standing signoff_standing(const struct signoff *s, const struct muster *m,
+                                       const struct muster_value *v);
 /* What is confirmed and what is open. m may be NULL: then only the list itself. */
 void signoff_print(const struct signoff *s, const struct muster *m, bool utc, FILE *out);
 
