@@ -9,7 +9,8 @@
  * dropped, so that silent ones lock nobody out. After `attach` it is sent, whenever it changes:
  *   boat      vessel, source, trend span, length of a silence, record, clock known
  *   iface     index, name
- *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME
+ *   station   interface, address, NAME, messages, mono ns of the last, changes of NAME,
+ *             gaps
  *   engine    index, name, state, place in the order shown, whether it is a generator, whether its
  *             cooling is watched without its speed
  *   channel   index, quantity, place, sub, engine, second, hidden, iface, source, pgn, volts,

@@ -314,6 +314,7 @@ static void put_stations(struct door_feed *f, const struct plant *p, int64_t now
             line_integer(&l, (int64_t)s->frames);
             line_integer(&l, s->last_ns);
             line_integer(&l, s->name_changes);
+            line_integer(&l, s->gaps);
             line_end(&l);
             door_feed_put(f, &l);
         }

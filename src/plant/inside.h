@@ -79,6 +79,7 @@ struct sender {    /* a box: an address on an interface, or a NAME that lost its
 struct address {
     struct source_seen seen;
     uint16_t sender; /* NO_SENDER */
+    int64_t gap_ns;  /* mono: of the last of its gaps */
 };
 
 struct engine_kept {

@@ -52,6 +52,7 @@ struct source_seen { /* one address on one interface */
     uint64_t frames; /* messages of the catalogue */
     int64_t last_ns; /* mono */
     uint32_t name_changes;
+    uint32_t gaps; /* times that something it sends fell silent, and was not switched off */
 };
 
 /* Told as things happen, within plant_message and plant_tick; any may be NULL. For one message:

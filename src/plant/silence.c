@@ -113,11 +113,23 @@ static void judge_engine(struct plant *p, struct kept *k)
         engines_lost(p, k->c.engine, engines_low(p, k->c.engine), p->now);
 }
 
+/* What falls silent together is one gap of its box. */
+static void note_gap(struct plant *p, const struct kept *k)
+{
+    struct address *a = &p->addresses[k->c.iface][k->c.source];
+    if (a->seen.gaps > 0 && a->gap_ns == p->now.mono_ns)
+        return;
+    a->gap_ns = p->now.mono_ns;
+    a->seen.gaps++;
+}
+
 static void judge(struct plant *p, struct kept *k, enum reading_status before)
 {
     bool off = k->c.status == READING_STALE ? is_switched_off(p, k) : is_without_power(p, k);
     bool changed = off != k->c.switched_off || before != k->c.status;
     k->c.switched_off = off;
+    if (!off && k->c.status == READING_STALE && before != READING_STALE)
+        note_gap(p, k);
     if (k->sender != NO_SENDER && off && k->c.status == READING_STALE)
         p->senders[k->sender].off = true;
     if (changed)

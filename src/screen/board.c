@@ -101,8 +101,8 @@ static void read_pair(const struct pen *p, struct pair *pair, const struct board
         const struct model_channel *c = pair->c[s] = row->side[s];
         if (!c)
             continue;
-        if (limited && (c->has_limit != limited->has_limit || c->limit < limited->limit ||
-                        c->limit > limited->limit))
+        if (limited && (c->has_limit != limited->has_limit ||
+                        (c->has_limit && (c->limit < limited->limit || c->limit > limited->limit))))
             pair->own_limits = true;
         limited = limited ? limited : c;
         if (!trend_w || rows_is_flat(c))
@@ -226,34 +226,56 @@ static void limit_words(const struct pen *p, const struct model_channel *c, int 
         dst[--n] = '\0';
 }
 
-/* Label, unit and limit from x on; in a row that an alert is about they have its colour. */
+/* The limits of all sides, where each has its own and none has room for it: "93/88". */
+static void limits_words(const struct pen *p, const struct pair *pair, int sides, char *dst,
+                         size_t cap)
+{
+    char text[32];
+    dst[0] = '\0';
+    for (int s = 0; s < sides; s++) {
+        const struct model_channel *c = pair->c[s];
+        if (c && c->has_limit)
+            limit_words(p, c, 0, text, sizeof text);
+        else
+            text_copy(text, sizeof text, "-");
+        text_append(dst, cap, "%s%s", s ? "/" : "", text);
+    }
+}
+
+/* Label, unit and limit from x on; in a row that an alert is about they have its colour. Where each
+ * side has its own limit, `limits` has them all, or, where the sides show them, is "". NULL: one
+ * limit for all. */
 static void draw_label(const struct pen *p, const struct label_layout *l, int x, int y,
-                       const struct board_row *row, bool own_limits)
+                       const struct board_row *row, const char *limits)
 {
     const struct model_channel *c = row->first;
     const struct alert *a = rows_alert(p->m, row);
     enum role role = a ? priority_role(a->priority) : ROLE_LABEL;
-    bool has_limit = c->has_limit && !own_limits;
+    const char *unit = unit_words(p, c);
+    int unit_w = grid_width(p->g, unit), left = x, end = x;
+    end += l->label_w + 1 + l->unit_w + l->limit_w;
     int used = grid_text(p->g, x, y, l->label_w, rows_name(c), role, 0);
+    char text[64] = "";
+    if (limits)
+        text_copy(text, sizeof text, limits);
+    else if (c->has_limit) /* never run together with the unit: a long one goes up to the keel */
+        limit_words(p, c, l->limit_w - (unit_w >= l->unit_w), text, sizeof text);
+    int limit_w = l->limit_w ? grid_width(p->g, text) : 0;
+    /* Long limits go up to the keel; then the unit moves into what the label left. */
     x += l->label_w + 1;
-    /* A long unit may use the room of a limit that is not there, or what the label left. */
-    int unit_w = l->unit_w + (has_limit ? 0 : l->limit_w);
-    int over = grid_width(p->g, unit_words(p, c)) - unit_w;
-    if (over > l->label_w - used)
-        over = l->label_w - used;
-    if (over < 0)
-        over = 0;
+    int room = end - x - limit_w;
+    if (unit_w > room)
+        x -= unit_w - room < l->label_w - used ? unit_w - room : l->label_w - used;
     if (l->unit_w)
-        grid_text(p->g, x - over, y, unit_w + over, unit_words(p, c), ROLE_DIM, 0);
-    x += l->unit_w;
-    char text[32];
-    if (l->limit_w && has_limit) {
-        /* Never run together with the unit: a long one goes up to the keel. */
-        int w = l->limit_w - (grid_width(p->g, unit_words(p, c)) >= l->unit_w);
-        limit_words(p, c, w, text, sizeof text);
-        bool tight = grid_width(p->g, text) > w;
-        grid_text_right(p->g, x, y, l->limit_w + tight, text, a ? role : ROLE_LIMIT, 0);
+        grid_text(p->g, x, y, end - x, unit, ROLE_DIM, 0);
+    if (limit_w == 0)
+        return;
+    if (limits && x + unit_w + limit_w > end) { /* they differ, with no room to say how */
+        text_copy(text, sizeof text, p->g->ascii ? "!=" : "\u2260");
+        limit_w = grid_width(p->g, text);
     }
+    bool tight = x + unit_w + 1 + limit_w > end;
+    grid_text_right(p->g, left, y, end - left + tight, text, a ? role : ROLE_LIMIT, 0);
 }
 
 static void draw_row(const struct pen *p, const struct board_layout *b, int sides, int y,
@@ -262,7 +284,10 @@ static void draw_row(const struct pen *p, const struct board_layout *b, int side
     struct pair pair;
     int right = b->keel_x + b->keel.width, x = right;
     read_pair(p, &pair, row, sides, b->side.trend_w);
-    draw_label(p, &b->keel, b->keel_x + 2, y, row, pair.own_limits && b->side.limit_w);
+    char limits[64] = "";
+    if (pair.own_limits && !b->side.limit_w)
+        limits_words(p, &pair, sides, limits, sizeof limits);
+    draw_label(p, &b->keel, b->keel_x + 2, y, row, pair.own_limits ? limits : NULL);
     if (b->shape != BOARD_COLUMNS)
         grid_put(p->g, right - 1, y, GLYPH_KEEL, ROLE_KEEL, 0);
     if (b->shape == BOARD_KEEL) {

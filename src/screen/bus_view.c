@@ -61,7 +61,7 @@ static void sends(const struct model *m, const struct model_source *s, char *dst
     }
 }
 
-enum { SRC_W = 4, IFACE_W = 8, COUNT_W = 10, HEARD_W = 7, SENDS_LEAST = 12 };
+enum { SRC_W = 4, IFACE_W = 8, COUNT_W = 10, HEARD_W = 7, GAPS_W = 6, SENDS_LEAST = 12 };
 
 /* What a box is, from its name: "engine gateway 1, maker 137". */
 static void box_words(const struct model_source *s, bool wide, char *dst, size_t cap)
@@ -106,6 +106,9 @@ static void draw_source(struct grid *g, struct rect r, const struct model *m,
     grid_text_right(g, x, r.y, HEARD_W - 1, text, ROLE_DIM, 0);
     x += HEARD_W;
     if (box_w) {
+        text_format(text, sizeof text, "%u", s->gaps);
+        grid_text_right(g, x, r.y, GAPS_W - 2, text, s->gaps ? role : ROLE_DIM, 0);
+        x += GAPS_W;
         box_words(s, box_w > 30, text, sizeof text);
         grid_text(g, x, r.y, box_w - 1, text, s->name ? ROLE_TEXT : ROLE_DIM, 0);
         x += box_w;
@@ -130,7 +133,10 @@ static void draw_sources(struct grid *g, struct rect r, const struct model *m, i
     grid_text_right(g, x + COUNT_W, r.y, HEARD_W - 1, "heard", ROLE_DIM, 0);
     x += COUNT_W + HEARD_W;
     if (box_w) {
-        grid_text(g, x, r.y, box_w - 1, "what it is, by its name", ROLE_DIM, 0);
+        grid_text_right(g, x, r.y, GAPS_W - 2, "gaps", ROLE_DIM, 0);
+        x += GAPS_W;
+        grid_text(g, x, r.y, box_w - 1, box_w > 30 ? "what it is, by its name" : "by its name",
+                  ROLE_DIM, 0);
         x += box_w + 4;
     }
     grid_text(g, x, r.y, SENDS_LEAST, "sends", ROLE_DIM, 0);

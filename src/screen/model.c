@@ -190,7 +190,8 @@ static void fill_sources(struct model *m, const struct plant *p, struct stamp no
                                       .name = s->name,
                                       .frames = s->frames,
                                       .age_ns = now.mono_ns - s->last_ns,
-                                      .name_changes = s->name_changes};
+                                      .name_changes = s->name_changes,
+                                      .gaps = s->gaps};
             model_decode_name(&m->sources[m->source_count - 1]);
         }
     for (int i = 0; i < m->source_count; i++)

@@ -95,8 +95,8 @@ struct model_source {
     uint16_t maker; /* the code number */
     uint64_t frames;
     int64_t age_ns;
-    uint32_t name_changes;
-    int channels; /* that it sends now */
+    uint32_t name_changes, gaps; /* see struct source_seen */
+    int channels;                /* that it sends now */
 };
 #define MODEL_SOURCES 128
 

@@ -147,6 +147,7 @@ static void take_station(struct attached *a, struct fields *f)
                              .frames = (uint64_t)fields_integer(f, 0, INT64_MAX)};
     int64_t last_ns = get_time(f);
     s.name_changes = (uint32_t)fields_integer(f, 0, UINT32_MAX);
+    s.gaps = (uint32_t)get_later(f, 0, UINT32_MAX, 0);
     int i = 0;
     while (i < a->source_count &&
            (a->sources[i].iface != s.iface || a->sources[i].address != s.address))

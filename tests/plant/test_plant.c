@@ -86,6 +86,25 @@ static void channel__stops__stale_after_three_periods(void **state)
     assert_string_equal(h.log, "ok:exhaust.0 stale:exhaust.0 ok:exhaust.0 ");
 }
 
+/* Whatever of a box falls silent at one time is one gap. */
+static void box__falls_silent__is_one_gap_each_time(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    for (int gap = 0; gap < 3; gap++) {
+        for (int i = 0; i < 10; i++) {
+            hand_exhaust(&h, 30, 0, 40);
+            hand_exhaust(&h, 30, 1, 42);
+            hand_tick(&h, 2000);
+        }
+        assert_int_equal(plant_source(h.plant, 0, 30)->gaps, gap);
+        for (int i = 0; i < 10; i++)
+            hand_tick(&h, 1000);
+        assert_int_equal(plant_source(h.plant, 0, 30)->gaps, gap + 1);
+    }
+    assert_int_equal(plant_source(h.plant, 0, 31)->gaps, 0);
+}
+
 static void channel__sent_on_change_only__is_never_stale(void **state)
 {
     (void)state;
@@ -316,6 +335,7 @@ int main(void)
         T(channel__fields_never_filled__make_no_channel),
         T(channel__configured_or_alone_in_its_message__appears_even_without_value),
         T(channel__stops__stale_after_three_periods),
+        T(box__falls_silent__is_one_gap_each_time),
         T(channel__sent_on_change_only__is_never_stale),
         T(channel__same_moment_twice__both_count),
         T(channel__calibrated__offset_and_gain),

@@ -140,7 +140,7 @@ static inline void scene_sources(struct scene *s)
     static const struct model_source sources[] = {
         {.address = 20, .name = 0xC0968200FF000408, .frames = 123456, .age_ns = 0},
         {.address = 21, .name = 0xC0968201FF000409, .frames = 123999, .age_ns = 0},
-        {.address = 35, .frames = 812, .age_ns = 45 * NS_PER_S, .name_changes = 2},
+        {.address = 35, .frames = 812, .age_ns = 45 * NS_PER_S, .name_changes = 2, .gaps = 3},
         {.address = 36, .name = 0xC046AA00FF00040D, .frames = 99, .age_ns = 4000 * NS_PER_S},
     };
     struct model *m = s->m;

@@ -182,6 +182,26 @@ static void names__lines_and_places__numbered_where_there_are_several(void **sta
     scene_free(&s);
 }
 
+/* Two limits for two sides: both on the keel, each at its side where there is room. */
+static void board__sides_with_limits_of_their_own__show_both(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (strcmp(s.m->channels[i].key, "coolant.1") == 0)
+            s.m->channels[i].limit = 88;
+    char *text = scene_picture(&s, 80, 24, false, "day");
+    assert_non_null(strstr(text, "°C 100/88"));
+    free(text);
+    text = scene_picture(&s, 120, 40, false, "day");
+    assert_null(strstr(text, "100/88"));
+    squeeze(text);
+    assert_non_null(strstr(text, "│ coolant °C │"));
+    free(text);
+    scene_free(&s);
+}
+
 static void board__stale_error_not_available__look_different(void **state)
 {
     (void)state;
@@ -379,6 +399,7 @@ int main(void)
         cmocka_unit_test(board__one_small_diesel_with_a_sail_drive__fills_the_screen),
         cmocka_unit_test(board__generator_shore_inverter_lithium__are_tables_by_place),
         cmocka_unit_test(names__lines_and_places__numbered_where_there_are_several),
+        cmocka_unit_test(board__sides_with_limits_of_their_own__show_both),
         cmocka_unit_test(board__stale_error_not_available__look_different),
         cmocka_unit_test(board__away_from_the_season__says_by_how_much),
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
