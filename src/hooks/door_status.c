@@ -1,5 +1,7 @@
 #include "hooks/door_status.h"
 
+#include "season/watch.h"
+
 #include "base/banned.h"
 
 static void put(struct door_feed *f, struct line *l)
@@ -115,6 +117,33 @@ static void put_engines(struct door_feed *f, const struct keeper *k)
         put_cooling(f, plant_engine(p, slots[i]), keeper_sense(k, slots[i]));
 }
 
+/* How far each channel stands from the season's first trips. */
+static void put_season(struct door_feed *f, const struct keeper *k)
+{
+    struct season_watch *w = keeper_season(k);
+    struct season_standing s;
+    for (int i = 0; w && i < PLANT_ENGINES * SEASON_KEPT; i++) {
+        int row = i % SEASON_KEPT, slot = i / SEASON_KEPT;
+        const struct engine *e = plant_engine(keeper_plant(k), slot);
+        char key[CHANNEL_KEY_SIZE];
+        struct line l;
+        if (!e->exists || !season_watch_standing(w, slot, e->instance, row, &s))
+            continue;
+        channel_id_format(key, sizeof key, s.id);
+        line_begin(&l, "season");
+        line_text(&l, key);
+        line_number(&l, s.excess);
+        line_number(&l, s.error);
+        line_text(&l, season_kept[row].share                        ? "share"
+                      : season_kept[row].quantity == QTY_ALTERNATOR ? "V"
+                                                                    : "K");
+        line_text(&l, season_level_word(s.level));
+        line_integer(&l, s.now);
+        line_integer(&l, s.since_ns);
+        put(f, &l);
+    }
+}
+
 void door_status(struct door_feed *f, const struct keeper *k, const struct door_info *info)
 {
     const struct watch_status *s = info->status;
@@ -133,6 +162,7 @@ void door_status(struct door_feed *f, const struct keeper *k, const struct door_
         }
     }
     put_engines(f, k);
+    put_season(f, k);
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         struct line l;
         line_alert(&l, "alert", alerts_at(alerts, i));

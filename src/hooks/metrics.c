@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "bus/condition.h"
+#include "season/watch.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -133,6 +134,41 @@ static void put_engines(FILE *f, const struct plant *p)
         fputs("stokehold_engine_running", f);
         put_label(f, "engine", e->name, true);
         fprintf(f, "} %d\n", e->state == ENGINE_RUNNING);
+    }
+}
+
+/* How far each channel stands from the season's first trips; shares and volts have families of
+ * their own. */
+static void put_season(FILE *f, const struct plant *p, struct season_watch *w)
+{
+    static const struct {
+        const char *name, *help;
+    } kinds[] = {
+        {"stokehold_season_excess_kelvins", "Above the season's first trips at like speed."},
+        {"stokehold_season_excess_ratio", "The same as a share: burn, boost, oil pressure."},
+        {"stokehold_season_excess_volts", "The same of voltages."},
+    };
+    for (int kind = 0; w && kind < 3; kind++) {
+        bool head = false;
+        for (int i = 0; i < PLANT_ENGINES * SEASON_KEPT; i++) {
+            int row = i % SEASON_KEPT, slot = i / SEASON_KEPT;
+            int own = season_kept[row].share                        ? 1
+                      : season_kept[row].quantity == QTY_ALTERNATOR ? 2
+                                                                    : 0;
+            const struct engine *e = plant_engine(p, slot);
+            struct season_standing s;
+            if (own != kind || !e->exists || !season_watch_standing(w, slot, e->instance, row, &s))
+                continue;
+            const struct channel *c = plant_find(p, s.id);
+            if (!c)
+                continue;
+            if (!head)
+                put_head(f, kinds[kind].name, "gauge", kinds[kind].help);
+            head = true;
+            fputs(kinds[kind].name, f);
+            put_channel_labels(f, p, c);
+            put_number(f, s.excess, 3);
+        }
     }
 }
 
@@ -420,6 +456,7 @@ char *metrics_text(const struct plant *p, const struct alert_list *alerts,
         put_family(f, p, &families[i]);
     put_ages(f, p, status->now);
     put_engines(f, p);
+    put_season(f, p, status->season);
     put_alerts(f, alerts, status);
     put_watch(f, status);
     put_losses(f, &status->losses);

@@ -42,6 +42,7 @@ struct watch_status { /* counts are since the start */
     bool load_failed;       /* the last try to read it again */
     bool clock_trusted;
 
+    struct season_watch *season;    /* NULL: none is kept */
     const struct hooks *hooks;      /* may be NULL */
     const struct status_said *said; /* said_count of them */
     int said_count;

@@ -58,7 +58,7 @@ static double read_now(const struct rules *r, enum quantity q, uint8_t place)
 {
     const struct channel *c =
         plant_find(r->plant, (struct channel_id){.quantity = (uint16_t)q, .place = place});
-    return c && c->status == READING_OK ? c->value : NAN;
+    return c && c->status == READING_OK && !rule_wild(c, c->value) ? c->value : NAN;
 }
 
 static void fill(const struct rules *r, int slot, bool first, struct steps_second *s)
@@ -103,10 +103,10 @@ static void add_size(struct words *w, char *dst, size_t cap, const struct season
 {
     if (kept->share) {
         char digits[24];
-        text_number(digits, sizeof digits, fabs(v->excess) * 100, 0);
+        text_number(digits, sizeof digits, fabs(v->said) * 100, 0);
         text_append(dst, cap, "%s %%", digits);
     } else {
-        words_add_figure(w, dst, cap, kept->quantity, fabs(v->excess), true);
+        words_add_figure(w, dst, cap, kept->quantity, fabs(v->said), true);
     }
 }
 
@@ -121,8 +121,8 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     text_copy(more, cap, " ");
     add_size(w, more, cap, v, kept);
     month_of(since, sizeof since, s->since_ns, now.wall_ns);
-    text_append(more, cap, " %s %s", v->excess > 0 ? "above" : "below", since);
-    text_number(rpm, sizeof rpm, v->rpm, 0);
+    text_append(more, cap, " %s %s", v->said > 0 ? "above" : "below", since);
+    text_number(rpm, sizeof rpm, v->said_rpm, 0);
     text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
     if (v->in_row > 1)
         text_append(more, cap, WORDS_MORE_END ", %d trips in a row", v->in_row);
@@ -131,7 +131,7 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     w->more = more;
     w->advice = v->level == SEASON_QUESTION ? "probe exchanged or moved?"
                 : s->both                   ? "both engines: hull, load, intakes"
-                : v->excess > 0             ? kept->look_up
+                : v->said > 0               ? kept->look_up
                                             : kept->look_down;
 }
 
@@ -149,7 +149,7 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
     struct words w;
     char more[WORDS_MORE_SIZE];
 
-    if (!rule || !isfinite(v->excess))
+    if (!rule || !isfinite(v->said))
         return;
     rule_words(r, &w, ch, now.mono_ns);
     find_words(v, kept, &w, more, sizeof more, now);

@@ -57,7 +57,7 @@ const struct season_kept season_kept[SEASON_KEPT] = {
      .drift = 0.015,
      .settle_s = 300,
      .piece_s = 120,
-
+     .hot_oil_c = 70, /* thicker oil opens the relief valve, and tells nothing of the engine */
      .idle_share = 1,
      .look_down = "look at oil level, oil, pump"},
     {.quantity = QTY_GEAR_OIL_TEMP,

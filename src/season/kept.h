@@ -19,6 +19,7 @@ struct season_kept {
                               the boat itself is known */
     double drift;          /* within a piece; not settled beyond it */
     int settle_s, piece_s; /* after the speed was reached; how long the pieces are */
+    double hot_oil_c;      /* kept where the oil is known to be that hot, or not known; 0: always */
     bool warm;             /* kept of a warm engine alone */
     bool live;             /* said at once, within the trip; otherwise once the trip is over */
     bool rests;        /* a temperature that agrees with its engine\'s others on a cold morning */

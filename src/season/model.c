@@ -15,6 +15,7 @@
 #define CREDIT      0.75 /* of a size is enough where two trips in a row agree */
 #define ALONE       1.25 /* of it where one says so alone */
 #define SURE        3.0  /* errors */
+#define NEWEST      0.5  /* of a caution: what the newest trip must show by itself */
 #define TREND_TRIPS 6
 
 /* ---- each trip against it ---- */
@@ -225,7 +226,7 @@ static enum season_level level_of(const struct season_kept *k, const struct seas
     for (size_t i = 0; i < sizeof agree / sizeof agree[0]; i++) {
         double mean, least, error;
         if (!lately(st, agree[i].trips, sign, &mean, &least, &error) || mean < SURE * error ||
-            least < agree[i].least * k->caution)
+            least < agree[i].least * k->caution || sign * st->excess < NEWEST * k->caution)
             continue;
         if (mean > agree[i].share * k->warning)
             return SEASON_WARNING;
@@ -285,8 +286,12 @@ static bool tell_alone(const struct season *s, struct season_view *v, int64_t ex
     struct measuring *m = calloc(1, sizeof *m);
     int64_t from = INT64_MIN;
 
-    *out = (struct season_story){
-        .id = v->id, .row = v->row, .growth_per_week = NAN, .growth_error = NAN};
+    *out = (struct season_story){.id = v->id,
+                                 .row = v->row,
+                                 .excess = NAN,
+                                 .error = NAN,
+                                 .growth_per_week = NAN,
+                                 .growth_error = NAN};
     int mark = mark_of(s, v->id);
     if (mark >= 0) {
         from = s->marks[mark].wall_ns;
@@ -392,6 +397,13 @@ double season_at_speed(const struct season_story *story, double rpm)
     season_terms(&v, n, &there, x);
     season_terms(&v, n, &standard, at);
     return fmax(fmin(season_rise(&v, n, x) / season_rise(&v, n, at), 2), 0.5);
+}
+
+const char *season_level_word(enum season_level level)
+{
+    static const char *const words[] = {"none", "question", "caution", "warning"};
+
+    return words[level];
 }
 
 const char *season_month(int64_t wall_ns)

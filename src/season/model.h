@@ -29,6 +29,9 @@ struct season_excess {
 
 enum season_level { SEASON_QUIET, SEASON_QUESTION, SEASON_CAUTION, SEASON_WARNING };
 
+/* "none", "question", "caution", "warning" */
+const char *season_level_word(enum season_level level);
+
 struct season_story {
     struct channel_id id;
     int row; /* of season_kept */

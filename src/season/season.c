@@ -154,7 +154,7 @@ bool season_put(struct season *s, const struct season_trip *trip, const struct s
         memcpy(all, steps, (size_t)count * sizeof *all);
     for (int i = 0; i < count; i++)
         begin_ns = steps[i].wall_ns < begin_ns ? steps[i].wall_ns : begin_ns;
-    if (good && own >= 0 && s->trips[own].to_ns < t.to_ns &&
+    if (good && own >= 0 && s->trips[own].to_ns / NS_PER_S < t.to_ns / NS_PER_S &&
         (same_second(s->trips[own].from_ns, t.from_ns) ||
          (before_ns != 0 && same_second(s->trips[own].to_ns, before_ns))))
         good = join(s, own, begin_ns - begin_ns % NS_PER_S, &t, &all, &count);

@@ -355,7 +355,9 @@ static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c,
     st->seconds++;
     for (int k = 0; k < SEASON_KEPT; k++) {
         int settle_s = season_kept[k].settle_s / (e->rpm < IDLE_RPM ? 2 : 1);
-        if (ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]))
+        if (ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]) ||
+            (season_kept[k].hot_oil_c > 0 &&
+             e->load[SEASON_LOAD_OIL_TEMP] < season_kept[k].hot_oil_c))
             continue;
         take(st, k, ns, e->value[k], sea_c, air_c, e, &s->warmth[engine]);
     }

@@ -35,6 +35,7 @@ struct season_watch {
     struct opinion opinion[STEPS_ENGINES][SEASON_KEPT];
     struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
     int seconds;
+    int own; /* the trip of the season that this one is or overlaps; -1: none */
     uint32_t version;
 };
 
@@ -65,13 +66,28 @@ void season_watch_free(struct season_watch *w)
 void season_watch_begin(struct season_watch *w)
 {
     steps_reset(w->steps);
+    w->own = -1;
     for (int e = 0; e < STEPS_ENGINES; e++)
         for (int k = 0; k < SEASON_KEPT; k++) {
             w->asked[e][k] = w->told[e][k] = w->told_own[e][k] = false;
             w->opinion[e][k] = (struct opinion){0};
-            w->verdict[e][k] =
-                (struct season_verdict){.excess = NAN, .error = NAN, .value = NAN, .expected = NAN};
+            w->verdict[e][k] = (struct season_verdict){
+                .excess = NAN, .error = NAN, .value = NAN, .expected = NAN, .said = NAN};
         }
+}
+
+/* This trip may be in the season: from an earlier reading, or up to its last stop. It is not
+ * compared with itself. */
+static void find_own(struct season_watch *w)
+{
+    int64_t from_ns = steps_from_ns(w->steps);
+    int own = from_ns ? season_overlap(w->season, from_ns, steps_to_ns(w->steps)) : -1;
+
+    if (own == w->own)
+        return;
+    w->own = own;
+    memset(w->asked, 0, sizeof w->asked);
+    memset(w->told_own, 0, sizeof w->told_own);
 }
 
 /* What the season knows of a channel is worked out once a trip, when it is first heard. */
@@ -82,10 +98,8 @@ static const struct season_story *story_of(struct season_watch *w, int engine, i
                             .place = season_kept[kept].boat ? 0 : instance};
 
     if (!w->asked[engine][kept]) {
-        /* This trip may be in the season: from an earlier reading, or up to its last stop. */
-        int own = season_overlap(w->season, steps_from_ns(w->steps), steps_to_ns(w->steps));
         w->asked[engine][kept] = true;
-        w->told[engine][kept] = season_tell(w->season, id, own, NULL, 0, steps_from_ns(w->steps),
+        w->told[engine][kept] = season_tell(w->season, id, w->own, NULL, 0, steps_from_ns(w->steps),
                                             &w->story[engine][kept]);
     }
     return w->told[engine][kept] ? &w->story[engine][kept] : NULL;
@@ -113,7 +127,7 @@ static enum season_level live_level(const struct season_kept *k, const struct se
     if (size < LIVE_SURE * error)
         return v->level > SEASON_QUESTION && size > GO_BACK * LIVE_SURE * error &&
                        size > GO_BACK * share * k->caution
-                   ? v->level
+                   ? SEASON_CAUTION
                    : SEASON_QUIET;
     back = v->level == SEASON_WARNING ? GO_BACK : 1;
     if (size > back * share * k->warning)
@@ -205,6 +219,10 @@ static void judge(struct season_watch *w, struct season_verdict *v, struct opini
     if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
         level = SEASON_QUESTION;
     set_level(w, v, level);
+    if (o->asked >= v->level) {
+        v->said = v->excess;
+        v->said_rpm = v->rpm;
+    }
 }
 
 static void look(struct season_watch *w, int engine, int kept, const struct steps_second *engines,
@@ -247,15 +265,17 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
 {
     struct season_verdict *v = &w->verdict[engine][kept];
     struct season_story *s = &w->story[engine][kept];
-    int count, own = season_overlap(w->season, steps_from_ns(w->steps), steps_to_ns(w->steps));
+    int count;
     const struct season_step *found = steps_found(w->steps, &count);
 
     w->asked[engine][kept] = true;
     w->told[engine][kept] =
-        season_tell(w->season, id, own, found, count, steps_from_ns(w->steps), s);
+        season_tell(w->season, id, w->own, found, count, steps_from_ns(w->steps), s);
     v->story = w->told[engine][kept] ? s : NULL;
     v->live = false;
     v->value = v->expected = NAN;
+    if (!v->story)
+        set_level(w, v, SEASON_QUIET);
     const struct season_excess *last = v->story && s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
     w->told_own[engine][kept] = last && last->trip == w->season->trip_count && last->known;
     if (!w->told_own[engine][kept] || s->level <= v->level)
@@ -263,6 +283,8 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     v->excess = s->excess;
     v->error = s->error;
     v->rpm = last->rpm;
+    v->said = s->excess;
+    v->said_rpm = last->rpm;
     v->in_row = s->in_row;
     set_level(w, v, s->level);
 }
@@ -270,6 +292,7 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
 void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count)
 {
     steps_close(w->steps);
+    find_own(w);
     for (int e = 0; e < count && e < STEPS_ENGINES && w->season->trip_count > 0; e++)
         for (int k = 0; k < SEASON_KEPT; k++) {
             bool boat = season_kept[k].boat;
@@ -284,6 +307,7 @@ void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, 
                          const struct steps_second *engines, int count)
 {
     steps_second(w->steps, wall_ns, sea_c, air_c, engines, count);
+    find_own(w);
     if (++w->seconds % LOOK_S != 0 || w->season->trip_count == 0)
         return;
     for (int e = 0; e < count && e < STEPS_ENGINES; e++)
@@ -295,6 +319,23 @@ const struct season_verdict *season_watch_verdict(const struct season_watch *w, 
                                                   int kept)
 {
     return &w->verdict[engine][kept];
+}
+
+bool season_watch_standing(struct season_watch *w, int engine, uint8_t instance, int kept,
+                           struct season_standing *out)
+{
+    const struct season_verdict *v = &w->verdict[engine][kept];
+    const struct season_story *s = story_of(w, engine, kept, instance);
+
+    if (!s || (season_kept[kept].boat && engine > 0) || (!v->live && !isfinite(s->excess)))
+        return false;
+    *out = (struct season_standing){.id = s->id,
+                                    .excess = v->live ? v->excess : s->excess,
+                                    .error = v->live ? v->error : s->error,
+                                    .now = v->live,
+                                    .level = v->level > s->level ? v->level : s->level,
+                                    .since_ns = s->since_ns};
+    return true;
 }
 
 bool season_watch_notable(const struct season_verdict *v, int kept)

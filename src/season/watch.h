@@ -14,7 +14,8 @@ struct season_verdict {
     double excess, error;   /* base unit, or share; NaN: nothing to compare now */
     double value, expected; /* base unit; NaN likewise */
     double rpm;
-    int in_row;                       /* trips in a row that stand out, this one counted */
+    double said, said_rpm; /* excess and speed of the newest minute that bore the level out */
+    int in_row;            /* trips in a row that stand out, this one counted */
     const struct season_story *story; /* NULL: the season has no normal for it */
 };
 
@@ -31,6 +32,18 @@ void season_watch_stopped(struct season_watch *w, const struct steps_second *eng
 /* kept indexes season_kept. Never NULL. */
 const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,
                                                   int kept);
+/* How far a channel of an engine stands from the season's first trips: now, at a steady speed, or
+ * else on the last trip that knows. */
+struct season_standing {
+    struct channel_id id;
+    double excess, error; /* base unit, or share; one standard error */
+    bool now;
+    enum season_level level;
+    int64_t since_ns; /* the first trips', wall */
+};
+/* False where nothing is known of it. instance is the engine's. */
+bool season_watch_standing(struct season_watch *w, int engine, uint8_t instance, int kept,
+                           struct season_standing *out);
 /* Whether an excess is known now, and of a size: worth a word before it is worth an alert. */
 bool season_watch_notable(const struct season_verdict *v, int kept);
 /* Counts up whenever a verdict changed its level. */

@@ -355,6 +355,7 @@ static void fill_status(struct duties *d)
     st->record_free_bytes = r.free_bytes;
     st->clock_trusted = d->clock_trust.trusted;
     st->sounding = alerts_sound(keeper_alerts(d->live->keeper), d->live->now) != SOUND_NONE;
+    st->season = keeper_season(d->live->keeper);
     st->hooks = d->hooks;
     st->said = d->said;
     st->said_count = ALERTS_MAX;

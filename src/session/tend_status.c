@@ -13,7 +13,7 @@
 #include "base/banned.h"
 
 /* What is said of one thing: its fields, for people and for scripts. */
-enum form { FORM_TEXT, FORM_YES, FORM_COUNT, FORM_NUMBER, FORM_TIME };
+enum form { FORM_TEXT, FORM_YES, FORM_COUNT, FORM_NUMBER, FORM_SIGNED, FORM_TIME };
 struct field {
     const char *name;
     enum form form;
@@ -44,6 +44,10 @@ static const struct field cooling_fields[] = {
     {"twin", FORM_YES},       {"sea", FORM_YES},    {"period_s", FORM_NUMBER},
     {"delay_s", FORM_NUMBER}, {"blind", FORM_YES}};
 
+static const struct field season_fields[] = {
+    {"channel", FORM_TEXT}, {"excess", FORM_SIGNED}, {"error", FORM_SIGNED}, {"unit", FORM_TEXT},
+    {"level", FORM_TEXT},   {"now", FORM_YES},       {"since", FORM_TIME}};
+
 #define COUNT(a) (sizeof(a) / sizeof *(a))
 static const struct thing {
     const char *word;
@@ -56,7 +60,8 @@ static const struct thing {
               {"bus", bus_fields, COUNT(bus_fields), true},
               {"record", record_fields, COUNT(record_fields), false},
               {"hook", hook_fields, COUNT(hook_fields), true},
-              {"cooling", cooling_fields, COUNT(cooling_fields), true}};
+              {"cooling", cooling_fields, COUNT(cooling_fields), true},
+              {"season", season_fields, COUNT(season_fields), true}};
 
 static void json_field(struct json *j, const struct field *t, const char *value)
 {
@@ -74,6 +79,9 @@ static void json_field(struct json *j, const struct field *t, const char *value)
     case FORM_NUMBER:
         json_number(j, t->name,
                     text_to_double(value, &number) && number >= 0 ? number : (double)NAN, 1);
+        break;
+    case FORM_SIGNED:
+        json_number(j, t->name, text_to_double(value, &number) ? number : (double)NAN, 3);
         break;
     case FORM_TIME:
         if (strcmp(value, "0") == 0)
@@ -274,6 +282,24 @@ static void say_cooling(FILE *out, struct fields *f, bool utc)
               out);
 }
 
+/* How far a channel stands from the season's first trips. */
+static void say_season(FILE *out, struct fields *f, bool utc)
+{
+    char since[40], size[32], error[32];
+    const char *channel = fields_text(f);
+    double excess = fields_number(f), doubt = fields_number(f);
+    const char *unit = fields_text(f), *level = fields_text(f);
+    bool now = fields_integer(f, 0, 1);
+    clock_text(since, sizeof since, fields_text(f), utc);
+    bool share = strcmp(unit, "share") == 0;
+    text_number(size, sizeof size, share ? 100 * excess : excess, 1);
+    text_number(error, sizeof error, share ? 100 * doubt : doubt, 1);
+    fprintf(out, "season   %s %s%s %s (± %s) from the first trips, %.10s, %s%s%s\n", channel,
+            excess >= 0 ? "+" : "", size, share ? "%" : unit, error, since,
+            now ? "now" : "on the last trip", strcmp(level, "none") == 0 ? "" : ": ",
+            strcmp(level, "none") == 0 ? "" : level);
+}
+
 static void say_alert(FILE *out, struct fields *f, bool utc)
 {
     struct alert a;
@@ -292,7 +318,7 @@ static void print_lines(FILE *out, char *answer, bool utc)
         void (*say)(FILE *out, struct fields *f, bool utc);
     } rows[] = {{"watch", say_watch},     {"config", say_config}, {"counts", say_counts},
                 {"bus", say_bus},         {"record", say_record}, {"hook", say_hook},
-                {"cooling", say_cooling}, {"alert", say_alert}};
+                {"cooling", say_cooling}, {"season", say_season}, {"alert", say_alert}};
     char *save;
     int alerts = 0;
     for (char *line = strtok_r(answer, "\n", &save); line; line = strtok_r(NULL, "\n", &save)) {

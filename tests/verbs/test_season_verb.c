@@ -119,6 +119,21 @@ static void season__a_baseline_of_before__is_read_and_grows(void **state)
     expect(command, 0, "2 trips, 2026-04-04", NULL);
 }
 
+static void season__metrics__have_the_excess_of_each_channel(void **state)
+{
+    (void)state;
+    expect("tend --baseline '%/boat.season' --metrics '%/boat.prom' '%/trip-03.log'", 0, NULL,
+           NULL);
+    char command[400];
+    snprintf(command, sizeof command, "--version; cat '%s/boat.prom'", dir);
+    struct outcome o = program_run(command, NULL);
+    if (!strstr(o.out, "# TYPE stokehold_season_excess_kelvins gauge") ||
+        !strstr(o.out, "\nstokehold_season_excess_kelvins{channel=\"exhaust.0\"") ||
+        !strstr(o.out, "\nstokehold_season_excess_ratio{channel=\"fuel-rate.0\""))
+        fail_msg("%s", o.out);
+    outcome_free(&o);
+}
+
 static void season__marks_and_refusals(void **state)
 {
     (void)state;
@@ -140,6 +155,7 @@ int main(void)
         cmocka_unit_test(season__tend__adds_its_trip),
         cmocka_unit_test(season__learn_and_baseline__write_alone_and_read_alone),
         cmocka_unit_test(season__a_baseline_of_before__is_read_and_grows),
+        cmocka_unit_test(season__metrics__have_the_excess_of_each_channel),
         cmocka_unit_test(season__marks_and_refusals),
     };
 

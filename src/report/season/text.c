@@ -104,14 +104,6 @@ void season_report_text(FILE *out, const struct season_report *r, bool utc)
           out);
 }
 
-static const char *level_word(enum season_level l)
-{
-    return l == SEASON_WARNING    ? "warning"
-           : l == SEASON_CAUTION  ? "caution"
-           : l == SEASON_QUESTION ? "question"
-                                  : "none";
-}
-
 static void number_or_null(struct json *j, const char *key, double v, int decimals)
 {
     if (isfinite(v))
@@ -150,7 +142,7 @@ void season_report_json(FILE *out, const struct season_report *r)
         json_string(&j, "event", "channel");
         json_string(&j, "channel", l->key);
         json_string(&j, "place", l->name);
-        json_string(&j, "level", l->told ? level_word(l->story.level) : "unknown");
+        json_string(&j, "level", l->told ? season_level_word(l->story.level) : "unknown");
         number_or_null(&j, "excess", l->told ? l->story.excess : NAN, 3);
         number_or_null(&j, "error", l->told ? l->story.error : NAN, 3);
         number_or_null(&j, "growth_per_week", l->told ? l->story.growth_per_week : NAN, 4);
