@@ -3,11 +3,13 @@
 #include "verbs/verbs.h"
 
 #include "base/text.h"
+#include "bus/clock.h"
 #include "bus/socketcan.h"
 #include "config/config.h"
 #include "report/muster/muster.h"
 #include "verbs/muster_signoff.h"
 #include "verbs/signoff_talk.h"
+#include "session/clock_trust.h"
 #include "session/digest.h"
 #include "session/log_reader.h"
 #include "session/whole_file.h"
@@ -87,7 +89,8 @@ struct muster_run {
     uint64_t given; /* bit 1 << OPT_ of each option */
     struct log_range range;
     struct signoff_words words;
-    struct source *bus; /* kept open for the dialogue; NULL: none is */
+    struct keeper *keeper; /* reads what the muster reads: for what the cooling watch has */
+    struct source *bus;    /* kept open for the dialogue; NULL: none is */
 };
 
 static volatile sig_atomic_t stopped; /* a signal handler can reach nothing else */
@@ -111,22 +114,38 @@ static void name_ifaces(struct muster *m, const struct source *source)
         muster_name_iface(m, (uint8_t)i, source_iface_name(source, (uint8_t)i));
 }
 
+struct pair {
+    struct muster *muster;
+    struct keeper *keeper;
+};
+
 static void pass_iface(void *ctx, uint8_t iface, const char *name)
 {
-    muster_name_iface(ctx, iface, name);
+    const struct pair *p = ctx;
+    muster_name_iface(p->muster, iface, name);
+    keeper_name_iface(p->keeper, iface, name);
+}
+
+static void pass(struct muster *m, struct keeper *k, const struct frame *f, size_t n)
+{
+    muster_frames(m, f, n);
+    keeper_frames(k, f, n);
+    muster_look(m, k);
 }
 
 static bool pass_frames(void *ctx, const struct log_reader *r)
 {
+    const struct pair *p = ctx;
     if (r->within)
-        muster_frames(ctx, r->frames, r->n);
+        pass(p->muster, p->keeper, r->frames, r->n);
     return true;
 }
 
 static int muster_log(struct muster_run *r, struct muster *m, const char *path)
 {
     static struct log_reader reader; /* too large for the stack */
-    struct log_taker taker = {.ctx = m, .iface = pass_iface, .frames = pass_frames};
+    struct pair pair = {m, r->keeper};
+    struct log_taker taker = {.ctx = &pair, .iface = pass_iface, .frames = pass_frames};
     struct err e = {"no such file"};
     if (socketcan_is_unknown(path) || !log_reader_open(&reader, &path, 1, r->zone, &e)) {
         socketcan_say_unknown(path, &e);
@@ -156,7 +175,7 @@ static int listen_live(const struct muster_run *r, struct muster *m, struct sour
         enum source_state state = source_read(source, batch, BATCH, &n, &e);
         name_ifaces(m, source);
         if (state == SOURCE_READY) {
-            muster_frames(m, batch, n);
+            pass(m, r->keeper, batch, n);
             continue;
         }
         if (state != SOURCE_WAIT) {
@@ -213,6 +232,9 @@ static int read_live(struct muster_run *r, struct muster *m, char **names, int c
         fprintf(stderr, "stokehold muster: listening for %.0f s\n", when_seconds(r->for_ns));
         status = listen_live(r, m, source);
     }
+    struct clock_trust trust = {0};
+    clock_trust_turn(&trust, clock_now(), false, 0);
+    m->clock_loose = !trust.trusted;
     if (status == EXIT_DONE && is_talk(r))
         r->bus = source;
     else
@@ -364,8 +386,11 @@ static int run(struct muster_run *r, char **sources, int count)
     if (!settings)
         return EXIT_USAGE;
     struct muster *m = muster_new(settings);
-    if (!m) {
+    r->keeper = keeper_new(settings, &(struct keeper_options){.escalate = false});
+    if (!m || !r->keeper) {
         fputs("stokehold muster: out of memory\n", stderr);
+        muster_free(m);
+        keeper_free(r->keeper);
         settings_free(settings);
         return EXIT_SOURCE;
     }
@@ -399,6 +424,7 @@ static int run(struct muster_run *r, char **sources, int count)
         status = EXIT_FINDINGS;
     if (r->bus)
         source_close(r->bus);
+    keeper_free(r->keeper);
     muster_free(m);
     settings_free(settings);
     return status;

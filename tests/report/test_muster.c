@@ -588,6 +588,191 @@ static void instances_that_begin_at_1__are_no_finding(void **state)
     muster_free(b.muster);
 }
 
+static struct frame tank_frame(double at_s, int source)
+{
+    return (struct frame){.flags = FRAME_EXTENDED,
+                          .id = 0x19F21100U | (unsigned)source,
+                          .len = 8,
+                          .mono_ns = (int64_t)(at_s * 1e9),
+                          .wall_ns = (int64_t)((1777903200 + at_s) * 1e9),
+                          .data = {0x01, 0x09, 0x3D, 0xA0, 0x0F, 0x00, 0x00, 0xFF}};
+}
+
+/* A level every 2.5 s (the standard's period) for 250 s of 1000: from 100 to 200, and from 400 to
+ * 550; a second box speaks throughout, and sends a temperature only in those times. */
+static void share__of_each_box_and_message__last_and_gaps(void **state)
+{
+    struct muster *m = muster_new(NULL);
+    char *text = NULL;
+    size_t len = 0;
+
+    (void)state;
+    for (int i = 0; i <= 400; i++) {
+        double at = 1000 + 2.5 * i;
+        struct frame f[2] = {tank_frame(at, 36), tank_frame(at, 37)};
+        bool speaks = (i >= 40 && i <= 80) || (i >= 160 && i <= 220);
+
+        muster_frames(m, f, 1);
+        if (speaks)
+            muster_frames(m, f + 1, 1);
+        f[0].id = 0x15FD0824U; /* 130312: bath of 20 C at instance 0 */
+        memcpy(f[0].data, (uint8_t[]){0xFF, 0, 0, 0x83, 0x72, 0xFF, 0xFF, 0xFF}, 8);
+        if (speaks)
+            muster_frames(m, f, 1);
+    }
+    muster_close(m);
+    assert_int_equal(m->sender_count, 2);
+    assert_near(muster_sender_share(m, &m->senders[0]), 1, 1e-9);
+    assert_near(muster_sender_share(m, &m->senders[1]), 0.25, 1e-9);
+    assert_int_equal(m->senders[1].pauses, 1);
+    assert_int_equal(m->messages[0].gaps, 0);
+    assert_near(muster_message_share(m, &m->messages[0]), 1, 1e-9);
+    for (int i = 1; i < 3; i++) {
+        assert_int_equal(m->messages[i].gaps, 1);
+        assert_near(when_seconds(m->messages[i].gap_longest_ns), 200, 1e-9);
+        assert_near(muster_message_share(m, &m->messages[i]), 0.25, 1e-9);
+    }
+    FILE *out = open_memstream(&text, &len);
+    muster_print(m, "x", true, out);
+    fclose(out);
+    /* 14:00:00 + 1000 s + 550 s */
+    assert_non_null(strstr(text, "last heard 14:25:50, heard 25 % of the time, 1 gap\n"));
+    assert_non_null(strstr(text, "25 % of the time, last heard 14:25:50, 1 gap, longest 200 s\n"));
+    assert_non_null(strstr(text, "last heard 14:33:20, heard 100 % of the time\n"));
+    free(text);
+    muster_free(m);
+}
+
+static void share__of_what_came_once__is_none(void **state)
+{
+    struct muster *m = muster_new(NULL);
+    struct frame f[2] = {tank_frame(1, 36), tank_frame(90, 37)};
+
+    (void)state;
+    muster_frames(m, f, 2);
+    muster_close(m);
+    assert_true(isnan(muster_message_share(m, &m->messages[0])));
+    muster_free(m);
+    m = muster_new(NULL);
+    muster_frames(m, f, 1); /* no time at all */
+    muster_close(m);
+    assert_true(isnan(muster_sender_share(m, &m->senders[0])));
+    muster_free(m);
+}
+
+/* 126992 with a day and a time of day; the layout is the one of test_catalogue's vectors. */
+static struct frame time_frame(double at_s, double told_s)
+{
+    uint16_t day = (uint16_t)(told_s / 86400);
+    uint32_t part = (uint32_t)((told_s - day * 86400.0) * 1e4);
+    struct frame f = tank_frame(at_s, 3);
+
+    f.id = 0x0DF01003U;
+    memcpy(f.data,
+           (uint8_t[]){1, 0xF0, (uint8_t)day, (uint8_t)(day >> 8), (uint8_t)part,
+                       (uint8_t)(part >> 8), (uint8_t)(part >> 16), (uint8_t)(part >> 24)},
+           8);
+    return f;
+}
+
+static int count_kind(const struct muster *m, const char *kind)
+{
+    int n = 0;
+
+    for (size_t i = 0; i < m->finding_count; i++)
+        n += strcmp(m->findings[i].kind, kind) == 0;
+    return n;
+}
+
+/* A minute; at its middle the label steps by `step`, and so does the time that the bus tells by
+ * `bus_step`. */
+static struct muster *clocks(double step, double bus_step, bool told)
+{
+    struct muster *m = muster_new(NULL);
+
+    for (int i = 0; i < 60; i++) {
+        struct frame f = tank_frame(i, 36), t = time_frame(i, 1777903200 + i);
+
+        if (i >= 30) {
+            f.wall_ns += (int64_t)(step * 1e9);
+            t = time_frame(i, 1777903200 + i + bus_step);
+            t.wall_ns += (int64_t)(step * 1e9);
+        }
+        muster_frames(m, &f, 1);
+        if (told)
+            muster_frames(m, &t, 1);
+    }
+    muster_close(m);
+    return m;
+}
+
+static void clock__set_or_told_by_nobody__is_said(void **state)
+{
+    static const struct {
+        double step, bus_step;
+        bool told;
+        int set, none;
+    } cases[] = {
+        {0, 0, true, 0, 0},  {0, 0, false, 0, 1},  {3600, 3600, true, 1, 0}, {-3600, 0, true, 1, 0},
+        {3, 3, false, 1, 1}, {0, -40, true, 1, 0}, {1, 1, true, 0, 0},       {0, 1.5, true, 0, 0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct muster *m = clocks(cases[i].step, cases[i].bus_step, cases[i].told);
+
+        assert_int_equal(count_kind(m, "clock set"), cases[i].set);
+        assert_int_equal(count_kind(m, "no clock"), cases[i].none);
+        muster_free(m);
+    }
+    struct muster *m = clocks(-3600, 0, false);
+    const char *said = "";
+    for (size_t i = 0; i < m->finding_count; i++)
+        if (strcmp(m->findings[i].kind, "clock set") == 0)
+            said = m->findings[i].text;
+    assert_non_null(strstr(said, "was set 1 time, last by -3600 s to 13:00:30 UTC"));
+    muster_free(m);
+}
+
+static void cooling__words__say_what_it_has_and_lacks(void **state)
+{
+    static const struct {
+        struct cooling_sense sense;
+        bool ran;
+        const char *words;
+    } cases[] = {
+        {{true, true, true, true, COOLING_LOAD, false, 2, 14.4, false},
+         true,
+         "exhaust every 2.0 s, has speed, load, twin, sea; lost water warns in about 14 s as it "
+         "last "
+         "ran"},
+        {{true, true, false, false, COOLING_FUEL_RATE, false, 0.5, 20, false},
+         true,
+         "exhaust every 0.5 s, has speed, fuel rate, lacks twin, sea; lost water warns in about 20 "
+         "s "
+         "as it last ran"},
+        {{true, true, true, true, COOLING_SENSORS, false, 2, 14, false},
+         false,
+         "exhaust every 2.0 s, has speed, twin, sea, lacks load; it did not run"},
+        {{true, false, false, false, COOLING_SENSORS, false, 2, (double)NAN, true},
+         true,
+         "exhaust every 2.0 s, has nothing else, lacks speed, load, twin, sea: BLIND to lost water "
+         "before the fixed limit (no speed)"},
+        {{false, true, true, false, COOLING_LOAD, false, (double)NAN, (double)NAN, true},
+         true,
+         "BLIND to lost water: no exhaust temperature is heard"},
+    };
+    struct muster m = {.cooling_count = 2};
+    char words[240];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct muster_cooling c = {.sense = cases[i].sense, .ran = cases[i].ran};
+
+        assert_string_equal(muster_cooling_words(words, sizeof words, &m, &c), cases[i].words);
+    }
+}
+
 static void half_the_standard_rate__is_not_slow(void **state)
 {
     (void)state;
@@ -759,6 +944,10 @@ int main(void)
         cmocka_unit_test(box_silent_for_good__is_found_while_an_engine_runs),
         cmocka_unit_test(holes__are_counted),
         cmocka_unit_test(instances_that_begin_at_1__are_no_finding),
+        cmocka_unit_test(share__of_each_box_and_message__last_and_gaps),
+        cmocka_unit_test(share__of_what_came_once__is_none),
+        cmocka_unit_test(clock__set_or_told_by_nobody__is_said),
+        cmocka_unit_test(cooling__words__say_what_it_has_and_lacks),
         cmocka_unit_test(half_the_standard_rate__is_not_slow),
         cmocka_unit_test(one_cause__is_one_finding),
         cmocka_unit_test(rate__counts_what_a_message_tells_of),

@@ -41,6 +41,33 @@ static void sound_boat__exit_0_and_everyone_named(void **state)
     outcome_free(&o);
 }
 
+/* What the cooling watch makes of the drill's twins, as they last ran. */
+static void cooling_watch__is_told_in_every_form(void **state)
+{
+    (void)state;
+    char arguments[900], log[PROGRAM_PATH];
+    struct outcome o;
+    assert_int_equal(program_drill(log, "cooling.log", "--minutes 5 --seed 2"), 0);
+    snprintf(arguments, sizeof arguments, "muster --html '%s/cooling.html' '%s/cooling.log'",
+             program_scratch(), program_scratch());
+    o = program_run(arguments, NULL);
+    assert_non_null(
+        strstr(o.out, "COOLING WATCH\n  PORT        exhaust every 2.0 s, has speed, load"));
+    assert_non_null(strstr(o.out, "\n  STARBOARD   exhaust every 2.0 s"));
+    assert_non_null(strstr(o.out, "; lost water warns in about "));
+    outcome_free(&o);
+    snprintf(arguments, sizeof arguments,
+             "muster --json '%s/cooling.log' | jq -c 'select(.record == \"cooling\") | "
+             "[.engine, .name, .exhaust, .speed, .load, .sea, .period, .delay > 5, .blind]'; "
+             "grep -c 'lost water warns in about' '%s/cooling.html'",
+             program_scratch(), program_scratch());
+    o = program_run(arguments, NULL);
+    assert_string_equal(o.out, "[0,\"PORT\",true,true,\"load\",true,2,true,false]\n"
+                               "[1,\"STARBOARD\",true,true,\"load\",true,2,true,false]\n"
+                               "2\n");
+    outcome_free(&o);
+}
+
 static void two_boxes_on_one_instance__exit_1_and_named(void **state)
 {
     (void)state;
@@ -218,6 +245,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_boat__exit_0_and_everyone_named),
+        cmocka_unit_test(cooling_watch__is_told_in_every_form),
         cmocka_unit_test(two_boxes_on_one_instance__exit_1_and_named),
         cmocka_unit_test(sensor_gone_silent__exit_1_and_named),
         cmocka_unit_test(json__a_line_each_and_the_summary_last),

@@ -141,6 +141,37 @@ static void check_clocks(struct muster *m)
     }
 }
 
+/* Whether the times that all this is told by can be believed. */
+static void check_own_clock(struct muster *m)
+{
+    bool told = false;
+    char who[40], at[40];
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_sender *s = &m->senders[i];
+        told |= s->has_time;
+        if (m->clock_known && m->clock_steps == 0 && fabs(s->clock_step_s) > 2.0)
+            muster_add_finding(
+                m, MUSTER_FINDING, "clock set", (int)i, NULL,
+                "the time that %s tells and the log's came %.0f s apart at once: one "
+                "of the two was set",
+                muster_who(m, i, who, sizeof who), fabs(s->clock_step_s));
+    }
+    when_clock(at, sizeof at, m->clock_step_wall_ns, true);
+    if (m->clock_steps > 0)
+        muster_add_finding(
+            m, MUSTER_FINDING, "clock set", -1, NULL,
+            "the clock of the log was set %d time%s, last by %+.0f s to %s UTC: times "
+            "before and after do not go together",
+            m->clock_steps, m->clock_steps == 1 ? "" : "s", when_seconds(m->clock_step_ns), at);
+    if (!told && m->frames > 0)
+        muster_add_finding(m, MUSTER_NOTE, "no clock", -1, NULL,
+                           "nothing on the bus tells the time: these are the %s%s",
+                           m->clock_loose
+                               ? "computer's, which no time server keeps: do not trust them"
+                               : "computer's own",
+                           m->clock_known ? "" : ", and differences alone count");
+}
+
 static void check_names(struct muster *m)
 {
     char from[40];
@@ -327,6 +358,7 @@ void muster_check_boxes(struct muster *m)
     check_names(m);
     check_rates(m);
     check_clocks(m);
+    check_own_clock(m);
     check_losses(m);
     check_silent(m);
     check_holes(m);

@@ -119,10 +119,29 @@ static struct muster_sender *sender_of(struct muster *m, uint8_t iface, uint8_t 
         s->first_ns = now_ns;
     } else if (now_ns - s->last_ns > PAUSE_NS) {
         s->pause_ns += now_ns - s->last_ns;
+        s->pauses++;
     }
     s->last_ns = now_ns;
     s->frames++;
     return s;
+}
+
+/* Missed for longer than this, a message has a gap: ten times the standard's period, and no less
+ * than 2 s; where there is none, 10 s. Common practice, no source. */
+static int64_t gap_least_ns(const struct pgn_info *row)
+{
+    int64_t ns = row != NULL && row->period_ms != 0 ? 10 * row->period_ms * NS_PER_MS : 0;
+    return ns == 0 ? 10 * NS_PER_S : ns < 2 * NS_PER_S ? 2 * NS_PER_S : ns;
+}
+
+static void count_gap(struct muster_message *r, int64_t between_ns)
+{
+    if (between_ns <= gap_least_ns(r->row))
+        return;
+    r->gaps++;
+    r->gap_ns += between_ns;
+    if (between_ns > r->gap_longest_ns)
+        r->gap_longest_ns = between_ns;
 }
 
 static struct muster_message *message_of(struct muster *m, const struct message *x, int sender)
@@ -145,10 +164,12 @@ static struct muster_message *message_of(struct muster *m, const struct message 
         int64_t between_ns = now_ns - r->last_ns - (s->pause_ns - r->pause_last_ns);
         if (between_ns > r->longest_ns)
             r->longest_ns = between_ns;
+        count_gap(r, now_ns - r->last_ns);
     }
     r->priority = x->priority;
     r->multi = x->multi;
     r->last_ns = now_ns;
+    r->last_wall_ns = x->at.wall_ns;
     r->pause_last_ns = s->pause_ns;
     r->count++;
     return r;
@@ -425,8 +446,11 @@ static void take_management(struct muster *m, const struct message *x, struct mu
         break;
     case 126992:
         if (decode_system_time(x, &bus_ns)) {
+            double off_s = when_seconds(bus_ns - x->at.wall_ns), step = off_s - s->clock_off_s;
+            if (s->has_time && fabs(step) > fabs(s->clock_step_s))
+                s->clock_step_s = step;
             s->has_time = true;
-            s->clock_off_s = when_seconds(bus_ns - x->at.wall_ns);
+            s->clock_off_s = off_s;
         }
         break;
     default:
@@ -440,6 +464,7 @@ static void take_message(struct muster *m, const struct message *x)
     struct muster_sender *s = sender_of(m, x->iface, x->source, x->at.mono_ns, &sender);
     if (s == NULL)
         return;
+    s->last_wall_ns = x->at.wall_ns;
     struct muster_message *r = message_of(m, x, sender);
     take_management(m, x, s);
     struct wire_value v[DECODE_VALUES_MAX];
@@ -455,6 +480,18 @@ static void take_message(struct muster *m, const struct message *x)
     take_twins(m, x->at.mono_ns);
 }
 
+/* The label steps against the clock that never goes back: somebody set it. In a gap of a log nobody
+ * knows. */
+static void take_clock(struct muster *m, struct stamp at, bool gap)
+{
+    int64_t step = at.wall_ns - at.mono_ns - (m->last.wall_ns - m->last.mono_ns);
+    if (gap || llabs(step) <= MUSTER_CLOCK_NS)
+        return;
+    m->clock_steps++;
+    m->clock_step_ns = step;
+    m->clock_step_wall_ns = at.wall_ns;
+}
+
 void muster_frames(struct muster *m, const struct frame *f, size_t n)
 {
     struct message x;
@@ -464,6 +501,8 @@ void muster_frames(struct muster *m, const struct frame *f, size_t n)
             m->first = at;
         else if (f[i].flags & FRAME_GAP)
             m->gap_ns += at.mono_ns - m->last.mono_ns;
+        if (m->frames > 1)
+            take_clock(m, at, (f[i].flags & FRAME_GAP) != 0);
         if (m->frames > 1 && at.mono_ns - m->last.mono_ns > MUSTER_HOLE_S * NS_PER_S) {
             m->holes++;
             m->hole_ns += at.mono_ns - m->last.mono_ns;
@@ -472,6 +511,31 @@ void muster_frames(struct muster *m, const struct frame *f, size_t n)
         if (wire_frame(m->wire, &f[i], &x))
             take_message(m, &x);
     }
+}
+
+/* What was missed before the first and after the last time counts where it is as long as a gap. */
+static double share(const struct muster *m, int64_t first_ns, int64_t last_ns, int64_t missing_ns,
+                    int64_t gap_ns)
+{
+    int64_t whole_ns = m->last.mono_ns - m->first.mono_ns;
+    int64_t before_ns = first_ns - m->first.mono_ns, after_ns = m->last.mono_ns - last_ns;
+    if (before_ns > gap_ns)
+        missing_ns += before_ns;
+    if (after_ns > gap_ns)
+        missing_ns += after_ns;
+    return whole_ns > 0 ? 1 - (double)missing_ns / (double)whole_ns : (double)NAN;
+}
+
+double muster_sender_share(const struct muster *m, const struct muster_sender *s)
+{
+    return share(m, s->first_ns, s->last_ns, s->pause_ns, PAUSE_NS);
+}
+
+double muster_message_share(const struct muster *m, const struct muster_message *x)
+{
+    bool repeats = x->count >= 10 || (x->count > 1 && x->row != NULL && x->row->period_ms != 0);
+    return repeats ? share(m, x->first_ns, x->last_ns, x->gap_ns, gap_least_ns(x->row))
+                   : (double)NAN;
 }
 
 double muster_rate(const struct muster_message *x)

@@ -49,8 +49,11 @@ static void write_findings(FILE *out, const struct muster *m, enum muster_weight
         foot(out);
 }
 
-static void write_identity(FILE *out, const struct muster_sender *s)
+static void write_identity(FILE *out, const struct muster *m, const struct muster_sender *s,
+                           bool utc)
 {
+    char last[40], share[24];
+
     fputs("<p>", out);
     if (s->name != 0) {
         struct name_fields f = name_decode(s->name);
@@ -72,6 +75,10 @@ static void write_identity(FILE *out, const struct muster_sender *s)
         fputs(", serial ", out);
         plot_text(out, s->product.serial);
     }
+    when_clock(last, sizeof last, s->last_wall_ns, utc);
+    if (text_number(share, sizeof share, 100 * muster_sender_share(m, s), 0))
+        fprintf(out, "; last heard %s, heard %s %% of the time, %u gap%s", last, share, s->pauses,
+                s->pauses == 1 ? "" : "s");
     fputs("</p>\n", out);
 }
 
@@ -84,15 +91,24 @@ static void put_rate(FILE *out, double v)
     fprintf(out, "<td>%s</td>", number);
 }
 
-static void write_messages(FILE *out, const struct muster *m, size_t sender)
+static void put_share(FILE *out, double share)
 {
-    static const char *const columns[] = {"PGN", "Message", "A second", "Standard",
-                                          "Longest gap, s"};
+    char number[40];
 
-    head(out, columns, 5);
+    if (!text_number(number, sizeof number, 100 * share, 0))
+        text_copy(number, sizeof number, "–");
+    fprintf(out, "<td>%s</td>", number);
+}
+
+static void write_messages(FILE *out, const struct muster *m, size_t sender, bool utc)
+{
+    static const char *const columns[] = {"PGN",   "Message",     ">A second",       ">Standard",
+                                          ">Gaps", ">Longest, s", ">Of the time, %", ">Last heard"};
+
+    head(out, columns, 8);
     for (size_t i = 0; i < m->message_count; i++) {
         const struct muster_message *x = &m->messages[i];
-        char pgn[24];
+        char pgn[24], clock[40];
 
         if (x->sender != sender)
             continue;
@@ -102,7 +118,11 @@ static void write_messages(FILE *out, const struct muster *m, size_t sender)
         page_words(out, x->row != NULL ? x->row->name : "(not read by stokehold)");
         put_rate(out, muster_rate(x));
         put_rate(out, muster_rate_standard(x));
-        put_rate(out, when_seconds(x->longest_ns));
+        fprintf(out, "<td>%u</td>", x->gaps);
+        put_rate(out, when_seconds(x->gap_longest_ns));
+        put_share(out, muster_message_share(m, x));
+        when_clock(clock, sizeof clock, x->last_wall_ns, utc);
+        fprintf(out, "<td>%s</td>", clock);
         fputs("</tr>\n", out);
     }
     foot(out);
@@ -145,6 +165,24 @@ static void write_values(FILE *out, const struct muster *m, size_t sender)
         foot(out);
 }
 
+static void write_cooling(FILE *out, const struct muster *m)
+{
+    static const char *const columns[] = {"Engine", "What the cooling watch has"};
+    char words[240];
+
+    if (m->cooling_count == 0)
+        return;
+    fputs("<h2>Cooling watch</h2>\n", out);
+    head(out, columns, 2);
+    for (int i = 0; i < m->cooling_count; i++) {
+        fputs("<tr>", out);
+        page_row_head(out, m->cooling[i].name);
+        page_words(out, muster_cooling_words(words, sizeof words, m, &m->cooling[i]));
+        fputs("</tr>\n", out);
+    }
+    foot(out);
+}
+
 void muster_write_html(const struct muster *m, const struct page_source *source, bool utc,
                        FILE *out)
 {
@@ -161,6 +199,7 @@ void muster_write_html(const struct muster *m, const struct page_source *source,
                 utc ? " UTC" : "", (unsigned long long)m->frames, m->sender_count, n,
                 n == 1 ? "" : "s");
     write_findings(out, m, MUSTER_FINDING, "Findings");
+    write_cooling(out, m);
     for (size_t i = 0; i < m->sender_count; i++) {
         const struct muster_sender *s = &m->senders[i];
 
@@ -170,8 +209,8 @@ void muster_write_html(const struct muster *m, const struct page_source *source,
             plot_text(out, muster_iface(m, s->iface));
         }
         fputs("</h2>\n", out);
-        write_identity(out, s);
-        write_messages(out, m, i);
+        write_identity(out, m, s, utc);
+        write_messages(out, m, i, utc);
         write_values(out, m, i);
     }
     write_findings(out, m, MUSTER_NOTE, "Notes");

@@ -8,6 +8,7 @@
 #define STOKEHOLD_REPORT_MUSTER_INSIDE_H
 
 #include "report/muster/muster.h"
+#include "wire/name.h"
 
 /* The message that a value came in; NULL where the list was full. */
 const struct muster_message *muster_message_of(const struct muster *m,
@@ -34,6 +35,12 @@ bool muster_is_meter(const struct muster *m, struct channel_id id);
 bool muster_is_meters_alone(const struct muster *m, int engine);
 /* A key that several boxes send by right, none of them in the wrong. */
 bool muster_is_shared(const struct muster_value *v);
+
+/* "engine gateway", or "function 251"; "propulsion", or "class 42". */
+void muster_name_words(const struct name_fields *f, char *function, char *class, size_t cap);
+unsigned muster_name_instance(const struct name_fields *f);
+/* Engines, tanks, sensors told apart in a message: "0, 1". */
+void muster_places(const struct muster *m, const struct muster_message *x, char *dst, size_t cap);
 
 void muster_check_boxes(struct muster *m);
 void muster_check_readings(struct muster *m);

@@ -1,14 +1,16 @@
 /* The muster: the roll call of the bus. Who is there, what each sends, who claims whose place, who
  * is missing, and what is wrong with the installation.
- * Stands on wire/ alone: it looks at every message as sent, before any calibration, and keeps what
- * the plant would leave out (never available, never wanted). Memory is bounded by the number of
- * senders, messages and values told apart, not by time. No I/O but where a FILE is handed in, no
- * clock. */
+ * Collects from wire/ alone: it looks at every message as sent, before any calibration, and keeps
+ * what the plant would leave out (never available, never wanted). What the cooling watch makes of
+ * it comes from a keeper beside it (muster_look). Memory is bounded by the number of senders,
+ * messages and values told apart, not by time. No I/O but where a FILE is handed in, no clock. */
 #ifndef STOKEHOLD_REPORT_MUSTER_MUSTER_H
 #define STOKEHOLD_REPORT_MUSTER_MUSTER_H
 
 #include "bus/frame.h"
 #include "config/settings.h"
+#include "cooling/cooling.h"
+#include "keeper/keeper.h"
 #include "report/page.h"
 #include "wire/catalogue.h"
 #include "wire/decode.h"
@@ -26,7 +28,9 @@
 /* No water-cooled exhaust stands here for long (the same figure as the watch's question). */
 #define MUSTER_DRY_C  150.0
 #define MUSTER_HOLE_S 10
-#define MUSTER_MOVES  8 /* addresses kept for one NAME */
+/* That two clocks may be apart, or one may step, and still be called right. */
+#define MUSTER_CLOCK_NS (2 * NS_PER_S)
+#define MUSTER_MOVES    8 /* addresses kept for one NAME */
 
 /* One address on one interface. */
 struct muster_sender {
@@ -35,15 +39,18 @@ struct muster_sender {
     uint32_t claims, names;    /* claims heard; different NAMEs among them */
     uint64_t frames;           /* messages and frames of every PGN */
     int64_t first_ns, last_ns; /* mono */
+    int64_t last_wall_ns;
     int64_t pause_ns; /* time it was silent as a whole (switched off, or a gap in the log) */
+    uint32_t pauses;
     bool has_product;
     struct product_info product;
     uint32_t heartbeats;
     struct heartbeat heartbeat;
     int trouble_codes; /* in its latest DM1; the first of them: */
     struct trouble_code trouble;
-    bool has_time;      /* 126992 */
-    double clock_off_s; /* its clock less the log's, latest */
+    bool has_time;       /* 126992 */
+    double clock_off_s;  /* its clock less the log's, latest */
+    double clock_step_s; /* by how much that changed at once, furthest; 0: it did not */
 };
 
 /* One PGN from one sender. */
@@ -53,8 +60,11 @@ struct muster_message {
     uint32_t pgn;
     const struct pgn_info *row; /* NULL: stokehold does not read it */
     uint64_t count;
-    int64_t first_ns, last_ns;
-    int64_t longest_ns; /* longest time between two, the sender speaking otherwise */
+    int64_t first_ns, last_ns, last_wall_ns;
+    int64_t longest_ns;     /* longest time between two, the sender speaking otherwise */
+    uint32_t gaps;          /* times in which it was missed, the sender silent or not, */
+    int64_t gap_ns;         /* how long in all, */
+    int64_t gap_longest_ns; /* and the longest */
     int64_t pause_first_ns, pause_last_ns; /* the sender's pause_ns at first_ns and last_ns */
     int places; /* engines, tanks, sensors told apart in it; 0 where it tells of none */
 };
@@ -92,6 +102,14 @@ struct muster_name {
     int moves; /* addresses below; a NAME that stayed has 1 */
     uint8_t addresses[MUSTER_MOVES];
     bool cannot_claim; /* it claimed from the null address: it found no place */
+};
+
+/* What the cooling watch has of an engine, as it last ran. */
+struct muster_cooling {
+    char name[40];
+    int instance;
+    bool ran;
+    struct cooling_sense sense;
 };
 
 struct muster_engine {
@@ -140,7 +158,12 @@ struct muster {
     uint64_t dropped; /* what found no room above */
     struct muster_engine engines[MUSTER_ENGINES];
     struct muster_twins twins;
+    struct muster_cooling cooling[MUSTER_ENGINES]; /* of muster_look */
+    int cooling_count;
     bool clock_known; /* log times are wall clock: set by the caller, true at first */
+    bool clock_loose; /* a computer's clock that nothing keeps: set by the caller */
+    int clock_steps;  /* times that the wall clock was set while nothing was missing */
+    int64_t clock_step_ns, clock_step_wall_ns; /* by how much, and until when, the last time */
     uint64_t frames;
     struct stamp first, last;
     int64_t gap_ns; /* holes in the log */
@@ -164,6 +187,20 @@ void muster_name_iface(struct muster *m, uint8_t iface, const char *name);
 void muster_close(struct muster *m);
 /* Findings of weight MUSTER_FINDING. */
 int muster_finding_total(const struct muster *m);
+
+/* Takes over what the cooling watch of a keeper that reads the same frames has of each engine:
+ * after each batch, so that it is as the engine last ran. */
+void muster_look(struct muster *m, const struct keeper *k);
+/* "exhaust every 2.0 s; speed, load and sea are heard, ..."; dst. */
+const char *muster_cooling_words(char *dst, size_t cap, const struct muster *m,
+                                 const struct muster_cooling *c);
+/* The channel that tells an engine's load: "load", "fuel rate"; "" where nothing does. */
+const char *muster_load_text(enum cooling_sensor s);
+
+/* Of the time from the first frame to the last, the share in which it was heard as it should be:
+ * 0 to 1. A message that does not repeat has none: NaN. */
+double muster_sender_share(const struct muster *m, const struct muster_sender *s);
+double muster_message_share(const struct muster *m, const struct muster_message *x);
 
 /* Messages a second while the sender spoke, and what the standard's period gives for as many
  * places; 0 where it has none. */

@@ -1,7 +1,6 @@
-/* The muster as text for people and as JSON lines for programs. */
-#include "report/muster/muster.h"
+/* The muster as text for people. */
+#include "report/muster/inside.h"
 
-#include "base/json.h"
 #include "base/text.h"
 #include "wire/name.h"
 
@@ -10,8 +9,7 @@
 
 #include "base/banned.h"
 
-/* "engine gateway", or "function 251"; "propulsion", or "class 42". */
-static void name_words(const struct name_fields *f, char *function, char *class, size_t cap)
+void muster_name_words(const struct name_fields *f, char *function, char *class, size_t cap)
 {
     const char *w = name_function_text(f->industry_group, f->vehicle_class, f->function);
     if (w != NULL)
@@ -25,7 +23,7 @@ static void name_words(const struct name_fields *f, char *function, char *class,
         text_format(class, cap, "class %u", f->vehicle_class);
 }
 
-static unsigned instance_of(const struct name_fields *f)
+unsigned muster_name_instance(const struct name_fields *f)
 {
     return (unsigned)f->function_instance << 3 | f->ecu_instance;
 }
@@ -38,11 +36,12 @@ static void print_identity(const struct muster *m, const struct muster_sender *s
     if (s->name != 0) {
         struct name_fields f = name_decode(s->name);
         char function[48], class[48];
-        name_words(&f, function, class, sizeof function);
+        muster_name_words(&f, function, class, sizeof function);
         fprintf(out, "  %s (%s)\n", function, class);
         fprintf(out, "  NAME %016llX: manufacturer %u, identity %lu, instance %u, system %u%s\n",
                 (unsigned long long)s->name, f.manufacturer, (unsigned long)f.identity,
-                instance_of(&f), f.class_instance, f.industry_group == 4 ? ", marine" : "");
+                muster_name_instance(&f), f.class_instance,
+                f.industry_group == 4 ? ", marine" : "");
     } else {
         fputs("  no NAME heard\n", out);
     }
@@ -62,8 +61,7 @@ static void print_identity(const struct muster *m, const struct muster_sender *s
     }
 }
 
-/* Engines, tanks, sensors told apart in a message: "0, 1". */
-static void places_of(const struct muster *m, const struct muster_message *x, char *dst, size_t cap)
+void muster_places(const struct muster *m, const struct muster_message *x, char *dst, size_t cap)
 {
     bool seen[256] = {false};
     dst[0] = '\0';
@@ -79,7 +77,40 @@ static void places_of(const struct muster *m, const struct muster_message *x, ch
     }
 }
 
-static void print_messages(const struct muster *m, size_t sender, FILE *out)
+/* ", 2 gaps, longest 150 s". */
+static void add_gaps(char *dst, size_t cap, uint32_t gaps, int64_t longest_ns)
+{
+    if (gaps == 0)
+        return;
+    text_append(dst, cap, ", %u gap%s", gaps, gaps == 1 ? "" : "s");
+    if (longest_ns > 0)
+        text_append(dst, cap, ", longest %.0f s", when_seconds(longest_ns));
+}
+
+static void print_heard(const struct muster *m, const struct muster_sender *s, bool utc, FILE *out)
+{
+    char last[40], share[24], gaps[60] = "";
+    when_clock(last, sizeof last, s->last_wall_ns, utc);
+    add_gaps(gaps, sizeof gaps, s->pauses, 0);
+    if (text_number(share, sizeof share, 100 * muster_sender_share(m, s), 0))
+        fprintf(out, "  last heard %s, heard %s %% of the time%s\n", last, share, gaps);
+}
+
+/* What was not there all the time that its box was. */
+static void print_missed(const struct muster *m, const struct muster_message *x, bool utc,
+                         FILE *out)
+{
+    double part = muster_message_share(m, x);
+    char last[40], share[24], gaps[60] = "";
+    if (!(part < muster_sender_share(m, &m->senders[x->sender]) - 0.005))
+        return;
+    when_clock(last, sizeof last, x->last_wall_ns, utc);
+    add_gaps(gaps, sizeof gaps, x->gaps, x->gap_longest_ns);
+    text_number(share, sizeof share, 100 * part, 0);
+    fprintf(out, "          %s %% of the time, last heard %s%s\n", share, last, gaps);
+}
+
+static void print_messages(const struct muster *m, size_t sender, bool utc, FILE *out)
 {
     fputs("     PGN  message                          a second  standard  instances\n", out);
     for (size_t i = 0; i < m->message_count; i++) {
@@ -91,10 +122,11 @@ static void print_messages(const struct muster *m, size_t sender, FILE *out)
             text_number(rate, sizeof rate, muster_rate(x), 2);
         if (muster_rate_standard(x) > 0.0)
             text_number(standard, sizeof standard, muster_rate_standard(x), 2);
-        places_of(m, x, places, sizeof places);
+        muster_places(m, x, places, sizeof places);
         fprintf(out, "  %6lu  %-32s %8s  %8s%s%s\n", (unsigned long)x->pgn,
                 x->row != NULL ? x->row->name : "(not read by stokehold)", rate, standard,
                 places[0] != '\0' ? "  " : "", places);
+        print_missed(m, x, utc, out);
     }
 }
 
@@ -170,6 +202,16 @@ static void print_findings(const struct muster *m, enum muster_weight weight, co
     }
 }
 
+static void print_cooling(const struct muster *m, FILE *out)
+{
+    char words[240];
+    if (m->cooling_count > 0)
+        fputs("\nCOOLING WATCH\n", out);
+    for (int i = 0; i < m->cooling_count; i++)
+        fprintf(out, "  %-10s  %s\n", m->cooling[i].name,
+                muster_cooling_words(words, sizeof words, m, &m->cooling[i]));
+}
+
 void muster_print(const struct muster *m, const char *title, bool utc, FILE *out)
 {
     char from[40], to[40];
@@ -184,9 +226,11 @@ void muster_print(const struct muster *m, const char *title, bool utc, FILE *out
             m->sender_count);
     for (size_t i = 0; i < m->sender_count; i++) {
         print_identity(m, &m->senders[i], out);
-        print_messages(m, i, out);
+        print_heard(m, &m->senders[i], utc, out);
+        print_messages(m, i, utc, out);
         print_values(m, i, out);
     }
+    print_cooling(m, out);
     print_findings(m, MUSTER_FINDING, "FINDINGS", out);
     print_findings(m, MUSTER_NOTE, "NOTES", out);
     int n = muster_finding_total(m);
@@ -194,153 +238,4 @@ void muster_print(const struct muster *m, const char *title, bool utc, FILE *out
         fputs("\nno findings\n", out);
     else
         fprintf(out, "\n%d finding%s\n", n, n == 1 ? "" : "s");
-}
-
-static void put(struct json *j, FILE *out)
-{
-    const char *line = json_close(j);
-    if (line != NULL)
-        fputs(line, out);
-}
-
-static void json_sender_id(struct json *j, const struct muster *m, int sender)
-{
-    if (sender < 0) {
-        json_null(j, "interface");
-        json_null(j, "source");
-        return;
-    }
-    json_string(j, "interface", muster_iface(m, m->senders[sender].iface));
-    json_integer(j, "source", m->senders[sender].address);
-}
-
-static void json_product(struct json *j, const struct muster_sender *s)
-{
-    const struct product_info *p = &s->product;
-    json_string(j, "model", s->has_product ? p->model : NULL);
-    json_string(j, "software", s->has_product ? p->software : NULL);
-    json_string(j, "version", s->has_product ? p->model_version : NULL);
-    json_string(j, "serial", s->has_product ? p->serial : NULL);
-}
-
-static void json_of_sender(const struct muster *m, int i, FILE *out)
-{
-    char buf[1200], name[24], function[48], class[48];
-    const struct muster_sender *s = &m->senders[i];
-    struct name_fields f = name_decode(s->name);
-    struct json j;
-    name_words(&f, function, class, sizeof function);
-    text_format(name, sizeof name, "%016llX", (unsigned long long)s->name);
-    json_open(&j, buf, sizeof buf);
-    json_string(&j, "record", "sender");
-    json_sender_id(&j, m, i);
-    bool known = s->name != 0;
-    json_string(&j, "name", known ? name : NULL);
-    if (known) {
-        json_integer(&j, "manufacturer", f.manufacturer);
-        json_integer(&j, "identity", f.identity);
-        json_string(&j, "class", class);
-        json_string(&j, "function", function);
-        json_integer(&j, "instance", instance_of(&f));
-    } else {
-        static const char *const keys[] = {"manufacturer", "identity", "class", "function",
-                                           "instance"};
-        for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++)
-            json_null(&j, keys[k]);
-    }
-    json_product(&j, s);
-    json_integer(&j, "heartbeats", s->heartbeats);
-    json_integer(&j, "messages", (int64_t)s->frames);
-    put(&j, out);
-}
-
-static void json_of_message(const struct muster *m, const struct muster_message *x, FILE *out)
-{
-    char buf[600], places[60];
-    struct json j;
-    json_open(&j, buf, sizeof buf);
-    json_string(&j, "record", "message");
-    json_sender_id(&j, m, x->sender);
-    json_integer(&j, "pgn", x->pgn);
-    json_string(&j, "text", x->row != NULL ? x->row->name : NULL);
-    json_integer(&j, "count", (int64_t)x->count);
-    json_number(&j, "rate", muster_rate(x), 3);
-    if (muster_rate_standard(x) > 0.0)
-        json_number(&j, "standard", muster_rate_standard(x), 3);
-    else
-        json_null(&j, "standard");
-    places_of(m, x, places, sizeof places);
-    json_string(&j, "instances", places);
-    put(&j, out);
-}
-
-static void json_of_value(const struct muster *m, const struct muster_value *v, FILE *out)
-{
-    char buf[700], key[CHANNEL_KEY_SIZE];
-    const struct quantity_info *info = quantity_info((enum quantity)v->id.quantity);
-    struct json j;
-    muster_key(key, sizeof key, m, v);
-    json_open(&j, buf, sizeof buf);
-    json_string(&j, "record", "reading");
-    json_sender_id(&j, m, v->sender);
-    json_string(&j, "channel", key);
-    json_integer(&j, "pgn", v->pgn);
-    static const char *const figures[] = {"value", "low", "high"};
-    const double values[] = {v->last, v->low, v->high};
-    for (int i = 0; i < 3; i++) {
-        if (v->ok > 0)
-            json_number(&j, figures[i], values[i], v->decimals);
-        else
-            json_null(&j, figures[i]);
-    }
-    json_string(&j, "unit", unit_text(info->unit));
-    json_integer(&j, "good", (int64_t)v->ok);
-    json_integer(&j, "not_available", (int64_t)v->not_available);
-    json_integer(&j, "errors", (int64_t)v->error);
-    if (v->capacity_l > 0.0)
-        json_number(&j, "capacity", v->capacity_l, 1);
-    else
-        json_null(&j, "capacity");
-    put(&j, out);
-}
-
-static void json_of_finding(const struct muster *m, const struct muster_finding *f, FILE *out)
-{
-    char buf[700];
-    struct json j;
-    json_open(&j, buf, sizeof buf);
-    json_string(&j, "record", f->weight == MUSTER_FINDING ? "finding" : "note");
-    json_string(&j, "kind", f->kind);
-    json_sender_id(&j, m, f->sender);
-    json_string(&j, "channel", f->channel[0] != '\0' ? f->channel : NULL);
-    json_string(&j, "text", f->text);
-    put(&j, out);
-}
-
-void muster_print_json(const struct muster *m, FILE *out)
-{
-    for (size_t i = 0; i < m->sender_count; i++)
-        json_of_sender(m, (int)i, out);
-    for (size_t i = 0; i < m->message_count; i++)
-        json_of_message(m, &m->messages[i], out);
-    for (size_t i = 0; i < m->value_count; i++)
-        json_of_value(m, &m->values[i], out);
-    for (size_t i = 0; i < m->finding_count; i++)
-        json_of_finding(m, &m->findings[i], out);
-    char buf[300];
-    struct json j;
-    json_open(&j, buf, sizeof buf);
-    json_string(&j, "record", "summary");
-    json_integer(&j, "frames", (int64_t)m->frames);
-    json_integer(&j, "senders", (int64_t)m->sender_count);
-    if (m->frames > 0) {
-        json_time(&j, "first", m->first.wall_ns);
-        json_time(&j, "last", m->last.wall_ns);
-    } else {
-        json_null(&j, "first");
-        json_null(&j, "last");
-    }
-    json_integer(&j, "findings", muster_finding_total(m));
-    json_integer(&j, "notes", (int64_t)m->finding_count - muster_finding_total(m));
-    put(&j, out);
 }
