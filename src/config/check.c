@@ -344,9 +344,24 @@ static void check_engines(struct load *l)
     check_engine_count(l);
 }
 
+/* A misspelt name would be handed on as it stands, to a player that finds no such file. */
+static void check_sound_command(struct load *l, const char *command)
+{
+    for (const char *at = strchr(command, '{'); at; at = strchr(at + 1, '{')) {
+        const char *end = strchr(at, '}');
+        int length = end ? (int)(end - at) + 1 : (int)strlen(at);
+        char name[32];
+        text_format(name, sizeof name, "%.*s", length, at);
+        if (strcmp(name, "{priority}") != 0 && strcmp(name, "{step}") != 0)
+            say(l, "screen", "sound command", "there is no '%s': {priority} or {step}",
+                messages_quote(name).text);
+    }
+}
+
 static void check_screen(struct load *l)
 {
     const struct screen_setting *screen = &l->s->screen;
+    check_sound_command(l, screen->sound_command);
     if (strcmp(screen->sound, "run") == 0 && screen->sound_command[0] == '\0')
         say(l, "screen", "sound", "run needs a `sound command`");
     if (isfinite(screen->latitude) != isfinite(screen->longitude))

@@ -135,7 +135,10 @@ const struct schema_key schema_keys[] = {
      .initial = "",
      .help =
          "program and arguments for `sound = run`; no shell; killed after 10 s; where it fails the "
-         "bell rings"},
+         "bell rings. {priority} and {step} in it become warning, alarm or emergency, and 1, 2 or "
+         "3: "
+         "the longer nobody acknowledges, the higher. Without either, the priority is the last "
+         "word"},
     {SCOPE_SCREEN, 0, "trend span", TYPE_LENGTH, MEMBER(struct screen_setting, trend_span_ns),
      .low = 60, .high = 86400, .initial = "10 min", .help = "how much time the trends show"},
     {SCOPE_SCREEN, 0, "frames per second", TYPE_NUMBER, MEMBER(struct screen_setting, fps),
@@ -229,11 +232,12 @@ const struct schema_key schema_keys[] = {
     KEY_ROW(38, "colours", "c"),
     KEY_ROW(39, "glyphs", "i"),
     KEY_ROW(40, "sound", "e"),
-    KEY_ROW(41, "mouse", "y"),
-    KEY_ROW(42, "redraw", "ctrl-l"),
-    KEY_ROW(43, "back", "esc"),
-    KEY_ROW(44, "quit", "q"),
-    KEY_ROW(45, "help", "?"),
+    KEY_ROW(41, "sound-test", "E"),
+    KEY_ROW(42, "mouse", "y"),
+    KEY_ROW(43, "redraw", "ctrl-l"),
+    KEY_ROW(44, "back", "esc"),
+    KEY_ROW(45, "quit", "q"),
+    KEY_ROW(46, "help", "?"),
 
     {SCOPE_PANE, 0, "channels", TYPE_TEXT, MEMBER(struct pane_setting, channels), .initial = "",
      .help = "channel keys apart by commas, from the top: exhaust.*, engine-space.0"},

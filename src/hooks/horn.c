@@ -4,9 +4,12 @@
 #include "hooks/hooks.h"
 
 #include <signal.h>
+#include <string.h>
 #include <sys/wait.h>
 
 #include "base/banned.h"
+
+#define HORN_WORD 320 /* a word of the command, filled in */
 
 void horn_init(struct horn *h)
 {
@@ -19,9 +22,47 @@ void horn_fini(struct horn *h)
     h->starter = NULL;
 }
 
-bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_ns)
+/* Puts what `name` stands for in place of it; true where it stood in the word. */
+static bool replace(char *word, size_t cap, const char *name, const char *value)
 {
-    char buf[512], last[32], *argv[HOOKS_WORDS_MAX + 2];
+    char whole[HORN_WORD];
+    const char *at = strstr(word, name);
+    if (!at)
+        return false;
+    text_format(whole, sizeof whole, "%.*s%s%s", (int)(at - word), word, value, at + strlen(name));
+    text_copy(word, cap, whole);
+    return true;
+}
+
+/* The words of the command with what is told of the sound in them; 0: it cannot be run. */
+static int fill_words(const struct horn_call *call, char *buf, size_t cap,
+                      char words[HOOKS_WORDS_MAX + 1][HORN_WORD], char **argv)
+{
+    char step[16];
+    bool told = false;
+    int n = hooks_split(call->line, buf, cap, argv, HOOKS_WORDS_MAX);
+    if (n == 0)
+        return 0;
+    text_format(step, sizeof step, "%d", call->step);
+    for (int i = 0; i < n; i++) {
+        if (!text_copy(words[i], HORN_WORD, argv[i]))
+            return 0;
+        told |= replace(words[i], HORN_WORD, "{priority}", call->priority);
+        told |= replace(words[i], HORN_WORD, "{step}", step);
+        argv[i] = words[i];
+    }
+    if (!told) {
+        text_copy(words[n], HORN_WORD, call->priority);
+        argv[n] = words[n];
+        n++;
+    }
+    argv[n] = NULL;
+    return n;
+}
+
+bool horn_blow(struct horn *h, const struct horn_call *call, int64_t now_ns)
+{
+    char buf[512], words[HOOKS_WORDS_MAX + 1][HORN_WORD], *argv[HOOKS_WORDS_MAX + 2];
     if (!h->starter)
         return false;
     horn_turn(h);
@@ -32,12 +73,8 @@ bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_n
     }
     if (h->running)
         return !h->failed;
-    int n = hooks_split(line, buf, sizeof buf, argv, HOOKS_WORDS_MAX);
-    if (n == 0)
+    if (fill_words(call, buf, sizeof buf, words, argv) == 0)
         return false;
-    text_copy(last, sizeof last, word);
-    argv[n] = last;
-    argv[n + 1] = NULL;
     h->id++;
     h->running = starter_run(h->starter, h->id, argv, NULL, NULL);
     h->begun_ns = now_ns;

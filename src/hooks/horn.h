@@ -19,10 +19,17 @@ struct horn {
 /* Forks the starter: call before any thread is begun. horn_fini pairs with it. */
 void horn_init(struct horn *h);
 void horn_fini(struct horn *h);
-/* Runs the command line with `word` as its last word, unless one still runs; one that has run for
- * HORN_LONGEST_NS is killed with its group first. now_ns is real monotonic time. False where it
- * could not be started, or where the last one failed: something else must sound too. */
-bool horn_blow(struct horn *h, const char *line, const char *word, int64_t now_ns);
+/* What the command is told: `{priority}` and `{step}` in its words are replaced; where neither
+ * stands in any, the priority comes after them as the last word. */
+struct horn_call {
+    const char *line;
+    const char *priority; /* "warning", "alarm", "emergency" */
+    int step;             /* from 1: the longer nobody acknowledges, the higher */
+};
+/* Runs the command, unless one still runs; one that has run for HORN_LONGEST_NS is killed with its
+ * group first. now_ns is real monotonic time. False where it could not be started, or where the
+ * last one failed: something else must sound too. */
+bool horn_blow(struct horn *h, const struct horn_call *call, int64_t now_ns);
 /* Takes note of one that has ended; true when it has just failed. */
 bool horn_turn(struct horn *h);
 

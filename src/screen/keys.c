@@ -84,6 +84,8 @@ const struct key_row key_table[] = {
     {ACTION_GLYPHS, TOPIC_LOOKS, 'i', 0, WHEN_ALWAYS, 0, "glyphs", "glyphs",
      "draw curves in braille, blocks or ASCII"},
     {ACTION_SOUND, TOPIC_ALERTS, 'e', 0, WHEN_ALWAYS, 0, "sound", "sound", "sound on or off"},
+    {ACTION_SOUND_TEST, TOPIC_ALERTS, 'E', 0, WHEN_ALWAYS, 0, "sound-test", "sound test",
+     "hear how a warning, an alarm and an emergency alarm sound"},
     {ACTION_MOUSE, TOPIC_LOOKS, 'y', 0, WHEN_ALWAYS, 0, "mouse", "mouse",
      "the mouse chooses rows, or selects text as ever"},
     {ACTION_REDRAW, TOPIC_LOOKS, KEY_CTRL_L, 0, WHEN_ALWAYS, 0, "redraw", "redraw",

@@ -38,6 +38,7 @@ enum request_kind {
     REQUEST_GLYPHS,
     REQUEST_SAVE, /* the window of the trend, to files */
     REQUEST_SOUND,
+    REQUEST_SOUND_TEST,
     REQUEST_MOUSE,
     REQUEST_REDRAW,
     REQUEST_QUIT,

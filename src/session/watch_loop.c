@@ -115,19 +115,27 @@ static void take_signals(struct watch *w)
 
 /* ---- sound ---- */
 
-static bool emergency_sounds(const struct model *m)
+/* What is to sound, and how long nobody has done anything about it. */
+static struct sound_due sound_due(const struct watch *w)
 {
-    for (size_t i = 0; i < m->alert_count; i++)
-        if (m->alerts[i]->priority == PRIORITY_EMERGENCY &&
-            m->alerts[i]->state == ALERT_UNACKNOWLEDGED)
-            return true;
-    return false;
+    const struct model *m = w->model;
+    struct sound_due due = {.sound = w->feed.kind->sound(w->feed.ctx)};
+    for (size_t i = 0; i < m->alert_count; i++) {
+        const struct alert *a = m->alerts[i];
+        if (a->state != ALERT_UNACKNOWLEDGED || a->priority < PRIORITY_ALARM)
+            continue;
+        int64_t waiting_ns = sound_waiting_ns(a, m->now);
+        due.emergency |= due.sound == SOUND_ALARM && a->priority == PRIORITY_EMERGENCY;
+        if (waiting_ns > due.waiting_ns)
+            due.waiting_ns = waiting_ns;
+    }
+    return due;
 }
 
 static void sound(struct watch *w)
 {
-    sound_turn(&w->sounder, w->term, w->feed.kind->sound(w->feed.ctx), emergency_sounds(w->model),
-               w->now_ns);
+    struct sound_due due = sound_due(w);
+    sound_turn(&w->sounder, w->term, &due, w->now_ns);
 }
 
 /* ---- the loop ---- */
@@ -159,7 +167,7 @@ static int timeout_ms(const struct watch *w)
         if (wait < 0 || turn < wait)
             wait = turn;
     }
-    int64_t stroke = sound_wait_ns(&w->sounder, emergency_sounds(w->model), w->now_ns);
+    int64_t stroke = sound_wait_ns(&w->sounder, w->now_ns);
     if (stroke >= 0 && (wait < 0 || stroke < wait))
         wait = stroke;
     if (wait < 0)

@@ -33,8 +33,8 @@ static void fill_self(struct watch *w)
                                   .skipped = t.skipped,
                                   .bytes = t.bytes,
                                   .up_ns = w->now_ns - w->begin_ns,
-                                  .sound = !w->sounder.muted,
-                                  .muted = w->sounder.muted,
+                                  .sound = !sound_is_off(&w->sounder),
+                                  .muted = sound_is_off(&w->sounder),
                                   .mouse = w->mouse};
 }
 

@@ -137,6 +137,21 @@ static void freeze(struct watch *w)
     w->urgent = true;
 }
 
+/* So that one knows them, and knows that they are heard, before one is needed. */
+static void try_sounds(struct watch *w)
+{
+    const char *text = "sounds as they will be: warning, alarm, emergency alarm";
+    if (w->sounder.muted)
+        text = "the sound is off: switch it on first";
+    else if (sound_is_off(&w->sounder))
+        text = "the configuration has the sound off";
+    else if (w->feed.kind->sound(w->feed.ctx) != SOUND_NONE)
+        text = "not now: an alert sounds";
+    else
+        sound_try(&w->sounder, w->now_ns);
+    text_copy(w->ui.notice, sizeof w->ui.notice, text);
+}
+
 void watch_obey(struct watch *w, const struct request *q)
 {
     switch (q->kind) {
@@ -150,7 +165,13 @@ void watch_obey(struct watch *w, const struct request *q)
         break;
     case REQUEST_SOUND:
         w->sounder.muted = !w->sounder.muted;
-        text_copy(w->ui.notice, sizeof w->ui.notice, w->sounder.muted ? "sound off" : "sound on");
+        text_copy(w->ui.notice, sizeof w->ui.notice,
+                  w->sounder.muted            ? "sound off"
+                  : sound_is_off(&w->sounder) ? "the configuration has the sound off"
+                                              : "sound on");
+        break;
+    case REQUEST_SOUND_TEST:
+        try_sounds(w);
         break;
     case REQUEST_MOUSE:
         w->mouse = !w->mouse;

@@ -127,6 +127,8 @@ static void engines__are_counted_and_told_apart(void **state)
 static void screen__needs_both_of_a_pair(void **state)
 {
     (void)state;
+    assert_says("[screen]\nsound command = play {priorty}.wav {step}\n",
+                "t.conf:2: [screen] sound command: there is no '{priorty}': {priority} or {step}");
     assert_says("[screen]\nsound = run\nlatitude = 54\n",
                 "t.conf:2: [screen] sound: run needs a `sound command`",
                 "t.conf:3: [screen] latitude: needs latitude and longitude both");
