@@ -195,18 +195,28 @@ static const char *alert_words(const struct alert *a, char *dst, size_t cap)
     return dst;
 }
 
+/* An exhaust that was seen to move so far had an engine that ran; common practice, no source. */
+#define RAN_K 8.0
+
 /* An engine under way whose speed is not on the bus. One whose box is off with it said its speed
  * while there was one. */
 static bool lacks_speed(const struct model *m, int engine)
 {
+    bool speaks = false;
     if (!m->careful[engine])
         return false;
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
-        if (c->id.quantity == QTY_RPM && c->engine == engine && c->off)
+        if (c->engine != engine)
+            continue;
+        if (c->id.quantity == QTY_RPM && c->off)
             return false;
+        /* Its box is on; or, with a probe in the exhaust alone, that has been warm and cold. */
+        bool probe = c->id.quantity == QTY_EXHAUST || c->id.quantity == QTY_EXHAUST_GAS;
+        speaks |= probe ? c->has_extremes && c->high - c->low > RAN_K
+                        : c->status == READING_OK && c->id.quantity != QTY_RPM;
     }
-    return true;
+    return speaks;
 }
 
 /* A value beyond its limit of alarm priority of which no alert speaks, such as coolant that the

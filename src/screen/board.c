@@ -506,9 +506,23 @@ static void next_chart(struct ui *ui, const struct model *m)
         }
 }
 
+/* A board laid out for the first engine that was heard would be laid out again a second later. */
+static void draw_gathering(struct grid *g, struct rect body, const struct model *m)
+{
+    char text[80];
+    text_format(text, sizeof text, "finding out who is there: %zu channel%s so far",
+                m->channel_count, m->channel_count == 1 ? "" : "s");
+    if (body.h >= 2)
+        grid_text(g, body.x + 2, body.y + 1, body.w - 3, text, ROLE_DIM, 0);
+}
+
 void board_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     struct pen p = {g, m, ui};
+    if (m->gathering && m->alert_count == 0 && !m->waiting) {
+        draw_gathering(g, body, m);
+        return;
+    }
     struct board b;
     prepare(m, ui, body, &b);
     draw_charts(&p, &b.at, &b.rows);

@@ -237,6 +237,7 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
         m->careful[i] = keeper_careful(k, slots[i]);
     }
     m->listening = keeper_listened_ns(k) < MODEL_LISTEN_NS;
+    m->gathering = keeper_listened_ns(k) < MODEL_GATHER_NS;
 }
 
 static struct model_channel *find_own(struct model *m, struct channel_id id)

@@ -20,6 +20,9 @@
 /* For so long after it began a watch says that it is listening: the slow senders of the standard
  * come within it; common practice, no source. */
 #define MODEL_LISTEN_NS (10 * NS_PER_S)
+/* And for so long the board waits to lay itself out for one engine or two: temperatures come every
+ * 2 to 2.5 s (IEC 61162-3, from memory), the second engine's may be the last of them. */
+#define MODEL_GATHER_NS (3 * NS_PER_S)
 
 struct model_channel {
     struct channel_id id;
@@ -148,6 +151,7 @@ struct model {
     size_t ended_count;
     size_t counts[4]; /* standing or unacknowledged, by priority */
     size_t unacknowledged;
+    bool gathering;             /* who is there is not known yet */
     bool listening;             /* so lately begun that slow senders may not have been heard yet */
     int64_t well_since_wall_ns; /* 0: not known */
     bool sounding;

@@ -499,6 +499,7 @@ static void attach_fill(void *ctx, struct model *m)
     text_copy(m->vessel, sizeof m->vessel, a->vessel);
     text_copy(m->source, sizeof m->source, a->source);
     m->listening = a->listened_ns >= 0 && a->listened_ns < MODEL_LISTEN_NS;
+    m->gathering = a->listened_ns >= 0 && a->listened_ns < MODEL_GATHER_NS;
     fill_engines(a, m, shown_as);
     m->alert_count = a->listed;
     m->ended_count = a->ended;

@@ -274,6 +274,8 @@ static void log_fill(void *ctx, struct model *m)
                                       .hottest = l->scan.hottest,
                                       .hottest_count = l->scan.hottest_count,
                                       .hottest_limit = l->scan.limit};
+    if (r->ended && !r->reader.range.has_to) /* nobody else will come */
+        m->gathering = false;
     if (!l->scan.any)
         m->replay.first_ns = r->reader.first_ns;
     m->bus = (struct model_bus){.load_percent = -1,

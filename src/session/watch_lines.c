@@ -120,7 +120,9 @@ static bool print_board(struct lines *l)
     ui.rows = rows + 1;
     if (!grid_init(&g, cols, rows + 1, l->ascii))
         return false;
-    model_settle(l->model, true); /* one picture has no other before it */
+    if (!l->model->replay.is_log)
+        l->model->gathering = false; /* LIVE_ONCE_NS was for that */
+    model_settle(l->model, true);    /* one picture has no other before it */
     ui_draw(&g, l->model, &ui);
     for (int y = 0; y < rows; y++) {
         grid_row_text(&g, y, text, sizeof text);

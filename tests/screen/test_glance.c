@@ -65,6 +65,52 @@ static void calm_line__engines_switched_off__are_not_blamed_for_their_speed(void
     scene_free(&s);
 }
 
+/* Only exhaust probes are heard: an engine that did not run has no speed to send. */
+static void calm_line__exhaust_alone__is_blamed_once_the_engine_has_run(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 1);
+    s.m->careful[0] = true;
+    struct model_channel *exhaust = NULL;
+    for (size_t i = 0; i < s.m->channel_count; i++) {
+        struct model_channel *c = &s.m->channels[i];
+        if (c->id.quantity == QTY_EXHAUST)
+            exhaust = c;
+        else if (c->engine >= 0)
+            c->status = READING_NEVER;
+    }
+    assert_non_null(exhaust);
+    exhaust->has_extremes = true;
+    exhaust->low = 19;
+    exhaust->high = 21;
+    assert_string_equal(line_with(&s, 80, 24, "all well"), " all well since 13:58");
+    exhaust->high = 43;
+    assert_non_null(strstr(line_with(&s, 80, 24, "all well"), "sends no speed"));
+    scene_free(&s);
+}
+
+/* The first temperature heard is one engine's, whether there are two or not. */
+static void board__first_seconds__waits_for_who_is_there(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 1);
+    s.m->gathering = s.m->listening = true;
+    assert_non_null(strstr(line_with(&s, 80, 24, "who is there"), "finding out who is there: "));
+    assert_string_equal(line_with(&s, 80, 24, "all well"), "");
+    assert_string_equal(line_with(&s, 80, 24, "│ exhaust"), "");
+    s.m->gathering = false;
+    assert_string_not_equal(line_with(&s, 80, 24, "exhaust"), "");
+    assert_string_equal(line_with(&s, 80, 24, "who is there"), "");
+    scene_free(&s);
+    /* What is wrong already is shown with all that is known of it. */
+    scene_trouble(&s, 2);
+    s.m->gathering = s.m->listening = true;
+    assert_string_not_equal(line_with(&s, 80, 24, "│ exhaust"), "");
+    scene_free(&s);
+}
+
 static void board__second_sender__keeps_what_tells_it_from_the_first(void **state)
 {
     (void)state;
@@ -395,6 +441,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(board__forty_columns__a_twin_row_has_its_unit),
         cmocka_unit_test(board__limit_in_bar__stands_apart_from_its_unit),
+        cmocka_unit_test(calm_line__exhaust_alone__is_blamed_once_the_engine_has_run),
+        cmocka_unit_test(board__first_seconds__waits_for_who_is_there),
         cmocka_unit_test(calm_line__engines_switched_off__are_not_blamed_for_their_speed),
         cmocka_unit_test(board__second_sender__keeps_what_tells_it_from_the_first),
         cmocka_unit_test(label__too_long_for_its_column__shortens_the_side_first),

@@ -58,6 +58,30 @@ static void close_log(void)
     model_free(m);
 }
 
+/* A board that is laid out, at whatever moment of the first seconds, is laid out for two. */
+static void feed__two_engines__are_never_shown_as_one(void **state)
+{
+    (void)state;
+    static char path[PROGRAM_PATH];
+    const char *names[1] = {path};
+    struct err e;
+    assert_int_equal(program_drill(path, "two.log", "--fault none --seed 9 --minutes 10"), 0);
+    struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 1};
+    assert_true(feed_open_log(&feed, &o, &e));
+    m = model_new();
+    bool waited = false, shown = false;
+    for (int i = 0; i < 150; i++) {
+        feed.kind->turn(feed.ctx, (struct stamp){0}, 100 * NS_PER_MS);
+        feed.kind->fill(feed.ctx, m);
+        waited |= m->gathering && m->engines == 1;
+        shown |= !m->gathering;
+        if (!m->gathering && !m->waiting)
+            assert_int_equal(m->engines, 2);
+    }
+    assert_true(waited && shown);
+    close_log();
+}
+
 static void go_to__outside_the_log__says_which_times_it_has_and_stays(void **state)
 {
     (void)state;
@@ -110,6 +134,7 @@ static int end(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(feed__two_engines__are_never_shown_as_one),
         cmocka_unit_test(go_to__outside_the_log__says_which_times_it_has_and_stays),
         cmocka_unit_test(go_to__log_without_a_clock__counts_from_its_start),
     };
