@@ -3,7 +3,9 @@
 #include "bus/source.h"
 
 #include "base/text.h"
+#include "bus/ahead.h"
 #include "bus/source_kind.h"
+#include "bus/zone.h"
 
 #include <dirent.h>
 #include <errno.h>
@@ -32,6 +34,18 @@ struct logs {
     int64_t last_ns;          /* wall, of the newest frame */
     struct source_stats done; /* of those that were read to their end */
 };
+
+/* A log that is to be read through: ahead, where a second processor can. Times of a named zone are
+ * worked out by the library with that zone set for the whole program, which a thread must not do.
+ */
+static struct source *open_log(const char *path, const struct source_options *options,
+                               struct err *e)
+{
+    struct zone z;
+    bool calm = zone_init(&z, options ? options->zone : NULL, NULL) && !z.name[0];
+    struct source *s = source_open_log(path, options, e);
+    return calm && ahead_is_worthwhile() ? source_ahead(s) : s;
+}
 
 /* ---- which files ---- */
 
@@ -199,7 +213,7 @@ static bool begin_part(struct source *s, struct err *e)
 {
     struct logs *l = s->state;
     struct part *p = &l->parts[l->at];
-    l->now = source_open_log(p->path, &l->options, e);
+    l->now = open_log(p->path, &l->options, e);
     if (!l->now)
         return false;
     p->known.overlaps = l->begun && p->first_ns < l->last_ns;
@@ -298,7 +312,7 @@ struct source *source_open_logs(const char *const *paths, int count,
                                 const struct source_options *options, struct err *e)
 {
     if (count == 1 && !is_directory(paths[0]))
-        return source_open_log(paths[0], options, e);
+        return open_log(paths[0], options, e);
     struct logs *l = calloc(1, sizeof *l);
     struct source *s = l ? source_new(&logs_kind, l) : NULL;
     if (!s) {
@@ -310,7 +324,7 @@ struct source *source_open_logs(const char *const *paths, int count,
         l->options = *options;
     bool good = gather(l, paths, count, e);
     if (good && l->count == 1) { /* nothing to join: all that one file can do */
-        struct source *one = source_open_log(l->parts[0].path, options, e);
+        struct source *one = open_log(l->parts[0].path, options, e);
         source_close(s);
         return one;
     }

@@ -12,8 +12,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define SOURCE_IFACES     16 /* interfaces told apart in one source */
-#define SOURCE_COMPLAINTS 5  /* bad lines kept with their reason */
+#define SOURCE_IFACES     16  /* interfaces told apart in one source */
+#define SOURCE_COMPLAINTS 5   /* bad lines kept with their reason */
+#define SOURCE_BATCH      512 /* frames, as many as readers ask for at once */
 
 struct source;
 

@@ -8,8 +8,6 @@
 #include "base/when.h"
 #include "bus/source.h"
 
-#define LOG_BATCH 512
-
 /* The part of a log between two moments; open ends where not given. */
 struct log_range {
     bool has_from, has_to;
@@ -34,7 +32,7 @@ struct log_reader {
     size_t n;
     bool within;
     bool new_trip; /* a trip of its own begins here: another log, more than 4 h later */
-    struct frame batch[LOG_BATCH];
+    struct frame batch[SOURCE_BATCH];
     size_t at, count;
 };
 

@@ -1,7 +1,8 @@
 /* The cost of reading, deciding and showing, as ratios within one run:
- *   bench PROGRAM GENERATOR MIXED_LOG CHANNELS_LOG
- * Whole programs are timed best of three, by turns, on logs that are in the page cache. Nothing is
- * asserted: the machine is whatever it is. The goals printed beside the figures are the
+ *   bench PROGRAM GENERATOR MIXED_LOG DRILL_LOG CHANNELS_LOG
+ *   bench PROGRAM MIXED_LOG DRILL_LOG        what `sift` costs alone
+ * Whole programs are timed best of several, by turns, on logs that are in the page cache. Nothing
+ * is asserted: the machine is whatever it is. The goals printed beside the figures are the
  * project's own. */
 #include "bus/source.h"
 
@@ -23,6 +24,7 @@
 #include "base/banned.h"
 
 #define ROUNDS         3
+#define SIFT_ROUNDS    7
 #define TERMINAL_MS    10000
 #define FRAMES_AN_HOUR 1123200u /* what mixed_log's boat sends: 312 a second */
 
@@ -93,22 +95,40 @@ static void bench_reader(const char *path)
            best * 1e9 / (double)frames, (unsigned long long)frames);
 }
 
-static void bench_sift(char *program, char *path)
+/* `sift` and the simplest program that reads the same bytes, by turns. */
+static void bench_sift(char *program, char *path, char *const simple[], const char *what,
+                       double goal)
 {
-    char *grep[] = {"grep", "-c", "#", path, NULL};
     char *sift[] = {program, "sift", path, NULL};
-    double best_grep = 1e9, best_sift = 1e9;
-    for (int i = 0; i < ROUNDS; i++) {
-        double g = time_program(grep), s = time_program(sift);
+    double best_simple = 1e9, best_sift = 1e9;
+    for (int i = 0; i < SIFT_ROUNDS; i++) {
+        double g = time_program(simple), s = time_program(sift);
         if (g < 0 || s < 0) {
-            printf("sift against grep: %s failed\n", g < 0 ? "grep" : "sift");
+            printf("sift, %s: %s failed\n", what, g < 0 ? simple[0] : "sift");
             return;
         }
-        best_grep = g < best_grep ? g : best_grep;
+        best_simple = g < best_simple ? g : best_simple;
         best_sift = s < best_sift ? s : best_sift;
     }
-    printf("sift %.3f s, LC_ALL=C grep -c '#' %.3f s: ratio %.2f (goal at most 3)\n", best_sift,
-           best_grep, best_sift / best_grep);
+    printf("sift, %s: %.3f s, %s %s %.3f s: ratio %.2f (goal at most %.1f)\n", what, best_sift,
+           simple[0], simple[1], best_simple, best_sift / best_simple, goal);
+}
+
+/* A log of mixed traffic, of which a fifth is read, and one of which all is; the same packed. */
+static void bench_sifts(char *program, char *mixed, char *drill)
+{
+    char *logs[] = {mixed, drill}, *const names[] = {"mixed traffic", "all of it read"};
+    const double goals[] = {2.3, 6};
+    printf("processors: %ld\n", sysconf(_SC_NPROCESSORS_ONLN));
+    for (int i = 0; i < 2; i++) {
+        char packed[400], what[40];
+        char *grep[] = {"grep", "-c", "#", logs[i], NULL};
+        bench_sift(program, logs[i], grep, names[i], goals[i]);
+        snprintf(packed, sizeof packed, "%s.zst", logs[i]);
+        snprintf(what, sizeof what, "%s, packed", names[i]);
+        char *zstd[] = {"zstd", "-dc", packed, NULL};
+        bench_sift(program, packed, zstd, what, 1.5);
+    }
 }
 
 /* The Anonymous line of a process's memory, in KiB; -1 where there is none. */
@@ -278,15 +298,19 @@ static void bench_tend(char *program, char *generator, unsigned hours)
 
 int main(int argc, char **argv)
 {
-    if (argc != 5) {
-        fprintf(stderr, "usage: bench PROGRAM GENERATOR MIXED_LOG CHANNELS_LOG\n");
+    if (argc != 4 && argc != 6) {
+        fprintf(stderr, "usage: bench PROGRAM [GENERATOR] MIXED_LOG DRILL_LOG [CHANNELS_LOG]\n");
         return 2;
     }
     setvbuf(stdout, NULL, _IOLBF, 0);
+    if (argc == 4) {
+        bench_sifts(argv[1], argv[2], argv[3]);
+        return 0;
+    }
     bench_reader(argv[3]);
-    bench_sift(argv[1], argv[3]);
+    bench_sifts(argv[1], argv[3], argv[4]);
     bench_first_screen(argv[1], argv[3]);
-    bench_memory(argv[1], argv[4]);
+    bench_memory(argv[1], argv[5]);
     bench_terminal(argv[1], argv[3], "1", "", "board", 1);
     bench_terminal(argv[1], argv[3], "1", "t", "trend", 2);
     bench_terminal(argv[1], argv[3], "3.21", "", "board", 3); /* its seconds pass faster */
