@@ -92,10 +92,14 @@ static struct season_job *job_of(struct season_keep *k, const struct keeper *kee
     struct season_job *j = calloc(1, sizeof *j);
     const struct season_step *steps;
 
-    if (!j || !watch ||
-        !season_watch_trip(watch, slash ? slash + 1 : log, &j->trip, &steps, &j->count) ||
-        j->trip.from_ns < NO_CLOCK || !(j->steps = malloc((size_t)j->count * sizeof *steps))) {
-        k->undated |= j && j->count > 0 && j->trip.from_ns < NO_CLOCK;
+    bool found = j && watch &&
+                 season_watch_trip(watch, slash ? slash + 1 : log, &j->trip, &steps, &j->count);
+    bool dated = found && j->trip.from_ns >= NO_CLOCK;
+    if (dated)
+        j->steps = malloc((size_t)j->count * sizeof *steps);
+    k->starved = !j || (dated && !j->steps);
+    k->undated |= found && !dated && j->count > 0;
+    if (!j || !j->steps) {
         free(j);
         return NULL;
     }
@@ -135,10 +139,13 @@ static void write_job(void *ctx)
     j->failed = !season_update(j->path, put, j, &j->after, &j->error);
 }
 
-static bool undated(struct season_keep *k, struct err *e)
+/* Why the trip last taken could not be. */
+static bool untaken(struct season_keep *k, struct err *e)
 {
     bool new = k->undated && !k->said_undated;
 
+    if (k->starved)
+        return !err_set(e, "out of memory: the trip is not kept");
     k->said_undated |= k->undated;
     return new && !err_set(e, "the trip has no date, for no clock was set: it is not kept");
 }
@@ -178,7 +185,7 @@ bool season_keep_turn(struct season_keep *k, const struct keeper *keeper, struct
     } else if (k->due) {
         k->due = false;
         take(k, keeper, log);
-        if (undated(k, e))
+        if (untaken(k, e))
             return false;
     }
     if (!k->first || (k->failing && now_ns < k->retry_ns))
@@ -200,7 +207,7 @@ void season_keep_watch(struct season_keep *k, struct live *live, struct duties *
         text_format(text, sizeof text, "season not kept: %.150s", e.text);
         duties_say(d, CONDITION_CODE(CONDITION_SEASON, 0), true, text);
         k->trouble = true;
-    } else if (k->trouble && !k->failing && !k->first) {
+    } else if (k->trouble && !k->failing && !k->first && !k->starved) {
         duties_say(d, CONDITION_CODE(CONDITION_SEASON, 0), false, "the season is kept again");
         k->trouble = false;
     }
@@ -221,7 +228,7 @@ bool season_keep_end(struct season_keep *k, const struct keeper *keeper, struct 
     if (keeper)
         take(k, keeper, log);
     k->due = false;
-    good = !undated(k, e) && good;
+    good = !untaken(k, e) && good;
     while (k->first) {
         write_job(k->first);
         if (!tried(k, 0, e))
