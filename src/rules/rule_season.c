@@ -22,8 +22,9 @@ struct season_claim {
 struct rule_season {
     struct season_watch *watch; /* NULL: no season is kept */
     struct season_claim claims[PLANT_ENGINES][SEASON_KEPT];
-    int64_t off_ns;  /* mono: since when no engine runs; 0: one does, or none ever did */
-    bool began, ran; /* an engine has run; one ran a second ago */
+    int64_t limits_ns; /* mono: when the limits were told */
+    int64_t off_ns;    /* mono: since when no engine runs; 0: one does, or none ever did */
+    bool began, ran;   /* an engine has run; one ran a second ago */
 };
 
 static void forget(struct rules *r, struct rule_season *k, struct stamp now)
@@ -110,8 +111,36 @@ static void add_size(struct words *w, char *dst, size_t cap, const struct season
     }
 }
 
+/* What it makes of the limit, and how fast it grows: the first of what may go where the line is too
+ * long. */
+static void add_reserve(struct words *w, char *dst, size_t cap, const struct season_verdict *v,
+                        const struct season_kept *kept, double limit)
+{
+    char rpm[24], number[24];
+    if (v->said <= 0 || v->level == SEASON_QUESTION)
+        return;
+    text_number(rpm, sizeof rpm, v->reserve.rpm, 0);
+    if (v->has_reserve && (v->reserve.used_up || isfinite(v->reserve.weeks))) {
+        text_append(dst, cap, WORDS_MORE_END ", %s", v->reserve.used_up ? "past " : "");
+        words_add_figure(w, dst, cap, kept->quantity, limit, false);
+        text_append(dst, cap, " at %s rpm", rpm);
+        text_number(number, sizeof number, v->reserve.weeks, 0);
+        if (!v->reserve.used_up)
+            text_append(dst, cap, " in %s weeks", number);
+    }
+    if (!season_grows(v->story) || v->story->growth_per_week <= 0)
+        return;
+    text_append(dst, cap, WORDS_MORE_END ", growing ");
+    text_number(number, sizeof number, v->story->growth_per_week * 100, 0);
+    if (kept->share)
+        text_append(dst, cap, "%s %%", number);
+    else
+        words_add_figure(w, dst, cap, kept->quantity, v->story->growth_per_week, true);
+    text_append(dst, cap, " a week");
+}
+
 /* " 6 K above May at 2200 rpm, 4 trips in a row" */
-static void find_words(const struct season_verdict *v, const struct season_kept *kept,
+static void find_words(const struct season_verdict *v, const struct season_kept *kept, double limit,
                        struct words *w, char *more, size_t cap, struct stamp now)
 {
     const struct season_story *s = v->story;
@@ -123,9 +152,13 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     month_of(since, sizeof since, s->since_ns, now.wall_ns);
     text_append(more, cap, " %s %s", v->said > 0 ? "above" : "below", since);
     text_number(rpm, sizeof rpm, v->said_rpm, 0);
+    if (v->has_reserve && v->reserve.used_up) /* more than all that follows */
+        add_reserve(w, more, cap, v, kept, limit);
     text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
     if (v->in_row > 1)
         text_append(more, cap, WORDS_MORE_END ", %d trips in a row", v->in_row);
+    if (!v->has_reserve || !v->reserve.used_up)
+        add_reserve(w, more, cap, v, kept, limit);
     if (s->mark[0])
         text_append(more, cap, WORDS_MORE_END ", since %s", s->mark);
     w->more = more;
@@ -152,7 +185,7 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
     if (!rule || !isfinite(v->said))
         return;
     rule_words(r, &w, ch, now.mono_ns);
-    find_words(v, kept, &w, more, sizeof more, now);
+    find_words(v, kept, rule_channel(ch)->alarm_above, &w, more, sizeof more, now);
     struct alert_claim claim = {
         .situation = {.group = SITUATION_SEASON, .id = id},
         .claimant = c->claimant,
@@ -193,6 +226,18 @@ static void judge(struct rules *r, struct rule_season *k, int slot, int row, str
     say(r, k, slot, row, now);
 }
 
+/* At a start, for the configuration may be another one. */
+static void tell_limits(const struct rules *r, struct rule_season *k, int slot)
+{
+    const struct engine *e = plant_engine(r->plant, slot);
+    for (int row = 0; row < SEASON_KEPT; row++) {
+        const struct channel *c = plant_find(
+            r->plant, (struct channel_id){.quantity = (uint16_t)season_kept[row].quantity,
+                                          .place = season_kept[row].boat ? 0 : e->instance});
+        season_watch_limit(k->watch, slot, row, c ? rule_channel(c)->alarm_above : NAN);
+    }
+}
+
 static void season_sweep(struct rules *r, void *own, struct stamp now)
 {
     struct rule_season *k = own;
@@ -213,6 +258,10 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
         forget(r, k, now);
         season_watch_begin(k->watch);
     }
+    for (int i = 0; i < count && any && now.mono_ns - k->limits_ns > SAY_NS; i++)
+        tell_limits(r, k, i);
+    if (now.mono_ns - k->limits_ns > SAY_NS)
+        k->limits_ns = now.mono_ns;
     k->off_ns = any ? 0 : k->off_ns > 0 ? k->off_ns : k->began ? now.mono_ns : 0;
     k->began |= any;
     season_watch_second(k->watch, now.wall_ns, read_now(r, QTY_SEA, 0),

@@ -1,5 +1,6 @@
 #include "season/kept.h"
 
+#include <math.h>
 #include <stddef.h>
 
 #include "base/banned.h"
@@ -117,6 +118,11 @@ const struct season_kept season_kept[SEASON_KEPT] = {
      .idle_share = 1,
      .look_down = "look at air filter, turbocharger, hoses"},
 };
+
+double season_kept_size(int row, double excess)
+{
+    return season_kept[row].share ? expm1(excess) : excess;
+}
 
 int season_kept_row(enum quantity q)
 {

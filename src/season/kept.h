@@ -31,6 +31,8 @@ struct season_kept {
 #define SEASON_KEPT 9
 extern const struct season_kept season_kept[SEASON_KEPT];
 
+/* An excess as people mean it: shares are compared by their logarithm. */
+double season_kept_size(int row, double excess);
 /* The row of a quantity, or -1. */
 int season_kept_row(enum quantity q);
 

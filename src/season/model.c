@@ -17,6 +17,8 @@
 #define SURE        3.0  /* errors */
 #define NEWEST      0.5  /* of a caution: what the newest trip must show by itself */
 #define TREND_TRIPS 6
+#define GROWS_ERR   2.0 /* a growth is told where it is that many of its errors */
+#define WEEKS_MOST  104 /* further off, no limit is foretold */
 
 /* ---- each trip against it ---- */
 
@@ -434,6 +436,30 @@ int season_first_steps(const struct season *s, struct channel_id id, const struc
         out[count++] = step;
     }
     return count;
+}
+
+bool season_grows(const struct season_story *story)
+{
+    return fabs(story->growth_per_week) > GROWS_ERR * story->growth_error;
+}
+
+bool season_reserve(const struct season_story *story, double sea_c, double excess, double limit,
+                    struct season_reserve *out)
+{
+    const struct season_normal *n = &story->normal;
+    double normal, error, by = season_at_speed(story, n->rpm_high);
+
+    *out = (struct season_reserve){.rpm = n->rpm_high, .weeks = NAN};
+    if (!isfinite(limit) || !isfinite(excess) || season_kept[story->row].share ||
+        !season_expected(story, n->rpm_high, SEASON_LOAD_NONE, NAN, sea_c, NAN, NAN, &normal,
+                         &error))
+        return false;
+    out->reading = normal + excess * by;
+    out->used_up = out->reading >= limit && normal < limit;
+    double weeks = (limit - out->reading) / (story->growth_per_week * by);
+    if (!out->used_up && season_grows(story) && weeks > 0 && weeks < WEEKS_MOST)
+        out->weeks = weeks;
+    return true;
 }
 
 int season_channels(const struct season *s, struct channel_id *out, int most)

@@ -67,6 +67,17 @@ bool season_expected(const struct season_story *story, double rpm, enum season_l
 /* How much of the excess (which is at two thirds of the highest speed) shows at a speed: more where
  * the channel stands further over the sea. */
 double season_at_speed(const struct season_story *story, double rpm);
+/* Whether the excess of the last trips grows, or shrinks, by more than chance. */
+bool season_grows(const struct season_story *story);
+/* What is left to a limit at the highest speed of the first trips. */
+struct season_reserve {
+    double rpm, reading; /* that speed; what the channel would read there now */
+    bool used_up;        /* that is beyond the limit, and was not on the first trips */
+    double weeks;        /* until it is, at the rate of the last trips; NaN: not foretold */
+};
+/* In this sea, with this excess; false where that cannot be known. */
+bool season_reserve(const struct season_story *story, double sea_c, double excess, double limit,
+                    struct season_reserve *out);
 /* What the month of a moment is called, in UTC: "May". */
 const char *season_month(int64_t wall_ns);
 /* The running steps of the first trips of a channel, or of the first ones since the work that was

@@ -35,6 +35,7 @@ struct season_watch {
     struct opinion opinion[STEPS_ENGINES][SEASON_KEPT];
     struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
     int seconds;
+    double limit[STEPS_ENGINES][SEASON_KEPT], sea_c;
     int own; /* the trip of the season that this one is or overlaps; -1: none */
     uint32_t version;
 };
@@ -46,6 +47,9 @@ struct season_watch *season_watch_new(const struct season *s)
     if (!w)
         return NULL;
     w->season = s;
+    w->sea_c = NAN;
+    for (int i = 0; i < STEPS_ENGINES * SEASON_KEPT; i++)
+        w->limit[i / SEASON_KEPT][i % SEASON_KEPT] = NAN;
     w->steps = steps_new();
     if (!w->steps) {
         free(w);
@@ -108,6 +112,22 @@ static const struct season_story *story_of(struct season_watch *w, int engine, i
 static double worse(const struct season_kept *k, double excess)
 {
     return k->up && k->down ? fabs(excess) : k->up ? excess : -excess;
+}
+
+void season_watch_limit(struct season_watch *w, int engine, int kept, double limit)
+{
+    w->limit[engine][kept] = limit;
+}
+
+/* The level that a size asks for, or a warning where it uses the reserve up by itself. */
+static enum season_level with_reserve(struct season_watch *w, int engine, int kept, double excess,
+                                      enum season_level level)
+{
+    struct season_verdict *v = &w->verdict[engine][kept];
+
+    v->has_reserve = season_kept[kept].up && season_reserve(v->story, w->sea_c, excess,
+                                                            w->limit[engine][kept], &v->reserve);
+    return v->has_reserve && v->reserve.used_up && level >= SEASON_CAUTION ? SEASON_WARNING : level;
 }
 
 /* Whether the trips before this one stood out already. */
@@ -195,16 +215,17 @@ static bool looks_exchanged(const struct season_watch *w, const struct season_ve
 
 /* One minute proves nothing: air in the intake, a probe that breaks away for seconds. A level is
  * raised, or lowered, by what two minutes in a row ask for. */
-static void judge(struct season_watch *w, struct season_verdict *v, struct opinion *o, int kept,
-                  int64_t piece_ns)
+static void judge(struct season_watch *w, int engine, int kept, int64_t piece_ns)
 {
+    struct season_verdict *v = &w->verdict[engine][kept];
+    struct opinion *o = &w->opinion[engine][kept];
     const struct season_kept *k = &season_kept[kept];
     enum season_level level, before = o->asked;
     bool few = v->story->normal.trips < SEASON_FIRST_TRIPS;
 
     if (piece_ns == o->piece_ns)
         return;
-    level = live_level(k, v);
+    level = with_reserve(w, engine, kept, v->excess, live_level(k, v));
     /* Of one or two trips only the gravest is taken for granted. */
     if (few && (level == SEASON_CAUTION || k->quantity != QTY_EXHAUST))
         level = SEASON_QUIET;
@@ -258,7 +279,7 @@ static void look(struct season_watch *w, int engine, int kept, const struct step
     }
     if (!k->live)
         return;
-    judge(w, v, &w->opinion[engine][kept], kept, now->wall_ns);
+    judge(w, engine, kept, now->wall_ns);
 }
 
 static void judge_trip(struct season_watch *w, int engine, int kept, struct channel_id id)
@@ -277,16 +298,18 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     if (!v->story)
         set_level(w, v, SEASON_QUIET);
     const struct season_excess *last = v->story && s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
+    enum season_level level =
+        v->story ? with_reserve(w, engine, kept, s->excess, s->level) : SEASON_QUIET;
     w->told_own[engine][kept] = last && last->trip == w->season->trip_count && last->known;
-    if (!w->told_own[engine][kept] || s->level <= v->level)
+    if (!w->told_own[engine][kept] || level <= v->level)
         return; /* what was said of a minute stands beside what is said of the trip */
     v->excess = s->excess;
     v->error = s->error;
     v->rpm = last->rpm;
-    v->said = s->excess;
+    v->said = season_kept_size(kept, s->excess);
     v->said_rpm = last->rpm;
     v->in_row = s->in_row;
-    set_level(w, v, s->level);
+    set_level(w, v, level);
 }
 
 void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count)
@@ -306,6 +329,8 @@ void season_watch_stopped(struct season_watch *w, const struct steps_second *eng
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
                          const struct steps_second *engines, int count)
 {
+    if (isfinite(sea_c))
+        w->sea_c = sea_c;
     steps_second(w->steps, wall_ns, sea_c, air_c, engines, count);
     find_own(w);
     if (++w->seconds % LOOK_S != 0 || w->season->trip_count == 0)
@@ -329,12 +354,13 @@ bool season_watch_standing(struct season_watch *w, int engine, uint8_t instance,
 
     if (!s || (season_kept[kept].boat && engine > 0) || (!v->live && !isfinite(s->excess)))
         return false;
-    *out = (struct season_standing){.id = s->id,
-                                    .excess = v->live ? v->excess : s->excess,
-                                    .error = v->live ? v->error : s->error,
-                                    .now = v->live,
-                                    .level = v->level > s->level ? v->level : s->level,
-                                    .since_ns = s->since_ns};
+    *out =
+        (struct season_standing){.id = s->id,
+                                 .excess = v->live ? v->excess : season_kept_size(kept, s->excess),
+                                 .error = v->live ? v->error : s->error,
+                                 .now = v->live,
+                                 .level = v->level > s->level ? v->level : s->level,
+                                 .since_ns = s->since_ns};
     return true;
 }
 

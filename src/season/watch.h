@@ -16,6 +16,8 @@ struct season_verdict {
     double rpm;
     double said, said_rpm; /* excess and speed of the newest minute that bore the level out */
     int in_row;            /* trips in a row that stand out, this one counted */
+    bool has_reserve;
+    struct season_reserve reserve;    /* to its limit, in the sea of now */
     const struct season_story *story; /* NULL: the season has no normal for it */
 };
 
@@ -23,6 +25,8 @@ struct season_watch;
 /* NULL when out of memory. */
 struct season_watch *season_watch_new(const struct season *s);
 void season_watch_free(struct season_watch *w); /* NULL is allowed */
+/* The fixed limit that a channel has; NaN: none. What uses the reserve to it up is a warning. */
+void season_watch_limit(struct season_watch *w, int engine, int kept, double limit);
 /* As steps_second. Engines keep their places in the array for as long as the watch lives. */
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
                          const struct steps_second *engines, int count);

@@ -9,17 +9,15 @@
 
 #include "base/banned.h"
 
-#define STANDS_OUT   0.5 /* of a caution, and this many errors: a trip stands out */
-#define STANDS_ERR   2.0
-#define GROWS_ERR    2.0 /* a growth is told where it is that many of its errors */
-#define FULL_AT_MOST 104 /* weeks: further off, no limit is foretold */
+#define STANDS_OUT 0.5 /* of a caution, and this many errors: a trip stands out */
+#define STANDS_ERR 2.0
 
 double season_user(const struct season_report *r, int row, double excess)
 {
     const struct season_kept *k = &season_kept[row];
     enum unit base = quantity_info(k->quantity)->unit;
 
-    return k->share ? excess * 100
+    return k->share ? season_kept_size(row, excess) * 100
                     : unit_from_base_difference(settings_unit(r->settings, base), excess);
 }
 
@@ -160,43 +158,37 @@ static double limit_of(const struct season_report *r, struct channel_id id)
     return lowest;
 }
 
-/* What the channel would read now at the highest speed of the season, in the warmest sea heard. */
-static double at_full(const struct season_report *r, const struct season_line *l)
+/* The warmest sea heard in the season; NaN: none was. */
+static double warmest_sea(const struct season *s)
 {
-    const struct season_story *st = &l->story;
-    double sea = NAN, value, error;
+    double sea = NAN;
 
-    for (int i = 0; i < r->season->step_count; i++)
-        if (isfinite(r->season->steps[i].sea_c))
-            sea = fmax(r->season->steps[i].sea_c, isfinite(sea) ? sea : -99);
-    if (st->normal.mode != SEASON_MODE_OVER_SEA ||
-        !season_expected(st, st->normal.rpm_high, SEASON_LOAD_NONE, NAN, sea, NAN, NAN, &value,
-                         &error))
-        return NAN;
-    return value + st->excess * season_at_speed(st, st->normal.rpm_high);
+    for (int i = 0; i < s->step_count; i++)
+        if (isfinite(s->steps[i].sea_c))
+            sea = fmax(s->steps[i].sea_c, isfinite(sea) ? sea : -99);
+    return sea;
 }
 
 static void add_limit(struct season_line *l, const struct season_report *r)
 {
-    double limit = limit_of(r, l->story.id), full = at_full(r, l);
-    double weeks = (limit - full) / (l->story.growth_per_week *
-                                     season_at_speed(&l->story, l->story.normal.rpm_high));
+    double limit = limit_of(r, l->story.id);
+    struct season_reserve v;
     enum unit u = settings_unit(r->settings, UNIT_C);
-    char digits[32], count[32];
+    char digits[32], count[32], rpm[24];
 
-    if (!isfinite(limit) || !isfinite(full) || season_kept[l->story.row].quantity != QTY_EXHAUST)
+    if (!l->story.up ||
+        !season_reserve(&l->story, warmest_sea(r->season), l->story.excess, limit, &v))
         return;
     text_number(digits, sizeof digits, unit_from_base(u, limit), 0);
-    if (full >= limit)
-        text_append(l->verdict, sizeof l->verdict, "; at full throttle it would pass %s %s now",
+    text_number(rpm, sizeof rpm, v.rpm, 0);
+    text_number(count, sizeof count, v.weeks, 0);
+    if (v.used_up)
+        text_append(l->verdict, sizeof l->verdict, "; at %s rpm it would pass %s %s now", rpm,
                     digits, unit_text(u));
-    else if (l->story.growth_per_week > GROWS_ERR * l->story.growth_error && weeks > 0 &&
-             weeks < FULL_AT_MOST) {
-        text_number(count, sizeof count, weeks, 0);
+    else if (isfinite(v.weeks))
         text_append(l->verdict, sizeof l->verdict,
-                    "; at this rate full throttle reaches %s %s in about %s weeks", digits,
-                    unit_text(u), count);
-    }
+                    "; at this rate it passes %s %s at %s rpm in about %s weeks", digits,
+                    unit_text(u), rpm, count);
 }
 
 static void add_since(struct season_line *l)
@@ -231,7 +223,7 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
     add_since(l);
     if (s->in_row > 1)
         text_append(l->verdict, sizeof l->verdict, ", %d trips in a row", s->in_row);
-    if (fabs(s->growth_per_week) > GROWS_ERR * s->growth_error) {
+    if (season_grows(s)) {
         season_size(rate, sizeof rate, r, s->row, s->growth_per_week, false);
         text_append(l->verdict, sizeof l->verdict, ", %s %s a week",
                     worse(k, s->growth_per_week) > 0 ? "growing" : "shrinking", rate);

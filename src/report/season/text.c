@@ -128,7 +128,8 @@ void season_report_json(FILE *out, const struct season_report *r)
             json_time(&j, "time", season_trip_ns(r, e));
             json_string(&j, "log", r->season->trips[e->trip].log);
             number_or_null(&j, "rpm", e->known ? e->rpm : NAN, 0);
-            number_or_null(&j, "excess", e->known ? e->excess : NAN, 3);
+            number_or_null(&j, "excess", e->known ? season_kept_size(l->story.row, e->excess) : NAN,
+                           3);
             number_or_null(&j, "error", e->known ? e->error : NAN, 3);
             number_or_null(&j, "idle_excess", e->idle_known ? e->idle : NAN, 3);
             json_string(&j, "unit",
@@ -143,7 +144,8 @@ void season_report_json(FILE *out, const struct season_report *r)
         json_string(&j, "channel", l->key);
         json_string(&j, "place", l->name);
         json_string(&j, "level", l->told ? season_level_word(l->story.level) : "unknown");
-        number_or_null(&j, "excess", l->told ? l->story.excess : NAN, 3);
+        number_or_null(&j, "excess",
+                       l->told ? season_kept_size(l->story.row, l->story.excess) : NAN, 3);
         number_or_null(&j, "error", l->told ? l->story.error : NAN, 3);
         number_or_null(&j, "growth_per_week", l->told ? l->story.growth_per_week : NAN, 4);
         number_or_null(&j, "growth_error", l->told ? l->story.growth_error : NAN, 4);
@@ -174,7 +176,7 @@ void season_report_csv(FILE *out, const struct season_report *r)
             when_epoch(when, sizeof when, season_trip_ns(r, e));
             fprintf(out, "%s,%s", when, l->key);
             csv_number(out, e->known ? e->rpm : NAN, 0);
-            csv_number(out, e->known ? e->excess : NAN, 3);
+            csv_number(out, e->known ? season_kept_size(l->story.row, e->excess) : NAN, 3);
             csv_number(out, e->known ? e->error : NAN, 3);
             csv_number(out, e->idle_known ? e->idle : NAN, 3);
             fprintf(out, ",\"%s\"\n", season_meaning(l, t));
