@@ -24,6 +24,9 @@ bool rule_cooling_expected(const struct rules *r, const struct channel *c, doubl
 
 /* The situation of a second sender of a key, which may be the cause of a silence. */
 struct situation rule_conflict_situation(const struct channel *second);
+/* Where the channel is one of two senders of a key and that is told now: the second of them. NULL
+ * where it is not. */
+const struct channel *rule_conflict_of(const struct rules *r, const struct channel *c);
 
 /* Around a sweep of `silent`: begin; ask whether an interface has just come back, and for each
  * value that would be told whether the quiet bus speaks for it; end. */

@@ -244,13 +244,17 @@ bool rule_wild(const struct channel *c, double value)
     return value < info->lowest || value > info->highest;
 }
 
-void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap)
+const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_t cap)
 {
     int named = 0;
     for (int i = 0; i < 256; i++)
         named += r->iface_names[i][0] != '\0';
-    if (named > 1)
-        text_format(dst, cap, "sender %d on %s", source, r->iface_names[iface]);
-    else
-        text_format(dst, cap, "sender %d", source);
+    text_format(dst, cap, named > 1 ? " on %s" : "", r->iface_names[iface]);
+    return dst;
+}
+
+void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap)
+{
+    char on[32];
+    text_format(dst, cap, "sender %d%s", source, rule_on_iface(r, iface, on, sizeof on));
 }

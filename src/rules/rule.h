@@ -165,6 +165,8 @@ bool rule_needs(const struct rules *r, const struct channel *c);
 double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
 /* A reading outside what its sensor is rated for. */
 bool rule_wild(const struct channel *c, double value);
+/* " on can1" where there are several interfaces, else "". */
+const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_t cap);
 /* "sender 35", "sender 35 on can1" where there are several interfaces. */
 void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap);
 

@@ -1,10 +1,11 @@
 /* silent: a channel that was there has stopped, or says that it has no value. A box that falls
  * silent as a whole gives one alert that names the sender, not one for each of its values; so do
- * three or more values that a box loses together. What a rule depends on is a warning at least
- * (sensor loss must itself alert: A.1021(26) and bridge guideline MSC/Circ. 5.4.1.4).
- * A bus that is quiet as a whole is one alert of kind `bus` (rule_bus.c), which holds these back.
- * Switched off is not silent; a value that an engine box does not have while its engine stands is
- * no loss. */
+ * three or more values that a box loses together, and boxes of one bus that fall silent within
+ * seconds of each other while somebody else still speaks there (a feed, a branch of the cable).
+ * What a rule depends on is a warning at least (sensor loss must itself alert: A.1021(26) and
+ * bridge guideline MSC/Circ. 5.4.1.4). A bus that is quiet as a whole is one alert of kind `bus`
+ * (rule_bus.c), which holds these back. Switched off is not silent; a value that an engine box does
+ * not have while its engine stands is no loss. */
 #include "rules/kinds.h"
 
 #include "base/text.h"
@@ -20,8 +21,12 @@
 #define WITH_KEY_NS                                                                                \
     (30 * NS_PER_S) /* who falls silent so long before its engine did not go with it */
 #define TOGETHER 3  /* values lost together by a box that still speaks */
+#define IFACES   16 /* as in bus/source.h */
+/* Boxes whose last frames lie no further apart fell silent together: some send every 2.5 s. Common
+ * practice, no source. */
+#define FALL_NS (3 * NS_PER_S)
 
-enum group_code { GROUP_WHOLE, GROUP_VALUES };
+enum group_code { GROUP_WHOLE, GROUP_VALUES, GROUP_BOXES };
 
 struct group {
     bool used;
@@ -30,6 +35,17 @@ struct group {
     int members, said_members;
     const struct binding *worst;
     enum priority priority;
+    uint32_t boxes[8]; /* GROUP_BOXES: a bit for each source address */
+    struct situation situation;
+};
+
+/* The first of an interface's boxes to be told silent: those that fell with it join its alert. */
+struct fall {
+    bool used;
+    uint8_t source;
+    int64_t last_ns; /* its last frame */
+    const struct binding *first;
+    struct situation situation;
 };
 
 struct tally { /* of one sweep: what a sender has newly lost */
@@ -43,6 +59,7 @@ struct rule_silent {
     struct group groups[GROUPS_MAX];
     struct tally tallies[TALLIES_MAX];
     int tally_count;
+    struct fall falls[IFACES];
 };
 
 struct silent_watch {
@@ -116,6 +133,20 @@ static struct tally *tally_of(struct rule_silent *k, const struct channel *c)
     return t;
 }
 
+/* The boxes that fell join the alert of the first; one that was a party to a conflict stays in
+ * that. */
+static struct situation group_situation(const struct rules *r, const struct rule_silent *k,
+                                        const struct channel *c, enum group_code code)
+{
+    const struct channel *second = rule_conflict_of(r, c);
+    if (code == GROUP_BOXES)
+        return k->falls[c->iface].situation;
+    if (code == GROUP_WHOLE && second)
+        return rule_conflict_situation(second);
+    return (struct situation){
+        .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .code = code};
+}
+
 static int group_of(struct rules *r, struct rule_silent *k, const struct channel *c,
                     enum group_code code)
 {
@@ -124,7 +155,8 @@ static int group_of(struct rules *r, struct rule_silent *k, const struct channel
         struct group *g = &k->groups[i];
         if (!g->used)
             empty = empty < 0 ? i : empty;
-        else if (g->iface == c->iface && g->source == c->source && g->code == code)
+        else if (g->iface == c->iface && g->code == code &&
+                 (code == GROUP_BOXES || g->source == c->source))
             return i;
     }
     if (empty < 0)
@@ -133,7 +165,8 @@ static int group_of(struct rules *r, struct rule_silent *k, const struct channel
                                       .iface = c->iface,
                                       .source = c->source,
                                       .code = (uint8_t)code,
-                                      .claimant = rule_new_claimant(r)};
+                                      .claimant = rule_new_claimant(r),
+                                      .situation = group_situation(r, k, c, code)};
     k->group_count++;
     return empty;
 }
@@ -166,7 +199,9 @@ static bool worse(const struct binding *a, const struct binding *b)
 
 static void join(struct group *g, const struct binding *b)
 {
+    uint8_t source = b->channel->source;
     g->members++;
+    g->boxes[source / 32] |= UINT32_C(1) << source % 32;
     if (worse(b, g->worst))
         g->worst = b;
     if (weight(b) > g->priority)
@@ -198,12 +233,14 @@ static struct channel_id spokesman(const struct rules *r, const struct channel *
     return together ? id : c->id;
 }
 
-/* Where the box has only moved to another instance, the conflict there is the cause. */
+/* Where the box has only moved to another instance, the conflict there is the cause. And where two
+ * claimed one place, and one of them is gone now, that is a part of the same story. */
 static struct situation situation_of(const struct rules *r, const struct binding *b)
 {
     const struct channel *c = b->channel, *moved = moved_to(r, c);
-    if (moved)
-        return rule_conflict_situation(moved);
+    const struct channel *second = moved ? moved : rule_conflict_of(r, c);
+    if (second)
+        return rule_conflict_situation(second);
     return (struct situation){
         .group = SITUATION_SENDER, .iface = c->iface, .source = c->source, .id = spokesman(r, c)};
 }
@@ -232,27 +269,71 @@ static void say_one(struct rules *r, struct binding *b, struct stamp now)
     rule_claim(r, b, &claim, &w, now);
 }
 
-static void say_group(struct rules *r, struct group *g, struct stamp now)
+static bool is_lost(const struct binding *b)
+{
+    const struct silent_watch *s = rule_kept(b);
+    return b && b->used && b->rule->kind == KIND_SILENT && s->lost_ns;
+}
+
+/* Those of a group, and the first to fall, as long as it is silent too. */
+static int count_boxes(const struct rules *r, const struct rule_silent *k, const struct group *g,
+                       struct stamp now)
+{
+    const struct fall *f = &k->falls[g->iface];
+    const struct source_seen *s = plant_source(r->plant, g->iface, f->source);
+    int n = 0;
+    for (int i = 0; i < 256; i++) {
+        bool first = i == f->source && s && now.mono_ns - s->last_ns > FALL_NS;
+        n += first || (g->boxes[i / 32] >> i % 32 & 1);
+    }
+    return n;
+}
+
+static void boxes_words(const struct rules *r, const struct rule_silent *k, const struct group *g,
+                        struct words *w, char *more, size_t cap, struct stamp now)
+{
+    char what[96];
+    int boxes = count_boxes(r, k, g, now);
+    const struct binding *first = k->falls[g->iface].first, *named = g->worst;
+    if (is_lost(first) && worse(first, named))
+        named = first;
+    text_format(w->subject, sizeof w->subject, "%d BOX%s%s", boxes, boxes == 1 ? "" : "ES",
+                rule_on_iface(r, g->iface, what, sizeof what));
+    words_subject(what, sizeof what, r->plant, named->channel);
+    text_format(more, cap, " silent, %s gone" WORDS_MORE_END, what);
+    text_append(more, cap, " with %d more", g->members - (named == g->worst));
+    w->advice = "check their power and cable";
+}
+
+static void sender_words(const struct rules *r, const struct group *g, struct words *w, char *more,
+                         size_t cap)
+{
+    char name[48], what[96];
+    rule_sender_name(r, g->iface, g->source, name, sizeof name);
+    text_copy(w->subject, sizeof w->subject, "SENDER");
+    text_append(w->subject, sizeof w->subject, "%s", name + strlen("sender"));
+    words_subject(what, sizeof what, r->plant, g->worst->channel);
+    text_format(more, cap, g->code == GROUP_WHOLE ? " silent, %s" : " has lost %s", what);
+    if (g->members > 1)
+        text_append(more, cap, " and %d more", g->members - 1);
+    if (g->code == GROUP_WHOLE)
+        text_append(more, cap, " gone");
+    w->advice = g->code == GROUP_WHOLE ? "check its power and plug" : "check what feeds it";
+}
+
+static void say_group(struct rules *r, struct rule_silent *k, struct group *g, struct stamp now)
 {
     const struct binding *b = g->worst;
     struct words w = {.quantity = QTY_NONE, .value = NAN, .limit = NAN, .rate_per_min = NAN};
-    char name[48], what[96], more[160];
-    rule_sender_name(r, g->iface, g->source, name, sizeof name);
-    text_copy(w.subject, sizeof w.subject, "SENDER");
-    text_append(w.subject, sizeof w.subject, "%s", name + strlen("sender"));
-    words_subject(what, sizeof what, r->plant, b->channel);
-    text_format(more, sizeof more, g->code == GROUP_WHOLE ? " silent, %s" : " has lost %s", what);
-    if (g->members > 1)
-        text_append(more, sizeof more, " and %d more", g->members - 1);
-    if (g->code == GROUP_WHOLE)
-        text_append(more, sizeof more, " gone");
+    char more[160];
+    if (g->code == GROUP_BOXES)
+        boxes_words(r, k, g, &w, more, sizeof more, now);
+    else
+        sender_words(r, g, &w, more, sizeof more);
     w.more = more;
-    w.advice = g->code == GROUP_WHOLE ? "check its power and plug" : "check what feeds it";
     struct alert_claim claim = {
-        .situation = {.group = SITUATION_SENDER,
-                      .iface = g->iface,
-                      .source = g->source,
-                      .code = g->code},
+        .situation = g->situation,
+        .cause = g->code == GROUP_BOXES,
         .claimant = g->claimant,
         .kind = KIND_SILENT,
         .rule = b->rule->name,
@@ -300,10 +381,44 @@ static bool due(struct rules *r, struct rule_silent *k, struct binding *b, struc
     return !s->back_ns && (told || now.mono_ns - s->lost_ns >= b->rule->hold_ns);
 }
 
-static bool is_lost(const struct binding *b)
+/* Whether this box fell silent with others of its bus that are told already; the first is noted. */
+static bool fell_with_others(const struct rules *r, struct rule_silent *k, const struct binding *b)
 {
-    const struct silent_watch *s = rule_kept(b);
-    return b->used && b->rule->kind == KIND_SILENT && s->lost_ns;
+    const struct channel *c = b->channel;
+    if (c->iface >= IFACES)
+        return false;
+    struct fall *f = &k->falls[c->iface];
+    const struct source_seen *s = plant_source(r->plant, c->iface, c->source);
+    if (!f->used || !s)
+        return false;
+    int64_t apart_ns = s->last_ns > f->last_ns ? s->last_ns - f->last_ns : f->last_ns - s->last_ns;
+    if (apart_ns > FALL_NS)
+        return false;
+    if (c->source != f->source)
+        return true;
+    for (int i = 0; i < GROUPS_MAX; i++) { /* more of the first, once it is one of several */
+        const struct group *g = &k->groups[i];
+        if (g->used && g->code == GROUP_BOXES && g->iface == c->iface)
+            return true;
+    }
+    return false;
+}
+
+static void note_fall(const struct rules *r, struct rule_silent *k, const struct binding *b,
+                      struct situation situation)
+{
+    const struct channel *c = b->channel;
+    const struct source_seen *s = plant_source(r->plant, c->iface, c->source);
+    if (c->iface < IFACES && s && !k->falls[c->iface].used)
+        k->falls[c->iface] = (struct fall){true, c->source, s->last_ns, b, situation};
+}
+
+/* Over when the alert of the first has ended, and with it those that joined. */
+static void forget_falls(const struct rules *r, struct rule_silent *k)
+{
+    for (int i = 0; i < IFACES; i++)
+        if (k->falls[i].used && !alerts_standing(r->alerts, &k->falls[i].situation))
+            k->falls[i].used = false;
 }
 
 static void place_in_groups(struct rules *r, struct rule_silent *k, struct stamp now)
@@ -318,8 +433,12 @@ static void place_in_groups(struct rules *r, struct rule_silent *k, struct stamp
         const struct tally *t = tally_of(k, b->channel);
         int g = -1;
         /* What follows later (a slower value, a longer hold) joins the alert that stands. */
-        if ((t && t->count >= (whole ? 2 : TOGETHER)) || (whole && has_group(k, b->channel)))
+        if (whole && fell_with_others(r, k, b))
+            g = group_of(r, k, b->channel, GROUP_BOXES);
+        else if ((t && t->count >= (whole ? 2 : TOGETHER)) || (whole && has_group(k, b->channel)))
             g = group_of(r, k, b->channel, whole ? GROUP_WHOLE : GROUP_VALUES);
+        if (whole && (g < 0 || k->groups[g].code == GROUP_WHOLE))
+            note_fall(r, k, b, g < 0 ? situation_of(r, b) : k->groups[g].situation);
         if (g < 0) {
             say_one(r, b, now);
             continue;
@@ -352,6 +471,7 @@ static void count_due(struct rules *r, struct rule_silent *k, struct stamp now)
     for (int i = 0; i < GROUPS_MAX; i++) {
         k->groups[i].members = 0;
         k->groups[i].worst = NULL;
+        memset(k->groups[i].boxes, 0, sizeof k->groups[i].boxes);
         k->groups[i].priority = PRIORITY_CAUTION;
     }
     k->tally_count = 0;
@@ -375,6 +495,7 @@ static void silent_sweep(struct rules *r, void *own, struct stamp now)
 {
     struct rule_silent *k = own;
     rule_bus_begin(r, now);
+    forget_falls(r, k);
     if (k->lost > 0 || k->group_count > 0) {
         allow_returned(r, now);
         count_due(r, k, now);
@@ -389,7 +510,7 @@ static void silent_sweep(struct rules *r, void *own, struct stamp now)
             g->used = false;
             k->group_count--;
         } else if (g->members != g->said_members) {
-            say_group(r, g, now);
+            say_group(r, k, g, now);
         }
     }
     rule_bus_end(r, now);

@@ -53,7 +53,7 @@ static void quiet__five_senders_at_once__one_alert_no_later_than_the_first_silen
     boat_free(b);
 }
 
-static void quiet__same_boat_with_that_rule_off__silent_of_each_at_the_same_time(void **state)
+static void quiet__same_boat_with_that_rule_off__silent_boxes_at_the_same_time(void **state)
 {
     (void)state;
     struct boat *b = boat_on("can0", NULL);
@@ -66,7 +66,8 @@ static void quiet__same_boat_with_that_rule_off__silent_of_each_at_the_same_time
     boat_wait(b, 60);
     boat_print(b);
     assert_int_equal(boat_told(b, EVENT_RAISED, KIND_BUS), 0);
-    assert_in_range(boat_told(b, EVENT_RAISED, KIND_SILENT), 4, 8);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 1); /* they fell together */
+    assert_non_null(strstr(alerts_at(boat_alerts(b), 0)->text, "5 BOXES silent, "));
     assert_true(at <= b->events[0].at);
     boat_free(b);
 }
@@ -233,6 +234,61 @@ static void quiet__one_of_two_interfaces__names_it_and_the_other_goes_on(void **
     boat_free(b);
 }
 
+/* Three boxes of each of two buses, of other addresses than the boat's, and one that goes on. */
+static void run_branches(struct boat *b, int seconds, int gone)
+{
+    for (int i = 0; i < 4 * seconds; i++) {
+        for (uint8_t bus = 0; bus < 2; bus++) {
+            b->iface = bus;
+            for (uint8_t box = 0; box < 4; box++)
+                if (i % 4 == box && (box == 3 || box >= gone))
+                    boat_temp(b, (uint8_t)(60 + 10 * bus + box), (uint8_t)(20 + 10 * bus + box), 7,
+                              5 + box);
+        }
+        boat_wait(b, 0.25);
+    }
+    b->iface = 0;
+}
+
+/* A feed or a branch of the cable is lost: somebody else still speaks on either bus. */
+static void quiet__boxes_of_two_buses_gone_together__one_alert_a_bus(void **state)
+{
+    (void)state;
+    struct boat *b = boat_on("can0", NULL);
+    keeper_name_iface(b->keeper, 1, "can1");
+    run_branches(b, 60, 0);
+    assert_int_equal(b->count, 0);
+    run_branches(b, 60, 3);
+    boat_print(b);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 2);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_BUS), 0);
+    assert_int_equal(standing(b), 2);
+    const char *first = alerts_at(boat_alerts(b), 0)->text;
+    const char *second = alerts_at(boat_alerts(b), 1)->text;
+    assert_non_null(strstr(first, "3 BOXES on can"));
+    assert_non_null(strstr(second, "3 BOXES on can"));
+    assert_string_not_equal(first, second);
+    run_branches(b, 60, 1); /* two of each are back */
+    assert_int_equal(standing(b), 2);
+    run_branches(b, 60, 0);
+    assert_int_equal(standing(b), 0);
+    boat_free(b);
+}
+
+static void quiet__boxes_of_one_bus_gone_a_minute_apart__an_alert_each(void **state)
+{
+    (void)state;
+    struct boat *b = boat_on("can0", NULL);
+    keeper_name_iface(b->keeper, 1, "can1");
+    run_branches(b, 60, 0);
+    run_branches(b, 60, 1);
+    assert_int_equal(standing(b), 2); /* one of either bus */
+    run_branches(b, 60, 2);
+    boat_print(b);
+    assert_int_equal(standing(b), 4);
+    boat_free(b);
+}
+
 /* Error frames are of no sender: a controller alone on its cable makes them. */
 static void quiet__nothing_but_error_frames__is_quiet(void **state)
 {
@@ -339,7 +395,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(quiet__five_senders_at_once__one_alert_no_later_than_the_first_silent),
-        cmocka_unit_test(quiet__same_boat_with_that_rule_off__silent_of_each_at_the_same_time),
+        cmocka_unit_test(quiet__same_boat_with_that_rule_off__silent_boxes_at_the_same_time),
+        cmocka_unit_test(quiet__boxes_of_two_buses_gone_together__one_alert_a_bus),
+        cmocka_unit_test(quiet__boxes_of_one_bus_gone_a_minute_apart__an_alert_each),
         cmocka_unit_test(quiet__all_come_back__normal_and_nobody_silent),
         cmocka_unit_test(quiet__one_sender_stays_away__its_own_alert_then),
         cmocka_unit_test(quiet__traffic_for_two_seconds__the_same_alert_again),

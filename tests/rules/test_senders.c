@@ -98,7 +98,8 @@ static void silent__engine_switched_off_with_its_box__nothing(void **state)
     boat_free(b);
 }
 
-static void silent__engine_box_dies_at_cruise__one_alert_each(void **state)
+/* Both in the same second: what they share has failed. */
+static void silent__both_engine_boxes_die_at_cruise__one_alert_for_both(void **state)
 {
     (void)state;
     struct boat *b = boat_new(NULL);
@@ -106,8 +107,9 @@ static void silent__engine_box_dies_at_cruise__one_alert_each(void **state)
     b->engine_boxes = false;
     boat_run(b, 30);
     boat_print(b);
-    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 2);
-    assert_int_equal(alerts_count(boat_alerts(b)), 2);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 1);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    assert_non_null(strstr(alerts_at(boat_alerts(b), 0)->text, "2 BOXES silent, "));
     boat_free(b);
 }
 
@@ -180,7 +182,56 @@ static void conflict__two_boxes_on_one_instance__caution_names_both(void **state
     assert_string_equal(b->events[0].alert.channel, "exhaust.0@36");
     b->second_exhaust = BOAT_ABSENT;
     boat_run(b, 60);
-    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_CONFLICT), 1);
+    /* one of the two is gone: no conflict any more, and a sensor that is missed */
+    assert_int_equal(alerts_at(boat_alerts(b), 0)->kind, KIND_SILENT);
+    boat_free(b);
+}
+
+/* The starboard box was given the port one's instance: what is lost is named, and who calls it
+ * what.
+ */
+static void conflict__box_takes_the_others_place__the_lost_place_is_named(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->exhaust[1] = BOAT_ABSENT;
+    for (int i = 0; i < 30; i++) {
+        boat_temp(b, 36, 1, 14, 45);
+        boat_run(b, 2);
+    }
+    for (int i = 0; i < 30; i++) {
+        boat_temp(b, 36, 0, 14, 45);
+        boat_run(b, 2);
+    }
+    boat_print(b);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 0);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    assert_string_equal(alerts_at(boat_alerts(b), 0)->text,
+                        "STARBOARD EXHAUST lost, sender 36 calls it PORT: give each its own "
+                        "instance");
+    boat_free(b);
+}
+
+/* Two boxes on one instance, and then one of them is gone: one alert, which says who. */
+static void conflict__one_of_the_two_disappears__same_alert_names_it(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->second_exhaust = 51;
+    boat_run(b, 30);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    uint32_t id = alerts_at(boat_alerts(b), 0)->id;
+    b->second_exhaust = BOAT_ABSENT;
+    boat_run(b, 12);
+    boat_print(b);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    assert_int_equal(alerts_at(boat_alerts(b), 0)->id, id);
+    assert_non_null(strstr(alerts_at(boat_alerts(b), 0)->text, "PORT EXHAUST @36 silent"));
+    boat_run(b, 60);
+    assert_int_equal(alerts_count(boat_alerts(b)), 1);
+    assert_int_equal(alerts_at(boat_alerts(b), 0)->id, id);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 0);
     boat_free(b);
 }
 
@@ -243,11 +294,13 @@ int main(void)
         cmocka_unit_test(silent__one_message_lost__nothing),
         cmocka_unit_test(silent__whole_box__one_alert_for_all_it_sent),
         cmocka_unit_test(silent__engine_switched_off_with_its_box__nothing),
-        cmocka_unit_test(silent__engine_box_dies_at_cruise__one_alert_each),
+        cmocka_unit_test(silent__both_engine_boxes_die_at_cruise__one_alert_for_both),
         cmocka_unit_test(silent__gap_in_the_record__nobody_is_late),
         cmocka_unit_test(silent__hole_in_the_record__only_who_stays_away),
         cmocka_unit_test(silent__second_sensor_of_one_box__second_alert),
         cmocka_unit_test(conflict__two_boxes_on_one_instance__caution_names_both),
+        cmocka_unit_test(conflict__box_takes_the_others_place__the_lost_place_is_named),
+        cmocka_unit_test(conflict__one_of_the_two_disappears__same_alert_names_it),
         cmocka_unit_test(conflict__second_sender_too_hot__limit_holds_for_it),
         cmocka_unit_test(span__single_wild_samples__nothing),
         cmocka_unit_test(span__sensor_reads_nonsense__warning_and_no_limit_alarm),
