@@ -479,6 +479,19 @@ bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
     return list_claim(l, claimant, &e) != NULL;
 }
 
+bool alerts_follow(struct alert_list *l, size_t i, enum quantity q, double value)
+{
+    struct entry *e = i < l->count ? l->order[i] : NULL;
+    if (!e || !e->alert.active || e->claim_count == 0 || !e->saying.has_words || e->saying.over)
+        return false;
+    struct words *w = &e->saying.words.words;
+    if (w->quantity != q || !isfinite(w->value) || !(fabs(w->value - value) > 0))
+        return false;
+    w->value = e->alert.value = e->alert.figures.value = value;
+    e->unsaid = true;
+    return true;
+}
+
 bool alerts_standing(const struct alert_list *l, const struct situation *s)
 {
     for (size_t i = 0; i < l->count; i++)

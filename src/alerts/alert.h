@@ -191,6 +191,10 @@ bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
 void alerts_reword(struct alert_list *l, const struct settings *s);
 /* Whether times of day in texts are UTC rather than the zone of TZ. */
 void alerts_utc(struct alert_list *l, bool utc);
+/* For a picture: the i-th listed speaks of this value from now on, where it stands and its words
+ * give a value of this quantity. What decided does not change, and nobody is told. True where the
+ * words changed. */
+bool alerts_follow(struct alert_list *l, size_t i, enum quantity q, double value);
 /* Whether an alert about this situation stands now. */
 bool alerts_standing(const struct alert_list *l, const struct situation *s);
 

@@ -201,6 +201,13 @@ static void add_rate(char *dst, size_t cap, const struct words *w, const struct 
 }
 
 /* ", 93 °C in 20 s" or ", above 93 °C". A value that rounds to its limit gets a decimal more. */
+/* On its way back, while the alert still stands, it is not above its limit any more. */
+static bool is_beyond(const struct words *w)
+{
+    return w->side == WORDS_ABOVE ? w->value > w->limit
+                                  : w->side == WORDS_BELOW && w->value < w->limit;
+}
+
 static void add_limit(char *dst, size_t cap, const struct words *w, const struct settings *s,
                       int more)
 {
@@ -212,7 +219,7 @@ static void add_limit(char *dst, size_t cap, const struct words *w, const struct
         char length[32];
         words_length(length, sizeof length, w->seconds);
         text_append(dst, cap, ", %s in %s", limit, length);
-    } else if (w->side != WORDS_NO_LIMIT) {
+    } else if (is_beyond(w)) {
         text_append(dst, cap, ", %s %s", w->side == WORDS_ABOVE ? "above" : "below", limit);
     }
 }
@@ -226,7 +233,7 @@ static void build(char *dst, size_t cap, const struct words *w, const struct set
     if (isfinite(w->value)) {
         char value[48], limit[48];
         words_value(value, sizeof value, s, w->quantity, w->value, 0);
-        if (with_limit && w->side != WORDS_NO_LIMIT) {
+        if (with_limit && is_beyond(w)) {
             words_value(limit, sizeof limit, s, w->quantity, w->limit, 0);
             more = strcmp(value, limit) == 0;
         }

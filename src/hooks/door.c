@@ -315,10 +315,22 @@ static bool deliver(struct client *c, int64_t now_ns)
     return !c->leaving;
 }
 
+static bool picture_is_due(const struct door *d, const struct door_info *info)
+{
+    for (int i = 0; i < DOOR_CLIENTS_MAX; i++) {
+        const struct client *c = &d->clients[i];
+        if (c->fd >= 0 && c->attached && door_feed_due(c->feed, info))
+            return true;
+    }
+    return false;
+}
+
 void door_turn(struct door *d, struct keeper *k, const struct door_info *info)
 {
     int64_t now_ns = info->clock.mono_ns;
     let_in(d, now_ns);
+    if (picture_is_due(d, info))
+        d->alerts_version += keeper_freshen(k);
     for (int i = 0; i < DOOR_CLIENTS_MAX; i++) {
         struct client *c = &d->clients[i];
         if (c->fd < 0)

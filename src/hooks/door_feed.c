@@ -260,14 +260,15 @@ static void put_channel(struct door_feed *f, size_t i, const struct keeper *k, i
     put_expected(f, i, &x, now_ns);
 }
 
-static void put_alerts(struct door_feed *f, const struct alert_list *alerts, uint64_t version)
+/* True where they were sent. */
+static bool put_alerts(struct door_feed *f, const struct alert_list *alerts, uint64_t version)
 {
     size_t n = alerts_count(alerts), ended = alerts_history_count(alerts);
     if (ended > 64)
         ended = 64;
     if ((f->alerts_said && version == f->alerts_version) ||
         door_feed_room(f) < (n + ended + 1) * LINE_SIZE)
-        return;
+        return false;
     struct line l;
     for (size_t i = 0; i < n + ended; i++) {
         line_alert(&l, "alert", i < n ? alerts_at(alerts, i) : alerts_history_at(alerts, i - n));
@@ -280,6 +281,7 @@ static void put_alerts(struct door_feed *f, const struct alert_list *alerts, uin
     door_feed_put(f, &l);
     f->alerts_said = true;
     f->alerts_version = version;
+    return true;
 }
 
 static void put_ifaces(struct door_feed *f, const struct door_info *info)
@@ -341,20 +343,24 @@ static void put_time(struct door_feed *f, const struct keeper *k, const struct d
     door_feed_put(f, &l);
 }
 
+bool door_feed_due(const struct door_feed *f, const struct door_info *info)
+{
+    return info->now.mono_ns - f->updated_ns >= DOOR_UPDATE_NS && f->used < FEED_BUFFER / 2;
+}
+
 void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_info *info,
                     uint64_t alerts_version)
 {
     const struct plant *p = keeper_plant(k);
     size_t n = plant_count(p);
     int64_t now_ns = info->now.mono_ns;
-    /* A client that has not taken the last picture yet gets the next one when it has. */
-    bool due = now_ns - f->updated_ns >= DOOR_UPDATE_NS && f->used < FEED_BUFFER / 2;
+    bool due = door_feed_due(f, info);
     if (due) {
         f->updated_ns = now_ns;
         put_boat(f, k, info);
         put_engines(f, k);
     }
-    put_alerts(f, keeper_alerts(k), alerts_version);
+    bool told = put_alerts(f, keeper_alerts(k), alerts_version);
     /* Histories one after the other as there is room, so that a turn stays short. */
     for (; f->next < n && door_feed_room(f) >= STRETCH_ROOM; f->next++) {
         put_channel(f, f->next, k, now_ns);
@@ -362,10 +368,11 @@ void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_inf
         if (fc->past_ns && fc->past_ns + history_levels[0].width_ns <= now_ns)
             break;
     }
+    /* What an alert says of a channel and what the channel's row says come together. */
+    for (size_t i = 0; (due || told) && i < f->next; i++)
+        put_channel(f, i, k, now_ns);
     if (!due)
         return;
-    for (size_t i = 0; i < f->next; i++)
-        put_channel(f, i, k, now_ns);
     put_ifaces(f, info);
     put_stations(f, p, now_ns);
     put_time(f, k, info);

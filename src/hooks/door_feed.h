@@ -33,6 +33,9 @@ struct door_feed {
 size_t door_feed_room(const struct door_feed *f);
 /* A line that does not fit is left out: ask door_feed_room where that matters. */
 void door_feed_put(struct door_feed *f, const struct line *l);
+/* Whether it gets the next picture; a client that has not taken the last one yet gets it when it
+ * has. */
+bool door_feed_due(const struct door_feed *f, const struct door_info *info);
 /* Puts what is due into the buffer. */
 void door_feed_turn(struct door_feed *f, struct keeper *k, const struct door_info *info,
                     uint64_t alerts_version);

@@ -270,6 +270,11 @@ int64_t keeper_listened_ns(const struct keeper *k)
     return k->started ? plant_now(k->plant).mono_ns - k->started_ns : 0;
 }
 
+bool keeper_freshen(struct keeper *k)
+{
+    return rules_freshen(k->rules);
+}
+
 bool keeper_careful(const struct keeper *k, int engine)
 {
     return rules_careful(k->rules, engine);

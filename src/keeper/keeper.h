@@ -46,6 +46,10 @@ void keeper_bus(struct keeper *k, uint32_t code, enum priority p, const char *te
                 struct stamp at);
 void keeper_name_iface(struct keeper *k, uint8_t iface, const char *name);
 
+/* Before a picture is made of it: standing alerts give the figures that the channels have now, so
+ * that one picture has one figure. True where any changed. */
+bool keeper_freshen(struct keeper *k);
+
 /* Each message of the catalogue, after the plant took it: for export and muster. */
 typedef void keeper_tap(void *ctx, const struct message *m);
 void keeper_tap_messages(struct keeper *k, keeper_tap *f, void *ctx);

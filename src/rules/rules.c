@@ -101,6 +101,20 @@ bool rules_expected(const struct rules *r, const struct channel *c, double *valu
     return rule_cooling_expected(r, c, value, allowance);
 }
 
+/* A claim is renewed a few times a second, and a sensor may send more often than that. */
+bool rules_freshen(struct rules *r)
+{
+    bool changed = false;
+    for (size_t i = 0; i < alerts_count(r->alerts); i++) {
+        const struct alert *a = alerts_at(r->alerts, i);
+        const struct channel *c =
+            a->active && a->channel[0] ? plant_find_key(r->plant, a->channel) : NULL;
+        if (c && c->status == READING_OK && !rule_wild(c, c->value))
+            changed |= alerts_follow(r->alerts, i, (enum quantity)c->id.quantity, c->value);
+    }
+    return changed;
+}
+
 /* ---- binding ---- */
 
 static const struct rule_module *module_of(enum rule_kind kind)

@@ -30,6 +30,9 @@ bool rules_careful(const struct rules *r, int engine);
 bool rules_expected(const struct rules *r, const struct channel *c, double *value,
                     double *allowance);
 
+/* See keeper_freshen. */
+bool rules_freshen(struct rules *r);
+
 /* What happens, as the plant tells it. */
 void rules_appeared(struct rules *r, struct channel *c);
 void rules_reading(struct rules *r, struct channel *c, struct stamp at);

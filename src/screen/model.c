@@ -123,6 +123,10 @@ static void fill_channel(struct model_channel *m, const struct plant *p, const s
 static void settle(struct model_channel *c, const struct precision_setting *p, bool shown_before,
                    double before)
 {
+    if (c->alert >= 0) { /* as its alert says it */
+        c->shown = c->value;
+        return;
+    }
     double step = c->unit == UNIT_RPM   ? p->rpm
                   : c->unit == UNIT_C   ? p->temperature
                   : c->unit == UNIT_KPA ? p->pressure
@@ -297,8 +301,8 @@ void model_fill(struct model *m, const struct keeper *k, struct stamp now)
     }
     fill_season(m, k);
     m->precision = s->precision;
-    model_settle(m, false);
     model_link_alerts(m);
+    model_settle(m, false);
     fill_sources(m, p, now);
 }
 

@@ -510,8 +510,8 @@ static void attach_fill(void *ctx, struct model *m)
     m->sounding = a->sound == SOUND_ALARM;
     fill_channels(a, m, shown_as);
     fill_bus(a, m);
-    model_settle(m, false);
     model_link_alerts(m);
+    model_settle(m, false);
 }
 
 static bool send_command(struct attached *a, const char *text)

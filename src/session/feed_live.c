@@ -86,6 +86,7 @@ static void fill_bus(struct live_feed *l, struct model *m)
 static void live_feed_fill(void *ctx, struct model *m)
 {
     struct live_feed *l = ctx;
+    keeper_freshen(l->live->keeper);
     model_fill(m, l->live->keeper, l->live->now);
     m->clock_known = true;
     m->record = duties_record_text(l->duties);

@@ -259,6 +259,7 @@ static void log_fill(void *ctx, struct model *m)
     struct log_feed *l = ctx;
     struct replay *r = &l->replay;
     const struct source_stats *stats = source_stats(r->reader.source);
+    keeper_freshen(r->keeper);
     model_fill(m, r->keeper, r->now);
     m->clock_known = stats->clock_known;
     m->waiting = r->started ? NULL : r->ended ? "frames: the log holds none" : m->source;

@@ -186,7 +186,7 @@ two_boxes_on_one_instance__second_place_lost__one_alert_that_names_the_cause(voi
     const struct alert *a = only(b);
     assert_int_equal(a->kind, KIND_CONFLICT);
     assert_int_equal(a->priority, PRIORITY_WARNING); /* as the loss that comes of it */
-    assert_non_null(strstr(a->text, "comes from sender 35 and sender 36"));
+    assert_non_null(strstr(a->text, "STARBOARD EXHAUST lost, sender 36 calls it PORT"));
     boat_free(b);
 }
 

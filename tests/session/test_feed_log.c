@@ -1,6 +1,7 @@
 /* The feed of a log: where one may go in it, and what is said where one may not. */
 #include "session/feed.h"
 
+#include "base/text.h"
 #include "config/config.h"
 #include "support/check.h"
 #include "support/program.h"
@@ -82,6 +83,44 @@ static void feed__two_engines__are_never_shown_as_one(void **state)
     close_log();
 }
 
+/* The row of the alert's channel and the alert's line, at many moments of one failure. */
+static void feed__alert_and_row__have_one_figure(void **state)
+{
+    (void)state;
+    static char path[PROGRAM_PATH];
+    const char *names[1] = {path};
+    struct err e;
+    assert_int_equal(
+        program_drill(path, "impeller.log", "--fault impeller --seed 6 --minutes 20 --at +10:00"),
+        0);
+    struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 1};
+    assert_true(feed_open_log(&feed, &o, &e));
+    m = model_new();
+    turns(20);
+    assert_string_equal(go_to("+10:05"), "");
+    int compared = 0;
+    for (int i = 0; i < 2000; i++) {
+        feed.kind->turn(feed.ctx, (struct stamp){0}, 130 * NS_PER_MS);
+        feed.kind->fill(feed.ctx, m);
+        for (size_t k = 0; k < m->alert_count; k++) {
+            const struct alert *a = m->alerts[k];
+            const struct model_channel *c = model_find(m, a->channel);
+            char value[32], shown[48];
+            if (!c || !a->active || !isfinite(a->value) || c->status != READING_OK)
+                continue;
+            assert_near(a->value, c->value, 0);
+            text_format(shown, sizeof shown, " %s %s",
+                        model_reading_text(m, c, value, sizeof value),
+                        unit_text(model_unit(&m->units, c->unit)));
+            if (!strstr(a->text, shown))
+                fail_msg("'%s' stands in the row, not in '%s'", shown, a->text);
+            compared++;
+        }
+    }
+    assert_true(compared > 1000);
+    close_log();
+}
+
 static void go_to__outside_the_log__says_which_times_it_has_and_stays(void **state)
 {
     (void)state;
@@ -135,6 +174,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(feed__two_engines__are_never_shown_as_one),
+        cmocka_unit_test(feed__alert_and_row__have_one_figure),
         cmocka_unit_test(go_to__outside_the_log__says_which_times_it_has_and_stays),
         cmocka_unit_test(go_to__log_without_a_clock__counts_from_its_start),
     };

@@ -178,6 +178,45 @@ static void attached__while_time_goes_on__follows(void **state)
     end(p);
 }
 
+/* What the row of the alert's channel shows stands in the alert's line. */
+static void one_figure(const struct model *m)
+{
+    char value[32], shown[48];
+    const struct model_channel *c = model_find(m, "exhaust.1");
+    assert_true(c->alert >= 0);
+    const struct alert *a = m->alerts[c->alert];
+    assert_near(a->value, c->value, 1e-6);
+    text_format(shown, sizeof shown, " %s %s", model_reading_text(m, c, value, sizeof value),
+                unit_text(model_unit(&m->units, c->unit)));
+    if (!strstr(a->text, shown))
+        fail_msg("'%s' stands in the row, not in '%s'", shown, a->text);
+}
+
+/* A sensor that sends ten times a second: a claim is renewed twice. */
+static void attached__fast_sensor_in_alarm__alert_and_row_have_one_figure(void **state)
+{
+    (void)state;
+    struct pair *p = begin(NO_COOLING_WATCH);
+    boat_run(p->boat, 60);
+    p->boat->exhaust[1] = 99;
+    boat_run(p->boat, 20);
+    attach(p);
+    turns(p, 20);
+    for (int i = 0; i < 60; i++) {
+        boat_temp(p->boat, 35, 1, 14, i < 30 ? 100 + 2.3 * i : 172 - 2.9 * (i - 30));
+        p->boat->ms += 100;
+        turns(p, 2);
+        p->feed.kind->fill(p->feed.ctx, p->there);
+        one_figure(p->there);
+        keeper_freshen(p->boat->keeper);
+        model_fill(p->here, p->boat->keeper, p->there->now);
+        one_figure(p->here);
+    }
+    /* within its limit again, and not told above it */
+    assert_null(strstr(p->there->alerts[model_find(p->there, "exhaust.1")->alert]->text, "above"));
+    end(p);
+}
+
 /* Minutes finely, hours and days more coarsely, as the history itself is kept. */
 static void attached__after_five_hours__has_the_history(void **state)
 {
@@ -680,6 +719,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(attached__boat_with_an_alarm__same_picture),
         cmocka_unit_test(attached__while_time_goes_on__follows),
+        cmocka_unit_test(attached__fast_sensor_in_alarm__alert_and_row_have_one_figure),
         cmocka_unit_test(attached__after_five_hours__has_the_history),
         cmocka_unit_test(attached__slow_sender__has_no_gaps),
         cmocka_unit_test(attached__cooling_watched__has_the_expected_band),
