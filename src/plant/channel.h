@@ -26,6 +26,8 @@ struct channel {
     bool repeats;               /* can fall silent */
     bool switched_off;          /* stale or not available because its engine was stopped */
     uint8_t decimals;           /* of the wire, for export */
+    bool at_end;                /* the last good reading was at the end of what its field holds */
+    bool elsewhere;             /* some good reading was not */
 
     enum reading_status status;
     double value;      /* after calibration; the last good one */

@@ -70,8 +70,11 @@ void take_value(struct plant *p, struct kept *k, const struct message *m,
         c->capacity_l = v->capacity_l;
     double value = 0;
     c->status = v->status == READING_OK ? calibrate(c->setting, v->value, &value) : v->status;
-    if (c->status == READING_OK)
+    if (c->status == READING_OK) {
+        c->at_end = v->at_end;
+        c->elsewhere |= !v->at_end;
         take_good(p, k, value, m->at);
+    }
     account(p, k);
     tell(p, k, before, m->at);
 }

@@ -19,12 +19,19 @@
 #define LEAP_LONG_NS (10 * NS_PER_S) /* behind a longer pause anything may be so */
 #define LEAP_SAMPLES 4 /* up to three wild ones in a row are no alarm, as in cooling_trace.c */
 
+/* A value at the very end of what its field holds is as often an input that nothing hangs on, or a
+ * wire that is off, as it is true: it is looked at twice as long, with so many readings. Where it
+ * never was anywhere else it is no alarm but a question. Common practice, no source. */
+#define END_LOOKS 6
+
 struct limit_watch {
     struct held outside, inside;
     uint8_t side;     /* enum words_side that is claimed or being held */
     bool been_inside; /* some good reading was within the limit: */
     bool leapt;       /* what is outside came there by a leap no temperature makes */
     bool question;    /* claimed as "wet or dry?" */
+    bool ends;        /* all that is outside now was at the end of the field */
+    bool doubt;       /* claimed as a sensor that shows nothing but the end of its field */
     double inside_c;  /* the last one within, and when */
     int64_t inside_ns;
     struct stamp passed; /* the first that was outside, of those now */
@@ -77,7 +84,9 @@ static bool leaps(const struct limit_watch *s, const struct channel *c, int64_t 
 static bool is_raised(const struct binding *b)
 {
     const struct limit_watch *s = rule_kept(b);
-    return held_long_enough(&s->outside, b->channel, b->rule->hold_ns) &&
+    if (s->ends && s->outside.samples < END_LOOKS)
+        return false;
+    return held_long_enough(&s->outside, b->channel, b->rule->hold_ns * (s->ends ? 2 : 1)) &&
            (!s->leapt || s->outside.samples >= LEAP_SAMPLES);
 }
 
@@ -137,7 +146,14 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
         .dark = s->dark,
     };
     claim.beyond = claim.stage == STAGE_BEYOND && s->outside.samples > 0;
-    if (s->question) {
+    if (s->doubt) {
+        w.rate_per_min = NAN;
+        w.advice = "end of its range, check sensor";
+        claim.priority = PRIORITY_CAUTION;
+        claim.trouble = TROUBLE_SENSOR;
+        claim.stage = STAGE_SUSPECTED;
+        claim.beyond = false;
+    } else if (s->question) {
         /* The full question, longer than other lines: its first half fits everywhere. */
         w.rate_per_min = NAN;
         w.advice = "no cooling water, or a dry-gas sensor? Say which in the configuration";
@@ -181,19 +197,23 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     if (s->outside.samples == 0) {
         s->leapt = leaps(s, c, at.mono_ns);
         s->passed = at;
+        s->ends = true;
     }
+    s->ends = s->ends && c->at_end;
     held_add(&s->outside, c, at.mono_ns);
-    bool question = may_be_dry(b);
+    bool question = may_be_dry(b), doubt = s->ends && !c->elsewhere;
     if (b->claimed) {
         /* An alarm never turns into a question; a question that falls into the wet range and
          * rises again has become an alarm by been_inside. */
-        bool changes = s->question && !question;
+        bool changes = (s->question && !question) || (s->doubt && !doubt);
         s->question = s->question && question;
+        s->doubt = s->doubt && doubt;
         bool worse = side == WORDS_ABOVE ? c->value > s->said_worst : c->value < s->said_worst;
         if (changes || worse || s->dark || at.mono_ns - s->said_ns >= RULE_SAY_NS)
             say(r, b, at);
     } else if (is_raised(b)) {
         s->question = question;
+        s->doubt = doubt;
         say(r, b, at);
     }
 }

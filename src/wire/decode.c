@@ -4,6 +4,8 @@
 #include "wire/catalogue.h"
 #include "wire/placeholder.h"
 
+#include <math.h>
+
 #include "base/banned.h"
 
 /* Bits from one of a repeated field to the next. */
@@ -38,17 +40,47 @@ static inline enum reading_status status_of(const struct field_info *f, uint64_t
     }
 }
 
+/* The highest number by family: below it are numbers, above it codes. */
+static uint64_t highest_raw(const struct field_info *f)
+{
+    if (f->family == FAMILY_J1939)
+        return (UINT64_C(0xFB) << (f->bits - 8)) - 1;
+    return (UINT64_C(1) << (f->is_signed ? f->bits - 1 : f->bits)) - 4;
+}
+
+static double scaled(const struct field_info *f, uint64_t raw)
+{
+    int64_t number = (int64_t)raw;
+    if (f->is_signed && raw >> (f->bits - 1) != 0)
+        number -= INT64_C(1) << f->bits;
+    return (double)number * f->gain + f->zero;
+}
+
+/* A tenth of a step: what is nought or full on the wire. */
+static bool is_natural_end(const struct field_info *f, uint64_t raw)
+{
+    double value = scaled(f, raw), tenth = fabs(f->gain) / 10;
+    return fabs(value) < tenth ||
+           (sent_unit_base((enum sent_unit)f->sent) == UNIT_PERCENT && fabs(value - 100) < tenth);
+}
+
+bool decode_at_end(const struct field_info *f, uint64_t raw)
+{
+    if ((f->family != FAMILY_IEC && f->family != FAMILY_J1939) || f->bits < 8)
+        return false;
+    uint64_t lowest = f->is_signed ? UINT64_C(1) << (f->bits - 1) : 0;
+    return (raw == highest_raw(f) || raw == lowest) && !is_natural_end(f, raw);
+}
+
 static enum reading_status field_at(const struct message *m, const struct field_info *f,
-                                    unsigned bit, double *value)
+                                    unsigned bit, double *value, bool *at_end)
 {
     uint64_t raw = bits_at(m->data, m->len, bit, f->bits);
     enum reading_status status = status_of(f, raw);
     if (status != READING_OK)
         return status;
-    int64_t number = (int64_t)raw;
-    if (f->is_signed && raw >> (f->bits - 1) != 0)
-        number -= INT64_C(1) << f->bits;
-    *value = (double)number * f->gain + f->zero;
+    *value = scaled(f, raw);
+    *at_end = decode_at_end(f, raw);
     return READING_OK;
 }
 
@@ -58,7 +90,8 @@ enum reading_status decode_field(const struct message *m, const struct field_inf
     unsigned bit = f->bit + index * stride_of(f);
     if (f->family == FAMILY_TEXT || f->bits > 56 || !holds(m, bit, f->bits))
         return READING_NEVER;
-    return field_at(m, f, bit, value);
+    bool at_end;
+    return field_at(m, f, bit, value, &at_end);
 }
 
 /* An instance: 8 bits go up to 252, four (of a tank) to 13, as 14 is an error code; a line of two
@@ -165,7 +198,8 @@ static size_t decode_into(const struct message *m, const struct pgn_info *row,
         if (!decode_place(m, f, i, &v->id))
             continue;
         v->value = 0.0;
-        v->status = field_at(m, f, bit, &v->value);
+        v->at_end = false;
+        v->status = field_at(m, f, bit, &v->value, &v->at_end);
         v->decimals = f->decimals;
         v->field_rank = f->rank;
         v->repeats = row->period_ms != 0;

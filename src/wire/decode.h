@@ -21,6 +21,7 @@ struct wire_value {
     enum reading_status status; /* OK, NOT_AVAILABLE or ERROR */
     double value;               /* base unit; 0 and meaningless unless OK */
     uint8_t decimals;           /* enough to be within a tenth of one raw step */
+    bool at_end;                /* the highest or lowest that its field can hold (decode_at_end) */
     uint8_t field_rank; /* 0: the rightful message for this key; higher: fills in only where no
                            lower one is heard (130310 and 130311 for sea and air) */
     bool repeats;       /* sent with a period, so that it can fall silent */
@@ -38,6 +39,9 @@ size_t decode_values(const struct message *m, struct wire_value *out);
 struct field_info;
 enum reading_status decode_field(const struct message *m, const struct field_info *f,
                                  unsigned index, double *value);
+/* Whether a raw number of the field is the last one at either end that is a number. Where an end is
+ * where such things end by themselves (nought, a full 100 %) it is none. */
+bool decode_at_end(const struct field_info *f, uint64_t raw);
 /* The place that the message itself names for values of f; false where it names none (instance not
  * available, or an address that is no engine's). */
 bool decode_place(const struct message *m, const struct field_info *f, unsigned index,

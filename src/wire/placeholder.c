@@ -73,13 +73,17 @@ void placeholder_mark(const struct message *m, struct wire_value *v, size_t n)
 
 void placeholder_print(FILE *out)
 {
-    fputs("\n## Placeholders\n\n"
-          "Boxes fill inputs that nothing hangs on. These values are taken for what they are, not\n"
-          "available (tests/wire/test_placeholder.c):\n\n"
-          "- all ones in a signed field, which reads as minus one step: volts, fuel rate, levels,\n"
-          "  load; amperes and torque where nothing else in the message is a reading\n"
-          "- a temperature of 0 K\n"
-          "- a tank whose capacity is 0\n"
-          "- a battery of 0 V, 0 A and 0 K\n",
-          out);
+    fputs(
+        "\n## Placeholders\n\n"
+        "Boxes fill inputs that nothing hangs on. These values are taken for what they are, not\n"
+        "available (tests/wire/test_placeholder.c):\n\n"
+        "- all ones in a signed field, which reads as minus one step: volts, fuel rate, levels,\n"
+        "  load; amperes and torque where nothing else in the message is a reading\n"
+        "- a temperature of 0 K\n"
+        "- a tank whose capacity is 0\n"
+        "- a battery of 0 V, 0 A and 0 K\n\n"
+        "The highest and the lowest number that a field can hold (but for nought and 100 %) is a\n"
+        "reading; before a limit makes an alarm of it, it is looked at twice as long, and where a\n"
+        "sensor never showed anything else it is a caution: `end of its range, check sensor`.\n",
+        out);
 }

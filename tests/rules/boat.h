@@ -140,7 +140,7 @@ static inline void boat_temp(struct boat *b, uint8_t source, uint8_t instance, u
     if (c == BOAT_ABSENT)
         return;
     uint8_t d[8] = {0xFF, instance, kind, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
-    if (c > 380) { /* 130316: 24 bits of 0.001 K */
+    if (c > 382.17) { /* past what 130312 holds: 130316: 24 bits of 0.001 K */
         unsigned raw = (unsigned)((c + 273.15) * 1000 + 0.5);
         d[3] = (uint8_t)raw;
         d[4] = (uint8_t)(raw >> 8);

@@ -22,6 +22,95 @@ static void exhaust__steady_above_93__alarm_within_three_periods(void **state)
     boat_free(b);
 }
 
+/* 655.32 K: the highest number that the field of 130312 holds (IEC 61162-3). */
+#define FIELD_END 382.17
+
+/* Seconds from the first reading beyond until the alarm; -1: there was none. */
+static double until_alarm(const struct boat *b, double began)
+{
+    for (int i = 0; i < b->count; i++)
+        if (b->events[i].alert.priority >= PRIORITY_ALARM)
+            return b->events[i].at - began;
+    return -1;
+}
+
+/* A wire that comes off, or a true reading: it takes a second look. */
+static void exhaust__leaps_to_the_end_of_its_field__is_looked_at_longer(void **state)
+{
+    (void)state;
+    double seconds[2];
+    for (int i = 0; i < 2; i++) {
+        struct boat *b = boat_new(NO_COOLING_WATCH);
+        boat_run(b, 60);
+        b->exhaust[1] = i == 0 ? FIELD_END - 10 : FIELD_END;
+        boat_run(b, 60);
+        boat_print(b);
+        seconds[i] = until_alarm(b, 60);
+        boat_free(b);
+    }
+    assert_true(seconds[0] > 0);
+    assert_true(seconds[1] >= seconds[0] + 3); /* two more of a sensor that sends each 2 s */
+    assert_true(seconds[1] <= 15);
+}
+
+static void exhaust__climbs_to_the_end_of_its_field__is_not_later(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 60);
+    boat_ramp(b, &b->exhaust[1], FIELD_END, 60);
+    double alarm = until_alarm(b, 60);
+    assert_true(alarm > 0 && alarm < 25); /* 93.3 °C is passed after 9 s */
+    boat_free(b);
+}
+
+/* An input that nothing hangs on: it was never anywhere else. */
+static void exhaust__never_off_the_end_of_its_field__is_a_question_and_no_alarm(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    b->exhaust[1] = FIELD_END;
+    boat_run(b, 120);
+    boat_print(b);
+    assert_int_equal(b->count, 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_CAUTION);
+    assert_non_null(strstr(b->events[0].alert.text, "end of its range, check sensor"));
+    /* It moves: it is real, and what it says counts. */
+    b->exhaust[1] = 300;
+    boat_run(b, 20);
+    assert_true(alerts_at(boat_alerts(b), 0)->priority >= PRIORITY_WARNING);
+    assert_null(strstr(alerts_at(boat_alerts(b), 0)->text, "end of its range"));
+    boat_free(b);
+}
+
+/* SPN 110 in one byte, 250 counts: 210 °C (J1939-71), of an engine at work. */
+static void coolant__end_of_a_j1939_byte__takes_a_second_look(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH "[channel coolant.0]\nspan = -40 C to 250 C\n");
+    uint8_t d[8] = {120, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}; /* 80 °C */
+    b->engine_boxes = false;
+    for (int i = 0; i < 60; i++) {
+        boat_frame(b, 65262, 0, d, 0);
+        b->ms += 1000;
+    }
+    size_t before = (size_t)b->count;
+    d[0] = 250;
+    double began = (double)b->ms / 1000;
+    for (int i = 0; i < 30; i++) {
+        boat_frame(b, 65262, 0, d, 0);
+        b->ms += 1000;
+    }
+    boat_print(b);
+    double alarm = -1;
+    for (size_t i = before; i < (size_t)b->count && alarm < 0; i++)
+        if (strcmp(b->events[i].alert.channel, "coolant.0") == 0 &&
+            b->events[i].alert.priority >= PRIORITY_ALARM)
+            alarm = b->events[i].at - began;
+    assert_true(alarm >= 5); /* six readings */
+    boat_free(b);
+}
+
 static void exhaust__at_the_limit__is_not_beyond_it(void **state)
 {
     (void)state;
@@ -443,6 +532,10 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(exhaust__steady_above_93__alarm_within_three_periods),
+        cmocka_unit_test(exhaust__leaps_to_the_end_of_its_field__is_looked_at_longer),
+        cmocka_unit_test(exhaust__climbs_to_the_end_of_its_field__is_not_later),
+        cmocka_unit_test(exhaust__never_off_the_end_of_its_field__is_a_question_and_no_alarm),
+        cmocka_unit_test(coolant__end_of_a_j1939_byte__takes_a_second_look),
         cmocka_unit_test(exhaust__at_the_limit__is_not_beyond_it),
         cmocka_unit_test(exhaust__one_wild_sample__raises_nothing),
         cmocka_unit_test(exhaust__climbs_over_the_limit__alarm_at_the_second_sample),

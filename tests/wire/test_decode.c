@@ -759,6 +759,56 @@ static void every_pgn__every_prefix__never_reads_past_the_end(void **state)
     }
 }
 
+static const struct field_info *field_of(uint32_t pgn, unsigned bit)
+{
+    const struct pgn_info *row = catalogue_find(pgn);
+    for (unsigned i = 0; i < row->field_count; i++)
+        if (row->fields[i].bit == bit)
+            return &row->fields[i];
+    fail_msg("PGN %u has no field at bit %u", (unsigned)pgn, bit);
+    return NULL;
+}
+
+/* Ends of real fields. IEC 61162-3: the three highest codes of a width are none of them a number,
+ * so that 0xFFFC, 655.32 K, is the highest temperature of 130312. J1939-71: 0xFA is the highest of
+ * a byte, 210 °C of SPN 110 and 1000 kPa of SPN 100. Nought and a full tank are no end. */
+static void field_ends__of_both_standards__are_known(void **state)
+{
+    (void)state;
+    static const struct {
+        uint32_t pgn;
+        unsigned bit;
+        uint64_t raw;
+        bool end;
+    } rows[] = {
+        {130312, 24, 0xFFFC, true}, {130312, 24, 0xFFFB, false}, {130312, 24, 0, true},
+        {130312, 24, 1, false},     {65262, 0, 0xFA, true},      {65262, 0, 0xF9, false},
+        {65262, 0, 0, true}, /* -40 °C */
+        {65263, 24, 0xFA, true},    {65263, 24, 0, false},       {65276, 8, 0xFA, false},
+        {127489, 8, 0xFFFC, true},  {127489, 8, 0, false},       {127508, 24, 0x7FFC, true},
+        {127508, 24, 0x8000, true}, {127508, 24, 0, false},      {127508, 24, 0x8001, false},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+        if (decode_at_end(field_of(rows[i].pgn, rows[i].bit), rows[i].raw) != rows[i].end)
+            fail_msg("%u, bit %u, 0x%llx", (unsigned)rows[i].pgn, rows[i].bit,
+                     (unsigned long long)rows[i].raw);
+}
+
+static void value__at_the_end_of_its_field__is_marked(void **state)
+{
+    (void)state;
+    uint8_t buf[8];
+    struct wire_value v[DECODE_VALUES_MAX];
+    struct message m = message_of(130312, 1, "FF000EFCFFFFFFFF", buf, sizeof buf);
+    assert_int_equal(decode_values(&m, v), 1);
+    assert_int_equal(v[0].status, READING_OK);
+    assert_near(v[0].value, 655.32 - 273.15, 1e-9);
+    assert_true(v[0].at_end);
+    m = message_of(130312, 1, "FF000EFBFFFFFFFF", buf, sizeof buf);
+    assert_int_equal(decode_values(&m, v), 1);
+    assert_false(v[0].at_end);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -784,6 +834,8 @@ int main(void)
         cmocka_unit_test(request__published_examples),
         cmocka_unit_test(acknowledgement__published_example),
         cmocka_unit_test(product_info__text_is_cleaned_and_codes_are_minus_1),
+        cmocka_unit_test(field_ends__of_both_standards__are_known),
+        cmocka_unit_test(value__at_the_end_of_its_field__is_marked),
         cmocka_unit_test(every_pgn__every_prefix__never_reads_past_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
