@@ -55,6 +55,7 @@ struct grid {
     int cols, rows;
     bool ascii;
     bool blocks;        /* a font without braille: lines are drawn with blocks */
+    bool thin;          /* large figures in thin strokes, that they dazzle nobody */
     struct cell *cells; /* rows of cols */
 };
 

@@ -64,6 +64,69 @@ static void draw_half(struct grid *g, int x, int y, int form, int wide, enum rol
         }
 }
 
+/* ---- in thin strokes ---- */
+
+/* What a form is made of, in cells across and half lines down: strokes along its rows and columns
+ * of points, where two or more stand beside or below each other. */
+struct strokes {
+    int wide, half;   /* of a point */
+    int across, down; /* how thick strokes are: upright ones in cells, level ones in half lines */
+    int form;
+};
+
+static bool has_point(const struct strokes *s, int row, int column)
+{
+    return row >= 0 && row < ROWS && column >= 0 && column < COLUMNS &&
+           (forms[s->form].rows[row] & (4 >> column));
+}
+
+static bool is_level(const struct strokes *s, int row, int column)
+{
+    return has_point(s, row, column) &&
+           (has_point(s, row, column - 1) || has_point(s, row, column + 1));
+}
+
+/* Where the level stroke of a row of points begins: at the top of those above, in the middle, at
+ * the foot of the last. */
+static int level_from(const struct strokes *s, int row)
+{
+    int room = s->half - s->down;
+    return row * s->half + (row < ROWS / 2 ? 0 : row == ROWS / 2 ? room / 2 : room);
+}
+
+static bool is_inked(const struct strokes *s, int x, int y)
+{
+    int row = y / s->half, column = x / s->wide, from = level_from(s, row);
+    int edge = column == 0 ? 0 : column == 1 ? (s->wide - s->across) / 2 : s->wide - s->across;
+    bool up = has_point(s, row - 1, column), down = has_point(s, row + 1, column);
+    if (!has_point(s, row, column))
+        return false;
+    bool level = is_level(s, row, column);
+    if (level && y >= from && y < from + s->down)
+        return true;
+    if (!up && !down)
+        return !level && x % s->wide < s->across && y >= from && y < from + s->down; /* a point */
+    if (x % s->wide < edge || x % s->wide >= edge + s->across)
+        return false;
+    /* An upright stroke ends with the level one that it meets. */
+    return !level || ((up || y >= from) && (down || y < from + s->down));
+}
+
+static void draw_thin(struct grid *g, int x, int y, int form, int wide, int high, enum role role)
+{
+    struct strokes s = {wide, 2 * high, wide < 4 ? 1 : wide / 3, high, form};
+    for (int line = 0; line < ROWS * high; line++)
+        for (int i = 0; i < forms[form].columns * wide; i++) {
+            bool upper = is_inked(&s, i, 2 * line), lower = is_inked(&s, i, 2 * line + 1);
+            if (upper || lower)
+                grid_put(g, x + i, y + line,
+                         upper && lower ? 0x2588
+                         : upper        ? 0x2580
+                                        : 0x2584,
+                         role, ATTR_LINE);
+        }
+}
+
 int figures_draw(struct grid *g, struct rect r, const char *text, int places, enum role role)
 {
     int width = width_of(text), meant = places * (COLUMNS + 1) - 1;
@@ -89,6 +152,8 @@ int figures_draw(struct grid *g, struct rect r, const char *text, int places, en
         int form = form_of(*s);
         if (half)
             draw_half(g, x, y, form, wide, role);
+        else if (g->thin && !g->ascii)
+            draw_thin(g, x, y, form, wide, high, role);
         else
             draw_form(g, x, y, form, wide, high, role);
         x += (forms[form].columns + 1) * wide;

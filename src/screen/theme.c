@@ -161,6 +161,13 @@ static bool read_line(struct reader *r, int line, char *text, struct err *e)
         text_clean(r->t->name, sizeof r->t->name, value, strlen(value));
         return true;
     }
+    if (strcmp(key, "figures") == 0) {
+        r->t->thin = strcmp(value, "thin") == 0;
+        return r->t->thin || strcmp(value, "full") == 0
+                   ? true
+                   : err_set(e, "%s:%d: figures are 'thin' or 'full', not '%s'", r->name, line,
+                             value);
+    }
     if (strcmp(key, "ground") == 0)
         return read_columns(r->name, line, value, r->ground, e);
     for (int i = 0; i < ROLE_COUNT; i++)

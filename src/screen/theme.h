@@ -5,6 +5,7 @@
  *     # comment
  *     name = night
  *     ground = 16 / black / -            what lies behind everything; "-": the terminal's own
+ *     figures = thin                     large figures in thin strokes; else full
  *     alarm = 231 on 160 bold / white on red bold / reverse bold
  *
  * A look is [COLOUR] [on COLOUR] [bold] [dim] [underline] [reverse]; a colour is a number 0..255
@@ -33,6 +34,7 @@ struct look {
 
 struct theme {
     char name[32];
+    bool thin; /* large figures in thin strokes */
     struct look looks[ROLE_COUNT][COLOR_LEVELS];
 };
 

@@ -33,6 +33,7 @@ static void draw(struct watch *w)
 {
     watch_fill(w);
     w->ui.flash = w->now_ns / half_flash(w) % 2 == 0;
+    w->grid.thin = w->theme->thin;
     ui_draw(&w->grid, w->model, &w->ui);
     term_draw(w->term, &w->grid, w->theme);
     w->draw_ns = w->now_ns;

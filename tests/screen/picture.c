@@ -227,6 +227,7 @@ struct shot {
     const char *log, *view;
     const struct settings *settings;
     int cols, rows;
+    bool thin; /* figures of the theme */
 };
 
 static bool play(struct feed *f, struct model *m)
@@ -264,6 +265,7 @@ static bool take(const struct shot *s, const char *moment, struct grid *g)
                                   .bytes = 431220,
                                   .up_ns = 400 * NS_PER_S,
                                   .sound = true};
+    g->thin = s->thin;
     ui_init(&ui);
     ui.cols = s->cols;
     ui.rows = s->rows;
@@ -376,6 +378,7 @@ int main(int argc, char **argv)
     shot.log = argv[1];
     shot.view = argv[3];
     shot.settings = settings;
+    shot.thin = theme.thin;
     for (int i = 0; i < film.count; i++)
         if (!take(&shot, film.moments[i], &grids[i]))
             return 3;

@@ -1,4 +1,5 @@
 /* The small parts: cells, layout, figures, keys, meter, sun, choices. */
+#include "base/text.h"
 #include "config/config.h"
 #include "config/schema.h"
 #include "screen/model.h"
@@ -184,6 +185,53 @@ static void figures_draw__size_does_not_change_with_the_digits(void **state)
     assert_false(figures_draw(&g, (struct rect){0, 0, 24, 4}, "61", 3, ROLE_VALUE));
     assert_false(figures_draw(&g, (struct rect){0, 0, 40, 5}, "ahead", 5, ROLE_VALUE));
     grid_fini(&g);
+}
+
+/* Light that a figure gives off, in half cells, and its picture as a text. */
+static int light_of(char ch, int wide, int high, bool thin, char *dst, size_t cap)
+{
+    struct grid g;
+    const char text[] = {ch, '\0'};
+    struct rect r = {0, 0, 3 * wide, 5 * high};
+    int light = 0;
+    assert_true(grid_init(&g, r.w, r.h, false));
+    g.thin = thin;
+    assert_int_equal(figures_draw(&g, r, text, 1, ROLE_VALUE), r.w);
+    dst[0] = '\0';
+    for (int i = 0; i < r.w * r.h; i++) {
+        uint32_t c = g.cells[i].ch;
+        light += c == 0x2588 ? 2 : c != ' ';
+        text_append(dst, cap, "%c", c == 0x2588 ? '#' : c == 0x2580 ? '^' : c == ' ' ? '.' : 'v');
+    }
+    grid_fini(&g);
+    return light;
+}
+
+/* Thin ones are told apart as well as full ones, and give off half the light or less. */
+static void figures_draw__thin__differ_and_give_off_half_the_light(void **state)
+{
+    (void)state;
+    static const char all[] = "0123456789-er";
+    enum { N = sizeof all - 1, SIZE = 512 };
+    for (int high = 1; high <= 3; high++)
+        for (int wide = high < 3 ? 3 : 6; wide <= 3 * high; wide++) {
+            char pictures[N][SIZE], full[SIZE];
+            int light = 0, light_full = 0;
+            for (int i = 0; i < N; i++) {
+                light += light_of(all[i], wide, high, true, pictures[i], SIZE);
+                light_full += light_of(all[i], wide, high, false, full, SIZE);
+                for (int k = 0; k < i; k++)
+                    assert_string_not_equal(pictures[i], pictures[k]);
+            }
+            assert_true(2 * light <= light_full);
+        }
+    char four[SIZE];
+    light_of('4', 3, 1, true, four, SIZE);
+    assert_string_equal(four, "#.......#"
+                              "#.......#"
+                              "^^^^^^^^#"
+                              "........#"
+                              "........#");
 }
 
 /* ---- keys ---- */
@@ -416,6 +464,7 @@ int main(void)
         cmocka_unit_test(grid__outside__is_clipped),
         cmocka_unit_test(utf8_next__every_code_point_comes_back),
         cmocka_unit_test(layout__every_size__stays_within_and_never_overlaps),
+        cmocka_unit_test(figures_draw__thin__differ_and_give_off_half_the_light),
         cmocka_unit_test(figures_draw__size_does_not_change_with_the_digits),
         cmocka_unit_test(key_table__names_and_keys__are_those_of_the_configuration),
         cmocka_unit_test(keys_load__clashes_are_said_and_swaps_are_fine),

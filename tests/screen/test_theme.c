@@ -155,6 +155,7 @@ static void theme_parse__mistakes__name_the_line(void **state)
         {"alarms = 9 / red / bold\n", "t:1: there is no role 'alarms'"},
         {"alarm\n", "t:1: expected 'role = look / look / look'"},
         {"alarm = 9 / red / red\n", "t:1: cannot read 'red' in the third column"},
+        {"figures = fat\n", "t:1: figures are 'thin' or 'full', not 'fat'"},
         {"alarm = 9 / red / bold\n", "t: the role 'text' is missing"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
@@ -169,6 +170,7 @@ static void theme_parse__mistakes__name_the_line(void **state)
     assert_string_equal(e.text, "there is no theme 'nosuch'");
     assert_true(theme_load(&t, "themes/night.theme", &e));
     assert_string_equal(t.name, "night");
+    assert_true(t.thin); /* figures that do not dazzle */
 }
 
 int main(void)
