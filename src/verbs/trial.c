@@ -302,6 +302,8 @@ static int report(const struct order *o, struct trial *t, char **logs)
         trial_drift_find(r, &o->season->season, &drifts);
         w.drifts = &drifts;
     }
+    /* Sums of files belong to what is handed over: a pipe cannot be read again for one. */
+    w.source = w.particulars ? &sources.source : NULL;
     if (o->json)
         trial_write_json(stdout, r, &w);
     else if (o->csv)
@@ -317,6 +319,7 @@ static int report(const struct order *o, struct trial *t, char **logs)
             "stokehold trial: a log is longer than 36 h; the rest of it was not looked at (--from, "
             "--to)\n",
             stderr);
+    w.source = &sources.source;
     if (o->html)
         status = write_html(r, o, &w);
     if (o->names.learn && status == EXIT_DONE)

@@ -34,8 +34,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         muster_frames(m, &f, 1);
     }
     muster_close(m);
-    muster_print(m, "fuzz", true, nowhere);
-    muster_print_json(m, nowhere);
+    muster_print(m, "fuzz", &(struct papers){0}, true, nowhere);
+    muster_print_json(m, &(struct papers){0}, nowhere);
     muster_write_config(m, "fuzz", nowhere);
     muster_free(m);
     return 0;

@@ -113,6 +113,21 @@ static void calibration__strapping__straight_between_its_entries(void **state)
     assert_near(v, 100 * 1570.8 / 1600, 1e-9);
 }
 
+/* A sender that overshoots its table reads a full tank; far beyond, no tank at all. */
+static void calibration__strapping__does_not_run_on_past_full(void **state)
+{
+    (void)state;
+    struct channel_setting s = {.gain = 1};
+    assert_true(curve_parse("0:0, 50:190.5, 100:400", &s.strapping, NULL));
+    double v;
+    for (int level = 100; level <= 110; level += 5) {
+        assert_int_equal(calibrate(&s, level, &v), READING_OK);
+        assert_near(v, 100, 1e-9);
+    }
+    assert_int_equal(calibrate(&s, 111, &v), READING_ERROR);
+    assert_int_equal(calibrate(&s, 607, &v), READING_ERROR);
+}
+
 static void calibration__head__to_height_to_volume(void **state)
 {
     (void)state;
@@ -181,6 +196,7 @@ int main(void)
         cmocka_unit_test(other_shapes__by_height),
         cmocka_unit_test(calibration__steps__in_their_order),
         cmocka_unit_test(calibration__strapping__straight_between_its_entries),
+        cmocka_unit_test(calibration__strapping__does_not_run_on_past_full),
         cmocka_unit_test(calibration__head__to_height_to_volume),
         cmocka_unit_test(calibration__broken_sender__is_an_error),
         cmocka_unit_test(slosh__waves__the_median_stands_still),

@@ -495,7 +495,7 @@ static char *written(void (*f)(const struct muster *m, const char *title, FILE *
 
 static void print_utc(const struct muster *m, const char *title, FILE *out)
 {
-    muster_print(m, title, true, out);
+    muster_print(m, title, &(struct papers){0}, true, out);
 }
 
 static const struct channel_setting *setting_of(const struct settings *s, const char *key)
@@ -633,7 +633,7 @@ static void share__of_each_box_and_message__last_and_gaps(void **state)
         assert_near(muster_message_share(m, &m->messages[i]), 0.25, 1e-9);
     }
     FILE *out = open_memstream(&text, &len);
-    muster_print(m, "x", true, out);
+    muster_print(m, "x", &(struct papers){0}, true, out);
     fclose(out);
     /* 14:00:00 + 1000 s + 550 s */
     assert_non_null(strstr(text, "last heard 14:25:50, heard 25 % of the time, 1 gap\n"));

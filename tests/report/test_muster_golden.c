@@ -31,6 +31,11 @@ static void take(void *ctx, const struct frame *f)
     muster_frames(muster, &second, 1);
 }
 
+static const struct page_log made_up = {"made-up.log", "e3b0c44298fc1c149afbf4c8996fb924"};
+static const struct page_source source = {.version = "0", .log = &made_up, .logs = 1};
+static struct particulars particulars;
+static const struct papers papers = {&particulars, &source};
+
 static int setup(void **state)
 {
     struct config_messages *messages = NULL;
@@ -53,7 +58,12 @@ static int setup(void **state)
     v.legs = 9;
     voyage_frames(&v, take, NULL, NULL);
     muster_close(muster);
-    return 0;
+    return particulars_read(program_file("particulars", "place = Example Sound\n"
+                                                        "people = R. <Example>\n"
+                                                        "signature = Surveyor, T. Example\n"),
+                            &particulars, NULL)
+               ? 0
+               : -1;
 }
 
 static int teardown(void **state)
@@ -66,12 +76,12 @@ static int teardown(void **state)
 
 static void write_text(FILE *out)
 {
-    muster_print(muster, "made-up.log", true, out);
+    muster_print(muster, "made-up.log", &papers, true, out);
 }
 
 static void write_json(FILE *out)
 {
-    muster_print_json(muster, out);
+    muster_print_json(muster, &papers, out);
 }
 
 static void write_start(FILE *out)
@@ -81,10 +91,7 @@ static void write_start(FILE *out)
 
 static void write_page(FILE *out)
 {
-    static const struct page_log log = {"made-up.log", ""};
-    const struct page_source source = {.version = "0", .log = &log, .logs = 1};
-
-    muster_write_html(muster, &source, true, out);
+    muster_write_html(muster, &papers, true, out);
 }
 
 static char *written(void (*f)(FILE *out))
@@ -167,6 +174,15 @@ static void json__read_by_jq__has_every_record(void **state)
     assert_int_equal(jq_count(json, "map(select(.record == \"finding\"))"),
                      muster_finding_total(muster));
     assert_int_equal(jq_count(json, "map(select(.record == \"summary\"))"), 1);
+    assert_int_equal(jq_count(json, "map(select(.record == \"particular\" and "
+                                    ".title == \"People\" and .text == \"R. <Example>\"))"),
+                     1);
+    assert_int_equal(jq_count(json, "map(select(.record == \"source\" and .version == \"0\" and "
+                                    ".configuration == null))"),
+                     1);
+    assert_int_equal(jq_count(json, "map(select(.record == \"log\" and "
+                                    ".sha256 == \"e3b0c44298fc1c149afbf4c8996fb924\"))"),
+                     1);
     assert_int_equal(jq_count(json, "map(select(.rate == null and .record == \"message\" and "
                                     ".count > 1))"),
                      0);

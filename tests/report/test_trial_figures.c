@@ -7,7 +7,9 @@
 
 #include "config/config.h"
 
+#include "report/trial/write.h"
 #include "support/check.h"
+#include "support/program.h"
 
 #include <stdlib.h>
 
@@ -539,6 +541,170 @@ static void twins__coolant_7_k_apart__fails(void **state)
     }
 }
 
+/* Two meters of 1 % on flows of 80 L/h and more, fuel temperatures unknown: the burn at low speed
+ * is a small difference of large figures. What is stated covers the truth at every speed, and is
+ * that of both meters, not the scatter of their difference. */
+static void feed_and_return__the_error_is_that_of_both_meters(void **state)
+{
+    struct config_messages *messages = NULL;
+    struct settings *plain = settings, *both;
+    const struct trial_report *r;
+    struct voyage v;
+    struct trial *t;
+    int n = 0;
+
+    (void)state;
+    both = config_load(program_file("both.conf", "[channel fuel-rate.0]\nfeed = fuel-rate.10\n"
+                                                 "return = fuel-rate.11\n"
+                                                 "[channel fuel-rate.1]\nfeed = fuel-rate.12\n"
+                                                 "return = fuel-rate.13\n"
+                                                 "[channel fuel-rate.10]\naccuracy = 1 %\n"
+                                                 "[channel fuel-rate.11]\naccuracy = 1 %\n"
+                                                 "[channel fuel-rate.12]\naccuracy = 1 %\n"
+                                                 "[channel fuel-rate.13]\naccuracy = 1 %\n"),
+                       &messages);
+    config_messages_free(messages);
+    assert_non_null(both);
+    settings = both;
+    usual(&v);
+    v.return_lph = 80;
+    v.meter[0] = 1.008;
+    v.meter[1] = 0.993;
+    t = sailed(&v, &r, NULL);
+    for (int i = 0; i < r->points; i++) {
+        const struct trial_point *p = &r->point[i];
+
+        if (p->how == TRIAL_NO_SPEED || !p->has_burn)
+            continue;
+        n++;
+        assert_near(p->burn_lph, voyage_burn_lph(&v, p->rpm), 2 * p->burn_error);
+        /* each engine: hypot of 1 % of both flows and 20 K of expansion on the return (as the
+         * board's burn-error has it, tests/plant/test_derive.c): 1.75 L/h and more */
+        assert_true(2 * p->burn_error > 1.7 * sqrt(2));
+        assert_true(2 * p->burn_error < 4.2 * sqrt(2));
+    }
+    assert_true(n >= 6);
+    assert_int_not_equal(check_named(r, "burn alike")->verdict, TRIAL_FAIL);
+    trial_free(t);
+    settings = plain;
+    settings_free(both);
+}
+
+static void to_keeper(void *ctx, const struct frame *f)
+{
+    keeper_frames(ctx, f, 1);
+}
+
+/* 127498 (engine static data): instance, then the rated speed in quarters of a turn a minute. */
+static void rated_speed__said_by_the_engine__is_used_unless_configured(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 3; i++) {
+        struct trial *t = trial_new(settings, NULL);
+        struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
+        const struct trial_report *r;
+        struct voyage v;
+
+        usual(&v);
+        double own = i == 0 ? v.rated_rpm : 1.4 * v.rated_rpm;
+        unsigned raw = (unsigned)(own * 4);
+        settings->trial.rated_rpm = i == 2 ? v.rated_rpm : 0;
+        assert_true(t && k && trial_begin(t, k, "made/up.log"));
+        for (uint8_t e = 0; e < 2; e++) {
+            struct frame f = {
+                .flags = FRAME_EXTENDED,
+                .id = 0x15F20A10U + e,
+                .len = 8,
+                .wall_ns = VOYAGE_EPOCH_NS - NS_PER_S,
+                .mono_ns = NS_PER_S,
+                .data = {0x00, 3, e, (uint8_t)raw, (uint8_t)(raw >> 8), 0xFF, 0xFF, 0xFF}};
+            keeper_frames(k, &f, 1);
+        }
+        voyage_frames(&v, to_keeper, k, NULL);
+        trial_end(t);
+        keeper_free(k);
+        r = trial_finish(t);
+        settings->trial.rated_rpm = 0;
+        assert_near(r->rated_rpm[1], own, 0.25);
+        const struct trial_check *c = check_named(r, "revs at full throttle, STARBOARD");
+        assert_int_equal(c->verdict, i == 1 ? TRIAL_FAIL : TRIAL_PASS);
+        if (i < 2)
+            assert_non_null(strstr(c->text, "(rated by its own word)"));
+        else
+            assert_null(strstr(c->text, "own word"));
+        trial_free(t);
+    }
+}
+
+static void speed_log_6_percent_high__is_named_with_its_factor(void **state)
+{
+    const struct trial_report *r;
+    struct voyage v;
+    struct trial *t;
+
+    (void)state;
+    usual(&v);
+    v.log_gain = 1.06;
+    t = sailed(&v, &r, NULL);
+    assert_near(r->log_factor, 1 / 1.06, 2 * r->log_error + 0.001);
+    assert_non_null(finding(r, "log"));
+    assert_non_null(strstr(finding(r, "log")->text, "much"));
+    trial_free(t);
+    v.log_gain = 1;
+    t = sailed(&v, &r, NULL);
+    assert_null(finding(r, "log"));
+    trial_free(t);
+}
+
+/* A row in miles has gallons and Fahrenheit in it, and nothing metric. */
+static void units__of_a_row__are_one_system(void **state)
+{
+    static const struct {
+        const char *units;
+        const char *has[6], *lacks[6];
+    } systems[] = {
+        {"[units]\nspeed = mph\nvolume = gal\nflow = gal/h\ntemperature = F\npressure = psi\n",
+         {"mph", "gal/h", "gal/mi", "\302\260F", "psi", " mi"},
+         {" kn ", "L/h", "nmi", "\302\260C", "kPa", " K"}},
+        {"",
+         {"kn", "L/h", "L/nmi", "\302\260C", "kPa", "nmi"},
+         {"mph", "gal", "/mi", "\302\260F", "psi", "km"}},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct config_messages *messages = NULL;
+        struct settings *plain = settings;
+        const struct trial_report *r;
+        struct voyage v;
+        char *text = NULL;
+        size_t len = 0;
+
+        settings = config_load(program_file("units.conf", systems[i].units), &messages);
+        config_messages_free(messages);
+        assert_non_null(settings);
+        usual(&v);
+        v.coolant_off_k = 7;
+        v.current_kn = 0.7;
+        v.log_gain = 1.06;
+        struct trial *t = sailed(&v, &r, NULL);
+        FILE *out = open_memstream(&text, &len);
+        trial_write_text(out, r, &(struct trial_write_options){.utc = true});
+        fclose(out);
+        for (int k = 0; k < 6; k++) {
+            if (!strstr(text, systems[i].has[k]))
+                fail_msg("no '%s'", systems[i].has[k]);
+            const char *at = strstr(text, systems[i].lacks[k]);
+            if (at)
+                fail_msg("'%s' in '%.60s'", systems[i].lacks[k], at - 20);
+        }
+        free(text);
+        trial_free(t);
+        settings_free(settings);
+        settings = plain;
+    }
+}
+
 /* --- all together --------------------------------------------------------------------------- */
 
 static void random_voyages__stated_errors_hold_the_truth(void **state)
@@ -609,6 +775,10 @@ int main(void)
         cmocka_unit_test(highest_exhaust__of_the_whole_trial__is_kept),
         cmocka_unit_test(cold_boat__one_sensor_off__is_named),
         cmocka_unit_test(twins__coolant_7_k_apart__fails),
+        cmocka_unit_test(feed_and_return__the_error_is_that_of_both_meters),
+        cmocka_unit_test(rated_speed__said_by_the_engine__is_used_unless_configured),
+        cmocka_unit_test(speed_log_6_percent_high__is_named_with_its_factor),
+        cmocka_unit_test(units__of_a_row__are_one_system),
         cmocka_unit_test(random_voyages__stated_errors_hold_the_truth),
     };
 

@@ -221,6 +221,14 @@ static void json__read_by_jq__says_what_the_report_holds(void **state)
 
     (void)state;
     assert_int_equal((int)jq(json, ".points | length"), report->points);
+    assert_int_equal((int)jq(json, ".particulars | length"), 5);
+    assert_int_equal((int)jq(json, ".particulars | map(select(.title == \"People\")) | length"), 2);
+    assert_int_equal((int)jq(json, ".boxes | length"), report->boxes);
+    assert_int_equal((int)jq(json, ".hours | length"), report->engines);
+    assert_near(jq(json, ".hours[1].last"), report->hours_last[1], 0.06);
+    assert_int_equal((int)jq(json, ".logs | length"), 1);
+    assert_int_equal((int)jq(json, "if .source.configuration == \"boat.conf\" then 1 else 0 end"),
+                     1);
     assert_int_equal((int)jq(json, ".steps | length"), report->steps);
     assert_int_equal((int)jq(json, ".checks | length"), report->checks);
     assert_int_equal((int)jq(json, ".findings | length"), report->findings);

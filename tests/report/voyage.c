@@ -229,6 +229,19 @@ static void send(struct sea *s, enum drill_message_kind kind, int place, int sen
     drill_frames_add(&s->frames, &m);
 }
 
+/* Feed and return; and of each no more than its flow. */
+static void send_meters(struct sea *s, int e, bool runs)
+{
+    const struct voyage *v = s->v;
+    double back = runs ? v->return_lph : 0;
+    double flow[2] = {(s->burn_lph[e] + back) * v->meter[e], back};
+
+    for (int i = 0; i < 2; i++) {
+        double dynamic[] = {NAN, NAN, NAN, NAN, flow[i], NAN, NAN, NAN, NAN};
+        send(s, DRILL_DYNAMIC, 10 + 2 * e + i, 0x40 + 2 * e + i, 0.15, 9, dynamic);
+    }
+}
+
 static void send_engine(struct sea *s, int e)
 {
     const struct voyage *v = s->v;
@@ -236,12 +249,13 @@ static void send_engine(struct sea *s, int e)
     double shown_rpm = s->rpm[e] > 0 ? s->rpm[e] + 1.5 * rng_normal(&s->rng) : 0;
     double coolant = s->coolant_c[e] + 0.02 * rng_normal(&s->rng) + (e == 1 ? v->coolant_off_k : 0);
     double torque = 100 * s->power[e] / fmax(s->rpm[e] / v->rated_rpm, 0.05);
+    double rate = s->burn_lph[e] * v->meter[e] * (1 + 0.01 * rng_normal(&s->rng));
     double rapid[] = {shown_rpm, 100 + 90 * s->power[e]};
     double dynamic[] = {runs ? 150 + 250 * s->rpm[e] / v->rated_rpm : 0,
                         s->oil_c[e],
                         v->coolant_step_k * round(coolant / v->coolant_step_k),
                         runs ? 14.1 : NAN,
-                        s->burn_lph[e] * v->meter[e] * (1 + 0.01 * rng_normal(&s->rng)),
+                        v->return_lph > 0 ? NAN : rate,
                         800 + s->t_s / 3600,
                         NAN,
                         100 * fmin(1, s->power[e] / fmin(1, 1.1 * s->rpm[e] / v->rated_rpm + 0.01)),
@@ -251,6 +265,8 @@ static void send_engine(struct sea *s, int e)
     double trip[] = {s->truth.used_l[e] * v->meter[e], NAN, NAN, NAN};
 
     send(s, DRILL_RAPID, e, 0x10 + e, 0.02, 2, rapid);
+    if (v->return_lph > 0)
+        send_meters(s, e, runs);
     send(s, DRILL_DYNAMIC, e, 0x10 + e, 0.1, 9, dynamic);
     if (!v->no_gear)
         send(s, DRILL_TRANSMISSION, e, 0x10 + e, 0.2, 3, gear);

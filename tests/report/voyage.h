@@ -44,11 +44,15 @@ struct voyage {
     double sea_kn;                     /* waves: speed through the water, hangs together for 15 s */
     /* sensors */
     double meter[VOYAGE_ENGINES]; /* what they say over what is burnt; 1: exact */
-    double log_gain;              /* of the speed log; 0: none aboard */
-    double receiver_kn;           /* noise of each part of the velocity, hangs together for 40 s */
-    double wander;                /* of engine speed, a share, hangs together for 20 s */
-    double slosh;                 /* share of the tank */
-    double coolant_step_k;        /* resolution */
+    /* Flow back to the tank, L/h; 0: one meter an engine. Else two, on the instances 10 and 11 of
+     * the first, 12 and 13 of the second: feed, of which `meter` is the share it reads, and return.
+     */
+    double return_lph;
+    double log_gain;       /* of the speed log; 0: none aboard */
+    double receiver_kn;    /* noise of each part of the velocity, hangs together for 40 s */
+    double wander;         /* of engine speed, a share, hangs together for 20 s */
+    double slosh;          /* share of the tank */
+    double coolant_step_k; /* resolution */
     double exhaust_more_k[VOYAGE_ENGINES]; /* hotter than it should be */
     double coolant_off_k;                  /* the second engine's sensor reads so much high */
     bool warm_start;                       /* run an hour before */

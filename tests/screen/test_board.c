@@ -34,6 +34,30 @@ static void board__nothing_wrong__is_calm(void **state)
     scene_free(&s);
 }
 
+/* A burn that is the difference of two meters stands with how far off it may be, in one unit. */
+static void board__burn_of_two_meters__has_its_error(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    scene_channel(&s, QTY_BURN_ERROR, 0, 2.2);
+    scene_channel(&s, QTY_BURN_ERROR, 1, 2.7);
+    for (int us = 0; us < 2; us++) {
+        s.m->units.flow = us ? UNIT_GPH_US : UNIT_LPH;
+        char *text = scene_picture(&s, 120, 40, false, "day");
+        const char *row = strstr(text, "burn +/-");
+        assert_non_null(row);
+        char line[200];
+        snprintf(line, sizeof line, "%.*s", (int)strcspn(row - 40, "\n"), row - 40);
+        /* by GNU units: 2.2 and 2.7 L/h are 0.581 and 0.713 US gallons an hour */
+        assert_non_null(strstr(line, us ? "0.6" : "2.2"));
+        assert_non_null(strstr(line, us ? "0.7" : "2.7"));
+        assert_non_null(strstr(line, us ? "gal/h" : "L/h"));
+        free(text);
+    }
+    scene_free(&s);
+}
+
 /* With nothing wrong no cell has a role that is coloured by default, none is reversed, at any size
  * and in any half of the flash. */
 static void board__nothing_wrong__has_no_colour_and_nothing_flashes(void **state)
@@ -392,6 +416,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(board__nothing_wrong__is_calm),
+        cmocka_unit_test(board__burn_of_two_meters__has_its_error),
         cmocka_unit_test(board__nothing_wrong__has_no_colour_and_nothing_flashes),
         cmocka_unit_test(board__states__differ_without_colour),
         cmocka_unit_test(board__raw_water_lost__names_side_and_remedy),

@@ -183,8 +183,7 @@ static void write_cooling(FILE *out, const struct muster *m)
     foot(out);
 }
 
-void muster_write_html(const struct muster *m, const struct page_source *source, bool utc,
-                       FILE *out)
+void muster_write_html(const struct muster *m, const struct papers *papers, bool utc, FILE *out)
 {
     char from[40], to[40];
     int n = muster_finding_total(m);
@@ -198,6 +197,11 @@ void muster_write_html(const struct muster *m, const struct page_source *source,
         fprintf(out, "<p>%s to %s%s, %llu frames, %zu senders; %d finding%s.</p>\n", from, to,
                 utc ? " UTC" : "", (unsigned long long)m->frames, m->sender_count, n,
                 n == 1 ? "" : "s");
+    if (papers->particulars && papers->particulars->lines > 0) {
+        fputs("<h2>Particulars</h2>\n<table>\n<tbody>\n", out);
+        papers_rows(out, papers->particulars);
+        fputs("</tbody>\n</table>\n", out);
+    }
     write_findings(out, m, MUSTER_FINDING, "Findings");
     write_cooling(out, m);
     for (size_t i = 0; i < m->sender_count; i++) {
@@ -214,6 +218,7 @@ void muster_write_html(const struct muster *m, const struct page_source *source,
         write_values(out, m, i);
     }
     write_findings(out, m, MUSTER_NOTE, "Notes");
-    page_source(out, source);
+    if (papers->source)
+        page_source(out, papers->source);
     page_end(out);
 }

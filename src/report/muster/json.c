@@ -167,8 +167,9 @@ static void json_of_cooling(const struct muster_cooling *c, FILE *out)
     put(&j, out);
 }
 
-void muster_print_json(const struct muster *m, FILE *out)
+void muster_print_json(const struct muster *m, const struct papers *papers, FILE *out)
 {
+    papers_json_lines(out, papers);
     for (size_t i = 0; i < m->sender_count; i++)
         json_of_sender(m, (int)i, out);
     for (size_t i = 0; i < m->message_count; i++)

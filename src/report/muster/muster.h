@@ -11,7 +11,7 @@
 #include "config/settings.h"
 #include "cooling/cooling.h"
 #include "keeper/keeper.h"
-#include "report/page.h"
+#include "report/papers/write.h"
 #include "wire/catalogue.h"
 #include "wire/decode.h"
 #include "wire/dm1.h"
@@ -216,10 +216,10 @@ void muster_key(char *dst, size_t cap, const struct muster *m, const struct must
 const struct muster_value *muster_holder(const struct muster *m, struct channel_id id);
 
 /* For people; for programs (JSON lines, `record` telling them apart); a starting configuration. */
-void muster_print(const struct muster *m, const char *title, bool utc, FILE *out);
-void muster_write_html(const struct muster *m, const struct page_source *source, bool utc,
-                       FILE *out);
-void muster_print_json(const struct muster *m, FILE *out);
+void muster_print(const struct muster *m, const char *title, const struct papers *papers, bool utc,
+                  FILE *out);
+void muster_write_html(const struct muster *m, const struct papers *papers, bool utc, FILE *out);
+void muster_print_json(const struct muster *m, const struct papers *papers, FILE *out);
 void muster_write_config(const struct muster *m, const char *title, FILE *out);
 
 #endif

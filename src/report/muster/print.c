@@ -212,7 +212,20 @@ static void print_cooling(const struct muster *m, FILE *out)
                 muster_cooling_words(words, sizeof words, m, &m->cooling[i]));
 }
 
-void muster_print(const struct muster *m, const char *title, bool utc, FILE *out)
+static void print_papers(const struct papers *p, FILE *out)
+{
+    if (p->particulars && p->particulars->lines > 0) {
+        fputs("\nPARTICULARS\n", out);
+        papers_print_particulars(out, p->particulars);
+    }
+    if (p->source) {
+        fputs("\nWHERE IT COMES FROM\n", out);
+        papers_print_source(out, p->source);
+    }
+}
+
+void muster_print(const struct muster *m, const char *title, const struct papers *papers, bool utc,
+                  FILE *out)
 {
     char from[40], to[40];
     when_date(from, sizeof from, m->first.wall_ns, utc);
@@ -230,6 +243,7 @@ void muster_print(const struct muster *m, const char *title, bool utc, FILE *out
         print_messages(m, i, utc, out);
         print_values(m, i, out);
     }
+    print_papers(papers, out);
     print_cooling(m, out);
     print_findings(m, MUSTER_FINDING, "FINDINGS", out);
     print_findings(m, MUSTER_NOTE, "NOTES", out);

@@ -41,7 +41,8 @@ bool fit_power(const double *x, const double *y, const double *share, size_t n,
 #define RUNS_MAX   64
 #define FINE       24   /* places looked at between two runs */
 #define SURE       3    /* with ten runs chance alone often makes two */
-#define GAP_PART   0.02 /* of the gap between the runs on either side; the same */
+#define GAP_PART   0.03 /* of the gap between the runs on either side; the same */
+#define SURE_PART  0.85 /* a dip that is sure lies nearer than its runs' errors say; the same */
 #define SHAPE_PART 0.08 /* of what a parabola says otherwise; held against simulated trials */
 
 struct splines {
@@ -200,6 +201,6 @@ bool fit_best(const struct fit_run *p, size_t n, struct fit_best *out)
     if (!(fabs(shape) < 2 * fabs(span)))
         shape = 2 * fabs(span);
     shape = fmax(SHAPE_PART * fabs(shape), GAP_PART * fabs(span));
-    *out = (struct fit_best){best.speed, best.cost, sqrt(sum + shape * shape)};
+    *out = (struct fit_best){best.speed, best.cost, hypot(SURE_PART * sqrt(sum), shape)};
     return true;
 }

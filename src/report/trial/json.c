@@ -3,6 +3,7 @@
 
 #include "base/json.h"
 #include "base/text.h"
+#include "report/papers/write.h"
 
 #include <math.h>
 #include <string.h>
@@ -254,6 +255,46 @@ static void json_drifts(FILE *out, const struct trial_drifts *d)
     fputs("],\n", out);
 }
 
+static void json_hours(FILE *out, const struct trial_report *r)
+{
+    char buf[200];
+    struct json j;
+
+    fputs("\"hours\":[", out);
+    for (int e = 0, any = 0; e < r->engines; e++) {
+        if (!isfinite(r->hours_first[e]))
+            continue;
+        json_open(&j, buf, sizeof buf);
+        json_integer(&j, "engine", e);
+        json_number(&j, "first", r->hours_first[e], 1);
+        json_number(&j, "last", r->hours_last[e], 1);
+        const char *text = json_close(&j);
+        fprintf(out, "%s%.*s", any++ ? "," : "", (int)strlen(text) - 1, text);
+    }
+    fputs("],\n", out);
+}
+
+static void json_boxes(FILE *out, const struct trial_report *r)
+{
+    char buf[600], name[24];
+    struct json j;
+
+    fputs("\"boxes\":[\n", out);
+    for (int i = 0; i < r->boxes; i++) {
+        const struct trial_box *b = &r->box[i];
+
+        text_format(name, sizeof name, "%016llX", (unsigned long long)b->name);
+        json_open(&j, buf, sizeof buf);
+        json_integer(&j, "source", b->address);
+        json_string(&j, "name", b->name ? name : NULL);
+        json_string(&j, "model", b->has_product ? b->product.model : NULL);
+        json_string(&j, "serial", b->has_product ? b->product.serial : NULL);
+        json_string(&j, "software", b->has_product ? b->product.software : NULL);
+        put_object(out, &j, i + 1 < r->boxes);
+    }
+    fputs("],\n", out);
+}
+
 static void json_curves(FILE *out, const struct trial_report *r)
 {
     char buf[400];
@@ -307,6 +348,9 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
     if (!text)
         return;
     fprintf(out, "%.*s,\n", (int)strlen(text) - 2, text); /* goes on: no closing brace yet */
+    papers_json_keys(out, &(struct papers){o->particulars, o->source});
+    json_hours(out, r);
+    json_boxes(out, r);
     json_steps(out, r);
     json_points(out, r);
     json_fuel(out, r);

@@ -2,31 +2,12 @@
 #include "report/trial/write.h"
 
 #include "base/text.h"
+#include "report/papers/write.h"
 #include "report/plot.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "base/banned.h"
-
-static bool is_signature(int kind)
-{
-    return strcmp(particulars_title(kind), "Signatures") == 0;
-}
-
-static void particular_rows(FILE *out, const struct particulars *p)
-{
-    for (int i = 0; p && i < p->lines; i++) {
-        bool again = i > 0 && p->line[i - 1].kind == p->line[i].kind;
-
-        if (is_signature(p->line[i].kind))
-            continue;
-        fputs("<tr>", out);
-        page_row_head(out, again ? "" : particulars_title(p->line[i].kind));
-        page_words(out, p->line[i].text);
-        fputs("</tr>\n", out);
-    }
-}
 
 static void hour_rows(FILE *out, const struct trial_report *r)
 {
@@ -64,12 +45,43 @@ static void box_rows(FILE *out, const struct trial_report *r)
     }
 }
 
+void trial_print_papers(FILE *out, const struct trial_report *r,
+                        const struct trial_write_options *o)
+{
+    papers_print_particulars(out, o->particulars);
+    for (int e = 0; e < r->engines; e++) {
+        char name[40];
+
+        if (!isfinite(r->hours_first[e]))
+            continue;
+        text_format(name, sizeof name, "Hours, %s", r->engine_names[e]);
+        fprintf(out, "  %-24s ", name);
+        trial_put(out, r->hours_first[e], 1, 0, "-");
+        fputs(" h at the start, ", out);
+        trial_put(out, r->hours_last[e], 1, 0, "-");
+        fputs(" h at the end\n", out);
+    }
+    for (int i = 0; i < r->boxes; i++) {
+        const struct trial_box *b = &r->box[i];
+        char name[40];
+
+        text_format(name, sizeof name, "Box at address %u", b->address);
+        fprintf(out, "  %-24s ", name);
+        if (b->has_product)
+            fprintf(out, "%s, serial %s, software %s", b->product.model, b->product.serial,
+                    b->product.software);
+        if (b->name)
+            fprintf(out, "%sNAME %016llX", b->has_product ? ", " : "", (unsigned long long)b->name);
+        fputc('\n', out);
+    }
+}
+
 void trial_write_papers(FILE *out, const struct trial_report *r,
                         const struct trial_write_options *o)
 {
     if ((o->particulars && o->particulars->lines > 0) || isfinite(r->hours_first[0])) {
         fputs("<h2>Particulars</h2>\n<table>\n<tbody>\n", out);
-        particular_rows(out, o->particulars);
+        papers_rows(out, o->particulars);
         hour_rows(out, r);
         fputs("</tbody>\n</table>\n", out);
     }
@@ -94,7 +106,7 @@ void trial_write_signatures(FILE *out, const struct trial_write_options *o)
           "scope=\"col\" class=\"words\">Signature</th></tr></thead>\n<tbody>\n",
           out);
     for (int i = 0; p && i < p->lines; i++) {
-        if (!is_signature(p->line[i].kind))
+        if (!papers_is_signature(&p->line[i]))
             continue;
         any = true;
         fputs("<tr>", out);

@@ -355,11 +355,17 @@ static void speed_of(const struct trial_report *r, struct trial_point *p, const 
         p->speed_error = hypot(p->speed_error, SPEED_FLOOR);
 }
 
-/* What rounding to a step leaves in a mean: nothing where the readings wander over several steps.
- */
+/* What rounding to a step leaves in a mean: nothing where the readings wander over several steps;
+ * where they flip between two, the truth is by the edge between these, the nearer the more evenly
+ * they flip. */
 static double rounding(const struct trial_stat *s, double step)
 {
-    return s->high - s->low >= ROUGH * step ? 0 : FLAT * step;
+    double wander = (s->high - s->low) / step, edge;
+
+    if (wander >= ROUGH)
+        return 0;
+    edge = wander > 0.5 ? fabs(0.5 - (s->mean - s->low) / step) : 0.5;
+    return fmin(FLAT, edge) * step;
 }
 
 /* Of one meter's burn: the part that all points share, and the resolution of the wire. */

@@ -3,6 +3,7 @@
 
 #include "alerts/story.h"
 #include "base/text.h"
+#include "report/papers/write.h"
 
 #include <math.h>
 #include <string.h>
@@ -312,6 +313,10 @@ static void write_incidents(FILE *out, const struct trial_report *r, bool utc)
 void trial_write_text(FILE *out, const struct trial_report *r, const struct trial_write_options *o)
 {
     write_head(out, r, o->utc);
+    if ((o->particulars && o->particulars->lines > 0) || r->boxes > 0) {
+        heading(out, "Particulars");
+        trial_print_papers(out, r, o);
+    }
     write_checks(out, r);
     write_findings(out, r);
     write_drifts(out, o->drifts);
@@ -325,6 +330,10 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     if (o->signoff) {
         heading(out, "Confirmed by hand");
         signoff_print(o->signoff, NULL, o->utc, out);
+    }
+    if (o->source) {
+        heading(out, "Where it comes from");
+        papers_print_source(out, o->source);
     }
     fputs("\nFigures are what the boat's own sensors said. A pass is no certificate: the makers'\n"
           "instructions and a licensed technician's judgement stand above it.\n",

@@ -90,6 +90,9 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     struct trial_series *s;
     int64_t second;
 
+    if (c->status == READING_OK && c->id.quantity == QTY_RATED_SPEED &&
+        c->id.place < TRIAL_ENGINES && c->value > 0)
+        t->report.rated_rpm[c->id.place] = c->value;
     if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
         return;
     second = second_of(t, at);
@@ -146,24 +149,6 @@ static void take_velocity(struct trial *t, const struct message *m, int64_t seco
     }
 }
 
-/* What an engine says of its own rated speed: no channel either. */
-static void take_rated(struct trial *t, const struct message *m)
-{
-    double engine = 0, rpm = 0;
-    int have = 0;
-
-    for (size_t i = 0; i < m->row->field_count; i++) {
-        const struct field_info *f = &m->row->fields[i];
-
-        if (strcmp(f->name, "engine instance") == 0)
-            have += decode_field(m, f, 0, &engine) == READING_OK;
-        else if (strcmp(f->name, "rated speed") == 0)
-            have += decode_field(m, f, 0, &rpm) == READING_OK;
-    }
-    if (have == 2 && engine < TRIAL_ENGINES && rpm > 0)
-        t->report.rated_rpm[(int)engine] = rpm;
-}
-
 /* Times in which nothing at all came. */
 static void take_holes(struct trial *t, int64_t second)
 {
@@ -186,8 +171,6 @@ static void on_message(void *ctx, const struct message *m)
     trial_boxes_take(t, m);
     if (m->row && m->pgn == 129026)
         take_velocity(t, m, second);
-    else if (m->row && m->pgn == 127498)
-        take_rated(t, m);
 }
 
 static void on_alert(void *ctx, const struct alert_event *ev)

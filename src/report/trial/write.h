@@ -30,6 +30,9 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
  * styles tell the series apart where there is no colour. */
 void trial_write_html(FILE *out, const struct trial_report *r, const struct trial_write_options *o);
 
+/* Particulars, hours and boxes: part of trial_write_text. */
+void trial_print_papers(FILE *out, const struct trial_report *r,
+                        const struct trial_write_options *o);
 /* Particulars, boxes and room for signatures: part of trial_write_html. */
 void trial_write_papers(FILE *out, const struct trial_report *r,
                         const struct trial_write_options *o);
