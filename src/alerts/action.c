@@ -88,6 +88,16 @@ static const struct action table[TROUBLE_COUNT] = {
             .reason = "At the warning limit less power may be enough. At the alarm limit minutes "
                       "count for the head gasket.",
         },
+    [TROUBLE_COOLANT_UNCOOLED] =
+        {
+            .name = "coolant hot, raw water lost",
+            .words = {"check raw water", STOP "check raw water", NULL,
+                      "keep cap shut, check raw water", "check raw water"},
+            .engine = STOP,
+            .steps = {"cap shut until cold", "seacock open?", "strainer", "impeller, cover hot?"},
+            .reason = "What took the heat away is gone, so raw water is the cause; the cap is as "
+                      "dangerous as ever.",
+        },
     [TROUBLE_OIL_HOT] =
         {
             .name = "engine oil hot",

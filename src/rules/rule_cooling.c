@@ -21,6 +21,7 @@ struct opinion {
     uint32_t claimant;
     bool claimed;
     bool together;    /* of an exhaust: another engine's rose with it */
+    bool certain;     /* was an alarm since it was claimed */
     int64_t since_ns; /* mono, of the claim */
     int64_t said_ns;
 };
@@ -326,7 +327,7 @@ static void withdraw(struct rules *r, struct opinion *o, const struct channel *c
     if (!o->claimed)
         return;
     o->claimed = false;
-    o->together = false;
+    o->together = o->certain = false;
     own_of(r)->standing--;
     bool stands = c && c->engine >= 0 && plant_engine(r->plant, c->engine)->state == ENGINE_STOPPED;
     alerts_end(r->alerts, o->claimant, stands ? END_STOPPED : END_BACK, c ? c->value : NAN, at);
@@ -374,7 +375,10 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     if (v->cause == CAUSE_COMES_AND_GOES) {
         w.advice = "check heel, intake, loose probe";
     } else if (v->kind == COOLING_ASKS) {
-        text_format(ask, sizeof ask, "no water, or dry gas? [channel %s] sensor = wet or dry",
+        /* What was an alarm is asked about, and goes on saying what to do until it is answered. */
+        text_format(ask, sizeof ask,
+                    o->certain ? "check raw water, or dry gas? [channel %s] sensor = dry"
+                               : "no water, or dry gas? [channel %s] sensor = wet or dry",
                     c->key);
         w.advice = ask;
     }
@@ -392,7 +396,8 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .unit = UNIT_C,
         .decimals = 1,
         .words = &w,
-        .trouble = trouble_of(v, sensor, o->together),
+        .trouble = v->kind == COOLING_ASKS && o->certain ? TROUBLE_RAW_WATER
+                                                         : trouble_of(v, sensor, o->together),
         .stage = stage_of(v, beyond),
         .engine = c->engine + 1,
         .beyond = beyond,
@@ -410,6 +415,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     if (!o->claimed)
         own_of(r)->standing++;
     o->claimed = true;
+    o->certain |= v->level >= 3;
     o->said_ns = at.mono_ns;
     alerts_claim(r->alerts, &claim, at);
 }

@@ -164,8 +164,9 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
         w.side = (enum words_side)s->side;
         w.advice = b->rule->advice;
         if (claim.situation.group == SITUATION_COOLING)
-            claim.trouble =
-                claim.situation.id.place < PLANT_ENGINES ? TROUBLE_RAW_WATER : TROUBLE_BOTH_HOT;
+            claim.trouble = claim.situation.id.place >= PLANT_ENGINES ? TROUBLE_BOTH_HOT
+                            : c->id.quantity == QTY_COOLANT           ? TROUBLE_COOLANT_UNCOOLED
+                                                                      : TROUBLE_RAW_WATER;
     }
     if (s->dark)
         add_last(&w, c, more, sizeof more);

@@ -72,6 +72,14 @@ static const struct row {
      {"reduce power, check belt", "stop engine when safe, do not open the cap",
       "stop engine when safe, do not open the cap", "let it cool, do not open the cap",
       "open the cap only when cold"}},
+    {TROUBLE_COOLANT_UNCOOLED,
+     "STARBOARD COOLANT",
+     QTY_COOLANT,
+     128,
+     103,
+     {"check raw water", "stop engine when safe, check raw water",
+      "stop engine when safe, check raw water", "keep cap shut, check raw water",
+      "check raw water"}},
     {TROUBLE_OIL_HOT,
      "STARBOARD OIL TEMPERATURE",
      QTY_OIL_TEMP,
@@ -136,7 +144,8 @@ static const struct row {
 enum { ROWS = sizeof rows / sizeof *rows };
 
 static const char *const systems[] = {"", "[units]\ntemperature = F\npressure = psi\n",
-                                      "[units]\npressure = bar\n"};
+                                      "[units]\npressure = bar\n",
+                                      "[units]\npressure = psi\n"}; /* as `u` goes through them */
 
 static struct settings *units(const char *text)
 {
@@ -234,6 +243,44 @@ static void every_trouble__through_every_stage__says_what_to_do_and_fits(void **
     }
 }
 
+/* Troubles that have no words of their own take those of the rule, at every stage but the last. */
+static void every_other_trouble__through_every_stage__says_its_advice(void **state)
+{
+    (void)state;
+    static const enum trouble troubles[] = {TROUBLE_OTHER, TROUBLE_SENSOR, TROUBLE_CONFLICT,
+                                            TROUBLE_BUS, TROUBLE_SELF};
+    static const struct row like = {TROUBLE_OTHER, "HOUSE", QTY_BATTERY_VOLTS, 11.2, 11.8, {NULL}};
+    for (size_t u = 0; u < sizeof systems / sizeof *systems; u++) {
+        struct settings *s = units(systems[u]);
+        for (int i = 0; i < 5 * KIND_COUNT; i++) {
+            struct alert_list *l = alerts_new(NULL, false);
+            struct words w = {.quantity = QTY_BATTERY_VOLTS,
+                              .value = 11.2,
+                              .rate_per_min = NAN,
+                              .limit = NAN,
+                              .seconds = NAN,
+                              .advice = "charge, or switch loads off"};
+            text_copy(w.subject, sizeof w.subject, "HOUSE");
+            alerts_reword(l, s);
+            for (int stage = STAGE_SUSPECTED; stage <= STAGE_BEYOND; stage++) {
+                struct alert_claim c =
+                    claim_of(&like, (enum rule_kind)(i / 5), (enum alert_stage)stage, &w);
+                c.trouble = troubles[i % 5];
+                alerts_claim(l, &c, at(stage));
+                const struct alert *a = alerts_at(l, 0);
+                assert_int_equal(a->stage, stage);
+                assert_string_equal(a->text, "HOUSE 11.2 V: charge, or switch loads off");
+                assert_string_equal(a->what, "HOUSE 11.2 V");
+                assert_string_equal(a->action, "charge, or switch loads off");
+            }
+            alerts_end(l, 1, END_BACK, 12.4, at(20));
+            assert_string_equal(alerts_at(l, 0)->text, "HOUSE back to 12.4 V");
+            alerts_free(l);
+        }
+        settings_free(s);
+    }
+}
+
 static void every_trouble__has_a_row_here(void **state)
 {
     (void)state;
@@ -317,7 +364,7 @@ static void fire__all_engines_stopped__is_the_stage_stopped(void **state)
                       .limit = NAN,
                       .seconds = NAN};
     text_copy(w.subject, sizeof w.subject, "ENGINE SPACE");
-    struct alert_claim c = claim_of(&rows[11], KIND_RISE, STAGE_CERTAIN, &w);
+    struct alert_claim c = claim_of(&rows[12], KIND_RISE, STAGE_CERTAIN, &w);
     alerts_engine(l, 0, false, at(0));
     alerts_engine(l, 1, false, at(0));
     alerts_claim(l, &c, at(1));
@@ -426,6 +473,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_trouble__through_every_stage__says_what_to_do_and_fits),
+        cmocka_unit_test(every_other_trouble__through_every_stage__says_its_advice),
         cmocka_unit_test(every_trouble__has_a_row_here),
         cmocka_unit_test(box_switched_off__last_value__fits),
         cmocka_unit_test(advice_of_the_configuration__comes_after_the_engine),
