@@ -73,7 +73,8 @@ static int place(struct grid *g, int x, int y, uint32_t ch, int width, enum role
     struct cell *c = cell_at(g, x, y);
     if (!c || (width == 2 && x + 1 >= g->cols))
         return width;
-    heal(g, x, y);
+    if (c->width != 1)
+        heal(g, x, y);
     *c = (struct cell){
         .ch = ch, .role = (uint8_t)role, .attr = (uint8_t)attr, .width = (uint8_t)width};
     if (width == 2) {
@@ -94,10 +95,23 @@ void grid_put(struct grid *g, int x, int y, uint32_t ch, enum role role, int att
     place(g, x, y, ch, width, role, attr);
 }
 
+void grid_dots(struct grid *g, int x, int y, unsigned dots, enum role role)
+{
+    struct cell *c = cell_at(g, x, y);
+    if (g->ascii || !c)
+        return;
+    uint32_t was = c->ch >= 0x2800 && c->ch <= 0x28FF ? c->ch : 0x2800;
+    place(g, x, y, was | dots, 1, role, ATTR_LINE);
+}
+
 /* One character of a text as it will be placed: safe, and ASCII where it must be. Width 0 is
  * nothing or a combining mark. */
-static uint32_t take(const struct grid *g, const char **s, int *width)
+static inline uint32_t take(const struct grid *g, const char **s, int *width)
 {
+    if (**s >= ' ' && **s < 0x7F) { /* most of all that is written */
+        *width = 1;
+        return (uint32_t) * (*s)++;
+    }
     uint32_t ch = utf8_next(s);
     *width = char_width(ch);
     if (*width < 0)
@@ -124,7 +138,8 @@ int grid_text(struct grid *g, int x, int y, int max, const char *utf8, enum role
     int used = 0, width, last = -1;
     if (max <= 0)
         return 0;
-    bool cut = grid_width(g, utf8) > max;
+    /* A column takes a byte or more. */
+    bool cut = strnlen(utf8, (size_t)max + 1) > (size_t)max && grid_width(g, utf8) > max;
     int room = cut ? max - 1 : max;
     while (*utf8) {
         uint32_t ch = take(g, &utf8, &width);

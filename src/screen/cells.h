@@ -74,6 +74,10 @@ static inline const struct cell *grid_at(const struct grid *g, int x, int y)
 
 /* One character; outside of the grid nothing happens. */
 void grid_put(struct grid *g, int x, int y, uint32_t ch, enum role role, int attr);
+/* Adds dots (the low byte of U+2800..U+28FF) to those of a braille cell, or begins one; not in
+ * ASCII.
+ */
+void grid_dots(struct grid *g, int x, int y, unsigned dots, enum role role);
 /* At most `max` columns of text from x; returns the columns used. What does not fit ends in a cut
  * sign (one column), never in half a character. */
 int grid_text(struct grid *g, int x, int y, int max, const char *utf8, enum role role, int attr);

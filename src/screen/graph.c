@@ -192,11 +192,6 @@ bool graph_median(const struct graph *c, double *median)
 
 /* ---- ink ---- */
 
-static bool is_braille(uint32_t ch)
-{
-    return ch >= 0x2800 && ch <= 0x28FF;
-}
-
 static bool has_braille(const struct grid *g)
 {
     return !g->ascii && !g->blocks;
@@ -207,22 +202,18 @@ int graph_top(const struct grid *g, int h)
     return (has_braille(g) ? 4 : PLAIN) * h - 1;
 }
 
-static void dot(struct grid *g, int x, int y, int column, int level, enum role role)
-{
-    static const uint8_t dots[2][4] = {{0x40, 0x04, 0x02, 0x01}, {0x80, 0x20, 0x10, 0x08}};
-    uint32_t was = x >= 0 && x < g->cols && y >= 0 && y < g->rows ? grid_at(g, x, y)->ch : 0;
-    grid_put(g, x, y, (is_braille(was) ? was : 0x2800) | dots[column][level], role, ATTR_LINE);
-}
-
-/* Levels low to high of one column, in braille. A column that is a whole cell fills both. */
+/* Levels low to high of one column, in braille. A column that is a whole cell fills both halves. */
 static void stroke_braille(struct grid *g, struct rect r, int i, int per_cell, int low, int high,
                            enum role role)
 {
-    for (int v = low; v <= high; v++) {
-        int x = r.x + i / per_cell, y = r.y + r.h - 1 - v / 4;
-        dot(g, x, y, i % per_cell, v % 4, role);
-        if (per_cell == 1)
-            dot(g, x, y, 1, v % 4, role);
+    /* By the half that is filled: the dots of a level and of all below it. */
+    static const uint8_t up_to[3][5] = {
+        {0, 0x40, 0x44, 0x46, 0x47}, {0, 0x80, 0xA0, 0xB0, 0xB8}, {0, 0xC0, 0xE4, 0xF6, 0xFF}};
+    int half = per_cell == 1 ? 2 : i % 2, x = r.x + (per_cell == 1 ? i : i / 2);
+    for (int row = low / 4; row <= high / 4; row++) {
+        int from = low > row * 4 ? low - row * 4 : 0, to = high < row * 4 + 3 ? high - row * 4 : 3;
+        grid_dots(g, x, r.y + r.h - 1 - row, up_to[half][to + 1] & ~(unsigned)up_to[half][from],
+                  role);
     }
 }
 
@@ -326,7 +317,7 @@ void graph_ahead(struct grid *g, struct rect r, struct scale s, double v, double
             return;
         int level = scale_level(s, v, top), y = row_of(g, r, level);
         if (has_braille(g))
-            dot(g, r.x + i, y, 0, level % 4, role);
+            stroke_braille(g, r, 2 * i, 2, level, level, role);
         else if (is_free(g, r.x + i, y))
             grid_put(g, r.x + i, y, g->ascii ? '.' : GLYPH_DOT, role, ATTR_LINE);
     }

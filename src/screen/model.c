@@ -44,7 +44,8 @@ static void find_limit(struct model_channel *c, const struct channel *of, const 
     for (size_t i = 0; i < s->rule_count; i++) {
         const struct rule_setting *r = &s->rules[i];
         if (r->kind != KIND_LIMIT || (int)r->priority <= best || (!r->has_above && !r->has_below) ||
-            !channel_fits(of, r) || !settings_rule_applies(s, r, c->id))
+            !settings_rule_matches(r, c->id) || !channel_fits(of, r) ||
+            !settings_rule_applies(s, r, c->id))
             continue;
         best = (int)r->priority;
         c->has_limit = true;
