@@ -46,14 +46,10 @@ static double to_volume(const struct channel_setting *s, double percent)
 enum reading_status calibrate(const struct channel_setting *s, double raw, double *value)
 {
     double v = raw;
-    if (s != NULL) {
-        if (!from_sender(s, &v))
-            return READING_ERROR;
-        v = curve_at(&s->table, v) * s->gain + s->offset;
-        v = to_volume(s, v);
-    }
-    if (!isfinite(v))
+    if (s == NULL)
+        return uncalibrated(raw, value);
+    if (!from_sender(s, &v))
         return READING_ERROR;
-    *value = v;
-    return READING_OK;
+    v = curve_at(&s->table, v) * s->gain + s->offset;
+    return uncalibrated(to_volume(s, v), value);
 }

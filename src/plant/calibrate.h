@@ -11,8 +11,19 @@
 #include "config/settings.h"
 #include "base/reading.h"
 
+#include <math.h>
+
 /* s NULL: nothing is configured, the value is as it arrives. Returns READING_OK with *value, or
  * READING_ERROR. */
 enum reading_status calibrate(const struct channel_setting *s, double raw, double *value);
+
+/* The same where nothing is configured, which is nearly always. */
+static inline enum reading_status uncalibrated(double raw, double *value)
+{
+    if (!isfinite(raw))
+        return READING_ERROR;
+    *value = raw;
+    return READING_OK;
+}
 
 #endif

@@ -63,6 +63,7 @@ struct kept {         /* a channel and what only plant/ knows of it */
     double physics_low, physics_high; /* beyond: not even history */
     char place[20];
     struct tank_slosh *slosh; /* fuel tanks; NULL for all else */
+    bool accounted;           /* it has slosh, or is a meter of what an engine burns */
 };
 
 struct sender {    /* a box: an address on an interface, or a NAME that lost its address */
@@ -105,6 +106,8 @@ struct plant {
     const struct settings *settings;
     struct plant_listener listeners[LISTENERS_MAX];
     int listener_count;
+    struct plant_listener readers[LISTENERS_MAX]; /* those of them that hear each reading */
+    int reader_count;
     struct stamp now;
     int64_t next_check_ns;
     uint64_t dropped;

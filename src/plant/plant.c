@@ -64,6 +64,8 @@ bool plant_listen(struct plant *p, struct plant_listener l)
     if (p->listener_count == LISTENERS_MAX)
         return false;
     p->listeners[p->listener_count++] = l;
+    if (l.reading != NULL)
+        p->readers[p->reader_count++] = l;
     return true;
 }
 

@@ -69,13 +69,16 @@ void take_value(struct plant *p, struct kept *k, const struct message *m,
     if (v->capacity_l > 0 && tank_configured_l(c->setting) <= 0)
         c->capacity_l = v->capacity_l;
     double value = 0;
-    c->status = v->status == READING_OK ? calibrate(c->setting, v->value, &value) : v->status;
+    c->status = v->status != READING_OK ? v->status
+                : c->setting == NULL    ? uncalibrated(v->value, &value)
+                                        : calibrate(c->setting, v->value, &value);
     if (c->status == READING_OK) {
         c->at_end = v->at_end;
         c->elsewhere |= !v->at_end;
         take_good(p, k, value, m->at);
     }
-    account(p, k);
+    if (k->accounted)
+        account(p, k);
     tell(p, k, before, m->at);
 }
 
@@ -90,6 +93,7 @@ void take_derived(struct plant *p, struct kept *k, double value)
     k->c.status = good ? READING_OK : READING_NOT_AVAILABLE;
     if (good)
         take_good(p, k, value, p->now);
-    account(p, k);
+    if (k->accounted)
+        account(p, k);
     tell(p, k, before, p->now);
 }

@@ -37,8 +37,6 @@ void tell_engine(struct plant *p, int engine, enum engine_state before, struct s
 
 void tell_reading(struct plant *p, struct kept *k, struct stamp at)
 {
-    for (int i = 0; i < p->listener_count; i++) {
-        if (p->listeners[i].reading != NULL)
-            p->listeners[i].reading(p->listeners[i].ctx, &k->c, at);
-    }
+    for (int i = 0; i < p->reader_count; i++)
+        p->readers[i].reading(p->readers[i].ctx, &k->c, at);
 }

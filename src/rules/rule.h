@@ -95,7 +95,11 @@ struct rules {
     const struct rule_module *const *modules; /* the table of rules.c, and its order */
     int module_count;
     void *own[RULE_MODULES_MAX];
-    uint8_t on_frame[RULE_MODULES_MAX], on_message[RULE_MODULES_MAX]; /* who takes them: */
+    struct rule_taker { /* who takes each frame, and each message: */
+        void (*take)(void *own, const struct frame *f);
+        void *own;
+    } on_frame[RULE_MODULES_MAX];
+    uint8_t on_message[RULE_MODULES_MAX];
     int frame_count, message_count; /* there are many of these and few who do */
     struct binding *bindings;
     size_t binding_top; /* bindings[0..top) were used once */

@@ -37,7 +37,7 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
         if (good && modules[i]->init)
             good = modules[i]->init(r, r->own[i]);
         if (modules[i]->frame)
-            r->on_frame[r->frame_count++] = (uint8_t)i;
+            r->on_frame[r->frame_count++] = (struct rule_taker){modules[i]->frame, r->own[i]};
         if (modules[i]->message)
             r->on_message[r->message_count++] = (uint8_t)i;
     }
@@ -300,7 +300,7 @@ void rules_frame(struct rules *r, const struct frame *f)
 {
     r->heard_ns = f->mono_ns;
     for (int i = 0; i < r->frame_count; i++)
-        modules[r->on_frame[i]]->frame(r->own[r->on_frame[i]], f);
+        r->on_frame[i].take(r->on_frame[i].own, f);
 }
 
 void rules_message(struct rules *r, const struct message *m)

@@ -29,8 +29,13 @@ static enum reading_status status_j1939(uint64_t raw, unsigned bits)
 static inline enum reading_status status_of(const struct field_info *f, uint64_t raw)
 {
     switch (f->family) {
-    case FAMILY_IEC:
+    case FAMILY_IEC: {
+        /* Of a byte and more, only the three highest are codes. */
+        uint64_t codes = (UINT64_C(1) << (f->bits - f->is_signed)) - 3;
+        if (f->bits >= 8 && raw - codes > 2)
+            return READING_OK;
         return status_iec(raw, f->bits, f->is_signed);
+    }
     case FAMILY_J1939:
         return status_j1939(raw, f->bits);
     case FAMILY_CODE:
@@ -72,8 +77,8 @@ bool decode_at_end(const struct field_info *f, uint64_t raw)
     return (raw == highest_raw(f) || raw == lowest) && !is_natural_end(f, raw);
 }
 
-static enum reading_status field_at(const struct message *m, const struct field_info *f,
-                                    unsigned bit, double *value, bool *at_end)
+static inline enum reading_status field_at(const struct message *m, const struct field_info *f,
+                                           unsigned bit, double *value, bool *at_end)
 {
     uint64_t raw = bits_at(m->data, m->len, bit, f->bits);
     enum reading_status status = status_of(f, raw);
@@ -140,21 +145,33 @@ static bool place_otherwise(const struct message *m, const struct field_info *f,
     }
 }
 
-/* Nearly every field has its instance in the message, or needs none. */
+/* The instance that was read last: the fields of a message nearly always share one. */
+struct instance {
+    uint8_t bit, bits; /* bits 0: none was read yet */
+    uint8_t place;
+    bool good;
+};
+
 static inline bool place_of(const struct message *m, const struct field_info *f,
-                            const struct place_rule *r, unsigned index, uint8_t *out)
+                            const struct place_rule *r, unsigned index, struct instance *known,
+                            uint8_t *out)
 {
     if (r->how == AT_NOTHING) {
         *out = 0;
         return true;
     }
-    if (r->how == AT_BITS)
-        return place_bits(m, r->bit, r->bits, out);
-    return place_otherwise(m, f, r, index, out);
+    if (r->how != AT_BITS)
+        return place_otherwise(m, f, r, index, out);
+    if (known->bits != r->bits || known->bit != r->bit) {
+        *known = (struct instance){.bit = r->bit, .bits = r->bits};
+        known->good = place_bits(m, r->bit, r->bits, &known->place);
+    }
+    *out = known->place;
+    return known->good;
 }
 
-bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
-                  struct channel_id *out)
+static inline bool find_id(const struct message *m, const struct field_info *f, unsigned index,
+                           struct instance *known, struct channel_id *out)
 {
     out->quantity = f->quantity;
     const struct quantity_choice *c = &f->choice;
@@ -166,8 +183,15 @@ bool decode_place(const struct message *m, const struct field_info *f, unsigned 
             return false;
         out->quantity = c->quantities[code];
     }
-    return out->quantity != QTY_NONE && place_of(m, f, &f->place, index, &out->place) &&
-           place_of(m, f, &f->sub, index, &out->sub);
+    return out->quantity != QTY_NONE && place_of(m, f, &f->place, index, known, &out->place) &&
+           place_of(m, f, &f->sub, index, known, &out->sub);
+}
+
+bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
+                  struct channel_id *out)
+{
+    struct instance known = {.bits = 0};
+    return find_id(m, f, index, &known, out);
 }
 
 static const struct pgn_info *row_of(const struct message *m)
@@ -186,8 +210,9 @@ static unsigned times_of(const struct message *m, const struct field_info *f)
 }
 
 /* Appends the values of one field; returns the new count. */
-static size_t decode_into(const struct message *m, const struct pgn_info *row,
-                          const struct field_info *f, struct wire_value *out, size_t n)
+static inline size_t decode_into(const struct message *m, const struct pgn_info *row,
+                                 const struct field_info *f, struct instance *known,
+                                 struct wire_value *out, size_t n)
 {
     unsigned times = times_of(m, f);
     for (unsigned i = 0; i < times && n < DECODE_VALUES_MAX; i++) {
@@ -195,7 +220,7 @@ static size_t decode_into(const struct message *m, const struct pgn_info *row,
         struct wire_value *v = &out[n];
         if (!holds(m, bit, f->bits))
             return n;
-        if (!decode_place(m, f, i, &v->id))
+        if (!find_id(m, f, i, known, &v->id))
             continue;
         v->value = 0.0;
         v->at_end = false;
@@ -215,9 +240,10 @@ size_t decode_values(const struct message *m, struct wire_value *out)
     if (row == NULL)
         return 0;
     size_t n = 0;
+    struct instance known = {.bits = 0};
     for (const struct field_info *f = row->fields, *end = f + row->field_count; f < end; f++) {
         if (f->quantity != QTY_NONE || f->choice.count != 0) {
-            n = decode_into(m, row, f, out, n);
+            n = decode_into(m, row, f, &known, out, n);
         } else if (f->is_capacity) {
             double litres = 0.0;
             if (decode_field(m, f, 0, &litres) == READING_OK)

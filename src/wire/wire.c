@@ -45,14 +45,14 @@ const struct wire_stats *wire_stats(const struct wire *w)
     return &w->stats;
 }
 
-static bool hand_out(struct wire *w, const struct frame *f, const struct pgn_info *row,
-                     struct message m, struct message *out)
+/* Says of out, which holds what the frame or the transfer says itself, the rest. */
+static inline bool hand_out(struct wire *w, const struct frame *f, const struct pgn_info *row,
+                            struct message *out)
 {
     w->stats.messages++;
-    m.at = (struct stamp){.wall_ns = f->wall_ns, .mono_ns = f->mono_ns};
-    m.iface = f->iface;
-    m.row = row;
-    *out = m;
+    out->at = (struct stamp){.wall_ns = f->wall_ns, .mono_ns = f->mono_ns};
+    out->iface = f->iface;
+    out->row = row;
     return true;
 }
 
@@ -65,17 +65,16 @@ static bool take_transport(struct wire *w, const struct frame *f, struct wire_id
     unsigned found = catalogue_index_find(&w->index, slot->pgn);
     if (found == 0 && !w->want_all)
         return false;
-    return hand_out(w, f, found != 0 ? catalogue_row(found - 1) : NULL,
-                    (struct message){
-                        .pgn = slot->pgn,
-                        .source = slot->source,
-                        .destination = slot->destination,
-                        .priority = slot->priority,
-                        .multi = 2,
-                        .len = slot->size,
-                        .data = slot->data,
-                    },
-                    out);
+    *out = (struct message){
+        .pgn = slot->pgn,
+        .source = slot->source,
+        .destination = slot->destination,
+        .priority = slot->priority,
+        .multi = 2,
+        .len = slot->size,
+        .data = slot->data,
+    };
+    return hand_out(w, f, found != 0 ? catalogue_row(found - 1) : NULL, out);
 }
 
 static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
@@ -84,17 +83,16 @@ static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
     const struct fastpacket_slot *slot = fastpacket_take(&w->fast, f, id, &w->stats);
     if (slot == NULL)
         return false;
-    return hand_out(w, f, row,
-                    (struct message){
-                        .pgn = id.pgn,
-                        .source = id.source,
-                        .destination = id.destination,
-                        .priority = id.priority,
-                        .multi = 1,
-                        .len = slot->total,
-                        .data = slot->data,
-                    },
-                    out);
+    *out = (struct message){
+        .pgn = id.pgn,
+        .source = id.source,
+        .destination = id.destination,
+        .priority = id.priority,
+        .multi = 1,
+        .len = slot->total,
+        .data = slot->data,
+    };
+    return hand_out(w, f, row, out);
 }
 
 bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
@@ -119,14 +117,13 @@ bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
         return take_transport(w, f, id, out);
     if (row != NULL && row->kind == PGN_FAST)
         return take_fast(w, f, id, row, out);
-    return hand_out(w, f, row,
-                    (struct message){
-                        .pgn = id.pgn,
-                        .source = id.source,
-                        .destination = id.destination,
-                        .priority = id.priority,
-                        .len = f->len,
-                        .data = f->data,
-                    },
-                    out);
+    *out = (struct message){
+        .pgn = id.pgn,
+        .source = id.source,
+        .destination = id.destination,
+        .priority = id.priority,
+        .len = f->len,
+        .data = f->data,
+    };
+    return hand_out(w, f, row, out);
 }
