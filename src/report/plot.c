@@ -192,6 +192,13 @@ static void mark(FILE *out, int s, double x, double y)
     fprintf(out, " fill=\"%s\" stroke=\"%s\"/>\n", fill, ink);
 }
 
+static int sign_of(const struct plot *p, int s)
+{
+    enum plot_sign sign = p->series[s].sign;
+
+    return sign == PLOT_SIGN_BY_PLACE ? s : (int)sign - PLOT_CIRCLE;
+}
+
 static void line_end(FILE *out, const struct plot_series *c, int s)
 {
     if (c->faint)
@@ -244,7 +251,7 @@ static void curve(FILE *out, const struct plot *p, int s, const struct frame_of 
             line(out, across(f, c->x[i]), down(f, fmax(f->y_low, c->y[i] - c->error[i])),
                  across(f, c->x[i]), down(f, fmin(f->y_high, c->y[i] + c->error[i])), style);
         if (!c->no_marks)
-            mark(out, s, across(f, c->x[i]), down(f, c->y[i]));
+            mark(out, sign_of(p, s), across(f, c->x[i]), down(f, c->y[i]));
     }
 }
 
@@ -265,7 +272,7 @@ static void names(FILE *out, const struct plot *p)
                         dashes[s % 4][0] ? dashes[s % 4] : "none");
             line(out, x - 8, 12, x + 13, 12, style);
         } else {
-            mark(out, s, x + 6, 12);
+            mark(out, sign_of(p, s), x + 6, 12);
         }
         label(out, x + 16, 16.5, "");
         plot_text(out, name);

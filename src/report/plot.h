@@ -20,6 +20,13 @@ struct plot_series {
     bool no_marks; /* a line alone */
     size_t gap;    /* over more missing points in a row the line breaks; 0: never */
     bool faint;    /* a thin grey line that stands back */
+    enum plot_sign {
+        PLOT_SIGN_BY_PLACE,
+        PLOT_CIRCLE,
+        PLOT_SQUARE, /* hollow */
+        PLOT_TRIANGLE,
+        PLOT_DIAMOND /* hollow */
+    } sign;          /* its marks */
 };
 
 struct plot {

@@ -61,9 +61,31 @@ static void take(struct choices *s, const char *key, const char *value)
         text_clean(s->chart[s->chart_count++], sizeof s->chart[0], value, strlen(value));
 }
 
+/* `# stokehold screen 1`; a file without it is from before there was one. */
+#define FIRST   "# stokehold screen "
+#define VERSION 1
+
+/* Written by a later version, which may mean something else by the same words. */
+static bool is_later(const char *text)
+{
+    char number[16];
+    long version;
+    if (strncmp(text, FIRST, strlen(FIRST)) != 0)
+        return false;
+    text += strlen(FIRST);
+    size_t len = strcspn(text, "\n");
+    if (len >= sizeof number)
+        return true;
+    memcpy(number, text, len);
+    number[len] = '\0';
+    return !text_to_long(number, 1, VERSION, &version);
+}
+
 void choices_parse(struct choices *s, const char *text)
 {
     *s = (struct choices){.trend_span = -1};
+    if (is_later(text))
+        return;
     while (*text) {
         char line[256];
         size_t len = strcspn(text, "\n");
@@ -83,7 +105,7 @@ void choices_parse(struct choices *s, const char *text)
 size_t choices_format(const struct choices *s, char *dst, size_t cap)
 {
     char units[160];
-    dst[0] = '\0';
+    text_format(dst, cap, "%s%d\n", FIRST, VERSION);
     if (s->theme[0])
         text_append(dst, cap, "theme = %s\ntheme configured = %s\n", s->theme, s->theme_configured);
     if (s->has_units) {

@@ -1,6 +1,8 @@
 /* What the user chose at the screen, kept from one run to the next in their state directory
  * ($XDG_STATE_HOME/stokehold/screen or ~/.local/state/stokehold/screen), never in the
- * configuration. Lines of `key = value`; what is unknown or wrong is passed over. */
+ * configuration. The first line names the file and its version; then lines of `key = value`, of
+ * which what is unknown or wrong is passed over. A file of a later version is not read, one without
+ * a first line is from before there was one. */
 #ifndef STOKEHOLD_SCREEN_CHOICES_H
 #define STOKEHOLD_SCREEN_CHOICES_H
 

@@ -372,6 +372,26 @@ static void choices__written_and_read__are_the_same(void **state)
     assert_string_equal(b.trend[1], "exhaust.1");
 }
 
+/* The file names itself and its version: one from before is read, one of a later version is not. */
+static void choices__of_other_versions__before_is_read_later_is_not(void **state)
+{
+    (void)state;
+    struct choices s;
+    char text[4096];
+    choices_parse(&s, "view = helm\n");
+    assert_string_equal(s.view, "helm");
+    choices_format(&s, text, sizeof text);
+    assert_memory_equal(text, "# stokehold screen 1\n", 21);
+    choices_parse(&s, text);
+    assert_string_equal(s.view, "helm");
+    static const char *const later[] = {"2", "12345678901234567890", "x", ""};
+    for (size_t i = 0; i < sizeof later / sizeof later[0]; i++) {
+        snprintf(text, sizeof text, "# stokehold screen %s\nview = helm\n", later[i]);
+        choices_parse(&s, text);
+        assert_string_equal(s.view, "");
+    }
+}
+
 static void choices__rubbish__is_passed_over(void **state)
 {
     (void)state;
@@ -472,6 +492,7 @@ int main(void)
         cmocka_unit_test(meter__full_frames__give_their_share_of_the_bus),
         cmocka_unit_test(sun__places_and_seasons__agree_with_another_library),
         cmocka_unit_test(choices__written_and_read__are_the_same),
+        cmocka_unit_test(choices__of_other_versions__before_is_read_later_is_not),
         cmocka_unit_test(choices__rubbish__is_passed_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

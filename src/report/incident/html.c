@@ -9,6 +9,8 @@
 
 #include "base/banned.h"
 
+#define NEAR_S 5 /* exhausts come every 2 s */
+
 static void put_clock(FILE *out, int64_t wall_ns, bool utc)
 {
     char clock[40];
@@ -87,6 +89,19 @@ static const char *unit_name(const struct incident *i, enum unit base)
     return unit_text(settings_unit(keeper_settings(i->keeper), base));
 }
 
+/* What the curve reads at a second, or at the nearest one that has a reading; NaN: none is near. */
+static double value_near(const struct incident_curve *c, int64_t at)
+{
+    for (int64_t off = 0; off <= NEAR_S; off++)
+        for (int way = -1; way <= 1; way += 2) {
+            int64_t k = at + way * off;
+
+            if (k >= 0 && k < INCIDENT_POINTS && isfinite(c->mean[k]))
+                return c->mean[k];
+        }
+    return NAN;
+}
+
 /* Where on the channel's curve the marks are; returns how many. */
 static size_t marks_on(const struct incident *i, const struct incident_alert *a,
                        const struct marks *m, double *x, double *y)
@@ -96,12 +111,12 @@ static size_t marks_on(const struct incident *i, const struct incident_alert *a,
 
     for (int k = 0; m && k < m->count; k++) {
         int64_t into_ns = m->mark[k].wall_ns - a->raised.wall_ns;
-        int64_t at = into_ns / NS_PER_S + INCIDENT_BEFORE_S;
+        double value = value_near(&a->curve[0], into_ns / NS_PER_S + INCIDENT_BEFORE_S);
 
-        if (at < 0 || at >= INCIDENT_POINTS || !isfinite(a->curve[0].mean[at]))
+        if (!isfinite(value))
             continue;
         x[n] = when_seconds(into_ns) / 60;
-        y[n++] = user(i, base, a->curve[0].mean[at]);
+        y[n++] = user(i, base, value);
     }
     return n;
 }
@@ -156,10 +171,11 @@ static void write_curve(FILE *out, const struct incident *i, const struct incide
     }
     if (p.count < PLOT_SERIES && (set = marks_on(i, a, marks, marked_x, marked_y)) > 0)
         p.series[p.count++] = (struct plot_series){
-            .name = "marked", .x = marked_x, .y = marked_y, .n = set, .no_line = true};
+            .x = marked_x, .y = marked_y, .n = set, .no_line = true, .sign = PLOT_TRIANGLE};
     raised_y[0] = raised_y[1] = user(i, base, a->first.value);
     if (isfinite(raised_y[0]) && p.count < PLOT_SERIES)
-        p.series[p.count++] = (struct plot_series){.x = raised_x, .y = raised_y, .n = 1};
+        p.series[p.count++] =
+            (struct plot_series){.x = raised_x, .y = raised_y, .n = 1, .sign = PLOT_DIAMOND};
     plot_write(out, &p);
 }
 
@@ -190,16 +206,17 @@ static void time_row(FILE *out, const char *what, int64_t wall_ns, bool utc)
 }
 
 static void write_figures(FILE *out, const struct incident *i, const struct incident_alert *a,
-                          bool utc)
+                          const struct marks *marks, bool utc)
 {
     const struct alert_figures *f = &a->first;
     enum unit u = settings_unit(keeper_settings(i->keeper), a->alert.unit);
     const char *unit = unit_text(u), *part = u == UNIT_C ? "K" : unit;
 
     if (a->curves > 0)
-        fputs("<p class=\"small\">The mark: when it was raised. Dotted grey: expected, with its "
-              "allowance.</p>\n",
-              out);
+        fprintf(out,
+                "<p class=\"small\">Diamond: when it was raised.%s Dotted grey: expected, with its "
+                "allowance.</p>\n",
+                marks != NULL && marks->count > 0 ? " Triangles: what somebody marked." : "");
     fputs("<table>\n<caption>The figures that decided, when it was raised</caption>\n<tbody>\n",
           out);
     time_row(out, "Raised", a->raised.wall_ns, utc);
@@ -232,7 +249,7 @@ static void write_alert(FILE *out, const struct incident *i, const struct incide
     fputs("</h2>\n", out);
     if (a->curves > 0)
         write_curve(out, i, a, marks);
-    write_figures(out, i, a, utc);
+    write_figures(out, i, a, marks, utc);
     fputs("</section>\n", out);
 }
 

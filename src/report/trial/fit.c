@@ -41,7 +41,7 @@ bool fit_power(const double *x, const double *y, const double *share, size_t n,
 #define RUNS_MAX   64
 #define FINE       24   /* places looked at between two runs */
 #define SURE       3    /* with ten runs chance alone often makes two */
-#define GAP_PART   0.03 /* of the gap between the runs on either side; the same */
+#define GAP_PART   0.04 /* of the gap between the runs on either side; the same */
 #define SURE_PART  0.85 /* a dip that is sure lies nearer than its runs' errors say; the same */
 #define SHAPE_PART 0.08 /* of what a parabola says otherwise; held against simulated trials */
 
