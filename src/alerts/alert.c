@@ -190,6 +190,8 @@ static struct worst *note_claim(struct entry *e, const struct claim *c, struct s
         (!isfinite(w->value) || (c->value - w->value) * c->worse > 0)) {
         w->value = c->value;
         w->worse = (int8_t)c->worse;
+        w->unit = c->unit;
+        w->decimals = c->decimals;
         w->at = at;
     }
     if (c->beyond && w->passed.wall_ns == 0)
@@ -223,6 +225,27 @@ static void find_worst(struct entry *e, struct stamp at)
     a->worst_at = named ? named->at : (struct stamp){0};
     a->limit_passed = named ? named->passed : (struct stamp){0};
     a->beyond_ns = named ? named->beyond_ns : 0;
+}
+
+/* For the end of the story. */
+static void tell_others(struct entry *e)
+{
+    struct alert *a = &e->alert;
+    a->also_count = 0;
+    for (int i = 0; i < e->worst_count && a->also_count < ALERT_ALSO_MAX; i++) {
+        const struct worst *w = &e->worst[i];
+        if (w->passed.wall_ns == 0 || strcmp(w->channel, a->channel) == 0)
+            continue;
+        struct alert_also *also = &a->also[a->also_count++];
+        *also = (struct alert_also){.worst = w->value,
+                                    .worse = w->worse,
+                                    .unit = w->unit,
+                                    .decimals = w->decimals,
+                                    .worst_at = w->at,
+                                    .limit_passed = w->passed,
+                                    .beyond_ns = w->beyond_ns};
+        text_copy(also->channel, sizeof also->channel, w->channel);
+    }
 }
 
 /* What the leader says is kept; whoever reads the text has it built (list_say). True where it
@@ -307,6 +330,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     a->worst = NAN;
     a->limit_passed = a->stopped = (struct stamp){0};
     a->beyond_ns = 0;
+    a->also_count = 0;
     e->worst_count = 0;
     a->stage = e->reached = STAGE_SUSPECTED;
     e->grown = false;
@@ -349,6 +373,7 @@ static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
     find_worst(e, at);
+    tell_others(e);
     a->active = false;
     a->rectified = at;
     a->changed = at;
@@ -468,6 +493,7 @@ void alerts_finish(struct alert_list *l, struct stamp at)
     for (size_t i = 0; i < l->count; i++) {
         struct entry *e = l->order[i];
         find_worst(e, at);
+        tell_others(e);
         if (e->alert.active)
             tell(l, EVENT_ENDED, e, at);
     }

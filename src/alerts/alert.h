@@ -122,6 +122,19 @@ struct alert_claim {
     int decimals; /* of value */
 };
 
+/* How bad another channel of the same situation got: that of the coolant, of an alert that names
+ * the exhaust. Known when the alert has ended, or the log. */
+struct alert_also {
+    char channel[CHANNEL_KEY_SIZE];
+    double worst; /* NaN: there is none */
+    int8_t worse;
+    enum unit unit;
+    int decimals;
+    struct stamp worst_at, limit_passed;
+    int64_t beyond_ns;
+};
+#define ALERT_ALSO_MAX 3
+
 struct alert {
     uint32_t id; /* from 1, never reused in a run */
     struct situation situation;
@@ -142,10 +155,12 @@ struct alert {
     double worst; /* NaN: there is none */
     int8_t worse; /* 1: higher is worse, -1: lower */
     struct stamp worst_at;
-    struct stamp limit_passed; /* first; wall_ns 0: never */
-    int64_t beyond_ns;         /* so long it was beyond its limit by now */
-    struct stamp stopped;      /* its engine was stopped; wall_ns 0: was not */
-    struct stamp first;        /* flapping: raised first */
+    struct stamp limit_passed;              /* first; wall_ns 0: never */
+    int64_t beyond_ns;                      /* so long it was beyond its limit by now */
+    struct stamp stopped;                   /* its engine was stopped; wall_ns 0: was not */
+    struct alert_also also[ALERT_ALSO_MAX]; /* those that passed their limits, too */
+    int also_count;
+    struct stamp first; /* flapping: raised first */
     struct stamp raised, changed, rectified, acknowledged;
     bool active;      /* some claim stands */
     uint32_t repeats; /* raised again since `first` */

@@ -36,6 +36,8 @@ struct worst {
     char channel[CHANNEL_KEY_SIZE];
     double value; /* NaN: none yet */
     int8_t worse;
+    enum unit unit;
+    int decimals;
     struct stamp at, passed; /* passed: its limit; wall 0: never */
     int64_t beyond_ns;       /* so long in all */
     int64_t since_ns;        /* mono: beyond its limit since; 0: it is not now */

@@ -1,8 +1,10 @@
 #include "alerts/event_json.h"
 
 #include "base/json.h"
+#include "base/text.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -37,6 +39,29 @@ static void put_time(struct json *j, const char *name, int64_t wall_ns)
         json_null(j, name);
 }
 
+/* How bad other channels of the situation got, told at its end. */
+static void put_others(struct json *j, const struct alert *a)
+{
+    char list[ALERT_ALSO_MAX * 256] = "[", one[256];
+    for (int i = 0; i < a->also_count; i++) {
+        const struct alert_also *also = &a->also[i];
+        struct json k;
+        json_open(&k, one, sizeof one);
+        json_string(&k, "channel", also->channel);
+        json_number(&k, "worst", also->worst, also->decimals);
+        json_string(&k, "unit", isfinite(also->worst) ? unit_text(also->unit) : NULL);
+        put_time(&k, "worst_time", isfinite(also->worst) ? also->worst_at.wall_ns : 0);
+        put_time(&k, "limit_passed", also->limit_passed.wall_ns);
+        json_number(&k, "beyond_seconds", when_seconds(also->beyond_ns), 1);
+        const char *text = json_close(&k);
+        if (text)
+            text_append(list, sizeof list, "%s%.*s", i > 0 ? "," : "", (int)strcspn(text, "\n"),
+                        text);
+    }
+    text_append(list, sizeof list, "]");
+    json_raw(j, "also", a->also_count > 0 ? list : "null");
+}
+
 const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev)
 {
     const struct alert *a = ev->alert;
@@ -60,6 +85,7 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     put_time(&j, "limit_passed", a->limit_passed.wall_ns);
     json_number(&j, "beyond_seconds", a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : NAN,
                 1);
+    put_others(&j, a);
     /* A caution needs nobody. */
     if (a->priority == PRIORITY_CAUTION)
         json_null(&j, "acknowledged");

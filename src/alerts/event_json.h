@@ -5,7 +5,7 @@
 
 #include "alerts/alert.h"
 
-#define EVENT_JSON_SIZE 1024
+#define EVENT_JSON_SIZE 2048
 
 /* "raised", "escalated", "changed", "rectified", "ended", "acknowledged", "silenced"; NULL for
  * EVENT_UPDATED, which is for screens alone. */

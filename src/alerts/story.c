@@ -4,6 +4,7 @@
 #include "base/text.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/banned.h"
 
@@ -14,38 +15,59 @@ static void add_clock(char *dst, size_t cap, const char *what, int64_t wall_ns, 
     text_append(dst, cap, "%s %s", what, clock);
 }
 
-static void add_worst(char *dst, size_t cap, const struct alert *a, const struct settings *s,
+static void add_limit(char *dst, size_t cap, struct stamp passed, int64_t beyond_ns, bool utc)
+{
+    char length[32];
+    if (passed.wall_ns == 0)
+        return;
+    add_clock(dst, cap, " limit passed", passed.wall_ns, utc);
+    words_length(length, sizeof length, when_seconds(beyond_ns));
+    text_append(dst, cap, " for %s,", length);
+}
+
+static void add_worst(char *dst, size_t cap, const struct alert_also *w, const struct settings *s,
                       bool utc)
 {
     char value[48];
-    enum unit u = s ? settings_unit(s, a->unit) : a->unit;
-    int decimals = u == UNIT_BAR ? 2 : a->decimals > 0 ? 1 : 0;
-    text_number(value, sizeof value, unit_from_base(u, a->worst), decimals);
-    text_append(dst, cap, ", %s %s %s", a->worse > 0 ? "highest" : "lowest", value, unit_text(u));
-    add_clock(dst, cap, "", a->worst_at.wall_ns, utc);
+    if (!isfinite(w->worst))
+        return;
+    enum unit u = s ? settings_unit(s, w->unit) : w->unit;
+    int decimals = u == UNIT_BAR ? 2 : w->decimals > 0 ? 1 : 0;
+    text_number(value, sizeof value, unit_from_base(u, w->worst), decimals);
+    text_append(dst, cap, " %s %s %s", w->worse > 0 ? "highest" : "lowest", value, unit_text(u));
+    add_clock(dst, cap, "", w->worst_at.wall_ns, utc);
+    text_append(dst, cap, ",");
 }
 
 void alert_story(char *dst, size_t cap, const struct alert *a, const struct settings *s, bool utc,
                  bool watched)
 {
+    const struct alert_also own = {.worst = a->worst,
+                                   .worse = a->worse,
+                                   .unit = a->unit,
+                                   .decimals = a->decimals,
+                                   .worst_at = a->worst_at};
     dst[0] = '\0';
     add_clock(dst, cap, "raised", a->raised.wall_ns, utc);
-    if (a->limit_passed.wall_ns) {
-        char length[32];
-        add_clock(dst, cap, ", limit passed", a->limit_passed.wall_ns, utc);
-        words_length(length, sizeof length, when_seconds(a->beyond_ns));
-        text_append(dst, cap, " for %s", length);
+    text_append(dst, cap, ",");
+    add_limit(dst, cap, a->limit_passed, a->beyond_ns, utc);
+    add_worst(dst, cap, &own, s, utc);
+    if (a->stopped.wall_ns) {
+        add_clock(dst, cap, " engine stopped", a->stopped.wall_ns, utc);
+        text_append(dst, cap, ",");
     }
-    if (isfinite(a->worst))
-        add_worst(dst, cap, a, s, utc);
-    if (a->stopped.wall_ns)
-        add_clock(dst, cap, ", engine stopped", a->stopped.wall_ns, utc);
     if (a->active)
-        text_append(dst, cap, ", still standing at the end");
+        text_append(dst, cap, " still standing at the end");
     else
-        add_clock(dst, cap, ", over", a->rectified.wall_ns, utc);
+        add_clock(dst, cap, " over", a->rectified.wall_ns, utc);
     if (watched && a->acknowledged.wall_ns)
         add_clock(dst, cap, ", acknowledged", a->acknowledged.wall_ns, utc);
     else if (watched && a->priority > PRIORITY_CAUTION)
         text_append(dst, cap, ", not acknowledged");
+    for (int i = 0; i < a->also_count; i++) {
+        text_append(dst, cap, "; %s", a->also[i].channel);
+        add_limit(dst, cap, a->also[i].limit_passed, a->also[i].beyond_ns, utc);
+        add_worst(dst, cap, &a->also[i], s, utc);
+        dst[strlen(dst) - 1] = '\0'; /* the last comma */
+    }
 }

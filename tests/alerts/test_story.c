@@ -81,7 +81,37 @@ static void story__whole_life__tells_when_how_bad_and_how_it_ended(void **state)
     assert_null(strstr(line, "acknowledged"));
     assert_non_null(alert_event_json(json, sizeof json, &last));
     assert_non_null(strstr(json, "\"worst\":128.0,"));
-    assert_non_null(strstr(json, "\"beyond_seconds\":60.0,\"acknowledged\":true"));
+    assert_non_null(strstr(json, "\"beyond_seconds\":60.0,\"also\":null,\"acknowledged\":true"));
+    alerts_free(l);
+}
+
+/* Raw water is lost: the exhaust is first, and the coolant has the last word. */
+static void story__two_channels_of_one_situation__both_are_told(void **state)
+{
+    (void)state;
+    char line[ALERT_STORY_SIZE], json[EVENT_JSON_SIZE];
+    struct alert_event last = {0};
+    struct alert_list *l = alerts_new(NULL, false);
+    alerts_listen(l, keep, &last);
+    struct alert_claim exhaust = coolant(120, true, 3);
+    exhaust.situation = (struct situation){.group = SITUATION_COOLING};
+    exhaust.channel = "exhaust.0";
+    alerts_claim(l, &exhaust, at(5));
+    exhaust.value = 312;
+    alerts_claim(l, &exhaust, at(20));
+    struct alert_claim second = coolant(128, true, 30);
+    second.situation = exhaust.situation;
+    second.claimant = 2;
+    alerts_claim(l, &second, at(31));
+    alerts_end(l, 1, END_BACK, 60, at(40));
+    assert_string_equal(alerts_at(l, 0)->channel, "coolant.0");
+    alerts_finish(l, at(61));
+    alert_story(line, sizeof line, last.alert, NULL, true, false);
+    assert_string_equal(line, "raised 08:53:25, limit passed 08:53:50 for 31 s, highest 128.0 °C "
+                              "08:53:51, still standing at the end; exhaust.0 limit passed "
+                              "08:53:23 for 37 s, highest 312.0 °C 08:53:40");
+    assert_non_null(alert_event_json(json, sizeof json, &last));
+    assert_non_null(strstr(json, "\"also\":[{\"channel\":\"exhaust.0\",\"worst\":312.0,"));
     alerts_free(l);
 }
 
@@ -112,7 +142,7 @@ static void json__not_acknowledged__says_so_and_null_for_a_caution(void **state)
     claim(l, 99, false, 5);
     assert_non_null(alert_event_json(json, sizeof json, &last));
     assert_non_null(strstr(json, "\"limit_passed\":null,\"beyond_seconds\":null,"
-                                 "\"acknowledged\":false"));
+                                 "\"also\":null,\"acknowledged\":false"));
     struct alert_claim c = coolant(99, false, -1);
     c.claimant = 2;
     c.situation.id.place = 1;
@@ -142,6 +172,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(story__whole_life__tells_when_how_bad_and_how_it_ended),
+        cmocka_unit_test(story__two_channels_of_one_situation__both_are_told),
         cmocka_unit_test(story__units_chosen__are_followed),
         cmocka_unit_test(json__not_acknowledged__says_so_and_null_for_a_caution),
         cmocka_unit_test(story__grown_after_acknowledging__is_not_acknowledged),
