@@ -104,16 +104,20 @@ static double weight(const struct mover *v)
     return fabs(v->change) / fmax(v->channel->steady_per_min, 1e-9);
 }
 
+/* In doublings, so that two that move alike do not change places all the time. */
+static int rank_of(const struct mover *v)
+{
+    return v->since_ns < 0 ? -1000 : (int)floor(log2(fmax(weight(v), 1e-9)));
+}
+
 static int by_move(const void *a, const void *b)
 {
     const struct mover *p = a, *q = b;
-    bool pm = p->since_ns >= 0, qm = q->since_ns >= 0;
-    if (pm != qm)
-        return pm ? -1 : 1;
-    double pw = pm ? weight(p) : p->score, qw = pm ? weight(q) : q->score;
-    if (pw < qw || pw > qw)
-        return pw > qw ? -1 : 1;
-    return strcmp(p->channel->key, q->channel->key);
+    int pr = rank_of(p), qr = rank_of(q);
+    if (pr != qr)
+        return pr > qr ? -1 : 1;
+    /* What is still, or moves alike, keeps the order of the bus. */
+    return p->channel < q->channel ? -1 : p->channel > q->channel;
 }
 
 /* What only ever counts up answers no hand that warms a sensor. */
@@ -170,9 +174,9 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
     x += 13;
     double change = unit_from_base_difference(u, v->change);
     int decimals = c->decimals + 1;
-    if (text_number(number, sizeof number, change, decimals > 2 ? 2 : decimals)) {
+    if (moves && text_number(number, sizeof number, change, decimals > 2 ? 2 : decimals)) {
         text_format(text, sizeof text, "%s%s", change > 0 ? "+" : "", number);
-        grid_text_right(g, x, r.y, 8, text, moves ? ROLE_VALUE : ROLE_DIM, 0);
+        grid_text_right(g, x, r.y, 8, text, ROLE_VALUE, 0);
     }
     x += 9;
     if (r.w < 60)
