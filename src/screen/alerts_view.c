@@ -185,8 +185,11 @@ static int story(const struct model *m, const struct alert *a, bool listed, stru
     f[n] = (struct fact){.name = a->active ? "stands for" : "lasted"};
     when_elapsed(elapsed, sizeof elapsed, duration_ns(m, a));
     text_copy(f[n++].text, sizeof f->text, elapsed + 1);
-    number_fact(&f[n++], a->active ? "now" : "last value", unit_from_base(u, a->figures.value),
-                decimals, unit);
+    /* What it is now is what its row says, though the rule may have asked a moment ago. */
+    const struct model_channel *c = a->active ? model_find(m, a->channel) : NULL;
+    bool fresh = c && c->status == READING_OK && !c->off && c->unit == a->unit;
+    number_fact(&f[n++], a->active ? "now" : "last value",
+                unit_from_base(u, fresh ? c->value : a->figures.value), decimals, unit);
     number_fact(&f[n++], "limit", unit_from_base(u, a->figures.limit), decimals, unit);
     n += course(m, a, u, decimals, f + n);
     moment_fact(&f[n++], m, "acknowledged", a->acknowledged);

@@ -270,6 +270,28 @@ static void trend__limit__is_named_as_its_line_is_not_on_the_axis(void **state)
     scene_free(&s);
 }
 
+/* One value on the screen: what the story calls "now" is what the row shows. */
+static void alerts__now__is_the_reading_of_the_row(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    struct model_channel *c = &s.m->channels[0];
+    while (c->alert != 0)
+        c++;
+    c->value = c->shown = 64;
+    ui_key(&s.ui, s.m, 'l');
+    char *text = scene_picture(&s, 80, 24, false, "day");
+    assert_non_null(strstr(text, "64 °C"));
+    assert_null(strstr(text, "now            61"));
+    free(text);
+    c->status = READING_STALE; /* then what the rule saw last */
+    text = scene_picture(&s, 80, 24, false, "day");
+    assert_null(strstr(text, "64 °C"));
+    free(text);
+    scene_free(&s);
+}
+
 static void alerts__figures__are_in_the_users_unit(void **state)
 {
     (void)state;
@@ -453,6 +475,7 @@ int main(void)
         cmocka_unit_test(narrow__questions_and_hints__are_whole),
         cmocka_unit_test(narrow__no_time_bar__the_title_says_how_far),
         cmocka_unit_test(trend__limit__is_named_as_its_line_is_not_on_the_axis),
+        cmocka_unit_test(alerts__now__is_the_reading_of_the_row),
         cmocka_unit_test(alerts__figures__are_in_the_users_unit),
         cmocka_unit_test(alerts__forty_by_ten__the_chosen_one_is_there_in_full),
         cmocka_unit_test(bus__forty_by_ten__says_whether_it_is_well),
