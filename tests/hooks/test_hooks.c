@@ -313,7 +313,7 @@ static void hook__fails__is_a_caution_until_it_works(void **state)
     assert_int_equal(c.priority, PRIORITY_CAUTION);
     assert_string_equal(c.text, "hook horn failed: exit status 1");
     /* The caution about a hook runs no hook. */
-    struct alert about = {.kind = KIND_BUS, .priority = PRIORITY_CAUTION};
+    struct alert about = {.kind = KIND_SELF, .priority = PRIORITY_CAUTION};
     about.situation = (struct situation){.group = SITUATION_BUS, .code = c.code};
     struct alert_event ev = {.event = EVENT_RAISED, .at = b->now, .alert = &about};
     hooks_event(b->hooks, &ev);

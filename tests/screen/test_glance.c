@@ -90,6 +90,29 @@ static void calm_line__exhaust_alone__is_blamed_once_the_engine_has_run(void **s
     scene_free(&s);
 }
 
+/* Nobody must wait for a sound that does not come, nor hear of peace from a watch that is mute. */
+static void board__sound_is_not_plain_on__first_line_says_so(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    assert_string_equal(line_with(&s, 80, 24, "SOUND"), "");
+    s.m->self.muted = true;
+    for (int cols = 80; cols <= 200; cols += 40)
+        assert_string_not_equal(line_with(&s, cols, 24, "SOUND OFF"), "");
+    assert_string_equal(line_with(&s, 80, 24, "all well"), "");
+    assert_string_equal(line_with(&s, 80, 24, "no alert"), " no alert; the sound is off");
+    s.ui.request = (struct request){0};
+    ui_key(&s.ui, s.m, 'E');
+    assert_int_equal(s.ui.request.kind, REQUEST_SOUND_TEST);
+    scene_free(&s);
+    scene_trouble(&s, 2);
+    s.alerts[0].state = ALERT_SILENCED;
+    s.alerts[0].silent_until_ns = s.m->now.mono_ns + 26500 * NS_PER_MS;
+    assert_string_not_equal(line_with(&s, 80, 24, "silenced 0:27"), "");
+    scene_free(&s);
+}
+
 /* The first temperature heard is one engine's, whether there are two or not. */
 static void board__first_seconds__waits_for_who_is_there(void **state)
 {
@@ -464,6 +487,7 @@ int main(void)
         cmocka_unit_test(board__forty_columns__a_twin_row_has_its_unit),
         cmocka_unit_test(board__limit_in_bar__stands_apart_from_its_unit),
         cmocka_unit_test(calm_line__exhaust_alone__is_blamed_once_the_engine_has_run),
+        cmocka_unit_test(board__sound_is_not_plain_on__first_line_says_so),
         cmocka_unit_test(board__first_seconds__waits_for_who_is_there),
         cmocka_unit_test(calm_line__engines_switched_off__are_not_blamed_for_their_speed),
         cmocka_unit_test(board__second_sender__keeps_what_tells_it_from_the_first),

@@ -4,6 +4,7 @@
  * the readings and the limits typed below, not from the alerts. */
 #include "session/feed.h"
 
+#include "base/text.h"
 #include "config/config.h"
 #include "screen/view.h"
 #include "support/check.h"
@@ -111,9 +112,62 @@ static void look_at_sensors(struct night *n, const struct model_channel *c)
         complain(n, "an exhaust is not watched");
 }
 
+/* Without blanks, as a small window breaks lines. */
+static void squeeze(char *text)
+{
+    char *to = text;
+    for (const char *from = text; *from; from++)
+        if (*from != ' ')
+            *to++ = *from;
+    *to = '\0';
+}
+
+/* The worst alert's action, whole, at 40, 80 and 120 columns, in the units of the moment. */
+static void look_at_sizes(struct night *n)
+{
+    static const int sizes[][2] = {{40, 12}, {80, 24}, {120, 40}};
+    const struct alert *a = model_worst(n->m);
+    char action[200];
+    text_copy(action, sizeof action, a->action[0] ? a->action : "");
+    squeeze(action);
+    for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++) {
+        char whole[4000] = "";
+        n->ui.cols = sizes[i][0];
+        n->ui.rows = sizes[i][1];
+        assert_true(grid_resize(&n->g, n->ui.cols, n->ui.rows));
+        ui_draw(&n->g, n->m, &n->ui);
+        for (int y = 1; y < 5; y++) {
+            grid_row_text(&n->g, y, n->line, sizeof n->line);
+            text_append(whole, sizeof whole, "%s", n->line);
+        }
+        squeeze(whole);
+        if (!strstr(whole, action)) {
+            text_copy(n->line, sizeof n->line, whole);
+            complain(n, a->text);
+        }
+    }
+    n->ui.cols = 80;
+    n->ui.rows = 24;
+    assert_true(grid_resize(&n->g, 80, 24));
+}
+
 static void look(struct night *n)
 {
-    n->moments++;
+    static const struct unit_choice units[] = {
+        {UNIT_C, UNIT_KPA, UNIT_L, UNIT_LPH, UNIT_KN},
+        {UNIT_C, UNIT_BAR, UNIT_L, UNIT_LPH, UNIT_KN},
+        {UNIT_F, UNIT_PSI, UNIT_GAL_US, UNIT_GPH_US, UNIT_KN},
+        {UNIT_C, UNIT_PSI, UNIT_GAL_IMP, UNIT_GPH_IMP, UNIT_KN},
+    };
+    if (n->moments++ % 5 == 0 && n->m->alert_count > 0) {
+        struct request q = {.kind = REQUEST_UNITS};
+        char notice[96];
+        settings->units = units[n->moments / 5 % 4];
+        n->feed.kind->request(n->feed.ctx, &q, notice, sizeof notice);
+        n->feed.kind->fill(n->feed.ctx, n->m);
+        n->m->units = settings->units;
+        look_at_sizes(n);
+    }
     read_line(n);
     for (size_t i = 0; i < n->m->channel_count; i++) {
         look_at_heat(n, &n->m->channels[i]);
