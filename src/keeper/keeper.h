@@ -40,7 +40,8 @@ void keeper_reconfigure(struct keeper *k, const struct settings *settings);
 void keeper_frames(struct keeper *k, const struct frame *f, size_t n);
 /* Time goes on without frames (live). */
 void keeper_tick(struct keeper *k, struct stamp now);
-/* A condition of the bus itself (interface gone, bus-off, disk full): stands until cleared. code
+/* A condition of the bus (interface gone, bus-off: kind `bus`) or of the watch itself (disk full,
+ * a hook that fails, the clock: kind `self`, bus/condition.h): stands until cleared. code
  * tells situations apart; text is copied. */
 void keeper_bus(struct keeper *k, uint32_t code, enum priority p, const char *text, bool stands,
                 struct stamp at);

@@ -47,7 +47,9 @@ bool live_turn(struct live *l, struct stamp clock, size_t max_frames);
 struct stamp live_drain(struct live *l);
 /* For poll; -1 where reading never waits. */
 int live_fd(const struct live *l);
-/* A condition of the bus, the record, a hook: becomes an alert of kind `bus`, or ends one. */
+/* A condition of the bus, the record, a hook: becomes an alert of kind `bus` or `self`, or ends
+ * one.
+ */
 void live_condition(struct live *l, const struct bus_condition *c);
 
 #endif

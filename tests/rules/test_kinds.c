@@ -439,17 +439,33 @@ static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(vo
     boat_free(b);
 }
 
-static void self__record_halted__is_the_watchs_own_trouble(void **state)
+/* A full disk is no trouble of the cable, and a cable that is off none of the watch. */
+static void condition__each_sort__is_of_the_bus_or_of_the_watch_itself(void **state)
 {
     (void)state;
+    static const struct {
+        enum condition_sort sort;
+        enum rule_kind kind;
+    } rows[] = {
+        {CONDITION_MISSING, KIND_BUS},      {CONDITION_DOWN, KIND_BUS},
+        {CONDITION_BUS_OFF, KIND_BUS},      {CONDITION_PASSIVE, KIND_BUS},
+        {CONDITION_LOST, KIND_BUS},         {CONDITION_CUT, KIND_BUS},
+        {CONDITION_QUIET, KIND_BUS},        {CONDITION_RECORD, KIND_SELF},
+        {CONDITION_RECORD_LOST, KIND_SELF}, {CONDITION_RECORD_GIVEN, KIND_SELF},
+        {CONDITION_HOOK, KIND_SELF},        {CONDITION_METRICS, KIND_SELF},
+        {CONDITION_STATE, KIND_SELF},       {CONDITION_STUCK, KIND_SELF},
+        {CONDITION_CONFIG, KIND_SELF},      {CONDITION_CLOCK, KIND_SELF},
+        {CONDITION_UNBOUND, KIND_SELF},     {CONDITION_BLIND, KIND_SELF},
+        {CONDITION_SEASON, KIND_SELF},
+    };
     struct boat *b = boat_new(NULL);
     boat_run(b, 1);
-    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_RECORD, 0), PRIORITY_CAUTION, "disk full", true,
-               plant_now(keeper_plant(b->keeper)));
-    assert_int_equal(boat_last(b)->alert.kind, KIND_SELF);
-    keeper_bus(b->keeper, CONDITION_CODE(CONDITION_BUS_OFF, 0), PRIORITY_ALARM, "bus-off", true,
-               plant_now(keeper_plant(b->keeper)));
-    assert_int_equal(boat_last(b)->alert.kind, KIND_BUS);
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        keeper_bus(b->keeper, CONDITION_CODE(rows[i].sort, 0), PRIORITY_CAUTION, "something", true,
+                   plant_now(keeper_plant(b->keeper)));
+        assert_int_equal(boat_last(b)->event, EVENT_RAISED);
+        assert_int_equal(boat_last(b)->alert.kind, rows[i].kind);
+    }
     boat_free(b);
 }
 
@@ -615,7 +631,7 @@ int main(void)
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
         cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
-        cmocka_unit_test(self__record_halted__is_the_watchs_own_trouble),
+        cmocka_unit_test(condition__each_sort__is_of_the_bus_or_of_the_watch_itself),
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),
         cmocka_unit_test(keeper__clock_of_the_log_steps__no_alert_and_the_labels_follow),
