@@ -50,6 +50,13 @@ struct channel {
 
 /* Whether a limit is for what hangs on this channel: the kind of battery, the nominal volts or
  * hertz of its alternating current, a nominal voltage that is known where the limit follows it. */
-bool channel_fits(const struct channel *c, const struct rule_setting *rule);
+static inline bool channel_fits(const struct channel *c, const struct rule_setting *rule)
+{
+    if (rule->per_12v && c->nominal_volts == 0)
+        return false;
+    if (rule->system > 0 && c->system != (int)(rule->system + 0.5))
+        return false;
+    return rule->battery == FOR_ANY || settings_for_battery(rule, c->chemistry);
+}
 
 #endif

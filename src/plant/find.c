@@ -74,12 +74,3 @@ const struct settings *plant_settings(const struct plant *p)
 {
     return p->settings;
 }
-
-bool channel_fits(const struct channel *c, const struct rule_setting *rule)
-{
-    if (rule->per_12v && c->nominal_volts == 0)
-        return false;
-    if (rule->system > 0 && c->system != (int)(rule->system + 0.5))
-        return false;
-    return settings_for_battery(rule, c->chemistry);
-}

@@ -211,6 +211,14 @@ static void close_level(struct history *h, int l, int64_t next)
     h->index[l] = next;
 }
 
+/* The bucket of level l that t_ns, which is not before the one being gathered, belongs to: nearly
+ * always that one or the next, which takes no division to know. */
+static int64_t index_from(const struct history *h, int l, int64_t t_ns)
+{
+    int64_t width_ns = history_levels[l].width_ns, past_ns = t_ns - (h->index[l] + 1) * width_ns;
+    return past_ns < 0 ? h->index[l] : past_ns < width_ns ? h->index[l] + 1 : index_at(l, t_ns);
+}
+
 static void step_to(struct history *h, int64_t t_ns)
 {
     if (!h->started) {
@@ -224,7 +232,7 @@ static void step_to(struct history *h, int64_t t_ns)
     } else {
         /* Finest first: each hands what it gathered to the next one up before that one closes. */
         for (int l = 0; l < HISTORY_LEVELS; l++) {
-            int64_t next = index_at(l, t_ns);
+            int64_t next = index_from(h, l, t_ns);
             if (next <= h->index[l])
                 break;
             close_level(h, l, next);
