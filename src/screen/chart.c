@@ -213,7 +213,7 @@ struct chart chart_about(const struct model *m, const struct model_channel *c, i
 
 const char *chart_name(const struct model *m, const struct model_channel *c, char *dst, size_t cap)
 {
-    if (c->engine < 0 || !c->place[0] || m->engines < 2)
+    if (c->engine < 0 || !c->place[0] || m->engines < 2 || c->second)
         return rows_plain_label(m, c, dst, cap);
     text_copy(dst, cap, c->place);
     for (char *p = dst; *p; p++)

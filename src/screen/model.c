@@ -71,7 +71,8 @@ void model_find_rate(struct model_channel *c, struct stamp now)
 {
     double fast;
     c->has_extremes = history_extremes(c->history, &c->low, &c->high);
-    if (c->status != READING_OK)
+    /* A gear or a state has no rate: it is one or another. */
+    if (c->status != READING_OK || c->unit == UNIT_NONE)
         return;
     c->has_rate = history_rate_per_min(c->history, now.mono_ns, RATE_SLOW_NS, &c->rate_per_min);
     if (history_rate_per_min(c->history, now.mono_ns, RATE_FAST_NS, &fast) &&

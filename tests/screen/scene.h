@@ -50,7 +50,7 @@ static inline struct model_channel *scene_channel(struct scene *s, enum quantity
                                 .status = READING_OK,
                                 .value = value,
                                 .shown = value,
-                                .has_rate = true,
+                                .has_rate = info->unit != UNIT_NONE,
                                 .steady_per_min = info->steady_per_min,
                                 .alert = -1};
     channel_id_format(key, CHANNEL_KEY_SIZE, c->id);
