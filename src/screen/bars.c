@@ -230,7 +230,7 @@ static const struct model_channel *first_beyond(const struct model *m)
 }
 
 /* What stands in the alert's place where there is none. */
-static const char *calm_words(const struct model *m, char *dst, size_t cap)
+const char *bars_calm(const struct model *m, char *dst, size_t cap)
 {
     char clock[16];
     if (m->waiting) {
@@ -286,7 +286,7 @@ static int alert_lines(int cols, int rows, const struct model *m)
     const struct alert *a = model_worst(m);
     if (a && has_band(cols, rows))
         return 2;
-    return bars_lines(a ? alert_words(a, words, sizeof words) : calm_words(m, words, sizeof words),
+    return bars_lines(a ? alert_words(a, words, sizeof words) : bars_calm(m, words, sizeof words),
                       cols - 2);
 }
 
@@ -402,7 +402,7 @@ void bars_alert(struct grid *g, struct rect r, const struct model *m, const stru
     else if (a)
         bars_alert_text(g, r, a, ui->flash);
     else
-        bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h}, calm_words(m, text, sizeof text),
+        bars_text(g, (struct rect){r.x + 1, r.y, r.w - 2, r.h}, bars_calm(m, text, sizeof text),
                   ROLE_LABEL);
 }
 

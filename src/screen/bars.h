@@ -17,6 +17,8 @@ void bars_alert(struct grid *g, struct rect r, const struct model *m, const stru
 /* One alert as letter and text, from column x on, over the lines of r; flashes where it is not
  * acknowledged. */
 void bars_alert_text(struct grid *g, struct rect r, const struct alert *a, bool flash);
+/* What stands in the alert's place where there is none: "all well", or why that cannot be said. */
+const char *bars_calm(const struct model *m, char *dst, size_t cap);
 /* Lines that a text takes in w columns, 1 or more. */
 int bars_lines(const char *text, int w);
 /* Text over at most r.h lines, broken at blanks, the last one cut; returns the lines used. */

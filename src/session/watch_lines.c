@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "bus/clock.h"
+#include "screen/bars.h"
 #include "screen/glyphs.h"
 #include "screen/model.h"
 #include "screen/rows.h"
@@ -26,6 +27,7 @@ struct told { /* what was said of an alert, where only snapshots come */
     uint32_t id;
     enum priority priority;
     enum alert_state state;
+    enum alert_stage stage;
     bool active;
 };
 
@@ -204,6 +206,13 @@ static void say_alert(const struct lines *l, const struct alert *a, int64_t wall
     say(l, line);
 }
 
+static const char *stage_words(enum alert_stage s)
+{
+    return s == STAGE_BEYOND    ? "beyond its limit"
+           : s == STAGE_STOPPED ? "engine stopped"
+                                : stage_text(s);
+}
+
 static const char *change_text(enum alert_event_kind e, const struct alert *a)
 {
     switch (e) {
@@ -215,6 +224,8 @@ static const char *change_text(enum alert_event_kind e, const struct alert *a)
         return a->state == ALERT_RECTIFIED ? "over, not acknowledged" : "over";
     case EVENT_ACKNOWLEDGED:
         return "acknowledged";
+    case EVENT_CHANGED: /* what to do is another thing now */
+        return stage_words(a->stage);
     default:
         return NULL;
     }
@@ -266,7 +277,9 @@ static void say_changes(struct lines *l)
             say_alert(l, a, now_ns, "over, not acknowledged");
         else if (t->state != ALERT_ACKNOWLEDGED && a->state == ALERT_ACKNOWLEDGED)
             say_alert(l, a, now_ns, "acknowledged");
-        next[n++] = (struct told){a->id, a->priority, a->state, a->active};
+        else if (a->stage != t->stage)
+            say_alert(l, a, now_ns, stage_words(a->stage));
+        next[n++] = (struct told){a->id, a->priority, a->state, a->stage, a->active};
     }
     for (int k = 0; k < l->told_count; k++) {
         bool listed = false;
@@ -312,7 +325,7 @@ static void say_readings(const struct lines *l)
     }
     say_standing(l);
     if (m->alert_count == 0)
-        say(l, "all well");
+        say(l, bars_calm(m, line, sizeof line));
 }
 
 static void take_line(struct lines *l, char letter)

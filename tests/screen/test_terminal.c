@@ -534,6 +534,7 @@ static void watch__plain__says_each_change_and_answers(void **state)
     assert_null(memchr(o.out, 27, o.out_len));
     assert_non_null(strstr(o.out, "warning, raised: STARBOARD EXHAUST"));
     assert_non_null(strstr(o.out, "alarm, grown worse: STARBOARD EXHAUST"));
+    assert_non_null(strstr(o.out, "alarm, beyond its limit: STARBOARD EXHAUST"));
     assert_non_null(strstr(o.out, "the log has ended"));
     outcome_free(&o);
     struct pty p;
