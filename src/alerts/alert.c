@@ -599,6 +599,8 @@ void alerts_tick(struct alert_list *l, struct stamp now)
         struct alert *a = &e->alert;
         if (e->calm_ns > 0 && now.mono_ns >= e->calm_ns)
             calm[calm_count++] = e;
+        if (a->active && a->limit_passed.wall_ns) /* it goes on, though nobody claims it again */
+            find_worst(e, now);
         if (a->state != ALERT_UNACKNOWLEDGED && a->state != ALERT_SILENCED)
             continue;
         if (l->escalate && a->priority == PRIORITY_WARNING &&

@@ -85,6 +85,20 @@ static void story__whole_life__tells_when_how_bad_and_how_it_ended(void **state)
     alerts_free(l);
 }
 
+/* Its box is off, and the claim is not renewed: it is beyond its limit all the same. */
+static void story__claim_stands_unrenewed__time_beyond_goes_on(void **state)
+{
+    (void)state;
+    struct alert_list *l = alerts_new(NULL, false);
+    claim(l, 128, true, 10);
+    alerts_tick(l, at(40));
+    assert_int_equal(alerts_at(l, 0)->beyond_ns, 30 * NS_PER_S);
+    alerts_tick(l, at(70));
+    assert_int_equal(alerts_at(l, 0)->beyond_ns, 60 * NS_PER_S);
+    assert_near(alerts_at(l, 0)->worst, 128, 0);
+    alerts_free(l);
+}
+
 /* Raw water is lost: the exhaust is first, and the coolant has the last word. */
 static void story__two_channels_of_one_situation__both_are_told(void **state)
 {
@@ -173,6 +187,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(story__whole_life__tells_when_how_bad_and_how_it_ended),
         cmocka_unit_test(story__two_channels_of_one_situation__both_are_told),
+        cmocka_unit_test(story__claim_stands_unrenewed__time_beyond_goes_on),
         cmocka_unit_test(story__units_chosen__are_followed),
         cmocka_unit_test(json__not_acknowledged__says_so_and_null_for_a_caution),
         cmocka_unit_test(story__grown_after_acknowledging__is_not_acknowledged),
