@@ -5,6 +5,7 @@
 #include "verbs/tending.h"
 
 #include "base/text.h"
+#include "hooks/door.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -139,6 +140,56 @@ static void status__of_a_running_watch__for_people_and_for_scripts(void **state)
     o = ask("--status");
     assert_int_equal(o.status, 3); /* nobody listens */
     assert_string_equal(o.out, "");
+    outcome_free(&o);
+}
+
+/* What a board that is attached sends with `k`: the words are with the record and with the incident
+ * that was set aside, and on the page of the record. */
+static void mark__from_a_board__is_kept_with_record_and_incident(void **state)
+{
+    (void)state;
+    size_t len;
+    const char *text = trip(&len);
+    char arguments[700], path[300], command[200], said[40] = "";
+    struct err e;
+    snprintf(arguments, sizeof arguments, "--record %s --socket %s", in_scratch("marked"),
+             in_scratch("sock"));
+    struct tending *t = start(arguments);
+    feed(t, text, until(text, len, 300));
+    struct outcome o = ask("--status --json"); /* it is up */
+    outcome_free(&o);
+    int fd = door_connect(in_scratch("sock"), &e);
+    assert_true(fd >= 0);
+    /* 14:04:10 of the drill's day */
+    snprintf(command, sizeof command, "mark\t%lld\tsmell \033 of rubber\n",
+             (long long)(1777903200 + 250) * 1000000000);
+    assert_int_equal(write(fd, command, strlen(command)), strlen(command));
+    for (size_t n = 0; !strchr(said, '\n') && n < sizeof said - 1;) {
+        ssize_t got = read(fd, said + n, sizeof said - 1 - n);
+        assert_true(got > 0);
+        n += (size_t)got;
+    }
+    assert_string_equal(said, "ok\n");
+    close(fd);
+    assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
+    free(t);
+    snprintf(path, sizeof path, "%s/marks", in_scratch("marked"));
+    FILE *f = fopen(path, "r");
+    assert_non_null(f);
+    char line[200];
+    assert_non_null(fgets(line, sizeof line, f));
+    assert_string_equal(line, "# stokehold marks 1\n");
+    assert_non_null(fgets(line, sizeof line, f));
+    assert_string_equal(line, "2026-05-04T14:04:10.000Z smell ? of rubber\n");
+    fclose(f);
+    snprintf(arguments, sizeof arguments,
+             "sift --html '%s' '%s' >/dev/null; cat '%s'/incidents/*-mark/marks; "
+             "grep -c 'smell ? of rubber' '%s'",
+             in_scratch("marked.html"), in_scratch("marked"), in_scratch("marked"),
+             in_scratch("marked.html"));
+    o = program_run(arguments, NULL);
+    assert_string_equal(o.out,
+                        "# stokehold marks 1\n2026-05-04T14:04:10.000Z smell ? of rubber\n1\n");
     outcome_free(&o);
 }
 
@@ -391,6 +442,7 @@ int main(void)
         cmocka_unit_test(socket__acknowledge_from_a_script__is_done_and_said),
         cmocka_unit_test(status__of_a_running_watch__for_people_and_for_scripts),
         cmocka_unit_test(alarm__on_trial__goes_the_whole_way_and_is_taken_back),
+        cmocka_unit_test(mark__from_a_board__is_kept_with_record_and_incident),
         cmocka_unit_test(socket__second_tend__is_refused_and_a_dead_socket_is_not),
         cmocka_unit_test(signal__term__ends_cleanly_and_keeps_what_waits),
         cmocka_unit_test(signal__usr1__bad_configuration_is_said_and_the_old_one_stays),
