@@ -95,6 +95,7 @@ static void read_pair(const struct pen *p, struct pair *pair, const struct board
     const struct model_channel *limited = NULL;
     const struct graph *curves[ROW_SIDES];
     int n = 0;
+    memset(pair->c, 0, sizeof pair->c);
     pair->own_limits = false;
     pair->scale = (struct scale){0, 1, false};
     for (int s = 0; s < sides; s++) {

@@ -200,6 +200,26 @@ static void alerts__acknowledge__takes_the_chosen_one_alone(void **state)
     scene_free(&s);
 }
 
+/* Noise moves no row: what is still keeps its place, whatever it did in the last seconds. */
+static void movers__still_ones__keep_their_places(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct mover before[64], after[64];
+    scene_calm(&s, 2);
+    int n = movers_rank(s.m, "", before, 64);
+    assert_true(n > 10);
+    for (int k = 1; k <= 20; k++) {
+        s.m->now.mono_ns -= 2 * NS_PER_S;
+        assert_int_equal(movers_rank(s.m, "", after, 64), n);
+        for (int i = 0; i < n; i++) {
+            assert_true(after[i].since_ns < 0);
+            assert_ptr_equal(after[i].channel, before[i].channel);
+        }
+    }
+    scene_free(&s);
+}
+
 static void movers__a_warmed_sensor__comes_to_the_top(void **state)
 {
     (void)state;
@@ -325,6 +345,7 @@ int main(void)
         cmocka_unit_test(trend__four_curves__then_one_again),
         cmocka_unit_test(alerts__many__twenty_fit_where_it_is_tall_and_a_sign_says_more),
         cmocka_unit_test(alerts__acknowledge__takes_the_chosen_one_alone),
+        cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
         cmocka_unit_test(every_key__in_every_view__is_safe),
