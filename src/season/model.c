@@ -9,16 +9,17 @@
 
 #include "base/banned.h"
 
-#define AT_SHARE    0.67 /* the excess is brought to two thirds of the highest speed */
-#define REACH       0.2  /* beyond the speeds of the first trips, as a share */
-#define SAW         2.0  /* trips whose excess is this many errors stand out */
-#define CREDIT      0.75 /* of a size is enough where two trips in a row agree */
-#define ALONE       1.25 /* of it where one says so alone */
-#define SURE        3.0  /* errors */
-#define NEWEST      0.5  /* of a caution: what the newest trip must show by itself */
-#define TREND_TRIPS 6
-#define GROWS_ERR   2.0 /* a growth is told where it is that many of its errors */
-#define WEEKS_MOST  104 /* further off, no limit is foretold */
+#define AT_SHARE     0.67 /* the excess is brought to two thirds of the highest speed */
+#define REACH        0.2  /* beyond the speeds of the first trips, as a share */
+#define SAW          2.0  /* trips whose excess is this many errors stand out */
+#define CREDIT       0.75 /* of a size is enough where two trips in a row agree */
+#define ALONE        1.25 /* of it where one says so alone */
+#define IDLE_WARNING 1.5  /* of it over the own idle, which says less of the sea */
+#define SURE         3.0  /* errors */
+#define NEWEST       0.5  /* of a caution: what the newest trip must show by itself */
+#define TREND_TRIPS  6
+#define GROWS_ERR    2.0 /* a growth is told where it is that many of its errors */
+#define WEEKS_MOST   104 /* further off, no limit is foretold */
 
 /* ---- each trip against it ---- */
 
@@ -230,7 +231,8 @@ static enum season_level level_of(const struct season_kept *k, const struct seas
         if (!lately(st, agree[i].trips, sign, &mean, &least, &error) || mean < SURE * error ||
             least < agree[i].least * k->caution || sign * st->excess < NEWEST * k->caution)
             continue;
-        if (mean > agree[i].share * k->warning)
+        if (mean > agree[i].share * k->warning *
+                       (st->normal.mode == SEASON_MODE_OVER_IDLE ? IDLE_WARNING : 1))
             return SEASON_WARNING;
         if (mean > agree[i].share * k->caution)
             level = SEASON_CAUTION;

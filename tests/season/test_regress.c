@@ -64,6 +64,38 @@ static void robust__norris_with_wild_points__stays(void **state)
     assert_near(robust.beta[0], -0.262323073774029, 3 * 0.233);
 }
 
+/* The same numbers by an independent library: statsmodels 0.13.5 (Debian 12), RLM with Tukey's
+ * biweight; tests/vectors/robust-regression.py prints them from the table above. */
+static void robust__norris_with_wild_points__as_statsmodels_has_it(void **state)
+{
+    static const struct {
+        int terms;
+        bool weighted;
+        double beta[3];
+    } cases[] = {
+        {2, false, {-0.230290221, 1.00188264}},
+        {3, false, {-0.526263243, 1.00551572, -1.1229814}},
+        {3, true, {-0.542512327, 1.00528088, -1.0645519}},
+    };
+    struct regress_row rows[36];
+    struct regress_fit f;
+
+    (void)state;
+    for (int c = 0; c < 3; c++) {
+        int n = fill(rows);
+        rows[7].y += 400;
+        rows[20].y += 900;
+        rows[3].y += 250;
+        for (int i = 0; i < n; i++) {
+            rows[i].x[2] = rows[i].x[1] / 500 * (rows[i].x[1] / 500);
+            rows[i].weight = cases[c].weighted ? 0.3 + (i % 5) / 4.0 : 1;
+        }
+        assert_true(regress(rows, n, cases[c].terms, NULL, 0, true, &f));
+        for (int j = 0; j < cases[c].terms; j++)
+            assert_near(f.beta[j], cases[c].beta[j], 1e-6 * (1 + fabs(cases[c].beta[j])));
+    }
+}
+
 /* A normal prior of mean m and error e is one more observation of weight s²/e²: by hand. */
 static void prior__one_observation__is_weighed_against_it(void **state)
 {
@@ -96,6 +128,7 @@ int main(void)
         cmocka_unit_test(plain__norris__certified_values),
         cmocka_unit_test(error_of_the_curve__norris__from_the_covariance),
         cmocka_unit_test(robust__norris_with_wild_points__stays),
+        cmocka_unit_test(robust__norris_with_wild_points__as_statsmodels_has_it),
         cmocka_unit_test(prior__one_observation__is_weighed_against_it),
         cmocka_unit_test(terms_that_cannot_be_told_apart__are_refused),
     };

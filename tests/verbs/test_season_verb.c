@@ -119,6 +119,55 @@ static void season__a_baseline_of_before__is_read_and_grows(void **state)
     expect(command, 0, "2 trips, 2026-04-04", NULL);
 }
 
+/* All at once: each waits for the lock and adds to what is there by then. */
+static void season__several_writers__lose_no_trip(void **state)
+{
+    char command[2600] = "--version";
+    size_t n = strlen(command);
+    (void)state;
+    for (int i = 1; i <= 5; i++)
+        n += (size_t)snprintf(command + n, sizeof command - n,
+                              "%s \"%s\" sift --season '%s/many.season' '%s/trip-0%d.log' "
+                              ">/dev/null",
+                              i == 1 ? ";" : " &", STOKEHOLD_PROGRAM, dir, dir, i);
+    snprintf(command + n, sizeof command - n, " & wait");
+    struct outcome o = program_run(command, NULL);
+    assert_string_equal(o.err, "");
+    outcome_free(&o);
+    expect("season '%/many.season'", 0, "5 trips, 2026-05", NULL);
+    expect("--version; grep -c '^trip ' '%/many.season'", 0, "\n5\n", NULL);
+}
+
+/* What is wrong is named with its line; nothing is written over it. */
+static void season__torn_or_edited_wrongly__is_named_and_left_alone(void **state)
+{
+    static const struct {
+        const char *spoil, *says;
+    } cases[] = {
+        {"sed '9{s/ [^ ]*$//;q}' '%/boat.season' >'%/bad.season'",
+         "/bad.season:9: the line needs a time"},
+        {"sed '9s/^/speed /' '%/boat.season' >'%/bad.season'",
+         "/bad.season:9: the line begins with neither"},
+        {"sed 's/^trip .*/trip yesterday/' '%/boat.season' >'%/bad.season'",
+         "the line needs two times"},
+        {"echo not a season >'%/bad.season'", "/bad.season:1: not a season"},
+    };
+    char command[500];
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        snprintf(command, sizeof command, "--version; %s; cp '%%/bad.season' '%%/was'",
+                 cases[i].spoil);
+        expect(command, 0, NULL, NULL);
+        expect("sift --season '%/bad.season' '%/trip-03.log'", 2, NULL, cases[i].says);
+        expect("tend --season '%/bad.season' '%/trip-03.log'", 2, NULL, cases[i].says);
+        expect("tend --season '%/bad.season' --state '%/state' '%/trip-03.log'", 0,
+               "the season cannot be read", cases[i].says);
+        expect("sift --learn '%/bad.season' '%/trip-03.log'", 3, NULL, cases[i].says);
+        expect("season --mark x '%/bad.season'", 2, NULL, cases[i].says);
+        expect("--version; cmp '%/bad.season' '%/was'", 0, NULL, NULL);
+    }
+}
+
 static void season__metrics__have_the_excess_of_each_channel(void **state)
 {
     (void)state;
@@ -155,6 +204,8 @@ int main(void)
         cmocka_unit_test(season__tend__adds_its_trip),
         cmocka_unit_test(season__learn_and_baseline__write_alone_and_read_alone),
         cmocka_unit_test(season__a_baseline_of_before__is_read_and_grows),
+        cmocka_unit_test(season__several_writers__lose_no_trip),
+        cmocka_unit_test(season__torn_or_edited_wrongly__is_named_and_left_alone),
         cmocka_unit_test(season__metrics__have_the_excess_of_each_channel),
         cmocka_unit_test(season__marks_and_refusals),
     };

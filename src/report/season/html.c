@@ -67,8 +67,10 @@ static double day_of(const struct season_report *r, int64_t ns)
 static void write_excess(FILE *out, const struct season_report *r, const struct season_line *l)
 {
     double x[SEASON_TRIPS + 1], y[SEASON_TRIPS + 1], error[SEASON_TRIPS + 1];
-    double zero_x[2], zero_y[2] = {0, 0};
-    size_t n = 0;
+    double zero_x[2], zero_y[2] = {0, 0}, up_y[2], down_y[2];
+    double mark_x[SEASON_MARKS], mark_y[SEASON_MARKS];
+    const struct season_kept *kept = &season_kept[l->story.row];
+    size_t n = 0, marks = 0;
     char title[200], unit[60];
     struct plot p = {.title = title, .x_label = "days since the first trip", .y_label = unit};
 
@@ -84,13 +86,36 @@ static void write_excess(FILE *out, const struct season_report *r, const struct 
         return;
     zero_x[0] = 0;
     zero_x[1] = fmax(x[n - 1], 1);
-    text_format(title, sizeof title, "%s: excess over the first trips (bars: two standard errors)",
-                l->name);
+    text_format(title, sizeof title,
+                "%s%s: excess over the first trips (bars: two standard errors)", l->name,
+                season_over(l));
     text_format(unit, sizeof unit, "%s", season_user_unit(r, l->story.row));
     p.series[p.count++] =
         (struct plot_series){.name = "excess", .x = x, .y = y, .error = error, .n = n};
     p.series[p.count++] = (struct plot_series){
         .name = "first trips", .x = zero_x, .y = zero_y, .n = 2, .no_marks = true};
+    up_y[0] = up_y[1] = season_user(r, l->story.row, kept->caution);
+    down_y[0] = down_y[1] = -up_y[0];
+    if (kept->up)
+        p.series[p.count++] = (struct plot_series){
+            .name = "a caution", .x = zero_x, .y = up_y, .n = 2, .no_marks = true};
+    if (kept->down)
+        p.series[p.count++] =
+            (struct plot_series){.name = kept->up ? "a caution, below" : "a caution",
+                                 .x = zero_x,
+                                 .y = down_y,
+                                 .n = 2,
+                                 .no_marks = true};
+    for (int i = 0; i < r->season->mark_count; i++) {
+        const struct season_mark *m = &r->season->marks[i];
+        if (!m->all && !channel_id_same(m->concerns, l->story.id))
+            continue;
+        mark_x[marks] = day_of(r, m->wall_ns);
+        mark_y[marks++] = 0;
+    }
+    if (marks > 0)
+        p.series[p.count++] = (struct plot_series){
+            .name = "work done", .x = mark_x, .y = mark_y, .n = marks, .no_line = true};
     plot_write(out, &p);
 }
 
@@ -173,11 +198,13 @@ void season_report_html(FILE *out, const struct season_report *r, bool utc)
     write_findings(out, r);
     fputs("<h2>Trip by trip</h2>\n<p class=\"small\">Each picture shows how far a channel stood "
           "from the first trips at like speed, load and sea, brought to two thirds of the highest "
-          "speed. Zero is as on the first trips.</p>\n",
+          "speed. Zero is as on the first trips; a caution is raised where two trips in a "
+          "row come near its line.</p>\n",
           out);
-    for (int i = 0; i < r->count; i++)
-        if (r->lines[i].told)
-            write_excess(out, r, &r->lines[i]);
+    for (int quiet = 0; quiet < 2; quiet++) /* what stands out comes first */
+        for (int i = 0; i < r->count; i++)
+            if (r->lines[i].told && (r->lines[i].story.level == SEASON_QUIET) == quiet)
+                write_excess(out, r, &r->lines[i]);
     write_marks(out, r, utc);
     fputs("<h2>Over engine speed</h2>\n", out);
     for (int i = 0; i < r->count; i++)

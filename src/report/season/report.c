@@ -202,6 +202,32 @@ static void add_since(struct season_line *l)
         text_append(l->verdict, sizeof l->verdict, " the first trips (from %s)", day);
 }
 
+/* ", 7 trips in a row since 2026-07-19" */
+static void add_row(struct season_line *l, const struct season_report *r)
+{
+    const struct season_story *s = &l->story;
+    char day[40];
+    int left = s->in_row, i = s->trips;
+
+    while (left > 0 && i > 0)
+        left -= s->trip[--i].known;
+    season_day(day, sizeof day, season_trip_ns(r, &s->trip[i]), true);
+    text_append(l->verdict, sizeof l->verdict, ", %d trips in a row since %s", s->in_row, day);
+}
+
+const char *season_over(const struct season_line *l)
+{
+    static const char *const over[] = {
+        [SEASON_MODE_PLAIN] = "",
+        [SEASON_MODE_OVER_SEA] = " over the sea",
+        [SEASON_MODE_OVER_AIR] = " over the outside air",
+        [SEASON_MODE_OVER_TWIN] = " over its twin (no sea temperature on the bus)",
+        [SEASON_MODE_OVER_IDLE] = " over its own idle (no sea temperature on the bus)",
+    };
+
+    return l->told && over[l->story.normal.mode] ? over[l->story.normal.mode] : "";
+}
+
 static void find_verdict(struct season_line *l, const struct season_report *r)
 {
     const struct season_story *s = &l->story;
@@ -222,7 +248,7 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
     text_format(l->verdict, sizeof l->verdict, "%s %s", size, s->up ? "above" : "below");
     add_since(l);
     if (s->in_row > 1)
-        text_append(l->verdict, sizeof l->verdict, ", %d trips in a row", s->in_row);
+        add_row(l, r);
     if (season_grows(s)) {
         season_size(rate, sizeof rate, r, s->row, s->growth_per_week, false);
         text_append(l->verdict, sizeof l->verdict, ", %s %s a week",

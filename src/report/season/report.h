@@ -13,7 +13,7 @@
 struct season_line { /* one channel */
     char name[64];   /* "STARBOARD EXHAUST" */
     char key[CHANNEL_KEY_SIZE];
-    char verdict[200]; /* "9.7 K above May, 6 trips in a row, ...", "as in May" */
+    char verdict[300]; /* "9.7 K above May, 6 trips in a row, ...", "as in May" */
     char advice[80];   /* "look at strainer, impeller, cooler"; "" none */
     bool told;         /* story says something; otherwise only verdict does */
     struct season_story story;
@@ -45,6 +45,8 @@ void season_size(char *dst, size_t cap, const struct season_report *r, int row, 
 /* A difference in what people read, and its unit. */
 double season_user(const struct season_report *r, int row, double excess);
 const char *season_user_unit(const struct season_report *r, int row);
+/* " over the sea": what the channel is taken over; "" nothing. */
+const char *season_over(const struct season_line *l);
 /* What one trip of a story means: "first trips", "stands out", "probe exchanged?", "not compared".
  */
 const char *season_meaning(const struct season_line *l, int trip);

@@ -18,7 +18,7 @@ static void write_findings(FILE *out, const struct season_report *r)
             const struct season_line *l = &r->lines[i];
             if (!l->told || (int)l->story.level != level)
                 continue;
-            fprintf(out, "%s  %s %s: %s\n",
+            fprintf(out, "%s  %s %s:\n          %s\n",
                     level == SEASON_WARNING   ? "WARNING "
                     : level == SEASON_CAUTION ? "caution "
                                               : "question",
@@ -49,16 +49,7 @@ static void write_line(FILE *out, const struct season_report *r, const struct se
 static void write_channel(FILE *out, const struct season_report *r, const struct season_line *l,
                           bool utc)
 {
-    static const char *const over[] = {
-        [SEASON_MODE_PLAIN] = "",
-        [SEASON_MODE_OVER_SEA] = " over the sea",
-        [SEASON_MODE_OVER_AIR] = " over the outside air",
-        [SEASON_MODE_OVER_TWIN] = " over its twin (no sea temperature on the bus)",
-        [SEASON_MODE_OVER_IDLE] = " over its own idle (no sea temperature on the bus)",
-    };
-
-    fprintf(out, "\n%s%s (%s): %s\n", l->name, l->told ? over[l->story.normal.mode] : "", l->key,
-            l->verdict);
+    fprintf(out, "\n%s%s (%s): %s\n", l->name, season_over(l), l->key, l->verdict);
     if (!l->told)
         return;
     fputs("  trip          rpm     excess             meaning\n", out);
