@@ -275,6 +275,17 @@ static void file__written_and_read_again__says_the_same(void **state)
     signoff_free(s);
 }
 
+static void two_points__one_bath_alone__give_no_correction(void **state)
+{
+    (void)state;
+    struct signoff_entry x = {.id = channel("exhaust.0"), .check = SIGNOFF_ICE, .reading = 1};
+    const struct signoff one = {.entries = &x, .count = 1}, none = {0};
+    double gain, offset;
+    assert_false(signoff_two_points(&one, x.id, &gain, &offset));
+    assert_false(signoff_two_points(&none, x.id, &gain, &offset));
+    assert_false(signoff_two_points(&one, channel("exhaust.1"), &gain, &offset));
+}
+
 static void file__absent__is_an_empty_list(void **state)
 {
     (void)state;
@@ -433,6 +444,7 @@ int main(void)
         cmocka_unit_test(dipped__litres_against_the_capacity),
         cmocka_unit_test(requests__that_cannot_be__are_refused),
         cmocka_unit_test(file__written_and_read_again__says_the_same),
+        cmocka_unit_test(two_points__one_bath_alone__give_no_correction),
         cmocka_unit_test(file__absent__is_an_empty_list),
         cmocka_unit_test(file__wrong__names_the_line),
         cmocka_unit_test(file__cut_anywhere__does_no_harm),
