@@ -5,11 +5,14 @@
 #include "base/units.h"
 #include "report/papers/lines.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "base/banned.h"
+
+#define FIGURE_MOST 1e9 /* no sensor reads as much, and what is read can be written again */
 
 /* A difference such as tolerance and error: "1.5 K", "2 %", a bare number. */
 static bool parse_difference(const char *s, enum unit base, double *out)
@@ -83,6 +86,10 @@ static const char *take_pair(struct signoff_entry *x, const char *key, const cha
         good = take_words(x, key, value);
     else
         return "unknown key";
+    const double figures[] = {x->reference, x->reading, x->tolerance, x->error,
+                              x->moved,     x->gain,    x->offset};
+    for (size_t i = 0; i < sizeof figures / sizeof figures[0]; i++)
+        good = good && fabs(figures[i]) < FIGURE_MOST;
     return good ? NULL : "bad value";
 }
 
