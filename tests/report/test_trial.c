@@ -413,7 +413,16 @@ static char *written(const struct trial_report *r, void (*f)(FILE *, const struc
     return text;
 }
 
-/* The alert list and the trial's own series keep the highest exhaust apart from each other. */
+static const struct trial_high *high_of(const struct trial_report *r, const char *key)
+{
+    for (int i = 0; i < r->highs; i++)
+        if (strcmp(r->high[i].key, key) == 0)
+            return &r->high[i];
+    fail_msg("no highest of %s", key);
+    return NULL;
+}
+
+/* The alert list and the trial's own table keep the highest exhaust apart from each other. */
 static void trial__impeller_lost__alert_tells_how_bad_it_got(void **state)
 {
     (void)state;
@@ -425,12 +434,22 @@ static void trial__impeller_lost__alert_tells_how_bad_it_got(void **state)
         if (strcmp(r->incident[i].alert.channel, "exhaust.1") == 0 && trial_incident_last(r, i))
             a = &r->incident[i].alert;
     assert_non_null(a);
-    assert_true(r->exhaust_high_c[1] > 93.3);
-    assert_near(a->worst, r->exhaust_high_c[1], 0.01);
-    assert_int_equal(a->worst_at.wall_ns, r->exhaust_high_ns[1]);
+    const struct trial_high *h = high_of(r, "exhaust.1");
+    assert_true(h->highest > 93.3);
+    assert_near(a->worst, h->highest, 0.01);
+    assert_int_equal(a->worst_at.wall_ns, h->highest_ns);
+    /* every channel, and none of what has no highest */
+    assert_true(high_of(r, "coolant.0")->highest > high_of(r, "coolant.0")->lowest);
+    assert_true(high_of(r, "battery-volts.0")->lowest > 9);
+    for (int i = 0; i < r->highs; i++) {
+        assert_string_not_equal(r->high[i].key, "hours.0");
+        assert_string_not_equal(r->high[i].key, "gear.0");
+        assert_true(i == 0 || r->high[i - 1].quantity <= r->high[i].quantity);
+    }
     assert_true(a->limit_passed.wall_ns > a->raised.wall_ns);
     char *text = written(r, trial_write_text);
     assert_non_null(strstr(text, ", limit passed "));
+    assert_non_null(strstr(text, "Highest and lowest of the whole trial"));
     free(text);
     trial_free(t);
 }

@@ -1,6 +1,7 @@
 /* The report as one page: nothing is fetched, nothing runs; it prints on A4. */
 #include "report/plot.h"
 #include "report/trial/write.h"
+#include "report/trial/highs.h"
 
 #include "alerts/story.h"
 #include "base/text.h"
@@ -181,9 +182,8 @@ static void write_best(FILE *out, const struct trial_report *r)
     fputs("</p>\n", out);
 }
 
-static void write_engine(FILE *out, const struct trial_report *r, int e, bool utc)
+static void write_engine(FILE *out, const struct trial_report *r, int e)
 {
-    char clock[24];
 
     fputs("<section class=\"engine\">\n<h2>", out);
     plot_text(out, r->engine_names[e]);
@@ -217,12 +217,6 @@ static void write_engine(FILE *out, const struct trial_report *r, int e, bool ut
         fputs("</tr>\n", out);
     }
     fputs("</tbody>\n</table>\n</div>\n", out);
-    if (isfinite(r->exhaust_high_c[e])) {
-        when_clock(clock, sizeof clock, r->exhaust_high_ns[e], utc);
-        fputs("<p>Highest exhaust of the whole trial: ", out);
-        trial_put(out, trial_user(r, UNIT_C, r->exhaust_high_c[e]), 1, 0, "-");
-        fprintf(out, "&nbsp;%s at %s.</p>\n", unit_of(r, UNIT_C), clock);
-    }
     if (!r->law_seen[e]) {
         fputs("</section>\n", out);
         return;
@@ -402,9 +396,10 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     write_best(out, r);
     trial_write_plots(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e, o->utc);
+        write_engine(out, r, e);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
+    trial_highs_html(out, r, o->utc);
     write_incidents(out, r, o->utc);
     write_signoff(out, r, o->signoff, o->utc);
     fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is no "

@@ -24,8 +24,7 @@ struct trial_series {
     /* of all good readings */
     uint64_t readings;
     double first, last, lowest, highest;
-    int64_t highest_ns; /* wall */
-    double step;        /* smallest change between two readings; 0: none */
+    double step; /* smallest change between two readings; 0: none */
     double capacity_l;
 };
 

@@ -4,6 +4,7 @@
 #include "base/json.h"
 #include "base/text.h"
 #include "report/papers/write.h"
+#include "report/trial/highs.h"
 
 #include <math.h>
 #include <string.h>
@@ -354,6 +355,7 @@ void trial_write_json(FILE *out, const struct trial_report *r, const struct tria
     json_steps(out, r);
     json_points(out, r);
     json_fuel(out, r);
+    trial_highs_json(out, r);
     json_verdicts(out, r);
     json_drifts(out, o->drifts);
     json_curves(out, r);

@@ -4,6 +4,7 @@
 #include "alerts/story.h"
 #include "base/text.h"
 #include "report/papers/write.h"
+#include "report/trial/highs.h"
 
 #include <math.h>
 #include <string.h>
@@ -115,7 +116,7 @@ static void write_points(FILE *out, const struct trial_report *r)
     }
 }
 
-static void write_engine(FILE *out, const struct trial_report *r, int e, bool utc)
+static void write_engine(FILE *out, const struct trial_report *r, int e)
 {
     char title[80];
 
@@ -141,14 +142,6 @@ static void write_engine(FILE *out, const struct trial_report *r, int e, bool ut
         put_mean(out, r, &m->load, UNIT_PERCENT, 0, 10);
         put_mean(out, r, &m->alternator, UNIT_V, 2, 10);
         fputc('\n', out);
-    }
-    if (isfinite(r->exhaust_high_c[e])) {
-        char clock[24];
-
-        when_clock(clock, sizeof clock, r->exhaust_high_ns[e], utc);
-        fputs("  highest exhaust of the whole trial ", out);
-        trial_put(out, trial_user(r, UNIT_C, r->exhaust_high_c[e]), 1, 0, "-");
-        fprintf(out, " %s at %s\n", unit_of(r, UNIT_C), clock);
     }
     if (r->law_seen[e]) {
         fprintf(out, "  %s ~ rpm^", r->law_by_torque ? "power (torque x rpm)" : "burn");
@@ -323,9 +316,10 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     write_points(out, r);
     write_best(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e, o->utc);
+        write_engine(out, r, e);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
+    trial_highs_text(out, r, o->utc);
     write_incidents(out, r, o->utc);
     if (o->signoff) {
         heading(out, "Confirmed by hand");

@@ -1,5 +1,6 @@
 #include "report/trial/trial.h"
 
+#include "report/trial/highs.h"
 #include "report/trial/inside.h"
 
 #include "base/text.h"
@@ -93,6 +94,8 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     if (c->status == READING_OK && c->id.quantity == QTY_RATED_SPEED &&
         c->id.place < TRIAL_ENGINES && c->value > 0)
         t->report.rated_rpm[c->id.place] = c->value;
+    if (c->status == READING_OK)
+        trial_high_add(&t->report, c, at);
     if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
         return;
     second = second_of(t, at);
@@ -101,8 +104,6 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     s = trial_series_of(t, c->id);
     if (!s)
         return;
-    if (c->value > s->highest)
-        s->highest_ns = at.wall_ns;
     trial_series_add(t, s, second, c->value);
     if (c->capacity_l > 0)
         s->capacity_l = c->capacity_l;
@@ -225,7 +226,7 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
     for (int i = 0; i < TRIAL_BATTERIES; i++)
         t->report.crank_volts[i] = NAN;
     for (int e = 0; e < TRIAL_ENGINES; e++)
-        t->report.exhaust_high_c[e] = t->report.hours_first[e] = t->report.hours_last[e] = NAN;
+        t->report.hours_first[e] = t->report.hours_last[e] = NAN;
     if (!t->report.step || !t->report.point) {
         trial_free(t);
         return NULL;
@@ -337,22 +338,6 @@ static void add_moved(struct trial *t)
     r->air_moved_k = fmax(r->air_moved_k, span_of(t, QTY_OUTSIDE_AIR, 0));
 }
 
-/* The highest of the whole log, steady or not. */
-static void add_highest(struct trial *t)
-{
-    struct trial_report *r = &t->report;
-
-    for (int e = 0; e < TRIAL_ENGINES; e++) {
-        const struct trial_series *s = trial_series_find(t, QTY_EXHAUST, e);
-
-        s = s ? s : trial_series_find(t, QTY_EXHAUST_GAS, e);
-        if (!s || s->readings == 0 || s->highest <= r->exhaust_high_c[e])
-            continue;
-        r->exhaust_high_c[e] = s->highest;
-        r->exhaust_high_ns[e] = s->highest_ns;
-    }
-}
-
 static void add_running(struct trial *t)
 {
     for (size_t i = 0; i < t->wall_len; i++) {
@@ -386,7 +371,7 @@ void trial_end(struct trial *t)
     trial_fuel_add(t);
     add_starts(t);
     add_running(t);
-    add_highest(t);
+    trial_highs_sort(r);
     add_moved(t);
     add_hours(t);
     trial_senders_add(t);

@@ -28,6 +28,7 @@
 #define TRIAL_LOGS      64
 #define TRIAL_HOLE_S    10
 #define TRIAL_BOXES     64
+#define TRIAL_HIGHS     200
 #define TRIAL_LONGEST_S 129600 /* 36 h of one log: what comes after is not looked at */
 
 struct trial_stat {
@@ -134,6 +135,14 @@ struct trial_box {
     struct product_info product;
 };
 
+/* One channel over all logs, a second sender of a key too; wall times. */
+struct trial_high {
+    char key[CHANNEL_KEY_SIZE];
+    enum quantity quantity;
+    double highest, lowest;
+    int64_t highest_ns, lowest_ns;
+};
+
 struct trial_incident {
     int64_t wall_ns; /* raised, or grown */
     enum priority priority;
@@ -170,14 +179,12 @@ struct trial_report {
     double running_s;          /* any engine */
     int holes;                 /* times of more than TRIAL_HOLE_S in which nothing at all came */
     double hole_s;             /* together */
-    double rated_rpm[TRIAL_ENGINES];      /* by 127498; 0: not said */
-    double exhaust_high_c[TRIAL_ENGINES]; /* of the whole trial; NaN */
+    double rated_rpm[TRIAL_ENGINES]; /* by 127498; 0: not said */
     /* how far readings moved over the whole trial: a sensor that never moves shows nothing */
     double exhaust_moved_k[TRIAL_ENGINES], oil_moved_kpa[TRIAL_ENGINES];
     double space_moved_k, air_moved_k;
-    int64_t exhaust_high_ns[TRIAL_ENGINES]; /* wall */
-    bool cut;                               /* a log went on past TRIAL_LONGEST_S */
-    int engines;                            /* highest engine seen, plus one */
+    bool cut;    /* a log went on past TRIAL_LONGEST_S */
+    int engines; /* highest engine seen, plus one */
     char engine_names[TRIAL_ENGINES][20];
     struct steady_options steady;
 
@@ -216,7 +223,10 @@ struct trial_report {
     /* temperatures of the boat before the first start, by key; NaN spread: not heard, or no time */
     double cold_c, cold_spread_k; /* the middle one; furthest from it */
     char cold_off[CHANNEL_KEY_SIZE];
-    int cold_heard, cold_apart; /* how many were heard, how many stood apart */
+    int cold_heard, cold_apart;          /* how many were heard, how many stood apart */
+    struct trial_high high[TRIAL_HIGHS]; /* of the whole trial, by quantity and place */
+    int highs;
+    bool highs_lost; /* there were more */
     struct trial_box box[TRIAL_BOXES];
     int boxes;
     double hours_first[TRIAL_ENGINES], hours_last[TRIAL_ENGINES]; /* NaN: not heard */
