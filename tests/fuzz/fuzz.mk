@@ -1,17 +1,25 @@
-# make fuzz: libFuzzer over what reads other people's bytes, with sanitizers. FUZZ_SECONDS each.
+# make fuzz: libFuzzer over what reads other people's bytes, with sanitizers. FUZZ_SECONDS each; what
+# was found is kept in $(BUILD)/fuzz/corpus_*, so that the next run goes on from there. For each a line
+# says how many executions there were, how many places of the code were reached, and when the last new
+# one was.
 FUZZ_SECONDS ?= 20
 FUZZERS      := $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c))
 
 fuzz: $(FUZZERS:%=fuzz-%)
 
 fuzz-%:
-	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC=clang \
+	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC="$(FUZZ_CC)" \
 	    CFLAGS="-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=undefined" \
 	    $(BUILD)/fuzz/libstokehold.a $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o
 	$(Q)clang -g -fsanitize=fuzzer,address,undefined -o $(BUILD)/fuzz/fuzz_$* \
 	    $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o $(BUILD)/fuzz/libstokehold.a $(LIBS)
 	@mkdir -p $(BUILD)/fuzz/corpus_$*
 	$(Q)cd $(BUILD)/fuzz && ./fuzz_$* -max_total_time=$(FUZZ_SECONDS) -max_len=8192 -timeout=5 \
-	    -print_final_stats=1 corpus_$* $(CURDIR)/tests/fuzz/seeds/$*
+	    -print_final_stats=1 -verbosity=1 corpus_$* $(FUZZ_SEEDS) >$*.log 2>&1 || \
+	    { tail -n 40 $*.log; exit 1; }
+	$(Q)tests/fuzz/said $* $(BUILD)/fuzz/$*.log
+FUZZ_CC ?= clang
+fuzz-%: FUZZ_SEEDS = $(CURDIR)/tests/fuzz/seeds/$*
+fuzz-theme: FUZZ_SEEDS = $(CURDIR)/themes
 
 .PHONY: fuzz

@@ -69,6 +69,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (!door) {
         struct config_messages *messages = NULL;
         settings = config_load_text("fuzz", "", &messages);
+        config_messages_free(messages);
         check(settings != NULL);
         keeper = make_keeper(settings);
         snprintf(path, sizeof path, "/tmp/fuzz-door-%d", (int)getpid());

@@ -62,8 +62,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     static struct settings *settings; /* the shipped ones, kept over runs */
     struct config_messages *messages = NULL;
-    if (settings == NULL)
+    if (settings == NULL) {
         settings = config_load_text("fuzz", "", &messages);
+        config_messages_free(messages);
+    }
     check(settings != NULL);
     struct state_held *s = read_bytes(data, size);
     if (!s)
