@@ -62,13 +62,16 @@ void again_follow(struct exhaust_watch *x, double above, double residual, double
     struct again *a = &x->again;
     double below = x->forecast.level - residual, noise = k->level_sigmas * x->core.trace.sigma;
     follow_stood(x, dt, transient);
-    bool up = above > k->again_k + noise;
+    a->top = a->out ? fmax(a->top, above) : 0.0;
+    a->bottom = a->out ? 0.0 : fmax(0.0, fmin(a->bottom, above));
+    bool up = above > a->bottom + k->again_k + noise;
     bool down = below > k->drop_k + noise && transient < k->drop_allow_k;
     if (!a->out && (up || down))
         begin(x, down);
-    else if (a->out && (a->dropped ? below < 0.5 * k->drop_k : above <= 0.0))
+    else if (a->out && (a->dropped ? below < 0.5 * k->drop_k : above <= k->again_back * a->top)) {
         end(x);
-    else if (a->dropped && x->core.boat->now_s - a->out_s > k->drop_hold_s)
+        a->bottom = fmax(0.0, above);
+    } else if (a->dropped && x->core.boat->now_s - a->out_s > k->drop_hold_s)
         a->out = a->dropped = false; /* that is where it is now */
 }
 

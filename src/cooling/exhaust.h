@@ -38,6 +38,8 @@ struct again {
     double longest_s;
     bool out, dropped; /* one is under way, up or down, */
     double out_s;      /* since then */
+    double top;        /* the highest of the one that is under way, K above what is allowed for */
+    double bottom;     /* the lowest since the last one: from there the next one counts */
     double stood;      /* the level lately, at its highest, whatever has been learned; it fades */
     bool stood_known;
 };

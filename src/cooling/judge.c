@@ -30,8 +30,13 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
     if (!start && !past && !(v->seconds_to_limit < k->alarm_last_s) &&
         now_s - x->excursion.quiet_s < k->alarm_climb_s)
         return false;
+    bool climbs = v->rate_per_min / x->core.unit > k->alarm_rate;
+    if (!past && !climbs && v->value < x->core.limit_c - k->flat_below_k)
+        return false; /* it has come to rest far below its limit: partial, or no failure at all */
     bool near = past || v->seconds_to_limit < k->alarm_near_s;
-    bool stands = v->level == 2 && stood_s > k->alarm_stands_s;
+    /* A load that nobody tells, a probe that comes and goes, look the same but near the limit. */
+    bool doubtful = engine_is_blind(x->engine) || x->again.times > 0 || x->again.drops > 0;
+    bool stands = v->level == 2 && stood_s > k->alarm_stands_s && !doubtful;
     return (near && above > k->alarm_near_k) || (stands && above > k->alarm_far_k);
 }
 

@@ -168,8 +168,13 @@ static bool may_speak(const struct trip *p, const struct sensor *s, int place, d
 /* What happened lately, s ago. */
 static void print_before(const struct trip *p, int place, double t)
 {
-    const char *names[] = {"started", "order", "gulp", "other's gulp", "sea changes"};
-    double at[] = {-INFINITY, -INFINITY, -INFINITY, -INFINITY, p->sea_from};
+    enum { STARTED, ORDER, GULP, GULP_BEFORE, OTHERS, SEA, WHAT };
+    static const char *const names[WHAT] = {"started",     "order",        "gulp",
+                                            "gulp before", "other's gulp", "sea changes"};
+    double at[WHAT];
+    for (int k = 0; k < SEA; k++)
+        at[k] = -INFINITY;
+    at[SEA] = p->sea_from;
     if (place >= p->plan.engines)
         return;
     for (int k = 0; k <= p->at[place] && k < p->orders[place]; k++) {
@@ -177,14 +182,17 @@ static void print_before(const struct trip *p, int place, double t)
         if (o->t > t)
             break;
         if (o->run && (k == 0 || !o[-1].run))
-            at[0] = o->t;
-        at[1] = o->t;
+            at[STARTED] = o->t;
+        at[ORDER] = o->t;
     }
     for (int i = 0; i < p->plan.engines; i++)
         for (int g = 0; g < p->gulps[i]; g++)
-            if (p->gulp[i][g].from < t)
-                at[i == place ? 2 : 3] = p->gulp[i][g].from;
-    for (int k = 0; k < 5; k++)
+            if (p->gulp[i][g].from < t) {
+                if (i == place)
+                    at[GULP_BEFORE] = at[GULP];
+                at[i == place ? GULP : OTHERS] = p->gulp[i][g].from;
+            }
+    for (int k = 0; k < WHAT; k++)
         if (isfinite(at[k]) && at[k] <= t)
             printf(", %s %.0f", names[k], t - at[k]);
 }
