@@ -26,8 +26,8 @@ void space_reading(struct space_watch *s, double t, double value_c)
         return;
     dt = isnan(dt) ? k->space_first_s : fmin(dt, k->space_hole_s);
     double value = trace_value(&c->trace);
-    if (c->trace.count <= k->space_first)
-        s->level_c = value;
+    if (c->trace.count <= k->space_first) /* two wild ones in a row may pass for a slope */
+        s->level_c = trace_middle(&c->trace, (unsigned)k->space_first);
     double move = (1.0 - exp(-dt / k->space_lag_s)) * (value_c - s->level_c);
     if (c->verdict.level == 0 && taken == TRACE_GOOD)
         s->level_c +=

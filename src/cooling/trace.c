@@ -63,6 +63,16 @@ static double median_of(const double *v, unsigned n)
     return s[n / 2];
 }
 
+double trace_middle(const struct trace *t, unsigned n)
+{
+    double v[TRACE_RING];
+    unsigned have = n < t->count ? n : t->count;
+    assert(n <= TRACE_RING);
+    for (unsigned i = 0; i < have; i++)
+        v[i] = t->value[slot(t, i)];
+    return have ? median_of(v, have) : NAN;
+}
+
 static void learn_noise(struct trace *t)
 {
     const struct figures *k = t->figures;

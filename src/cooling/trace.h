@@ -38,6 +38,8 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value);
 void trace_gap(struct trace *t);
 /* Median of the last three; NaN before the first. */
 double trace_value(const struct trace *t);
+/* Median of the last n, or of as many as there are; n at most TRACE_RING. NaN before the first. */
+double trace_middle(const struct trace *t, unsigned n);
 double trace_last(const struct trace *t);
 double trace_last_time(const struct trace *t); /* NaN before the first */
 /* The same value again and again from a sensor that does not do so. */

@@ -20,6 +20,7 @@
 struct opinion {
     uint32_t claimant;
     bool claimed;
+    bool asks;        /* the claim is a question, which is a situation of its own */
     bool together;    /* of an exhaust: another engine's rose with it */
     bool certain;     /* was an alarm since it was claimed */
     int64_t since_ns; /* mono, of the claim */
@@ -383,7 +384,8 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         w.advice = ask;
     }
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
-    rule_cooling_situation(r, c, &s);
+    if (v->kind != COOLING_ASKS) /* a question stands beside what its limit says */
+        rule_cooling_situation(r, c, &s);
     bool beyond = w.value > rule_channel(c)->alarm_above;
     struct alert_claim claim = {
         .situation = s,
@@ -454,6 +456,13 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
     }
     if (!o->claimant)
         o->claimant = rule_new_claimant(r);
+    bool asks = v->kind == COOLING_ASKS;
+    if (o->claimed && o->asks != asks) {
+        o->claimed = false;
+        own_of(r)->standing--;
+        alerts_withdraw(r->alerts, o->claimant, at);
+    }
+    o->asks = asks;
     if (!o->claimed) {
         o->since_ns = at.mono_ns;
         if (sensor == COOLING_EXHAUST)

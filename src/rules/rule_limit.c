@@ -13,6 +13,9 @@
  * 7.102(b)(2) stops a dry exhaust conditioner at 302 °F, 150 °C). */
 #define DRY_GAS_C 150.0
 
+/* Further than dry gas, asked about, has stood before: told of once more. */
+#define WORSE_K 25.0
+
 /* Probes in iron, water or hose do not leap by themselves. */
 #define LEAP_K       10.0
 #define LEAP_K_PER_S 6.0
@@ -71,6 +74,16 @@ static bool may_be_dry(const struct binding *b)
     const struct limit_watch *s = rule_kept(b);
     return c->id.quantity == QTY_EXHAUST && !(c->setting && c->setting->wet) && !s->been_inside &&
            c->value > DRY_GAS_C;
+}
+
+/* While it is asked whether a channel stands in dry gas its limit stays: but gas goes with the
+ * load, and what it has already told of, it tells again only of something worse. */
+static bool has_been_said(const struct binding *b)
+{
+    const struct limit_watch *s = rule_kept(b);
+    if (s->question)
+        return true;
+    return !b->claimed && (may_be_dry(b) || b->channel->value <= s->said_worst + WORSE_K);
 }
 
 static bool leaps(const struct limit_watch *s, const struct channel *c, int64_t now_ns)
@@ -183,9 +196,10 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     s->inside.samples = 0;
     if (rule_wild(c, c->value))
         return;
-    if (side == WORDS_ABOVE && rule_cooling_asks(r, c)) { /* that question stands in its place */
+    if (side == WORDS_ABOVE && rule_cooling_asks(r, c) && has_been_said(b)) {
         s->outside.samples = 0;
-        rule_withdraw(r, b, at);
+        if (s->question) /* the same one stands */
+            rule_withdraw(r, b, at);
         return;
     }
     if (!b->claimed && !rule_may_look(r, b->rule, c, side == WORDS_ABOVE, at.mono_ns)) {

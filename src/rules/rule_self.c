@@ -1,11 +1,13 @@
 /* self: the watch's own troubles, as far as it finds them itself: rules that found no room, which
  * are limits that nobody watches, and an engine that runs without the sensors that its cooling is
- * watched by. What the record, the hooks and the clock have to say comes by rule_condition. */
+ * watched by, or with one that comes too seldom. What the record, the hooks and the clock have to
+ * say comes by rule_condition. */
 #include "rules/kinds.h"
 
 #include "base/text.h"
 #include "bus/condition.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -14,7 +16,11 @@
  * temperatures come every 2 s (IEC 61162-3, from memory), some boxes take their time. */
 #define PATIENCE_NS (15 * NS_PER_S)
 
-enum blindness { NO_SPEED, NO_EXHAUST, BLINDNESSES };
+/* A hose burns half a minute after the water is lost: a longer period shows it in two readings at
+ * best when it is over (sense_blind_s of the cooling watch). */
+#define SELDOM_S 25.0
+
+enum blindness { NO_SPEED, NO_EXHAUST, TOO_SELDOM, BLINDNESSES };
 
 struct rule_self {
     uint64_t unbound; /* as told */
@@ -61,6 +67,19 @@ static void say(struct rules *r, struct rule_self *k, enum blindness b, bool bli
     rule_condition(r, CONDITION_CODE(CONDITION_BLIND, b), PRIORITY_CAUTION, text, blind, now);
 }
 
+/* The longest period of a wet exhaust whose engine runs, s; 0: none is known. */
+static double longest_period(const struct rules *r)
+{
+    double longest = 0.0;
+    for (size_t i = 0; i < plant_count(r->plant); i++) {
+        const struct channel *c = plant_channel(r->plant, i);
+        if (c->id.quantity == QTY_EXHAUST && !c->second && c->engine >= 0 && c->period_ns > 0 &&
+            plant_engine(r->plant, c->engine)->state == ENGINE_RUNNING)
+            longest = fmax(longest, when_seconds(c->period_ns));
+    }
+    return longest;
+}
+
 static void look_around(struct rules *r, struct rule_self *k, struct stamp now)
 {
     if (!under_way(r))
@@ -73,6 +92,12 @@ static void look_around(struct rules *r, struct rule_self *k, struct stamp now)
         "NO ENGINE SPEED on the bus, cooling is watched less closely: look for it", now);
     say(r, k, NO_EXHAUST, !is_known(r, QTY_EXHAUST, QTY_EXHAUST_GAS),
         "NO EXHAUST TEMPERATURE on the bus, lost raw water shows late: fit a sensor", now);
+    char text[ALERT_TEXT_SIZE];
+    double period_s = longest_period(r);
+    text_format(text, sizeof text,
+                "EXHAUST comes every %.0f s, too seldom for lost raw water: send it faster",
+                period_s);
+    say(r, k, TOO_SELDOM, period_s > SELDOM_S, text, now);
 }
 
 static void self_sweep(struct rules *r, void *own, struct stamp now)

@@ -68,9 +68,33 @@ static void cusum__one_wild_sample__stays_below_threshold(void **state)
     assert_near(cusum_add(&s, &cooling_figures, NAN), 0.0, 0.0);
 }
 
+/* Two samples that fall on one line pass for a slope: none says what the engine space is like. */
+static void engine_space__first_samples_wildly_low__is_no_fire(void **state)
+{
+    (void)state;
+    static const double wild_c[][8] = {
+        {8.72, 8.67, 8.71, 8.83, 8.72, 128.05, -3.87, -24.30},
+        {27.9, 27.9, 27.5, 27.6, 27.6, 27.5, 17.56, 1.15},
+        {-30.0, -35.0, 20.0, 20.1, 20.0, 19.9, 20.0, 20.1},
+        {-30.0, 20.0, 20.1, 20.0, 19.9, 20.0, 20.1, 20.0},
+    };
+    for (size_t n = 0; n < sizeof wild_c / sizeof *wild_c; n++) {
+        struct cooling *c = cooling_new();
+        assert_non_null(c);
+        double normal_c = n == 0 ? 8.7 : n == 1 ? 27.7 : 20.0;
+        for (int k = 0; k < 120; k++) {
+            double y = k < 8 ? wild_c[n][k] : normal_c + 0.1 * (k % 3);
+            cooling_reading(c, (int64_t)k * 1000000000, 0, COOLING_SPACE, true, y);
+            assert_int_equal(cooling_verdict(c, 0, COOLING_SPACE)->level, 0);
+        }
+        cooling_free(c);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(engine_space__first_samples_wildly_low__is_no_fire),
         cmocka_unit_test(cooling__steady_exhaust__says_nothing),
         cmocka_unit_test(cooling__exhaust_climbing_53_k_per_min__warns_within_8_s),
         cmocka_unit_test(cusum__one_wild_sample__stays_below_threshold),

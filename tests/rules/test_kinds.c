@@ -439,6 +439,23 @@ static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(vo
     boat_free(b);
 }
 
+static void self__exhaust_every_30_s__is_told_once_as_too_seldom(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->temp_period_s = 30;
+    boat_run(b, 600);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), 1);
+    assert_int_equal(b->events[0].alert.priority, PRIORITY_CAUTION);
+    assert_non_null(strstr(b->events[0].alert.text, "EXHAUST comes every 30 s"));
+    boat_free(b);
+    b = boat_new(NULL);
+    b->temp_period_s = 10;
+    boat_run(b, 600);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), 0);
+    boat_free(b);
+}
+
 /* A full disk is no trouble of the cable, and a cable that is off none of the watch. */
 static void condition__each_sort__is_of_the_bus_or_of_the_watch_itself(void **state)
 {
@@ -631,6 +648,7 @@ int main(void)
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
         cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
+        cmocka_unit_test(self__exhaust_every_30_s__is_told_once_as_too_seldom),
         cmocka_unit_test(condition__each_sort__is_of_the_bus_or_of_the_watch_itself),
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),

@@ -450,6 +450,49 @@ static void exhaust__rises_through_the_wet_range__is_an_alarm(void **state)
     boat_free(b);
 }
 
+static int standing_alarms(const struct boat *b)
+{
+    int n = 0;
+    for (size_t i = 0; i < alerts_count(boat_alerts(b)); i++) {
+        const struct alert *a = alerts_at(boat_alerts(b), i);
+        n += a->priority >= PRIORITY_ALARM && a->state != ALERT_RECTIFIED;
+    }
+    return n;
+}
+
+/* Gas that starts cold passes its limit once; the question comes beside the alarm and does not end
+ * it. As gas goes with the load it is not told again, but what is much hotter is. */
+static void exhaust__asked_wet_or_dry__keeps_its_limit_without_repeating_it(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 300);
+    boat_ramp(b, &b->exhaust[0], 300, 60);
+    boat_run(b, 400);
+    boat_print(b);
+    const struct alert *asks = NULL;
+    for (size_t i = 0; i < alerts_count(boat_alerts(b)); i++)
+        if (strstr(alerts_at(boat_alerts(b), i)->text, "dry gas? [channel exhaust.0]"))
+            asks = alerts_at(boat_alerts(b), i);
+    assert_non_null(asks);
+    assert_int_equal(asks->priority, PRIORITY_WARNING);
+    assert_int_equal(standing_alarms(b), 1);
+    int raised = b->count;
+    for (int i = 0; i < 4; i++) {
+        boat_ramp(b, &b->exhaust[0], 70, 60);
+        boat_run(b, 120);
+        boat_ramp(b, &b->exhaust[0], 290, 60);
+        boat_run(b, 120);
+    }
+    assert_int_equal(standing_alarms(b), 0);
+    for (int i = raised; i < b->count; i++)
+        assert_true(b->events[i].event != EVENT_RAISED && b->events[i].event != EVENT_ESCALATED);
+    boat_ramp(b, &b->exhaust[0], 420, 30);
+    boat_run(b, 60);
+    assert_int_equal(standing_alarms(b), 1);
+    boat_free(b);
+}
+
 static void exhaust__said_to_be_wet__is_never_asked_about(void **state)
 {
     (void)state;
@@ -557,6 +600,7 @@ int main(void)
         cmocka_unit_test(tank__below_its_limit__caution_that_needs_nobody),
         cmocka_unit_test(dry_gas_sensor__hot_at_first_sight__is_a_question),
         cmocka_unit_test(exhaust__rises_through_the_wet_range__is_an_alarm),
+        cmocka_unit_test(exhaust__asked_wet_or_dry__keeps_its_limit_without_repeating_it),
         cmocka_unit_test(exhaust__said_to_be_wet__is_never_asked_about),
         cmocka_unit_test(exhaust__said_to_be_dry__has_no_wet_limit),
         cmocka_unit_test(raw_water_loss__rise_then_limit__one_alert),
