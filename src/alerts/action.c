@@ -163,6 +163,14 @@ static const struct action table[TROUBLE_COUNT] = {
             .steps = {"smoke? stay out", "blower on?", "exhaust joints", "air intakes free?"},
             .reason = "Too hot for a working engine room is a fire until somebody knows better.",
         },
+    [TROUBLE_PETROL] =
+        {
+            .name = "petrol engine started without the blower",
+            .words = {"blower on, sniff for petrol"},
+            .steps = {"petrol? stop, all out", "4 min before a start"},
+            .reason = "A spark finds the vapour that lies in the bilge. A blower moves vapour, it "
+                      "does not find it: only a nose or a detector does.",
+        },
     [TROUBLE_SHAFT_SEAL] =
         {
             .name = "shaft seal hot",

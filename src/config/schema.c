@@ -89,6 +89,10 @@ const struct schema_key schema_keys[] = {
      .help =
          "a generator stands apart; auto knows one by its constant speed or alternating current"},
 
+    {SCOPE_ENGINE, 0, "fuel", TYPE_CHOICE, MEMBER(struct engine_setting, fuel),
+     .words = (const char *const[]){"diesel", "petrol", NULL}, .initial = "diesel",
+     .help = "petrol asks for 4 min of blower before a start, where a [channel blower.0] is named"},
+
     {SCOPE_UNITS, 0, "temperature", TYPE_UNIT, MEMBER(struct unit_choice, temperature),
      .unit = UNIT_C, .initial = "C", .help = "C or F"},
     {SCOPE_UNITS, 0, "pressure", TYPE_UNIT, MEMBER(struct unit_choice, pressure), .unit = UNIT_KPA,

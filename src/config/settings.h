@@ -148,10 +148,12 @@ struct rule_setting {
 
 /* [engine 0]: what is known of an engine by its number on the bus. */
 enum engine_kind { ENGINE_FOUND, ENGINE_PROPULSION, ENGINE_GENERATOR };
+enum engine_fuel { FUEL_DIESEL, FUEL_PETROL };
 struct engine_setting {
     uint8_t instance;
     char name[20]; /* "" : PORT, STARBOARD, ENGINE, GENERATOR or ENGINE n */
     enum engine_kind kind;
+    enum engine_fuel fuel;
     struct config_place at;
 };
 #define ENGINES_MAX         8

@@ -35,7 +35,8 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
         return false; /* it has come to rest far below its limit: partial, or no failure at all */
     bool near = past || v->seconds_to_limit < k->alarm_near_s;
     /* A load that nobody tells, a probe that comes and goes, look the same but near the limit. */
-    bool doubtful = engine_is_blind(x->engine) || x->again.times > 0 || x->again.drops > 0;
+    bool came_and_went = x->again.times > 0 && !again_stays(x, above);
+    bool doubtful = engine_is_blind(x->engine) || came_and_went || x->again.drops > 0;
     bool stands = v->level == 2 && stood_s > k->alarm_stands_s && !doubtful;
     return (near && above > k->alarm_near_k) || (stands && above > k->alarm_far_k);
 }
@@ -244,7 +245,9 @@ static bool asks(struct exhaust_watch *x)
         return x->asks = false;
     if (x->asks)
         return true;
-    if (x->core.verdict.value < k->ask_c || !engine_is_cool(x->engine))
+    /* Coolant that climbs tells of lost water long before it is hot. */
+    bool warms = now_s - x->engine->opening_s < k->ask_still_s;
+    if (x->core.verdict.value < k->ask_c || !engine_is_cool(x->engine) || warms)
         x->hot_s = now_s;
     x->asks = now_s - x->hot_s > k->ask_s;
     return x->asks;

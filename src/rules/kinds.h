@@ -9,7 +9,8 @@
 extern const struct rule_module rule_cooling_module; /* rise, departure, split */
 extern const struct rule_module rule_limit_module, rule_silent_module, rule_never_module,
     rule_conflict_module, rule_span_module, rule_state_module, rule_combined_module,
-    rule_reported_module, rule_told_module, rule_bus_module, rule_season_module, rule_self_module;
+    rule_reported_module, rule_told_module, rule_blower_module, rule_bus_module, rule_season_module,
+    rule_self_module;
 
 /* Makes *s the engine's cooling where the channel's trouble belongs to it. */
 void rule_cooling_situation(const struct rules *r, const struct channel *c, struct situation *s);

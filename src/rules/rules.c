@@ -13,7 +13,7 @@ static const struct rule_module *const modules[] = {
     &rule_cooling_module,  &rule_limit_module,    &rule_conflict_module, &rule_span_module,
     &rule_state_module,    &rule_bus_module,      &rule_silent_module,   &rule_never_module,
     &rule_combined_module, &rule_reported_module, &rule_told_module,     &rule_season_module,
-    &rule_self_module,
+    &rule_self_module,     &rule_blower_module,
 };
 enum { MODULES = sizeof modules / sizeof *modules };
 _Static_assert(MODULES <= RULE_MODULES_MAX, "a slot and a bit for each module");

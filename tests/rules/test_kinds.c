@@ -418,6 +418,80 @@ static void combined__engines_stopped__condition_ends(void **state)
     boat_free(b);
 }
 
+/* ---- blower ---- */
+
+#define NAMED_BLOWER "[channel blower.0]\nfrom = switch.0.1\n"
+#define PETROL       "[engine 0]\nfuel = petrol\n"
+
+/* The blower runs for `blower_s`, then the port engine starts; how many warnings that gives. */
+static struct boat *started(const char *text, double blower_s)
+{
+    struct boat *b = boat_new(text);
+    b->engines = 1;
+    b->rpm[0] = 0;
+    b->oil_kpa[0] = 0;
+    b->switches[0] = b->switches[1] = 0;
+    boat_run(b, 20);
+    if (blower_s > 0) {
+        b->switches[0] = b->switches[1] = 1;
+        boat_run(b, blower_s);
+    }
+    b->rpm[0] = 800;
+    b->oil_kpa[0] = 400;
+    boat_run(b, 20);
+    return b;
+}
+
+static int blower_warnings(struct boat *b)
+{
+    int n = 0;
+    for (int i = 0; i < b->count; i++)
+        n += b->events[i].event == EVENT_RAISED &&
+             strcmp(b->events[i].alert.rule, "blower-before-start") == 0;
+    return n;
+}
+
+/* 4 min before a start: common practice, no source. */
+static void petrol__started_before_the_blower_has_run_4_min__is_a_warning(void **state)
+{
+    (void)state;
+    struct boat *b = started(NAMED_BLOWER PETROL, 40);
+    assert_int_equal(blower_warnings(b), 1);
+    const struct alert *a = &boat_find(b, EVENT_RAISED, KIND_STATE)->alert;
+    assert_int_equal(a->priority, PRIORITY_WARNING);
+    assert_non_null(strstr(a->text, "blower on for 40 s, not 4 min: blower on, sniff for petrol"));
+    boat_run(b, 240);
+    assert_non_null(boat_find(b, EVENT_RECTIFIED, KIND_STATE));
+    boat_free(b);
+    b = started(NAMED_BLOWER PETROL, 0);
+    assert_int_equal(blower_warnings(b), 1);
+    assert_non_null(strstr(boat_find(b, EVENT_RAISED, KIND_STATE)->alert.text, "blower off"));
+    boat_free(b);
+}
+
+static void petrol__blower_has_run_or_nothing_asks_for_it__says_nothing(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        double blower_s;
+    } quiet[] = {{NAMED_BLOWER PETROL, 250},
+                 {NAMED_BLOWER, 0},
+                 {PETROL, 0},
+                 {"", 0},
+                 {NAMED_BLOWER "[engine 0]\nfuel = diesel\n", 0}};
+    for (size_t i = 0; i < sizeof quiet / sizeof *quiet; i++) {
+        struct boat *b = started(quiet[i].text, quiet[i].blower_s);
+        assert_int_equal(blower_warnings(b), 0);
+        boat_free(b);
+    }
+    struct boat *b = boat_new(NAMED_BLOWER PETROL); /* found running: no start was seen */
+    b->switches[1] = 0;
+    boat_run(b, 60);
+    assert_int_equal(blower_warnings(b), 0);
+    boat_free(b);
+}
+
 /* ---- self ---- */
 
 static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(void **state)
@@ -649,6 +723,8 @@ int main(void)
         cmocka_unit_test(combined__engines_stopped__condition_ends),
         cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
         cmocka_unit_test(self__exhaust_every_30_s__is_told_once_as_too_seldom),
+        cmocka_unit_test(petrol__started_before_the_blower_has_run_4_min__is_a_warning),
+        cmocka_unit_test(petrol__blower_has_run_or_nothing_asks_for_it__says_nothing),
         cmocka_unit_test(condition__each_sort__is_of_the_bus_or_of_the_watch_itself),
         cmocka_unit_test(bus__condition_of_the_bus__stands_until_cleared),
         cmocka_unit_test(bus__rule_switched_off__says_nothing),
