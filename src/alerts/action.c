@@ -246,7 +246,7 @@ bool action_all_engines(enum trouble t)
 
 /* ---- what a limit is about, and how long it needs to cool ---- */
 
-/* Times in which what was beyond its limit is no danger any more, common practice, no source: an
+/* Times in which what was beyond its limit is not a danger any more, common practice, no source: an
  * engine block of some hundred kilograms in a closed space loses its heat with a time constant of
  * one to two hours; an exhaust hose and elbow, thin and in moving air, within a quarter of an hour;
  * the air of a space follows what stands in it. */

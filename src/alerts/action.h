@@ -14,7 +14,7 @@
 /* How far a trouble has come. Only `stopped` may be left again for what was before it. */
 enum alert_stage {
     STAGE_SUSPECTED, /* something is not as it should be */
-    STAGE_CERTAIN,   /* it is no accident of the moment any more */
+    STAGE_CERTAIN,   /* it is no longer an accident of the moment */
     STAGE_BEYOND,    /* its fixed limit is passed, or was */
     STAGE_STOPPED,   /* its engine has been stopped, the trouble stands */
     STAGE_OVER,

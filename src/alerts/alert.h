@@ -216,8 +216,8 @@ bool alerts_standing(const struct alert_list *l, const struct situation *s);
 /* One alert; false for an unknown id or one that needs no (further) acknowledgement. */
 bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at);
 /* Lists again, after a restart, an alert that was not acknowledged: as rectified until its rule
- * claims the situation anew, so that nothing is said to stand that nobody has seen standing. Ids
- * go on behind it. False for cautions, for acknowledged ones and when the list is full. */
+ * claims the situation again, so that nothing is said to stand that nobody has seen standing. Ids
+ * go on after it. False for cautions, for acknowledged ones and when the list is full. */
 bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at);
 void alerts_silence(struct alert_list *l, struct stamp at); /* all at once, for silence_ns */
 void alerts_tick(struct alert_list *l, struct stamp now);   /* end of silence, escalation */

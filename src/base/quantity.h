@@ -45,7 +45,7 @@ enum quantity {
     QTY_FAN,
     QTY_OIL_TEMP_2,
     QTY_EGR_TEMP,
-    QTY_CHARGE_AIR, /* behind its cooler */
+    QTY_CHARGE_AIR, /* after its cooler */
     QTY_MANIFOLD_PRESSURE,
     QTY_MANIFOLD_PRESSURE_2, /* both absolute */
     QTY_RATED_SPEED,
@@ -178,8 +178,8 @@ static inline bool channel_id_same(struct channel_id a, struct channel_id b)
 
 /* "exhaust.1", "speed-ground", "switch.0.3" into dst; returns the length. */
 size_t channel_id_format(char *dst, size_t cap, struct channel_id id);
-/* The reverse; false when it is no key. `any_place` may be NULL; where it is not, `exhaust.*` and
- * a bare `exhaust` are accepted for quantities with places and set *any_place. */
+/* The reverse; false when it is not a key. `any_place` may be NULL; where it is not, `exhaust.*`
+ * and a bare `exhaust` are accepted for quantities with places and set *any_place. */
 bool channel_id_parse(const char *s, struct channel_id *out, bool *any_place);
 
 #endif

@@ -74,7 +74,7 @@ static bool parse_beta(const char *text, struct thermistor *out, struct err *e)
     if (!text_to_double(number, &beta) || beta < 500 || beta > 10000)
         return err_set(e, "beta is a number of kelvin, such as beta 3950");
     if (text[len] == ',' && !read_point(text + len + 1, strlen(text + len + 1), &ohm, &at_c))
-        return err_set(e, "behind the beta stands OHM at CELSIUS, such as beta 3950, 10000 at 25");
+        return err_set(e, "after the beta stands OHM at CELSIUS, such as beta 3950, 10000 at 25");
     *out = thermistor_from_beta(beta, ohm, at_c);
     return true;
 }

@@ -18,7 +18,7 @@ struct thermistor {
 struct thermistor thermistor_from_beta(double beta_k, double ohm, double at_c);
 /* Through three points. False where they do not give a falling curve. */
 bool thermistor_from_points(const double ohm[3], const double at_c[3], struct thermistor *out);
-/* NaN where R or the result is no temperature. */
+/* NaN where R or the result is not a temperature. */
 double thermistor_celsius(const struct thermistor *t, double ohm);
 
 /* Reads "beta 3950", "beta 3950, 10000 at 25", "27219 at 0, 14674 at 15, 10000 at 25" or the three

@@ -54,7 +54,7 @@ double unit_to_base(enum unit u, double v);
 /* The same for a difference or a rate: no offset. */
 double unit_from_base_difference(enum unit u, double v);
 /* Reads "93 C", "200 F", "1.2 bar", "90 %" or a bare number (taken to be in `base` already) into
- * the base unit. False when it is no number, or the unit does not belong to `base`. */
+ * the base unit. False when it is not a number, or the unit does not belong to `base`. */
 bool unit_parse_value(const char *s, enum unit base, double *out);
 
 #endif

@@ -75,7 +75,7 @@ void config_print(const struct settings *s, FILE *out)
     }
 }
 
-/* What may stand behind a key, in a few words. */
+/* What may stand after a key, in a few words. */
 static void print_form(const struct schema_key *key, FILE *out)
 {
     static const char *const forms[] = {

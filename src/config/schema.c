@@ -253,7 +253,7 @@ const struct schema_key schema_keys[] = {
      .help = "the sender it must come from: 35, or can1:35 on one interface"},
     {SCOPE_CHANNEL, 0, "sensor", TYPE_SENSOR, 0, 0,
      .words = (const char *const[]){"auto", "wet", "dry", NULL}, .initial = "auto",
-     .help = "exhaust only: wet sits behind the water injection, dry in hot gas"},
+     .help = "exhaust only: wet sits after the water injection, dry in hot gas"},
     {SCOPE_CHANNEL, 0, "offset", TYPE_DIFFERENCE, MEMBER(struct channel_setting, offset),
      .initial = "0", .help = "added to what the sensor says, after gain"},
     {SCOPE_CHANNEL, 0, "gain", TYPE_NUMBER, MEMBER(struct channel_setting, gain), .low = -100,

@@ -183,7 +183,7 @@ static bool parse_sender(const struct schema_key *key, const char *text, struct 
     size_t len = colon ? (size_t)(colon - text) : 0;
     long address;
     if ((colon && (len == 0 || len >= sizeof c.iface)) || !text_to_long(number, 0, 253, &address))
-        return err_set(e, "'%s' is no sender: an address from 0 to 253, such as 35 or can1:35",
+        return err_set(e, "'%s' is not a sender: an address from 0 to 253, such as 35 or can1:35",
                        messages_quote(text).text);
     memcpy(c.iface, text, len);
     c.source = (uint8_t)address;
@@ -203,7 +203,7 @@ static bool parse_span(const struct schema_key *key, struct channel_setting *c, 
     char *to = strstr(low_text, " to ");
     double low = 0, high = 0;
     if (!to)
-        return err_set(e, "'%s' is no span: write LOW to HIGH, such as 0 C to 120 C",
+        return err_set(e, "'%s' is not a span: write LOW to HIGH, such as 0 C to 120 C",
                        messages_quote(text).text);
     *to = '\0';
     if (!value_parse_quantity(low_text, unit, &low, e) ||
@@ -243,7 +243,7 @@ static bool parse_condition(const char *text, struct condition_setting *out, str
     for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
         if (strcmp(rest, ends[i].word) == 0) {
             if (!quantity_is_switch((enum quantity)c.id.quantity))
-                return err_set(e, "'%s' is no switch: only a switch is on or off", key);
+                return err_set(e, "'%s' is not a switch: only a switch is on or off", key);
             c.test = ends[i].test;
             *out = c;
             return true;
@@ -251,7 +251,7 @@ static bool parse_condition(const char *text, struct condition_setting *out, str
     }
     bool above = strncmp(rest, "above ", 6) == 0;
     if (!above && strncmp(rest, "below ", 6) != 0)
-        return err_set(e, "'%s' needs on, off, above VALUE or below VALUE behind the channel",
+        return err_set(e, "'%s' needs on, off, above VALUE or below VALUE after the channel",
                        messages_quote(text).text);
     c.test = above ? TEST_ABOVE : TEST_BELOW;
     enum unit base = quantity_info((enum quantity)c.id.quantity)->unit;

@@ -95,7 +95,7 @@ static const char *quantity_word(void *ctx, size_t i)
     return quantity_info((enum quantity)(i + 1))->key;
 }
 
-/* Says why text is no channel. */
+/* Says why text is not a channel. */
 static bool no_channel(const char *text, struct err *e)
 {
     char stem[VALUE_SIZE];
@@ -108,8 +108,8 @@ static bool no_channel(const char *text, struct err *e)
                        messages_hint(stem, QTY_COUNT - 1, quantity_word, NULL, false).text);
     static const char *const tails[] = {
         [PLACE_NONE] = "", [PLACE_ENGINE] = ".0", [PLACE_INSTANCE] = ".0", [PLACE_PAIR] = ".0.1"};
-    return err_set(e, "'%s' is no channel key: write for instance %s%s", messages_quote(text).text,
-                   info->key, tails[info->place]);
+    return err_set(e, "'%s' is not a channel key: write for instance %s%s",
+                   messages_quote(text).text, info->key, tails[info->place]);
 }
 
 bool value_parse_channel(const char *text, struct channel_id *id, bool *any_place, struct err *e)

@@ -14,7 +14,7 @@
 #define COOLING_SPACES  8
 
 enum cooling_sensor {
-    COOLING_EXHAUST,     /* wet, behind the elbow, °C */
+    COOLING_EXHAUST,     /* wet, after the elbow, °C */
     COOLING_EXHAUST_GAS, /* dry gas, °C */
     COOLING_COOLANT,     /* °C */
     COOLING_OIL_TEMP,    /* °C */

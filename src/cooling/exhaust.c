@@ -59,7 +59,7 @@ void exhaust_gap(struct exhaust_watch *x, double t)
     again_init(&x->again);
 }
 
-/* Heat soak is no cooling failure. */
+/* Heat soak is not a cooling failure. */
 static void rest(struct exhaust_watch *x, double t, double y)
 {
     cusum_reset(&x->core.cusum);

@@ -24,7 +24,7 @@ void forecast_advance(struct forecast *f, const struct engine_run *e, double dt)
     if (!engine_has_rpm(e))
         return;
     double speed = mean / k->speed_unit, unit2 = square / (k->speed_unit * k->speed_unit);
-    /* The run-up of a start is no throttle-up. */
+    /* The run-up of a start is not a throttle-up. */
     bool settle = !f->settled || e->boat->now_s - e->since_s < k->run_up_s;
     if (settle)
         predict_settle(&f->predict, speed, unit2);

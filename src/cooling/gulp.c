@@ -62,7 +62,7 @@ static double slope_now(const struct exhaust_watch *x, double above)
     return then < 0 ? 0.0 : slope_between(x, 0, then);
 }
 
-/* Whether the newest sample goes on from the two before it, and is no wild one. */
+/* Whether the newest sample goes on from the two before it, and is not a wild one. */
 static bool goes_on(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
@@ -74,7 +74,7 @@ static bool goes_on(const struct exhaust_watch *x)
                        k->wild_sigmas * x->core.trace.sigma + x->core.trace.step;
 }
 
-/* Where readings come seldom: two on the climb, of which the first was no noise. */
+/* Where readings come seldom: two on the climb, of which the first was not noise. */
 static bool two_climb(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
@@ -119,7 +119,7 @@ static bool levels_off(const struct exhaust_watch *x, double above, double allow
     return first < 0 || slope_between(x, 0, middle) < slope_between(x, middle, first);
 }
 
-/* How high a climb must be that is no gulp like those before, here or at the twin. */
+/* How high a climb must be that is not a gulp like those before, here or at the twin. */
 static double bar(const struct exhaust_watch *x, bool starting)
 {
     const struct figures *k = figures_of(x);

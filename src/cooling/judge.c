@@ -15,8 +15,8 @@ static const struct figures *figures_of(const struct exhaust_watch *x)
 
 /* ---- what holds ---- */
 
-/* A start is steep by itself: it is no alarm before the water has had its time to come. Nor is a
- * climb that a lifted intake may explain. */
+/* A start is steep by itself: it is not an alarm before the water has had its time to come. Nor is
+ * a climb that a lifted intake may explain. */
 static bool is_certain(const struct exhaust_watch *x, double above, bool start)
 {
     const struct figures *k = figures_of(x);

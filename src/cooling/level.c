@@ -137,7 +137,7 @@ void level_follow(struct exhaust_watch *x, double residual, double dt, double si
     const struct figures *k = figures_of(x);
     struct forecast *f = &x->forecast;
     double back_to = fmin(residual, again_back_to(x));
-    if (f->level_known && back_to > f->level) /* where it stood lately is no heat */
+    if (f->level_known && back_to > f->level) /* where it stood lately is not heat */
         f->level = back_to;
     if (f->level_known && !again_waits(x)) {
         climb(x, residual, dt, since_start);
@@ -214,7 +214,7 @@ double level_creep(const struct exhaust_watch *x, enum cooling_kind *kind, doubl
     const struct exhaust_watch *twin = level_twin(x);
     if (!twin || c->apart_s < k->creep_from_s)
         return gain;
-    /* A twin that cools is no heat here. */
+    /* A twin that cools is not heat here. */
     double split = fmin(c->apart - c->apart_low, gain);
     double allow = k->creep_twin_k + own + level_noise(twin) + level_transient(twin) +
                    (twin->creep.was_warm ? 0.0 : k->cold_budget_k);

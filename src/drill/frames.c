@@ -442,7 +442,7 @@ static void insert(struct drill_frames *f, const struct frame *frame)
     f->count++;
 }
 
-/* A fast packet: 6 bytes in the first frame behind sequence and length, 7 in those after. */
+/* A fast packet: 6 bytes in the first frame after sequence and length, 7 in those after. */
 static void insert_fast(struct drill_frames *f, struct frame *frame, const struct payload *p,
                         uint8_t *sequence)
 {

@@ -127,7 +127,7 @@ struct drill_engine {
     double gas_c;     /* before the elbow */
     double water_lpm; /* reaching the elbow */
     double inject_c;  /* water after the heat exchanger */
-    double stream_c;  /* gas and water behind the elbow */
+    double stream_c;  /* gas and water after the elbow */
     double elbow_c;
     double hose_c;
     double exhaust_c; /* at the sensor's place, without the sensor's own lag */

@@ -64,14 +64,14 @@ int door_connect(const char *path, struct err *e)
     return -1;
 }
 
-/* False where somebody answers there, or it is no socket. */
+/* False where somebody answers there, or it is not a socket. */
 static bool clear_place(const char *path, struct err *e)
 {
     struct stat st;
     if (lstat(path, &st) < 0)
         return true;
     if (!S_ISSOCK(st.st_mode))
-        return err_set(e, "'%s' is there and is no socket", path);
+        return err_set(e, "'%s' is there and is not a socket", path);
     int fd = door_connect(path, NULL);
     if (fd >= 0) {
         close(fd);

@@ -30,7 +30,7 @@ void line_end(struct line *l);                  /* '\n' and NUL */
 
 /* Reads a line (without its '\n') field by field, changing it. */
 struct fields {
-    char *at; /* NULL behind the last one */
+    char *at; /* NULL after the last one */
     bool bad; /* some field was missing or wrong */
 };
 void fields_begin(struct fields *f, char *line);

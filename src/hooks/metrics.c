@@ -425,7 +425,8 @@ static void put_watch(FILE *f, const struct watch_status *i)
     put_counter(f, "stokehold_lost_frames_total", "Frames that the kernel had to drop.",
                 i->lost_frames);
     put_counter(f, "stokehold_error_frames_total", "Error frames of the bus.", i->error_frames);
-    put_counter(f, "stokehold_bad_lines_total", "Lines of a log that were no frame.", i->bad_lines);
+    put_counter(f, "stokehold_bad_lines_total", "Lines of a log that were not frames.",
+                i->bad_lines);
     put_gauge(f, "stokehold_start_timestamp_seconds", "When the watch began.",
               when_seconds(i->started_wall_ns), 3);
     put_gauge(f, "stokehold_written_timestamp_seconds", "When this was written.",

@@ -50,7 +50,7 @@ static int create_beside(const char *path, const char *beside, mode_t mode, stru
 {
     struct stat st;
     if (lstat(path, &st) == 0 && !S_ISREG(st.st_mode) && !S_ISLNK(st.st_mode)) {
-        err_set(e, "cannot write '%s': it is there and is no file", path);
+        err_set(e, "cannot write '%s': it is there and is not a file", path);
         return -1;
     }
     if (unlink(beside) == 0 || errno == ENOENT) {

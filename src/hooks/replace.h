@@ -10,7 +10,7 @@
 #include <sys/types.h>
 
 /* mode is what the new file gets, whatever the umask; 0: 0644 as the umask leaves it. With `sync`
- * the bytes and the name are on the disk when it returns. What stands at path and is no file (a
+ * the bytes and the name are on the disk when it returns. What stands at path and is not a file (a
  * pipe, a directory) is left alone. False and e on failure; the old file then stands. */
 bool replace_file(const char *path, const char *text, size_t len, mode_t mode, bool sync,
                   struct err *e);

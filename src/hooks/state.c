@@ -87,7 +87,7 @@ static FILE *open_state(const char *path, struct err *e)
     FILE *f = regular ? fdopen(fd, "r") : NULL;
     if (!f) {
         err_set(e, "cannot read the state file '%s': %s", path,
-                fd >= 0 && !regular ? "it is no file" : strerror(errno));
+                fd >= 0 && !regular ? "it is not a file" : strerror(errno));
         if (fd >= 0)
             close(fd);
     }

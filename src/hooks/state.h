@@ -13,8 +13,8 @@
 
 struct state_held; /* what a file holds */
 
-/* Reads the file. A file that is not there is no failure: then nothing is held. NULL and e where it
- * cannot be read or is damaged: nothing is taken from it. Free with state_free. */
+/* Reads the file. A file that is not there is not a failure: then nothing is held. NULL and e where
+ * it cannot be read or is damaged: nothing is taken from it. Free with state_free. */
 struct state_held *state_read(const char *path, struct err *e);
 void state_free(struct state_held *s); /* NULL is allowed */
 /* Lists again what is held; hooks may be NULL. Returns how many alerts were listed. */

@@ -26,7 +26,7 @@ void expectations_free(struct expectations *e)
     free(e);
 }
 
-/* Out of memory is no reason to stop a watch: then there is no band. */
+/* Out of memory is not a reason to stop a watch: then there is no band. */
 static bool has_room(struct expectations *e, size_t i)
 {
     if (!e->low[i])

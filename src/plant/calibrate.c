@@ -24,7 +24,7 @@ static bool from_sender(const struct channel_setting *s, double *v)
     return true;
 }
 
-/* Beyond it a level is no level: a sender that fails, or a tank that is not this one. */
+/* Beyond it a level is not a level: a sender that fails, or a tank that is not this one. */
 #define FULLEST 110.0
 
 static double to_volume(const struct channel_setting *s, double percent)

@@ -1,7 +1,7 @@
 /* Whether an engine's speed is that of a generator: from a start it goes straight to a synchronous
  * speed (50 or 60 Hz with four or two poles: 1500, 1800, 3000 or 3600 rpm) and keeps to it. One
  * that drives a boat idles first. Pure; no channel, no clock.
- * Only a start that was seen says so: a twin under way at 1800 rpm is no generator because the
+ * Only a start that was seen says so: a twin under way at 1800 rpm is not a generator because the
  * record begins there. */
 #ifndef STOKEHOLD_PLANT_CONSTANT_H
 #define STOKEHOLD_PLANT_CONSTANT_H

@@ -1,5 +1,5 @@
 /* What a tank gauge's sender measures, as the level it means. Pure arithmetic; no channel, no
- * state. Resistance spans are common practice, with no standard behind them: 240 ohm empty to 33
+ * state. Resistance spans are common practice, without a standard: 240 ohm empty to 33
  * full, and 10 empty to 180 full. A broken wire reads far above both, a chafed one near nothing. */
 #ifndef STOKEHOLD_PLANT_GAUGE_H
 #define STOKEHOLD_PLANT_GAUGE_H

@@ -7,7 +7,7 @@
 
 #include "base/banned.h"
 
-/* An exhaust sensor alone is no proof of an engine: of its kind a boat may have many, and these
+/* An exhaust sensor alone does not prove an engine: of its kind a boat may have many, and these
  * slots are left for engines that say more of themselves. */
 #define KEPT_FREE 2
 

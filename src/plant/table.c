@@ -22,7 +22,7 @@ bool table_put(struct table *t, struct channel_id id, uint16_t sender, uint16_t 
     return true;
 }
 
-/* Takes the entry at `hole` out and moves up those behind it that probed past it. */
+/* Takes the entry at `hole` out and moves up those after it that probed past it. */
 static void take_out(struct table *t, size_t hole)
 {
     t->slots[hole] = (struct table_slot){0};

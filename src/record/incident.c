@@ -21,7 +21,7 @@
 
 /* ---- finding the place ---------------------------------------------------------------------- */
 
-/* The stamp of the first line that begins at or behind offset, and where it begins. False where
+/* The stamp of the first line that begins at or after offset, and where it begins. False where
  * there is none. */
 static bool stamp_from(int fd, int64_t offset, int64_t *wall_ns, int64_t *begins)
 {

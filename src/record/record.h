@@ -44,7 +44,8 @@ struct record_options {
 #define RECORD_CLOSE_MS 2000 /* and record_close */
 
 /* NULL and e when another program records there (its pid is in e). A directory that cannot be used
- * now, or a disk that does not answer, is no failure: a condition says so and it is tried again. */
+ * now, or a disk that does not answer, is not a failure: a condition says so and it is tried again.
+ */
 struct record *record_open(const struct record_options *options, struct err *e);
 /* Writes what is held, syncs and ends the thread, within a second where the disk allows. A disk
  * that stands still is left behind, and memory with it. */

@@ -76,7 +76,7 @@ struct store_space {
 /* False where it cannot be told. */
 bool store_space(const struct store *s, struct store_space *out);
 
-/* Cuts off what is behind the last line end of fd. False where that failed. */
+/* Cuts off what follows the last line end of fd. False where that failed. */
 bool store_repair(int fd);
 /* Appends a line to a file in the directory, repaired if need be, and syncs it. */
 bool store_append(const struct store *s, const char *name, const char *line, struct err *e);

@@ -19,8 +19,8 @@
 /* Probes in iron, water or hose do not leap by themselves. */
 #define LEAP_K       10.0
 #define LEAP_K_PER_S 6.0
-#define LEAP_LONG_NS (10 * NS_PER_S) /* behind a longer pause anything may be so */
-#define LEAP_SAMPLES 4 /* up to three wild ones in a row are no alarm, as in cooling_trace.c */
+#define LEAP_LONG_NS (10 * NS_PER_S) /* after a longer pause anything may be so */
+#define LEAP_SAMPLES 4 /* up to three wild ones in a row are no alarm, as in the cooling watch */
 
 /* A value at the very end of what its field holds is as often an input that nothing hangs on, or a
  * wire that is off, as it is true: it is looked at twice as long, with so many readings. Where it

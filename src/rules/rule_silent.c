@@ -352,7 +352,7 @@ static void say_group(struct rules *r, struct rule_silent *k, struct group *g, s
 
 /* First look: what is due, what came back, how many each sender has lost. */
 /* What was told stands until it answers. Only what proves to have gone with the key, together with
- * its engine, was no loss. */
+ * its engine, was not a loss. */
 static bool went_with_the_key(const struct rules *r, const struct binding *b)
 {
     const struct channel *c = b->channel;

@@ -158,7 +158,7 @@ static void draw_sources(struct grid *g, struct rect r, const struct model *m, i
         grid_text(g, r.x + 1, r.y + 1, r.w - 2, "nobody was heard yet", ROLE_DIM, 0);
 }
 
-/* A week is no number of seconds. */
+/* A week is not a number of seconds. */
 static struct fact up_fact(int64_t s)
 {
     if (s < 120)

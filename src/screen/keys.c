@@ -168,7 +168,7 @@ int keys_parse(const char *name)
     return ch > ' ' && ch != 0xFFFD && *name == '\0' && char_width(ch) > 0 ? (int)ch : 0;
 }
 
-/* What the user's names make of the table; a name that is no key is 0. */
+/* What the user's names make of the table; a name that is not a key is 0. */
 static void bind(struct key_map *m, const struct key_setting *names)
 {
     keys_init(m);

@@ -134,8 +134,8 @@ void keys_init(struct key_map *m);
  * "enter", "tab", "up", ...). False with the first thing that is wrong: no such key, one key for
  * two actions, Esc for anything but going back. */
 bool keys_load(struct key_map *m, const struct key_setting *names, struct err *e);
-/* The first row of the table from `from` on whose name is no key or clashes, with the reason in e;
- * key_table_count where there is none. */
+/* The first row of the table from `from` on whose name is not a key or clashes, with the reason in
+ * e; key_table_count where there is none. */
 size_t keys_wrong(const struct key_setting *names, size_t from, struct err *e);
 /* What a key does in a context (WHEN_ bits that are met); ACTION_NONE for none. */
 enum action keys_action(const struct key_map *m, int key, unsigned context);

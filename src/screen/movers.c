@@ -48,7 +48,7 @@ static double median(double *v, int n)
 
 /* The level of stretches [from, to), and what the channel does by itself: the larger of its usual
  * step and its usual distance from the level. Medians, so that a move that has begun does not count
- * as noise, while what wanders all the time is no news. */
+ * as noise, while what wanders all the time is not news. */
 static bool rest(const double *mean, int from, int to, double *level, double *noise)
 {
     double values[STEPS], steps[STEPS], before = NAN;

@@ -55,7 +55,7 @@ bool term_resize(struct term *t);
 
 /* Draws g; skipped while earlier bytes wait. False where the terminal is gone. */
 bool term_draw(struct term *t, const struct grid *g, const struct theme *theme);
-/* Next draw paints everything anew. */
+/* Next draw paints everything again. */
 void term_redraw(struct term *t);
 /* Rings; not while bytes wait, for strokes kept for later would ring all at once. */
 void term_bell(struct term *t);

@@ -9,7 +9,7 @@
 #define JUMP_LEAST   0.6  /* and that share of a caution */
 #define JUMP_FITS    2.5  /* errors that what idle or rest shows may be off it */
 #define REST_ERROR   0.8  /* K: sun on a hose, a hatch left open; common practice, no source */
-#define COLD_K       6.0  /* a cold engine's temperatures are no further apart than that... */
+#define COLD_K       6.0  /* a cold engine's temperatures are not further apart than that... */
 #define COLD_PROBE_K 15.0 /* ...or one of them, by its probe */
 
 double season_rest(const struct season_step *steps, int count, int trip, struct channel_id id)

@@ -15,7 +15,7 @@ struct duties_options {
     const char *state, *metrics, *socket; /* NULL: none */
 };
 
-/* "500M", "4G" into bytes; false where it is no such size. */
+/* "500M", "4G" into bytes; false where it is not such a size. */
 bool duties_size(const char *value, uint64_t *bytes);
 
 /* The configuration that was last found good is kept beside the state file. False where the name

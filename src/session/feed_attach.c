@@ -287,7 +287,7 @@ static void take_value(struct attached *a, struct fields *f)
     int64_t good_ns = get_time(f);
     if (!r || f->bad)
         return;
-    /* No number is no reading, whatever the status says. */
+    /* What is not a number is not a reading, whatever the status says. */
     if (status == READING_OK && !isfinite(value))
         status = READING_NOT_AVAILABLE;
     r->c.status = (enum reading_status)status;

@@ -52,8 +52,8 @@ bool log_reader_rewind(struct log_reader *r);
 /* True when the log is over and held nothing of what was asked for; dst then says in one line what
  * it is instead. name: as the user gave it. */
 bool log_reader_nothing(const struct log_reader *r, const char *name, char *dst, size_t cap);
-/* Says on stderr, in the name of the verb, what was no frame, and logs that hold nothing. Returns
- * EXIT_DONE, or EXIT_SOURCE where there was nothing of what was asked for. */
+/* Says on stderr, in the name of the verb, what was not a frame, and logs that hold nothing.
+ * Returns EXIT_DONE, or EXIT_SOURCE where there was nothing of what was asked for. */
 int log_reader_report(const struct log_reader *r, const char *verb, const char *name);
 
 /* What a log is called in messages: the path, printable, or "standard input". Returns dst. */

@@ -280,5 +280,5 @@ void watch_remember(struct watch *w)
               : w->grid.ascii     ? "ascii"
               : w->grid.blocks    ? "blocks"
                                   : "braille");
-    choices_save(&s, path); /* a state that cannot be kept is no reason to complain */
+    choices_save(&s, path); /* a state that cannot be kept is not worth a complaint */
 }

@@ -6,9 +6,9 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-/* write puts the text into a stream that never fails but for memory. Where path is no plain file (a
- * device, a pipe, a link) it is written in place. False after a message about it, as of `verb`, on
- * standard error. */
+/* write puts the text into a stream that never fails but for memory. Where path is not a plain file
+ * (a device, a pipe, a link) it is written in place. False after a message about it, as of `verb`,
+ * on standard error. */
 bool whole_file(const char *verb, const char *path, void (*write)(FILE *out, const void *ctx),
                 const void *ctx);
 

@@ -143,7 +143,7 @@ static bool take(void *ctx, const struct log_reader *r)
         fputs("time,channel,value,unit,source\n", stdout);
     x->headed |= r->within;
     for (size_t i = 0; i < r->n; i++)
-        /* the pause before a trip is no gap in it */
+        /* the pause before a trip is not a gap in it */
         take_frame(x, &r->frames[i], i == 0 && r->new_trip ? 0 : r->frames[i].flags);
     return true;
 }

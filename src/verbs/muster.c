@@ -247,7 +247,7 @@ static int live_sources(const struct muster_run *r, char **sources, int count)
 static int write_all(struct muster_run *r, struct sheet *s, int status)
 {
     const struct muster *m = s->muster;
-    /* What could not be read is no bus on which nothing was heard. */
+    /* A log that could not be read is not a silent bus. */
     bool heard = status == EXIT_DONE || m->frames > 0;
     /* Sums of files belong to what is handed over: a pipe cannot be read again for one. */
     const struct papers papers = s->papers.particulars ? s->papers : (struct papers){0};

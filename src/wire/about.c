@@ -1,4 +1,4 @@
-/* Messages that are no values: about the boxes, the clock, the batteries, and alerts of others. */
+/* Messages that are not values: about the boxes, the clock, the batteries, and alerts of others. */
 #include "wire/decode.h"
 
 #include "base/text.h"

@@ -45,7 +45,7 @@ static const uint16_t fluid_types[] = {
 #define LINES                                                                                      \
     .repeat = 3, .stride = 144, .counted = 8, .place = FROM_BITS(0, 8),                            \
     .sub = {.how = AT_EACH, .n = 1, .bit = 16, .bits = 2}
-/* What is known of a line and is no channel. */
+/* What is known of a line and is not a channel. */
 #define LINES_TOO .repeat = 3, .stride = 144, .counted = 8
 
 /* clang-format off */

@@ -198,7 +198,7 @@ void catalogue_print_markdown(FILE *out)
     fputs(
         "# Messages\n\n"
         "What stokehold reads from the bus, printed from the tables in `src/wire/catalogue_*.c`\n"
-        "(`make docs/messages.md` makes this page anew). Bytes and bits count from 1; within a\n"
+        "(`make docs/messages.md` makes this page again). Bytes and bits count from 1; within a\n"
         "message the low byte comes first. Codes for *not available*, *error* and *reserved* are\n"
         "never numbers (`src/wire/catalogue.h` has the rule of each family). ENGINE is the\n"
         "sender's address: 0 is engine 0, 1 is engine 1; for gearboxes 3 and 4 are as well.\n"

@@ -3,7 +3,7 @@
  * before sign extension and scaling and never become numbers; IEC 61162-3 and J1939 differ in
  * their rule (catalogue.h).
  * A field that the message is too short for gives no value. A message that names no place (instance
- * not available, a J1939 address that is no engine's) gives none for it either. */
+ * not available, a J1939 address that is not an engine's) gives none for it either. */
 #ifndef STOKEHOLD_WIRE_DECODE_H
 #define STOKEHOLD_WIRE_DECODE_H
 
@@ -35,7 +35,7 @@ size_t decode_values(const struct message *m, struct wire_value *out);
 
 /* One field by itself, in its base unit (catalogue.h), index counting from 0 where it repeats.
  * *value is touched only where the result is READING_OK; READING_NEVER where the message is too
- * short to hold the field. For the muster and for fields that are no channel. */
+ * short to hold the field. For the muster and for fields that are not channels. */
 struct field_info;
 enum reading_status decode_field(const struct message *m, const struct field_info *f,
                                  unsigned index, double *value);
@@ -43,7 +43,7 @@ enum reading_status decode_field(const struct message *m, const struct field_inf
  * where such things end by themselves (nought, a full 100 %) it is none. */
 bool decode_at_end(const struct field_info *f, uint64_t raw);
 /* The place that the message itself names for values of f; false where it names none (instance not
- * available, or an address that is no engine's). */
+ * available, or an address that is not an engine's). */
 bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
                   struct channel_id *out);
 

@@ -1,6 +1,6 @@
 /* Boxes fill inputs that nothing hangs on: with all ones in a signed field (-1, where the
  * standard's "not available" is the highest positive), with zeros (0 K, a battery of 0 V and 0 A, a
- * tank of capacity 0). Such a value is no reading. The list stands in docs/messages.md, printed
+ * tank of capacity 0). Such a value is not a reading. The list stands in docs/messages.md, printed
  * from here. */
 #ifndef STOKEHOLD_WIRE_PLACEHOLDER_H
 #define STOKEHOLD_WIRE_PLACEHOLDER_H

@@ -81,7 +81,7 @@ static void sensors__mistakes_in_a_value__are_said(void **state)
                 "t.conf:3: [channel fuel-tank.0] strapping: the inputs must rise, and pair 2 does "
                 "not",
                 "t.conf:4: [channel fuel-tank.0] height: 'tall' is not a number",
-                "t.conf:5: [channel fuel-tank.0] from: 'pressure' is no channel key: write for "
+                "t.conf:5: [channel fuel-tank.0] from: 'pressure' is not a channel key: write for "
                 "instance pressure.0.1",
                 "t.conf:7: [channel oil-temp.0] thermistor: write beta B, three points, or the "
                 "three coefficients",

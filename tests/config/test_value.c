@@ -86,11 +86,11 @@ static void senders__are_addresses_with_or_without_interface(void **state)
     settings_free(s);
     assert_says("[channel exhaust.0]\nsource = 254\n[channel exhaust.1]\nsource = :3\n"
                 "[channel coolant.0]\nsource = an-interface-name:3\n",
-                "t.conf:2: [channel exhaust.0] source: '254' is no sender: an address from 0 to "
+                "t.conf:2: [channel exhaust.0] source: '254' is not a sender: an address from 0 to "
                 "253, such as 35 or can1:35",
-                "t.conf:4: [channel exhaust.1] source: ':3' is no sender: an address from 0 to "
+                "t.conf:4: [channel exhaust.1] source: ':3' is not a sender: an address from 0 to "
                 "253, such as 35 or can1:35",
-                "t.conf:6: [channel coolant.0] source: 'an-interface-name:3' is no sender: an "
+                "t.conf:6: [channel coolant.0] source: 'an-interface-name:3' is not a sender: an "
                 "address from 0 to 253, such as 35 or can1:35");
 }
 
@@ -103,14 +103,15 @@ static void spans__are_two_values_in_order(void **state)
     assert_near(c->span_low, -5, 1e-9);
     assert_near(c->span_high, 40, 1e-9);
     settings_free(s);
-    assert_says("[channel sea.0]\nspan = 40 C\n[channel cabin.0]\nspan = 40 C to 10 C\n"
-                "[channel freezer.0]\nspan = 4 to 10 C\n",
-                "t.conf:2: [channel sea.0] span: '40 C' is no span: write LOW to HIGH, such as 0 C "
-                "to 120 C",
-                "t.conf:4: [channel cabin.0] span: the low end of '40 C to 10 C' is not below the "
-                "high one",
-                "t.conf:6: [channel freezer.0] span: '4' is not a temperature with its unit, such "
-                "as 93 C or 200 F");
+    assert_says(
+        "[channel sea.0]\nspan = 40 C\n[channel cabin.0]\nspan = 40 C to 10 C\n"
+        "[channel freezer.0]\nspan = 4 to 10 C\n",
+        "t.conf:2: [channel sea.0] span: '40 C' is not a span: write LOW to HIGH, such as 0 C "
+        "to 120 C",
+        "t.conf:4: [channel cabin.0] span: the low end of '40 C to 10 C' is not below the "
+        "high one",
+        "t.conf:6: [channel freezer.0] span: '4' is not a temperature with its unit, such "
+        "as 93 C or 200 F");
 }
 
 static void conditions__are_parsed_and_refused(void **state)
@@ -130,17 +131,18 @@ static void conditions__are_parsed_and_refused(void **state)
     assert_int_equal(r->conditions[3].test, TEST_BELOW);
     assert_int_equal(r->conditions[3].id.place, 1);
     settings_free(s);
-    assert_says("[combined a]\nwhen = exhaust.0 on\n[combined b]\nwhen = engine running and\n"
-                "[combined c]\nwhen = engine running and exhaust.0 beyond 3 C\n"
-                "[combined d]\nwhen = engine running and engine running and engine running and "
-                "engine running and engine running and engine running and engine running\n"
-                "[combined e]\nadvice = x\n",
-                "t.conf:2: [combined a] when: 'exhaust.0' is no switch: only a switch is on or off",
-                "t.conf:4: [combined b] when: no channel is called 'engine'",
-                "t.conf:6: [combined c] when: 'exhaust.0 beyond 3 C' needs on, off, above VALUE or "
-                "below VALUE behind the channel",
-                "t.conf:8: [combined d] when: more than 6 conditions",
-                "t.conf:9: [combined e] when: is missing");
+    assert_says(
+        "[combined a]\nwhen = exhaust.0 on\n[combined b]\nwhen = engine running and\n"
+        "[combined c]\nwhen = engine running and exhaust.0 beyond 3 C\n"
+        "[combined d]\nwhen = engine running and engine running and engine running and "
+        "engine running and engine running and engine running and engine running\n"
+        "[combined e]\nadvice = x\n",
+        "t.conf:2: [combined a] when: 'exhaust.0' is not a switch: only a switch is on or off",
+        "t.conf:4: [combined b] when: no channel is called 'engine'",
+        "t.conf:6: [combined c] when: 'exhaust.0 beyond 3 C' needs on, off, above VALUE or "
+        "below VALUE after the channel",
+        "t.conf:8: [combined d] when: more than 6 conditions",
+        "t.conf:9: [combined e] when: is missing");
 }
 
 static void words_and_texts__are_bounded(void **state)

@@ -250,9 +250,9 @@ static void state__pipe_in_its_place__is_refused_and_holds_up_nobody(void **stat
     path_in(path, sizeof path, dir, "state");
     assert_int_equal(mkfifo(path, 0600), 0);
     assert_null(state_read(path, &e));
-    assert_non_null(strstr(e.text, "it is no file"));
+    assert_non_null(strstr(e.text, "it is not a file"));
     assert_false(replace_file(path, "x", 1, 0640, true, &e));
-    assert_non_null(strstr(e.text, "is no file"));
+    assert_non_null(strstr(e.text, "is not a file"));
     struct stat st;
     assert_int_equal(lstat(path, &st), 0);
     assert_true(S_ISFIFO(st.st_mode)); /* left alone */

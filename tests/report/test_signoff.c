@@ -174,8 +174,8 @@ static void requests__that_cannot_be__are_refused(void **state)
         const char *says;
     } cases[] = {
         {"exhaust.5", SIGNOFF_ICE, "not heard"},
-        {"fuel-tank.1", SIGNOFF_ICE, "no temperature"},
-        {"exhaust.0", SIGNOFF_DIPPED, "no tank"},
+        {"fuel-tank.1", SIGNOFF_ICE, "not a temperature"},
+        {"exhaust.0", SIGNOFF_DIPPED, "not a tank"},
         {"exhaust.0", SIGNOFF_COMPARED, "needs a reference"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {

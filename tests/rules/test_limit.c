@@ -246,7 +246,7 @@ static void exhaust__stale_while_alarm_stands__stands_and_silence_is_told(void *
     boat_free(b);
 }
 
-/* The hold begins anew after a hole in the record: two samples 20 s apart are not a hold. */
+/* The hold begins again after a hole in the record: two samples 20 s apart are not a hold. */
 static void exhaust__gap_between_two_samples__hold_begins_anew(void **state)
 {
     (void)state;

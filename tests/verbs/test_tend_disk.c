@@ -202,7 +202,7 @@ static void pipe__in_place_of_state_or_metrics__holds_up_nothing(void **state)
     expect(t, "cannot read the state file");
     feed(t, log, until(log, len, 540));
     expect(t, "A escalated #1");
-    expect(t, "is there and is no file");
+    expect(t, "is there and is not a file");
     assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
     free(t);
     assert_int_equal(access(in_scratch("p.prom"), R_OK), 0);

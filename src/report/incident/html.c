@@ -263,7 +263,7 @@ static void write_unknown(FILE *out, const struct incident *i, const struct inci
 
     fputs("<h2>What is not known</h2>\n<ul>\n", out);
     if (!log->clock_known)
-        fputs("<li>The log's times are no clock times: only differences count.</li>\n", out);
+        fputs("<li>The log's times are not clock times: only differences count.</li>\n", out);
     if (i->holes > 0)
         fprintf(out,
                 "<li>Nothing at all was heard %d time%s of more than 10 s, %.0f s in all.</li>\n",
@@ -310,7 +310,7 @@ void incident_write_html(FILE *out, const struct incident *i, const struct incid
     write_unknown(out, i, log);
     fputs(
         "<p class=\"small\">Figures are what the boat's own sensors said. The watch warns and does "
-        "not judge: it is no finding of a cause.</p>\n",
+        "not judge: it does not find the cause.</p>\n",
         out);
     page_source(out, source);
     page_end(out);

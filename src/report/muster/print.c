@@ -130,7 +130,7 @@ static void print_messages(const struct muster *m, size_t sender, bool utc, FILE
     }
 }
 
-/* What stands behind a reading: wet or dry, how much a tank holds. */
+/* What stands after a reading: wet or dry, how much a tank holds. */
 static void remark(const struct muster *m, const struct muster_value *v, char *dst, size_t cap)
 {
     dst[0] = '\0';

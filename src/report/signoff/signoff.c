@@ -127,9 +127,9 @@ bool signoff_judge(const struct muster *m, const struct signoff_request *r,
     if (v == NULL)
         return err_set(e, "'%s' was not heard: no reading to sign for", key);
     if (r->check == SIGNOFF_DIPPED && !signoff_is_tank(r->id))
-        return err_set(e, "'%s' is no tank: it can't be dipped", key);
+        return err_set(e, "'%s' is not a tank: it can't be dipped", key);
     if (!temperature && r->check != SIGNOFF_DIPPED && r->check != SIGNOFF_COMPARED)
-        return err_set(e, "'%s' is no temperature: compare it with a reference", key);
+        return err_set(e, "'%s' is not a temperature: compare it with a reference", key);
     *out = (struct signoff_entry){.id = r->id,
                                   .check = r->check,
                                   .has_tolerance = r->has_tolerance,

@@ -402,7 +402,7 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     trial_highs_html(out, r, o->utc);
     write_incidents(out, r, o->utc);
     write_signoff(out, r, o->signoff, o->utc);
-    fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is no "
+    fputs("<p class=\"small\">Figures are what the boat's own sensors said. A pass is not a "
           "certificate: the makers' instructions and a licensed technician's judgement stand above "
           "it.</p>\n",
           out);

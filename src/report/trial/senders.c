@@ -126,7 +126,7 @@ static bool engines_ran_after(const struct trial *t, size_t second)
 }
 
 /* What came in steadily and then no more, though the log and an engine went on: an engine's boxes
- * that go dark with the key are no finding. And what came with gaps of its own. */
+ * that go dark with the key are not a finding. And what came with gaps of its own. */
 static void find_silent(struct trial *t)
 {
     for (int i = 0; i < t->series_count; i++) {

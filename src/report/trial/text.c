@@ -329,7 +329,8 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
         heading(out, "Where it comes from");
         papers_print_source(out, o->source);
     }
-    fputs("\nFigures are what the boat's own sensors said. A pass is no certificate: the makers'\n"
-          "instructions and a licensed technician's judgement stand above it.\n",
-          out);
+    fputs(
+        "\nFigures are what the boat's own sensors said. A pass is not a certificate: the makers'\n"
+        "instructions and a licensed technician's judgement stand above it.\n",
+        out);
 }

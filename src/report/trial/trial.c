@@ -125,7 +125,7 @@ static void on_engine(void *ctx, int engine, enum engine_state before, struct st
         t->start[t->starts++] = (struct trial_start){engine, second_of(t, at)};
 }
 
-/* Velocity over the ground as north and east parts: course is no channel. */
+/* Velocity over the ground as north and east parts: course is not a channel. */
 static void take_velocity(struct trial *t, const struct message *m, int64_t second)
 {
     double course = 0, speed = 0;
