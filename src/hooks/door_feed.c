@@ -339,6 +339,12 @@ static void put_time(struct door_feed *f, const struct keeper *k, const struct d
     line_integer(&l, keeper_bus_clock(k, &ahead_ns));
     line_integer(&l, ahead_ns);
     line_integer(&l, keeper_listened_ns(k));
+    const struct losses lost = keeper_losses(k);
+    line_integer(&l, (int64_t)lost.incomplete);
+    line_integer(&l, (int64_t)lost.gaps);
+    line_integer(&l, (int64_t)lost.dropped);
+    line_integer(&l, (int64_t)lost.unbound);
+    line_integer(&l, (int64_t)lost.alerts_lost);
     line_end(&l);
     door_feed_put(f, &l);
 }

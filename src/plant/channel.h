@@ -8,10 +8,8 @@
 #include "base/quantity.h"
 #include "base/reading.h"
 #include "base/when.h"
+#include "config/settings.h"
 #include "plant/history.h"
-
-struct channel_setting;
-struct rule_setting;
 
 struct channel {
     struct channel_id id;

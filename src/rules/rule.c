@@ -249,7 +249,7 @@ const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_
     int named = 0;
     for (int i = 0; i < 256; i++)
         named += r->iface_names[i][0] != '\0';
-    text_format(dst, cap, named > 1 ? " on %s" : "", r->iface_names[iface]);
+    text_format(dst, cap, "%s%s", named > 1 ? " on " : "", named > 1 ? r->iface_names[iface] : "");
     return dst;
 }
 

@@ -190,6 +190,12 @@ static bool is_lossless(const struct model_bus *b)
            !l->unbound && !l->alerts_lost;
 }
 
+/* Below 0, which is drawn as not known, where nobody tells it. */
+static double left_out_count(const struct model_bus *b, uint64_t n)
+{
+    return b->losses_unknown ? -1 : (double)n;
+}
+
 void bus_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     enum { FACTS_W = 36, FACTS = 7 };
@@ -208,11 +214,11 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
         up_fact(s->up_ns / NS_PER_S),
         {"channels", (double)m->channel_count, 0, ""},
     };
-    const struct fact left_out[] = {{"broken messages", (double)l->incomplete, 0, ""},
-                                    {"gaps", (double)l->gaps, 0, ""},
-                                    {"no room for", (double)l->dropped, 0, ""},
-                                    {"limits unbound", (double)l->unbound, 0, ""},
-                                    {"alerts lost", (double)l->alerts_lost, 0, ""}};
+    const struct fact left_out[] = {{"broken messages", left_out_count(b, l->incomplete), 0, ""},
+                                    {"gaps", left_out_count(b, l->gaps), 0, ""},
+                                    {"no room for", left_out_count(b, l->dropped), 0, ""},
+                                    {"limits unbound", left_out_count(b, l->unbound), 0, ""},
+                                    {"alerts lost", left_out_count(b, l->alerts_lost), 0, ""}};
     bool beside = body.w >= 70;
     int facts = body.h >= 14 ? FACTS : body.h >= 8 ? 4 : 0;
     if (facts) {
@@ -220,7 +226,11 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
         draw_facts(g, r, "bus", bus, 6);
         r.x += FACTS_W;
         if (body.w >= 3 * FACTS_W) {
-            draw_facts(g, r, is_lossless(b) ? "left out: nothing" : "left out", left_out, 5);
+            draw_facts(g, r,
+                       b->losses_unknown ? "left out: not told"
+                       : is_lossless(b)  ? "left out: nothing"
+                                         : "left out",
+                       left_out, 5);
             r.x += FACTS_W;
         }
         if (beside)
@@ -230,7 +240,7 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
     if (!facts && body.h >= 5) {
         draw_brief(g, body, b);
         top = 1;
-    } else if (facts == FACTS && body.w < 3 * FACTS_W) {
+    } else if (facts == FACTS && body.w < 3 * FACTS_W && !b->losses_unknown) {
         char text[128];
         text_format(text, sizeof text,
                     "broken messages %llu  gaps %llu  no room %llu  unbound %llu",

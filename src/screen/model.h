@@ -86,6 +86,7 @@ struct model_bus {
     double frames_per_s;
     uint64_t frames, lost, bad_lines, errors;
     struct losses losses;
+    bool losses_unknown; /* a tend of an older program does not tell them */
 };
 
 /* One address on one interface. */

@@ -328,8 +328,16 @@ static void take_time(struct attached *a, struct fields *f)
     a->has_bus_clock = fields_integer(f, 0, 1) != 0;
     int64_t ahead_ns = fields_integer(f, -MONO_MOST, MONO_MOST);
     int64_t listened_ns = get_later(f, 0, MONO_MOST, -1);
+    int64_t incomplete = get_later(f, 0, INT64_MAX, -1);
+    struct losses losses = {.incomplete = incomplete < 0 ? 0 : (uint64_t)incomplete,
+                            .gaps = (uint64_t)get_later(f, 0, INT64_MAX, 0),
+                            .dropped = (uint64_t)get_later(f, 0, INT64_MAX, 0),
+                            .unbound = (uint64_t)get_later(f, 0, INT64_MAX, 0),
+                            .alerts_lost = (uint64_t)get_later(f, 0, INT64_MAX, 0)};
     if (f->bad)
         return;
+    a->bus.losses = losses;
+    a->bus.losses_unknown = incomplete < 0;
     a->bus.load_percent = isfinite(load) ? load : -1;
     a->bus.frames_per_s = isfinite(rate) ? rate : -1;
     a->bus_ahead_ns = ahead_ns;
@@ -599,6 +607,7 @@ bool feed_open_attach(struct feed *f, const struct feed_options *o, struct err *
         return false;
     }
     a->bus.load_percent = a->bus.frames_per_s = -1;
+    a->bus.losses_unknown = true;
     if (!send_command(a, "attach\n")) {
         err_set(e, "the tend at '%s' does not listen", o->names[0]);
         close(a->fd);
