@@ -387,6 +387,7 @@ static int trial(struct order *o, int count, char **logs)
         status = report(o, t, logs);
     trial_free(t);
     season_keep_close(&season);
+    o->season = NULL;
     signoff_free(signoff);
     settings_free(settings);
     return status;

@@ -173,7 +173,7 @@ static void watch__bus_falls_silent__is_told_and_recorded(void **state)
     (void)state;
     int fd = guest_socket("vcan0");
     unlink(SAID);
-    pid_t pid = guest_start(PROGRAM " watch --plain --record /run/plain vcan0", SAID);
+    pid_t pid = guest_start(PROGRAM " watch --plain --record /run/fell-silent vcan0", SAID);
     assert_true(pid > 0);
     guest_await_line(SAID, 0, "watching vcan0", NULL);
     for (int i = 0; i < 20; i++) {
@@ -182,7 +182,7 @@ static void watch__bus_falls_silent__is_told_and_recorded(void **state)
     }
     guest_await_line(SAID, 0, "warning, raised: vcan0: no frame at all", NULL);
     end_tend(pid);
-    assert_int_equal(read_record("/run/plain").frames, 20);
+    assert_int_equal(read_record("/run/fell-silent").frames, 20);
     assert_null(strstr(guest_file(SAID), "clock of this computer")); /* not in so short a time */
     close(fd);
 }
