@@ -51,15 +51,15 @@ bool season_add(struct season *s, const struct season_trip *trip, const struct s
 {
     int at = s->trip_count, first = s->step_count;
 
+    while (at > 0 && s->trips[at - 1].from_ns > trip->from_ns)
+        at--;
+    while (first > 0 && s->steps[first - 1].trip >= at)
+        first--;
     *overlaps = season_overlap(s, trip->from_ns, trip->to_ns);
     if (*overlaps >= 0 || s->step_count + count > 2 * SEASON_STEPS ||
         !reserve((void **)&s->trips, s->trip_count, 1, sizeof *s->trips) ||
         !reserve((void **)&s->steps, s->step_count, count, sizeof *s->steps))
         return false;
-    while (at > 0 && s->trips[at - 1].from_ns > trip->from_ns)
-        at--;
-    while (first > 0 && s->steps[first - 1].trip >= at)
-        first--;
     memmove(&s->trips[at + 1], &s->trips[at], (size_t)(s->trip_count - at) * sizeof *s->trips);
     memmove(&s->steps[first + count], &s->steps[first],
             (size_t)(s->step_count - first) * sizeof *s->steps);

@@ -196,6 +196,7 @@ static int tend(struct asked *a, struct settings *settings)
     a->o.season = &season;
     int status = tend_run(&a->o, settings);
     season_keep_close(&season);
+    a->o.season = NULL;
     return status;
 }
 

@@ -274,6 +274,7 @@ static int run(struct watch_options *o, const struct season_names *names)
     o->season = &season;
     int status = show(o, settings);
     season_keep_close(&season);
+    o->season = NULL;
     return status;
 }
 
