@@ -99,6 +99,8 @@ struct cooling_sense {
     bool blind; /* no exhaust, no speed, or so seldom that lost water is told by the limit first */
 };
 struct cooling_sense cooling_sense(const struct cooling *c, int engine);
+/* What tells the load, in a word; "" where nothing does. */
+const char *cooling_load_text(enum cooling_sensor s);
 
 /* Time goes on without readings; a hole in the record that ends now. */
 void cooling_tick(struct cooling *c, int64_t t_ns);

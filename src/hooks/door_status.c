@@ -75,22 +75,6 @@ static void put_hook(struct door_feed *f, const char *name, const struct hook_st
     put(f, &l);
 }
 
-static const char *load_word(enum cooling_sensor s)
-{
-    switch (s) {
-    case COOLING_LOAD:
-        return "load";
-    case COOLING_TORQUE:
-        return "torque";
-    case COOLING_FUEL_RATE:
-        return "fuel rate";
-    case COOLING_BOOST:
-        return "boost";
-    default:
-        return "";
-    }
-}
-
 static void put_cooling(struct door_feed *f, const struct engine *engine, struct cooling_sense s)
 {
     struct line l;
@@ -100,7 +84,7 @@ static void put_cooling(struct door_feed *f, const struct engine *engine, struct
     line_integer(&l, engine->state == ENGINE_RUNNING);
     line_integer(&l, s.exhaust);
     line_integer(&l, s.speed);
-    line_text(&l, load_word(s.load));
+    line_text(&l, cooling_load_text(s.load));
     line_integer(&l, s.twin);
     line_integer(&l, s.sea);
     line_number(&l, s.period_s);

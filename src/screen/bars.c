@@ -19,7 +19,7 @@ enum role priority_role(enum priority p)
 static void speed_text(const struct model *m, char *dst, size_t cap)
 {
     if (m->replay.ended)
-        text_copy(dst, cap, "ENDED");
+        text_copy(dst, cap, m->replay.part ? "PART ENDED" : "ENDED");
     else if (m->replay.paused)
         text_copy(dst, cap, "PAUSED");
     else if (!m->replay.is_log)

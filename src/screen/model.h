@@ -70,8 +70,9 @@ struct model_mark {
 
 struct model_replay {
     bool is_log, can_seek, paused, ended;
-    double speed;                   /* 0: as fast as can be */
-    int64_t first_ns, last_ns;      /* wall; 0 where not known yet */
+    bool part;                 /* ended, and the log goes on after the part that was asked for */
+    double speed;              /* 0: as fast as can be */
+    int64_t first_ns, last_ns; /* wall; 0 where not known yet */
     const struct model_mark *marks; /* in order of time */
     size_t mark_count;
     /* How hot the hottest exhaust was along the log, in even stretches of it: NaN where none was

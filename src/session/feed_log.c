@@ -267,6 +267,7 @@ static void log_fill(void *ctx, struct model *m)
                                       .can_seek = r->can_rewind,
                                       .paused = r->paused,
                                       .ended = r->ended,
+                                      .part = r->ended && r->reader.at < r->reader.count,
                                       .speed = r->speed,
                                       .first_ns = l->scan.first_ns,
                                       .last_ns = l->scan.done ? l->scan.last_ns : 0,

@@ -32,22 +32,6 @@ void muster_look(struct muster *m, const struct keeper *k)
     }
 }
 
-const char *muster_load_text(enum cooling_sensor s)
-{
-    switch (s) {
-    case COOLING_LOAD:
-        return "load";
-    case COOLING_TORQUE:
-        return "torque";
-    case COOLING_FUEL_RATE:
-        return "fuel rate";
-    case COOLING_BOOST:
-        return "boost";
-    default:
-        return "";
-    }
-}
-
 static void add_word(char *dst, size_t cap, const char *word)
 {
     text_append(dst, cap, "%s%s", dst[0] != '\0' ? ", " : "", word);
@@ -58,7 +42,7 @@ const char *muster_cooling_words(char *dst, size_t cap, const struct muster *m,
 {
     const struct cooling_sense *s = &c->sense;
     char has[80] = "", lacks[80] = "", period[24], delay[24];
-    const char *load = muster_load_text(s->load);
+    const char *load = cooling_load_text(s->load);
     add_word(s->speed ? has : lacks, sizeof has, "speed");
     add_word(load[0] != '\0' ? has : lacks, sizeof has, load[0] != '\0' ? load : "load");
     if (m->cooling_count > 1)

@@ -150,7 +150,7 @@ static void json_of_cooling(const struct muster_cooling *c, FILE *out)
     char buf[500];
     struct json j;
     const struct cooling_sense *s = &c->sense;
-    const char *load = muster_load_text(s->load);
+    const char *load = cooling_load_text(s->load);
     json_open(&j, buf, sizeof buf);
     json_string(&j, "record", "cooling");
     json_integer(&j, "engine", c->instance);

@@ -194,8 +194,6 @@ void muster_look(struct muster *m, const struct keeper *k);
 /* "exhaust every 2.0 s; speed, load and sea are heard, ..."; dst. */
 const char *muster_cooling_words(char *dst, size_t cap, const struct muster *m,
                                  const struct muster_cooling *c);
-/* The channel that tells an engine's load: "load", "fuel rate"; "" where nothing does. */
-const char *muster_load_text(enum cooling_sensor s);
 
 /* Of the time from the first frame to the last, the share in which it was heard as it should be:
  * 0 to 1. A message that does not repeat has none: NaN. */
