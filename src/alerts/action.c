@@ -32,19 +32,21 @@ static const struct action table[TROUBLE_COUNT] = {
         {
             .name = "loss of raw water",
             .words = {"check raw water", STOP "check raw water", NULL,
-                      "let it cool, check raw water", "check raw water"},
+                      "keep cap shut, check raw water", "check raw water"},
             .engine = STOP,
             .steps = {"seacock open?", "strainer", "impeller, cover hot?", "hose cool first"},
             .reason =
                 "From the sea inwards, the commonest and quickest to see first. A wet exhaust "
                 "hose without water lives about two minutes (SAE J2006, from memory), and the "
-                "impeller half a minute.",
+                "impeller half a minute. By the time the engine stands its coolant is hot too: "
+                "nobody "
+                "should begin at the cap.",
         },
     [TROUBLE_SEACOCK] =
         {
             .name = "no raw water since the start",
             .words = {"check raw water, seacock", STOP "check raw water", NULL,
-                      "check raw water, seacock", "check raw water"},
+                      "keep cap shut, check seacock", "check raw water"},
             .engine = STOP,
             .steps = {"seacock open?", "strainer", "impeller, cover hot?", "hose cool first"},
             .reason = "Hot from the moment of the start: the seacock is what people forget.",
@@ -53,7 +55,7 @@ static const struct action table[TROUBLE_COUNT] = {
         {
             .name = "both exhausts hot",
             .words = {"both up, check raw water, load", "stop engines when safe, check raw water",
-                      NULL, "let them cool, check raw water", "check raw water"},
+                      NULL, "keep caps shut, check raw water", "check raw water"},
             .engine = "stop engines when safe, ",
             .all_engines = true,
             .steps = {"weed at the intakes?", "strainers", "load, speed", "hoses cool first"},
@@ -203,6 +205,17 @@ static const struct action table[TROUBLE_COUNT] = {
             .name = "the watch itself",
             .steps = {"read what it says", "disk and clock of the computer"},
             .reason = "A watch that cannot do its work must say so.",
+        },
+    [TROUBLE_COOLANT_ALONE] =
+        {
+            .name = "coolant hot, no exhaust watched",
+            .words = {"check raw water, belt", STOP "do not open the cap", NULL,
+                      "let it cool, do not open the cap", "open the cap only when cold"},
+            .engine = STOP,
+            .steps = {"cap shut until cold", "raw water?", "belt whole?", "level when cold"},
+            .reason =
+                "Without an exhaust nothing tells a lost impeller from a lost belt; raw water "
+                "is seen from the deck.",
         },
 };
 /* NOLINTEND(bugprone-suspicious-missing-comma) */

@@ -21,7 +21,8 @@ enum alert_stage {
     STAGE_COUNT
 };
 
-/* What an alert is about, as far as it matters for what to do. */
+/* What an alert is about, as far as it matters for what to do. State files keep the numbers: a new
+ * one is the last. */
 enum trouble {
     TROUBLE_OTHER, /* the rule's own advice is all there is */
     TROUBLE_RAW_WATER,
@@ -44,6 +45,7 @@ enum trouble {
     TROUBLE_CONFLICT,
     TROUBLE_BUS,
     TROUBLE_SELF,
+    TROUBLE_COOLANT_ALONE,
     TROUBLE_COUNT
 };
 

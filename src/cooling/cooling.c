@@ -138,7 +138,7 @@ static void engine_reading(struct engine_watch *w, enum cooling_sensor s, double
         exhaust_reading(&w->gas, t, value);
         break;
     case COOLING_COOLANT:
-        liquids_coolant_reading(&w->liquids, t, value, &w->wet.core.verdict);
+        liquids_coolant_reading(&w->liquids, t, value, &w->wet.core);
         break;
     case COOLING_OIL_TEMP:
         liquids_oil_reading(&w->liquids, t, value);

@@ -33,6 +33,7 @@ enum cooling_cause {
     CAUSE_RAW_WATER,      /* exhaust up, this engine alone */
     CAUSE_SEACOCK,        /* hot from the moment of start */
     CAUSE_CIRCULATION,    /* coolant up alone: pump, belt, thermostat */
+    CAUSE_COOLANT,        /* coolant up, and no exhaust tells whether raw water is lost */
     CAUSE_COOLANT_LOST,   /* oil up while the coolant's sender cools: it hangs in air */
     CAUSE_OIL,            /* oil up alone: level, cooler */
     CAUSE_SEA_OR_LOAD,    /* both exhausts up together */

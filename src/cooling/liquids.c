@@ -33,8 +33,21 @@ static bool oil_follows(const struct plateau_watch *oil, double coolant_above)
            f->level_known && predict_unrest_up(&f->predict, &f->usual) < k->follows_even;
 }
 
+/* An exhaust that is well speaks for the raw water; one that is not there says nothing. */
+static enum cooling_cause why_hot(const struct plateau_watch *coolant, const struct core *exhaust)
+{
+    const struct cooling_verdict *v = &exhaust->verdict;
+    if (v->level >= 2 && v->kind != COOLING_ASKS)
+        return CAUSE_RAW_WATER;
+    bool seen =
+        exhaust->trace.count > 0 && exhaust->boat->now_s - trace_last_time(&exhaust->trace) <=
+                                        exhaust->boat->figures->exhaust_hole_s;
+    bool was = coolant->core.verdict.level > 0 && coolant->core.verdict.cause == CAUSE_CIRCULATION;
+    return seen || was ? CAUSE_CIRCULATION : CAUSE_COOLANT;
+}
+
 void liquids_coolant_reading(struct liquids *l, double t, double value_c,
-                             const struct cooling_verdict *exhaust)
+                             const struct core *exhaust)
 {
     struct plateau_watch *p = &l->coolant;
     struct plateau_reading r;
@@ -45,9 +58,7 @@ void liquids_coolant_reading(struct liquids *l, double t, double value_c,
     plateau_judge(p, t, value_c, dt, &r);
     if (!r.known)
         return;
-    plateau_decide(p, r.above, r.over, oil_follows(&l->oil, r.above),
-                   exhaust->level >= 2 && exhaust->kind != COOLING_ASKS ? CAUSE_RAW_WATER
-                                                                        : CAUSE_CIRCULATION);
+    plateau_decide(p, r.above, r.over, oil_follows(&l->oil, r.above), why_hot(p, exhaust));
     const struct plateau_figures *k = p->own;
     l->engine->hot = p->core.verdict.level > 0 || trace_value(&p->core.trace) > k->hot_c;
 }

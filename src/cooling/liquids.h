@@ -11,9 +11,9 @@ struct liquids {
 };
 
 void liquids_init(struct liquids *l, struct boat *b, struct engine_run *e); /* which outlive it */
-/* exhaust: what is said of this engine's exhaust. */
+/* exhaust: the watch of this engine's wet exhaust. */
 void liquids_coolant_reading(struct liquids *l, double t, double value_c,
-                             const struct cooling_verdict *exhaust);
+                             const struct core *exhaust);
 void liquids_oil_reading(struct liquids *l, double t, double value_c);
 
 #endif

@@ -250,7 +250,8 @@ void rule_cooling_situation(const struct rules *r, const struct channel *c, stru
     }
     /* Hot oil follows hot coolant. */
     struct situation of_coolant = {.group = SITUATION_CHANNEL, .id = {QTY_COOLANT, c->id.place, 0}};
-    if (is_cause(coolant, CAUSE_CIRCULATION) || alerts_standing(r->alerts, &of_coolant))
+    if (is_cause(coolant, CAUSE_CIRCULATION) || is_cause(coolant, CAUSE_COOLANT) ||
+        alerts_standing(r->alerts, &of_coolant))
         *s = of_coolant;
 }
 
@@ -264,6 +265,7 @@ static enum trouble trouble_of(const struct cooling_verdict *v, enum cooling_sen
         [CAUSE_RAW_WATER] = TROUBLE_RAW_WATER,
         [CAUSE_SEACOCK] = TROUBLE_SEACOCK,
         [CAUSE_CIRCULATION] = TROUBLE_CIRCULATION,
+        [CAUSE_COOLANT] = TROUBLE_COOLANT_ALONE,
         [CAUSE_COOLANT_LOST] = TROUBLE_COOLANT_LOST,
         [CAUSE_OIL] = TROUBLE_OIL_HOT,
         [CAUSE_SEA_OR_LOAD] = TROUBLE_BOTH_HOT,

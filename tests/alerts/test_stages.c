@@ -32,21 +32,22 @@ static const struct row {
      209,
      93.3,
      {"check raw water", "stop engine when safe, check raw water",
-      "stop engine when safe, check raw water", "let it cool, check raw water", "check raw water"}},
+      "stop engine when safe, check raw water", "keep cap shut, check raw water",
+      "check raw water"}},
     {TROUBLE_SEACOCK,
      "STARBOARD EXHAUST",
      QTY_EXHAUST,
      209,
      93.3,
      {"check raw water, seacock", "stop engine when safe, check raw water",
-      "stop engine when safe, check raw water", "check raw water, seacock", "check raw water"}},
+      "stop engine when safe, check raw water", "keep cap shut, check seacock", "check raw water"}},
     {TROUBLE_BOTH_HOT,
      "STARBOARD EXHAUST",
      QTY_EXHAUST,
      209,
      93.3,
      {"both up, check raw water, load", "stop engines when safe, check raw water",
-      "stop engines when safe, check raw water", "let them cool, check raw water",
+      "stop engines when safe, check raw water", "keep caps shut, check raw water",
       "check raw water"}},
     {TROUBLE_CIRCULATION,
      "STARBOARD COOLANT",
@@ -70,6 +71,14 @@ static const struct row {
      128,
      103,
      {"reduce power, check belt", "stop engine when safe, do not open the cap",
+      "stop engine when safe, do not open the cap", "let it cool, do not open the cap",
+      "open the cap only when cold"}},
+    {TROUBLE_COOLANT_ALONE,
+     "STARBOARD COOLANT",
+     QTY_COOLANT,
+     128,
+     103,
+     {"check raw water, belt", "stop engine when safe, do not open the cap",
       "stop engine when safe, do not open the cap", "let it cool, do not open the cap",
       "open the cap only when cold"}},
     {TROUBLE_COOLANT_UNCOOLED,
@@ -149,6 +158,15 @@ static const struct row {
       "check seal water"}},
 };
 enum { ROWS = sizeof rows / sizeof *rows };
+
+static const struct row *row_of(enum trouble t)
+{
+    for (int i = 0; i < ROWS; i++)
+        if (rows[i].trouble == t)
+            return &rows[i];
+    fail_msg("no row of trouble %d", (int)t);
+    return NULL;
+}
 
 static const char *const systems[] = {"", "[units]\ntemperature = F\npressure = psi\n",
                                       "[units]\npressure = bar\n",
@@ -371,7 +389,7 @@ static void fire__all_engines_stopped__is_the_stage_stopped(void **state)
                       .limit = NAN,
                       .seconds = NAN};
     text_copy(w.subject, sizeof w.subject, "ENGINE SPACE");
-    struct alert_claim c = claim_of(&rows[12], KIND_RISE, STAGE_CERTAIN, &w);
+    struct alert_claim c = claim_of(row_of(TROUBLE_FIRE), KIND_RISE, STAGE_CERTAIN, &w);
     alerts_engine(l, 0, false, at(0));
     alerts_engine(l, 1, false, at(0));
     alerts_claim(l, &c, at(1));

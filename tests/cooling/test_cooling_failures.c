@@ -203,9 +203,9 @@ static void no_engine_speed__water_lost__is_found_later(void **state)
     case_end(&c);
 }
 
-static void coolant_alone_climbing__is_circulation(void **state)
+/* The coolant climbs by 8 K/min after three minutes in which the exhaust was there, or was not. */
+static void coolant_climbs(bool exhaust, enum cooling_cause cause)
 {
-    (void)state;
     struct engine_case c;
     case_begin(&c, 1, 34);
     c.period_s = 0.5;
@@ -215,21 +215,38 @@ static void coolant_alone_climbing__is_circulation(void **state)
     int64_t ns = (int64_t)llround(c.now_s * 1e9);
     int found_s = 0;
     double coolant = c.engine[0].coolant_c;
-    for (int s = 1; s <= 120 && found_s == 0; s++) {
+    for (int s = -180; s <= 120 && found_s == 0; s++) {
         for (int k = 0; k < 2; k++) {
             ns += INT64_C(500000000);
-            coolant += 0.5 * 8.0 / 60.0; /* 8 K/min */
+            coolant += s > 0 ? 0.5 * 8.0 / 60.0 : 0.0; /* 8 K/min */
             cooling_reading(c.cooling, ns, 0, COOLING_RPM, true, 2200.0);
+            if (exhaust)
+                cooling_reading(c.cooling, ns, 0, COOLING_EXHAUST, true,
+                                c.engine[0].shown_c + 0.05 * case_normal(&c.seed));
             cooling_reading(c.cooling, ns, 0, COOLING_COOLANT, true,
                             coolant + 0.05 * case_normal(&c.seed));
         }
+        assert_true(s > 0 || v->level == 0);
         if (v->level >= 2)
             found_s = s;
     }
     assert_in_range(found_s, 1, 40);
     assert_true(v->value < 105.0);
-    assert_int_equal(v->cause, CAUSE_CIRCULATION);
+    assert_int_equal(v->cause, cause);
     case_end(&c);
+}
+
+static void coolant_alone_climbing__is_circulation(void **state)
+{
+    (void)state;
+    coolant_climbs(true, CAUSE_CIRCULATION);
+}
+
+/* Lost raw water would look the same. */
+static void coolant_climbing__no_exhaust_to_ask__names_no_circulation(void **state)
+{
+    (void)state;
+    coolant_climbs(false, CAUSE_COOLANT);
 }
 
 int main(void)
@@ -247,6 +264,7 @@ int main(void)
         cmocka_unit_test(record_that_starts_in_mid_failure__is_found),
         cmocka_unit_test(no_engine_speed__water_lost__is_found_later),
         cmocka_unit_test(coolant_alone_climbing__is_circulation),
+        cmocka_unit_test(coolant_climbing__no_exhaust_to_ask__names_no_circulation),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

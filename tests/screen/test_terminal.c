@@ -494,14 +494,14 @@ static void watch__other_units_on_an_ended_log__alerts_follow_at_once(void **sta
     struct pty p;
     start(&p, UTF8, "--speed max");
     pty_expect(&p, "ENDED");
-    pty_expect(&p, " K/min: let it cool, check raw water");
+    pty_expect(&p, " K/min: keep cap shut, check raw water");
     pty_send(&p, "u"); /* bar */
     pty_expect(&p, "metric, bar");
     pty_send(&p, "u");
-    pty_expect(&p, "<b0>F/min: let it cool, check raw water");
+    pty_expect(&p, "<b0>F/min: keep cap shut, check raw water");
     pty_expect_gone(&p, "<b0>C");
     pty_send(&p, "uu");
-    pty_expect(&p, " K/min: let it cool, check raw water");
+    pty_expect(&p, " K/min: keep cap shut, check raw water");
     pty_stop(&p);
 }
 
