@@ -270,8 +270,47 @@ static void boxes_that_stop_for_good__are_found(void **state)
     t = sailed(&v, &r, NULL);
     for (int i = 0; i < r->findings; i++)
         silent += strcmp(r->finding[i].kind, "silent") == 0;
-    assert_int_equal(silent, 3); /* two exhausts and the position */
+    assert_int_equal(silent, 1); /* two exhausts and the position, in one line */
+    const char *text = finding(r, "silent")->text;
+    assert_non_null(strstr(text, "exhaust.0"));
+    assert_non_null(strstr(text, "exhaust.1"));
+    assert_non_null(strstr(text, "course and speed over ground"));
+    assert_non_null(strstr(text, " fell silent at "));
     trial_free(t);
+    v.position_stops_s = 2300;
+    silent = 0;
+    t = sailed(&v, &r, NULL);
+    for (int i = 0; i < r->findings; i++)
+        silent += strcmp(r->finding[i].kind, "silent") == 0;
+    assert_int_equal(silent, 2);
+    trial_free(t);
+}
+
+/* One engine is stopped and its boxes go dark with its key while the other one goes on: that is
+ * nothing to look at. The same at speed is: one line, and it fits. */
+static void one_engine_dark__with_its_key_or_at_speed(void **state)
+{
+    (void)state;
+    for (int key = 0; key < 2; key++) {
+        const struct trial_report *r;
+        struct voyage v;
+        int silent = 0;
+        usual(&v);
+        v.port_dark_s = 2500;
+        v.port_key = key;
+        struct trial *t = sailed(&v, &r, NULL);
+        for (int i = 0; i < r->findings; i++)
+            silent += strcmp(r->finding[i].kind, "silent") == 0;
+        assert_int_equal(silent, key ? 0 : 1);
+        if (!key) {
+            const char *text = finding(r, "silent")->text;
+            assert_non_null(strstr(text, "rpm.0, "));
+            assert_non_null(strstr(text, " s before the end: all after it is not known"));
+            assert_null(strstr(text, ".1"));
+            assert_in_range(strlen(text), 100, sizeof r->finding[0].text - 2);
+        }
+        trial_free(t);
+    }
 }
 
 static void gaps_of_150_s_in_every_400__are_counted(void **state)
@@ -766,6 +805,7 @@ int main(void)
         cmocka_unit_test(log_that_reads_6_percent_high__is_reported),
         cmocka_unit_test(dead_sensor__gets_no_pass),
         cmocka_unit_test(boxes_that_stop_for_good__are_found),
+        cmocka_unit_test(one_engine_dark__with_its_key_or_at_speed),
         cmocka_unit_test(gaps_of_150_s_in_every_400__are_counted),
         cmocka_unit_test(full_throttle__twins_6_percent_apart__stays_with_a_word),
         cmocka_unit_test(levers_apart__are_left_out_with_a_reason),

@@ -245,8 +245,9 @@ static void send_meters(struct sea *s, int e, bool runs)
 static void send_engine(struct sea *s, int e)
 {
     const struct voyage *v = s->v;
-    bool runs = s->rpm[e] > 0;
-    double shown_rpm = s->rpm[e] > 0 ? s->rpm[e] + 1.5 * rng_normal(&s->rng) : 0;
+    bool goes_dark = e == 0 && v->port_dark_s > 0;
+    bool runs = s->rpm[e] > 0 && !(goes_dark && v->port_key && s->t_s > v->port_dark_s - 20);
+    double shown_rpm = runs ? s->rpm[e] + 1.5 * rng_normal(&s->rng) : 0;
     double coolant = s->coolant_c[e] + 0.02 * rng_normal(&s->rng) + (e == 1 ? v->coolant_off_k : 0);
     double torque = 100 * s->power[e] / fmax(s->rpm[e] / v->rated_rpm, 0.05);
     double rate = s->burn_lph[e] * v->meter[e] * (1 + 0.01 * rng_normal(&s->rng));
@@ -264,6 +265,8 @@ static void send_engine(struct sea *s, int e)
     double exhaust[] = {s->exhaust_c[e] + 0.1 * rng_normal(&s->rng)};
     double trip[] = {s->truth.used_l[e] * v->meter[e], NAN, NAN, NAN};
 
+    if (goes_dark && s->t_s > v->port_dark_s)
+        return;
     send(s, DRILL_RAPID, e, 0x10 + e, 0.02, 2, rapid);
     if (v->return_lph > 0)
         send_meters(s, e, runs);

@@ -61,6 +61,10 @@ struct voyage {
     double space_stuck_c;
     /* what falls silent for good, and when; 0: nothing */
     double position_stops_s, exhaust_stops_s;
+    /* all boxes of the first engine go dark for good; with its key, 20 s after it stopped; 0: never
+     */
+    double port_dark_s;
+    bool port_key;
     /* every so long the whole bus is silent for so long; 0: never */
     double hole_every_s, hole_s;
     int legs;

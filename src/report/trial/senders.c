@@ -10,9 +10,10 @@
 
 #include "base/banned.h"
 
-#define SILENT_S 60   /* longer away is worth a word */
-#define BLOCK_S  30   /* for the probes: means over so long */
-#define APART    0.15 /* difference of (speed/highest)^2 that counts as working differently */
+#define SILENT_S   60   /* longer away is worth a word */
+#define STOPPING_S 5    /* an engine that stops may be shown to turn for so long after its key */
+#define BLOCK_S    30   /* for the probes: means over so long */
+#define APART      0.15 /* difference of (speed/highest)^2 that counts as working differently */
 
 /* Engines 0 and 1: does the difference of their exhausts go with the difference of their work, or
  * against it? Work is taken as speed squared; both as means of half a minute. */
@@ -125,42 +126,123 @@ static bool engines_ran_after(const struct trial *t, size_t second)
     return false;
 }
 
-/* What came in steadily and then no more, though the log and an engine went on: an engine's boxes
- * that go dark with the key are not a finding. And what came with gaps of its own. */
+/* Whether a channel was missed after it fell silent: one of an engine's where that engine ran then
+ * or later, for its boxes go dark with its key; any other one where some engine ran later. */
+static bool missed_after(const struct trial *t, const struct trial_series *s)
+{
+    const struct trial_series *rpm = trial_series_find(t, QTY_RPM, s->id.place);
+
+    if (quantity_info(s->id.quantity)->place != PLACE_ENGINE || !rpm)
+        return engines_ran_after(t, s->len + SILENT_S / 2);
+    size_t end = s->len + STOPPING_S;
+    for (size_t k = end; k < rpm->len; k++)
+        if ((double)rpm->mean[k] >= t->options.running_rpm)
+            return true;
+    for (size_t k = end < rpm->len ? end : rpm->len; k-- > 0;)
+        if (!isnan(rpm->mean[k]))
+            return (double)rpm->mean[k] >= t->options.running_rpm &&
+                   engines_ran_after(t, s->len + SILENT_S / 2);
+    return false;
+}
+
+/* The slowest of what one box sends comes every 2.5 s. */
+static bool together(const struct trial_series *a, const struct trial_series *b)
+{
+    size_t apart = a->len > b->len ? a->len - b->len : b->len - a->len;
+
+    return apart <= 3;
+}
+
+static void key_of(char *key, size_t cap, const struct trial_series *s)
+{
+    if (s->id.quantity == QTY_NONE)
+        text_copy(key, cap, "course and speed over ground");
+    else
+        channel_id_format(key, cap, s->id);
+}
+
+static bool watched_for_silence(const struct trial_series *s)
+{
+    return s->readings >= 60 && (s->id.quantity != QTY_NONE || s->id.place == TRIAL_NORTH) &&
+           s->id.quantity != QTY_SPEED_GROUND && s->id.quantity != QTY_BURN_ERROR;
+}
+
+static bool fell_silent(const struct trial *t, const struct trial_series *s)
+{
+    return watched_for_silence(s) && t->wall_len - s->len > SILENT_S && missed_after(t, s);
+}
+
+/* One finding of all that fell silent with this one: a box is lost as a whole. */
+static void add_silent(struct trial *t, int first)
+{
+    const struct trial_series *s = &t->series[first];
+    char key[CHANNEL_KEY_SIZE], text[sizeof(struct trial_finding){0}.text], clock[24];
+    size_t lost = t->wall_len - s->len;
+    int more = 0;
+
+    key_of(key, sizeof key, s);
+    text_copy(text, sizeof text, key);
+    for (int i = first + 1; i < t->series_count; i++) {
+        char other[CHANNEL_KEY_SIZE];
+
+        if (!fell_silent(t, &t->series[i]) || !together(s, &t->series[i]))
+            continue;
+        key_of(other, sizeof other, &t->series[i]);
+        if (more > 0 || strlen(text) + strlen(other) > sizeof text - 110)
+            more++;
+        else
+            text_append(text, sizeof text, ", %s", other);
+    }
+    if (more > 0)
+        text_append(text, sizeof text, " and %d more", more);
+    when_clock(clock, sizeof clock, t->wall_ns[s->len - 1], true);
+    text_append(text, sizeof text,
+                " fell silent at %s UTC, %zu s before the end: all after it is "
+                "not known",
+                clock, lost);
+    trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
+}
+
+/* What came in with gaps of its own while others spoke. */
+static void add_away(struct trial *t, const struct trial_series *s)
+{
+    size_t heard = 0, first = 0, longest = 0, gap = 0;
+    char key[CHANNEL_KEY_SIZE], text[240];
+
+    while (first < s->len && isnan(s->mean[first]))
+        first++;
+    for (size_t k = first; k < s->len; k++) {
+        bool there = !isnan(s->mean[k]);
+
+        heard += there;
+        gap = there || !t->any[k] ? (there ? 0 : gap) : gap + 1;
+        longest = gap > longest ? gap : longest;
+    }
+    if (longest <= SILENT_S || !engines_ran_after(t, s->len > 1 ? s->len - 1 : 0))
+        return;
+    key_of(key, sizeof key, s);
+    text_format(text, sizeof text,
+                "%s was away for up to %zu s while others spoke; heard in %zu %% of the seconds",
+                key, longest, 100 * heard / (s->len - first));
+    trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
+}
+
+/* What came in steadily and then no more, though the log and its engine went on. */
 static void find_silent(struct trial *t)
 {
     for (int i = 0; i < t->series_count; i++) {
-        const struct trial_series *s = &t->series[i];
-        size_t heard = 0, first = 0, longest = 0, gap = 0;
-        char key[CHANNEL_KEY_SIZE] = "course and speed over ground", text[240], clock[24];
+        bool told = false;
 
-        if (s->readings < 60 || (s->id.quantity == QTY_NONE && s->id.place != TRIAL_NORTH) ||
-            s->id.quantity == QTY_SPEED_GROUND || s->id.quantity == QTY_BURN_ERROR)
+        if (!watched_for_silence(&t->series[i]))
             continue;
-        while (first < s->len && isnan(s->mean[first]))
-            first++;
-        for (size_t k = first; k < s->len; k++) {
-            bool there = !isnan(s->mean[k]);
-
-            heard += there;
-            gap = there || !t->any[k] ? (there ? 0 : gap) : gap + 1;
-            longest = gap > longest ? gap : longest;
+        if (!fell_silent(t, &t->series[i])) {
+            add_away(t, &t->series[i]);
+            continue;
         }
-        if (s->id.quantity != QTY_NONE)
-            channel_id_format(key, sizeof key, s->id);
-        if (t->wall_len - s->len > SILENT_S && engines_ran_after(t, s->len + SILENT_S / 2)) {
-            when_clock(clock, sizeof clock, t->wall_ns[s->len - 1], true);
-            text_format(text, sizeof text,
-                        "%s fell silent at %s UTC, %zu s before the end: all after it is not known",
-                        key, clock, t->wall_len - s->len);
-            trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
-        } else if (longest > SILENT_S && engines_ran_after(t, s->len > 1 ? s->len - 1 : 0)) {
-            text_format(text, sizeof text,
-                        "%s was away for up to %zu s while others spoke; heard in %zu %% of the "
-                        "seconds",
-                        key, longest, 100 * heard / (s->len - first));
-            trial_add_finding(&t->report, "silent", key, NAN, NAN, text);
-        }
+        for (int k = 0; k < i && !told; k++)
+            told = fell_silent(t, &t->series[k]) && together(&t->series[k], &t->series[i]);
+        if (!told)
+            add_silent(t, i);
     }
 }
 
