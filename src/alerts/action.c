@@ -257,6 +257,21 @@ bool action_all_engines(enum trouble t)
     return (unsigned)t < TROUBLE_COUNT && table[t].all_engines;
 }
 
+bool action_is_fire(enum trouble t, enum alert_stage s)
+{
+    return t == TROUBLE_FIRE || (t == TROUBLE_SPACE && s != STAGE_SUSPECTED && s != STAGE_OVER);
+}
+
+bool action_goes_in(enum trouble t, enum alert_stage s)
+{
+    static const enum trouble elsewhere[] = {TROUBLE_OTHER, TROUBLE_CONFLICT, TROUBLE_BUS,
+                                             TROUBLE_SELF};
+    for (size_t i = 0; i < sizeof elsewhere / sizeof *elsewhere; i++)
+        if (t == elsewhere[i])
+            return false;
+    return !action_is_fire(t, s);
+}
+
 /* ---- what a limit is about, and how long it needs to cool ---- */
 
 /* Times in which what was beyond its limit is not a danger any more, common practice, no source: an

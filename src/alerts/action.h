@@ -60,6 +60,10 @@ void action_words(char *dst, size_t cap, enum trouble t, enum alert_stage s, con
 const char *action_step(enum trouble t, int i);
 /* Whether the trouble is that of the whole engine room: its engines are all of them. */
 bool action_all_engines(enum trouble t);
+/* Whether there may be a fire: then nobody goes to the engines. */
+bool action_is_fire(enum trouble t, enum alert_stage s);
+/* Whether somebody goes to the engines to look after it. */
+bool action_goes_in(enum trouble t, enum alert_stage s);
 /* What a value beyond a limit of this quantity means. */
 enum trouble action_of_limit(enum quantity q, bool above);
 /* How long what was beyond its limit when its box went dark is taken to need to cool; 0 for what is

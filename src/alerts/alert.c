@@ -126,16 +126,23 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
 
 /* ---- life ---- */
 
-/* The cause speaks, else the strongest claim; among equals the first, so that words do not jump
- * about. */
+static bool leads(const struct claim *c, const struct claim *before, const char *named)
+{
+    if (c->cause != before->cause)
+        return c->cause;
+    if (c->priority != before->priority)
+        return c->priority > before->priority;
+    return strcmp(c->channel, named) == 0 && strcmp(before->channel, named) != 0;
+}
+
+/* The cause speaks, else the strongest claim; among equals one of the channel that is named
+ * already, else the first, so that words do not jump about. */
 static const struct claim *leader(const struct entry *e)
 {
     const struct claim *best = &e->claims[0];
-    for (int i = 1; i < e->claim_count; i++) {
-        const struct claim *c = &e->claims[i];
-        if (c->cause != best->cause ? c->cause : c->priority > best->priority)
-            best = c;
-    }
+    for (int i = 1; i < e->claim_count; i++)
+        if (leads(&e->claims[i], best, e->alert.channel))
+            best = &e->claims[i];
     return best;
 }
 
@@ -277,7 +284,9 @@ static bool speak(const struct alert_list *l, struct entry *e, struct stamp at)
     a->unit = c->unit;
     a->decimals = c->decimals;
     a->figures = c->figures;
-    a->trouble = c->trouble;
+    /* What was called a fire is called nothing less until it is over. */
+    if (a->trouble != TROUBLE_FIRE || !a->active || c->trouble != TROUBLE_SPACE)
+        a->trouble = c->trouble;
     a->engine = c->engine;
     memcpy(a->rule, c->rule, sizeof a->rule);
     find_stage(l, e, at);
@@ -321,6 +330,26 @@ static void count_return(struct alert_list *l, struct alert *a, struct stamp at)
     a->first = oldest->first;
 }
 
+/* Whether one that says so is listed changes what the others ask to be done: until somebody has
+ * acknowledged that a fire is over, nobody is sent to the engines. */
+static void heed_fire(struct alert_list *l, struct stamp at)
+{
+    bool fire = false;
+    for (size_t i = 0; i < l->count && !fire; i++)
+        fire = action_is_fire(l->order[i]->alert.trouble, l->order[i]->alert.stage);
+    if (fire == l->fire)
+        return;
+    l->fire = fire;
+    for (size_t i = 0; i < l->count; i++) {
+        struct entry *e = l->order[i];
+        if (!e->saying.has_words || !action_goes_in(e->alert.trouble, e->alert.stage))
+            continue;
+        e->unsaid = true;
+        if (e->alert.active)
+            tell(l, EVENT_UPDATED, e, at);
+    }
+}
+
 static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
 {
     struct alert *a = &e->alert;
@@ -338,6 +367,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     await(e, strongest(e), at);
     list_sort(l);
     tell(l, EVENT_RAISED, e, at);
+    heed_fire(l, at);
 }
 
 /* Sets a standing alert to what its claims say now. */
@@ -346,9 +376,14 @@ static void settle(struct alert_list *l, struct entry *e, struct stamp at)
     struct alert *a = &e->alert;
     enum priority p = strongest(e);
     enum alert_stage stage = a->stage;
+    enum trouble trouble = a->trouble;
     if (e->grown && p < PRIORITY_ALARM)
         p = PRIORITY_ALARM;
     bool changed = speak(l, e, at);
+    if (a->trouble != trouble || a->stage != stage) {
+        heed_fire(l, at);
+        list_sort(l);
+    }
     if (p > a->priority) {
         enum priority before = a->priority;
         await(e, p, at);
@@ -383,9 +418,11 @@ static void rectify(struct alert_list *l, struct entry *e, struct stamp at)
     if (isfinite(e->saying.value))
         a->value = e->saying.value;
     e->unsaid = true;
+    heed_fire(l, at);
     if (a->state == ALERT_ACKNOWLEDGED) {
         a->state = ALERT_NORMAL;
         tell_retired(l, EVENT_RECTIFIED, e, at);
+        heed_fire(l, at);
         return;
     }
     a->state = ALERT_RECTIFIED;
@@ -434,6 +471,8 @@ static const char *phrase_of(enum alert_end why)
         return "off, has had the time to cool, last " WORDS_VALUE;
     case END_OFF:
         return "switched off";
+    case END_JOINED:
+        return WORDS_VALUE ", told with the exhaust";
     case END_GONE:
         break;
     }
@@ -537,6 +576,7 @@ bool alerts_acknowledge(struct alert_list *l, uint32_t id, struct stamp at)
     if (a->state == ALERT_RECTIFIED) {
         a->state = ALERT_NORMAL;
         tell_retired(l, EVENT_ACKNOWLEDGED, e, at);
+        heed_fire(l, at);
         return true;
     }
     a->state = ALERT_ACKNOWLEDGED;

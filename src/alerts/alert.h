@@ -90,6 +90,7 @@ enum alert_end {
     END_ANSWERS, /* the sensor answers again */
     END_COOLED,  /* dark for as long as it needs to cool */
     END_OFF,     /* switched off: nothing to miss */
+    END_JOINED,  /* it goes on, and its engine's exhaust alert tells of it */
 };
 
 /* Whose stop changes what is to be done: 0 nobody's, a slot of an engine + 1, or all of them. */
@@ -150,6 +151,7 @@ struct alert {
     char what[ALERT_TEXT_SIZE]; /* their first half in full, what happens, where there is room */
     char action[96];            /* and the second, what to do */
     enum trouble trouble;
+    enum trouble steps; /* whose steps to take (action_step) */
     enum alert_stage stage;
     int engine;   /* as in the claim */
     double worst; /* NaN: there is none */
@@ -222,7 +224,8 @@ bool alerts_restore(struct alert_list *l, const struct alert *a, struct stamp at
 void alerts_silence(struct alert_list *l, struct stamp at); /* all at once, for silence_ns */
 void alerts_tick(struct alert_list *l, struct stamp now);   /* end of silence, escalation */
 
-/* Those listed, worst first: priority, then unacknowledged first, then newest. */
+/* Those listed, worst first: priority, then unacknowledged first, then fire, then what is so by
+ * itself before what time has raised, then newest. */
 size_t alerts_count(const struct alert_list *l);
 const struct alert *alerts_at(const struct alert_list *l, size_t i);
 const struct alert *alerts_by_id(const struct alert_list *l, uint32_t id);

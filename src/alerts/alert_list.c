@@ -21,13 +21,22 @@ static int state_rank(enum alert_state s)
     return 2;
 }
 
-static bool comes_before(const struct alert *a, const struct alert *b)
+/* Among equals a fire first, and what only time has made an alarm after what is one by itself. */
+static int weight(const struct entry *e)
 {
+    return e->alert.trouble == TROUBLE_FIRE ? 2 : !e->grown;
+}
+
+static bool comes_before(const struct entry *x, const struct entry *y)
+{
+    const struct alert *a = &x->alert, *b = &y->alert;
     if (a->priority != b->priority)
         return a->priority > b->priority;
     int ra = state_rank(a->state), rb = state_rank(b->state);
     if (ra != rb)
         return ra < rb;
+    if (weight(x) != weight(y))
+        return weight(x) > weight(y);
     if (a->raised.mono_ns != b->raised.mono_ns)
         return a->raised.mono_ns > b->raised.mono_ns;
     return a->id > b->id;
@@ -39,7 +48,7 @@ void list_sort(struct alert_list *l)
     for (size_t i = 1; i < l->count; i++) {
         struct entry *e = l->order[i];
         size_t j = i;
-        for (; j > 0 && comes_before(&e->alert, &l->order[j - 1]->alert); j--)
+        for (; j > 0 && comes_before(e, l->order[j - 1]); j--)
             l->order[j] = l->order[j - 1];
         l->order[j] = e;
     }
@@ -61,6 +70,7 @@ void list_say(const struct alert_list *l, struct entry *e)
     if (!e->unsaid)
         return;
     e->unsaid = false;
+    e->saying.fire = l->fire;
     saying_build(&e->saying, &e->alert, l->settings, l->utc);
 }
 

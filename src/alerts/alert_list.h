@@ -79,6 +79,7 @@ struct alert_list {
     bool escalate, utc;
     const struct settings *settings; /* units; NULL: base units */
     uint8_t stopped, known;          /* bit n: engine n stands; its state is known */
+    bool fire;                       /* one that says so is listed */
     struct recent recent[RECENT_MAX];
     uint32_t last_id;
     size_t count;

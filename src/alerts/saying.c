@@ -46,6 +46,20 @@ static void build_line(const struct saying *said, struct alert *a, bool utc)
     }
 }
 
+/* Whatever else is wrong, nobody is sent to the engines while there may be a fire. */
+static void find_action(struct alert *a, const char *advice, bool fire)
+{
+    a->steps = a->trouble;
+    if (!fire || !action_goes_in(a->trouble, a->stage)) {
+        action_words(a->action, sizeof a->action, a->trouble, a->stage, advice);
+        return;
+    }
+    bool runs = a->engine != 0 && (a->stage == STAGE_CERTAIN || a->stage == STAGE_BEYOND);
+    text_copy(a->action, sizeof a->action,
+              runs ? "stop engine when safe, keep hatch shut" : "keep hatch shut, FIRE? first");
+    a->steps = TROUBLE_FIRE;
+}
+
 void saying_build(const struct saying *said, struct alert *a, const struct settings *settings,
                   bool utc)
 {
@@ -56,7 +70,7 @@ void saying_build(const struct saying *said, struct alert *a, const struct setti
         build_line(said, a, utc);
         return;
     }
-    action_words(a->action, sizeof a->action, a->trouble, a->stage, words.advice);
+    find_action(a, words.advice, said->fire);
     if (said->over && !said->phrase[0]) {
         words_build_what(a->what, sizeof a->what, &words, settings);
         text_format(a->text, sizeof a->text, "%s" OVER, a->what);

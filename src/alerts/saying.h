@@ -12,13 +12,14 @@
 
 struct saying {
     bool has_words, over;
+    bool fire; /* another alert says that there may be one */
     struct words_kept words;
     char line[ALERT_TEXT_SIZE]; /* where it has no words; "": it was restored, with its text */
     char phrase[48];            /* over: how it ended, */
     double value;               /* and what was read then */
 };
 
-/* Writes text, what and action of a from what is kept and a's stage and returns. Units as of
+/* Writes text, what, action and steps of a from what is kept and a's stage and returns. Units as of
  * `settings` (NULL: base units). */
 void saying_build(const struct saying *said, struct alert *a, const struct settings *settings,
                   bool utc);

@@ -174,6 +174,7 @@ void line_alert(struct line *l, const char *word, const struct alert *a)
     put_stamp(l, a->first);
     line_text(l, a->what);
     line_text(l, a->action);
+    line_integer(l, a->steps);
     line_end(l);
 }
 
@@ -205,6 +206,7 @@ static void get_story(struct fields *f, struct alert *a)
     a->first = get_stamp(f);
     get_text(f, a->what, sizeof a->what);
     get_text(f, a->action, sizeof a->action);
+    a->steps = f->at ? (enum trouble)fields_integer(f, 0, TROUBLE_COUNT - 1) : a->trouble;
 }
 
 bool fields_alert(struct fields *f, struct alert *a)

@@ -3,6 +3,7 @@
 #include "base/text.h"
 
 #include <assert.h>
+#include <math.h>
 
 #include "base/banned.h"
 
@@ -115,6 +116,7 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
     k->c.second = second;
     k->c.history = history_at(p->histories, index);
     k->c.order = index;
+    k->c.sane = NAN;
     k->c.engine = info->place == PLACE_ENGINE ? slots_take(p, id) : -1;
     k->index = index;
     k->shared = info->place == PLACE_NONE;

@@ -28,12 +28,14 @@ struct channel {
     bool elsewhere;             /* some good reading was not */
 
     enum reading_status status;
-    double value;      /* after calibration; the last good one */
-    struct stamp at;   /* of the last message that carried the field, good or not */
-    struct stamp good; /* of the last good reading */
-    int64_t period_ns; /* learned; 0 before three messages */
-    uint64_t readings; /* good ones */
-    uint32_t wild;     /* beyond the span */
+    double value;         /* after calibration; the last good one */
+    struct stamp at;      /* of the last message that carried the field, good or not */
+    struct stamp good;    /* of the last good reading */
+    int64_t period_ns;    /* learned; 0 before three messages */
+    double sane;          /* the last good one within the span; NaN: none */
+    struct stamp sane_at; /* and when */
+    uint64_t readings;    /* good ones */
+    uint32_t wild;        /* beyond the span */
 
     double capacity_l; /* tanks; 0 where unknown */
     int engine;        /* slot of the engine it belongs to, -1 for the boat's own */

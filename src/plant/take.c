@@ -15,6 +15,8 @@ static void take_good(struct plant *p, struct kept *k, double value, struct stam
     c->readings++;
     if (value < k->low || value > k->high)
         c->wild++;
+    else
+        c->sane = value, c->sane_at = at;
     if (value < k->physics_low || value > k->physics_high)
         return; /* kept from the history, where it would hide everything else */
     history_add(c->history, at.mono_ns, value);

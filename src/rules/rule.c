@@ -8,6 +8,7 @@
 
 #include "base/banned.h"
 
+#define LOST_NS (10 * NS_PER_S) /* what is wild for longer is more than noise */
 /* Claimants of conditions, apart from those that rule_new_claimant counts up from 1. */
 #define CONDITION_CLAIMANT 0xF0000000u
 
@@ -242,6 +243,28 @@ bool rule_wild(const struct channel *c, double value)
     if (c->setting && c->setting->has_span)
         return value < c->setting->span_low || value > c->setting->span_high;
     return value < info->lowest || value > info->highest;
+}
+
+bool rule_lost(const struct channel *c, int64_t now_ns)
+{
+    int64_t patience = 3 * c->period_ns > LOST_NS ? 3 * c->period_ns : LOST_NS;
+    return c->status != READING_OK ||
+           (rule_wild(c, c->value) && now_ns - c->sane_at.mono_ns > patience);
+}
+
+void rule_words_last(struct words *w, const struct channel *c, char *more, size_t cap)
+{
+    text_format(more, cap, " %s, last ",
+                c->switched_off              ? "engine off"
+                : c->status == READING_OK    ? "outside its span"
+                : c->status == READING_STALE ? "silent"
+                : c->status == READING_ERROR ? "in error"
+                                             : "not available");
+    words_add_figure(w, more, cap, w->quantity, c->sane, false);
+    text_append(more, cap, WORDS_MORE_END " at ");
+    words_add_clock(w, more, cap, c->sane_at.wall_ns);
+    w->value = w->rate_per_min = w->limit = w->seconds = NAN;
+    w->more = more;
 }
 
 const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_t cap)

@@ -169,6 +169,11 @@ bool rule_needs(const struct rules *r, const struct channel *c);
 double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
 /* A reading outside what its sensor is rated for. */
 bool rule_wild(const struct channel *c, double value);
+/* Nothing tells what it is now: no good reading, or for some while none within its span. */
+bool rule_lost(const struct channel *c, int64_t now_ns);
+/* Words of such a channel: why, and what was read last and when, in place of value, rate and limit:
+ * " engine off, last 128 °C at 14:27". more, where that is appended, becomes theirs. */
+void rule_words_last(struct words *w, const struct channel *c, char *more, size_t cap);
 /* " on can1" where there are several interfaces, else "". */
 const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_t cap);
 /* "sender 35", "sender 35 on can1" where there are several interfaces. */

@@ -23,6 +23,7 @@ struct opinion {
     bool asks;        /* the claim is a question, which is a situation of its own */
     bool together;    /* of an exhaust: another engine's rose with it */
     bool certain;     /* was an alarm since it was claimed */
+    bool lost;        /* as said: its sensor tells nothing now */
     int64_t since_ns; /* mono, of the claim */
     int64_t said_ns;
 };
@@ -325,6 +326,19 @@ static enum priority priority_of(const struct cooling_verdict *v, const struct r
     return p < rule->priority ? p : rule->priority;
 }
 
+/* How the claim ends. Coolant still beyond its limit, whose limit the engine's alert tells of, is
+ * not over with this claim. */
+static enum alert_end end_of(const struct rules *r, const struct channel *c)
+{
+    if (!c || c->engine < 0)
+        return END_BACK;
+    struct situation engine = engine_cooling(c->engine);
+    if ((c->id.quantity == QTY_COOLANT || c->id.quantity == QTY_OIL_TEMP) &&
+        c->sane > rule_channel(c)->alarm_above && alerts_standing(r->alerts, &engine))
+        return END_JOINED;
+    return plant_engine(r->plant, c->engine)->state == ENGINE_STOPPED ? END_STOPPED : END_BACK;
+}
+
 static void withdraw(struct rules *r, struct opinion *o, const struct channel *c, struct stamp at)
 {
     if (!o->claimed)
@@ -332,8 +346,7 @@ static void withdraw(struct rules *r, struct opinion *o, const struct channel *c
     o->claimed = false;
     o->together = o->certain = false;
     own_of(r)->standing--;
-    bool stands = c && c->engine >= 0 && plant_engine(r->plant, c->engine)->state == ENGINE_STOPPED;
-    alerts_end(r->alerts, o->claimant, stands ? END_STOPPED : END_BACK, c ? c->value : NAN, at);
+    alerts_end(r->alerts, o->claimant, end_of(r, c), c ? c->value : NAN, at);
 }
 
 static void find_words(const struct rules *r, const struct channel *c,
@@ -355,6 +368,10 @@ static void find_words(const struct rules *r, const struct channel *c,
         w->seconds = NAN;
     }
     w->more = more;
+    if (rule_lost(c, now_ns)) {
+        more[0] = '\0';
+        rule_words_last(w, c, more, cap);
+    }
 }
 
 static enum alert_stage stage_of(const struct cooling_verdict *v, bool beyond)
@@ -369,7 +386,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
                 const struct cooling_verdict *v, struct stamp at)
 {
     struct words w;
-    char more[64], ask[128];
+    char more[96], ask[128];
     find_words(r, c, v, &w, more, sizeof more, at.mono_ns);
     if (v->kind >= COOLING_AGAIN) { /* what the value does now is not what is said */
         w.rate_per_min = 0.0;
@@ -388,7 +405,8 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     struct situation s = {.group = SITUATION_CHANNEL, .id = c->id};
     if (v->kind != COOLING_ASKS) /* a question stands beside what its limit says */
         rule_cooling_situation(r, c, &s);
-    bool beyond = w.value > rule_channel(c)->alarm_above;
+    double value = isfinite(w.value) ? w.value : c->sane;
+    bool beyond = value > rule_channel(c)->alarm_above;
     struct alert_claim claim = {
         .situation = s,
         .claimant = o->claimant,
@@ -396,7 +414,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .rule = rule->name,
         .priority = priority_of(v, rule),
         .channel = c->key,
-        .value = w.value,
+        .value = value,
         .unit = UNIT_C,
         .decimals = 1,
         .words = &w,
@@ -406,6 +424,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .engine = c->engine + 1,
         .beyond = beyond,
         .worse = 1,
+        .dark = rule_lost(c, at.mono_ns),
         .figures = {.value = v->value,
                     .expected = v->expected,
                     .allowance = v->allowance,
@@ -420,6 +439,7 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         own_of(r)->standing++;
     o->claimed = true;
     o->certain |= v->level >= 3;
+    o->lost = claim.dark;
     o->said_ns = at.mono_ns;
     alerts_claim(r->alerts, &claim, at);
 }
@@ -449,7 +469,8 @@ static void consider(struct rules *r, int engine, enum cooling_sensor sensor, bo
     if (o->claimed && v->level > 0 && !changed && at.mono_ns - o->said_ns < RULE_SAY_NS)
         return;
     const struct channel *c = plant_find(r->plant, channel_of(r, engine, sensor));
-    if (c && o->claimed && v->level > 0 && !changed && c->at.mono_ns <= o->said_ns)
+    if (c && o->claimed && v->level > 0 && !changed && c->at.mono_ns <= o->said_ns &&
+        o->lost == rule_lost(c, at.mono_ns))
         return;
     const struct rule_setting *rule = c && v->level > 0 ? rule_find(r, kind_of(v), c) : NULL;
     if (!rule) {

@@ -124,21 +124,6 @@ static bool is_last(const struct binding *b, bool above)
            !(above ? of->has_alarm_above : of->has_alarm_below);
 }
 
-/* " engine off, last 128 °C at 14:27" */
-static void add_last(struct words *w, const struct channel *c, char *more, size_t cap)
-{
-    text_format(more, cap, " %s, last ",
-                c->switched_off              ? "engine off"
-                : c->status == READING_STALE ? "silent"
-                : c->status == READING_ERROR ? "in error"
-                                             : "not available");
-    words_add_figure(w, more, cap, w->quantity, c->value, false);
-    text_append(more, cap, WORDS_MORE_END " at ");
-    words_add_clock(w, more, cap, c->good.wall_ns);
-    w->value = w->rate_per_min = w->limit = NAN;
-    w->more = more;
-}
-
 static void say(struct rules *r, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
@@ -182,7 +167,7 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
                                                                       : TROUBLE_RAW_WATER;
     }
     if (s->dark)
-        add_last(&w, c, more, sizeof more);
+        rule_words_last(&w, c, more, sizeof more);
     s->said_ns = at.mono_ns;
     if (!b->claimed || (above ? c->value > s->said_worst : c->value < s->said_worst))
         s->said_worst = c->value;
@@ -194,8 +179,6 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
     s->inside.samples = 0;
-    if (rule_wild(c, c->value))
-        return;
     if (side == WORDS_ABOVE && rule_cooling_asks(r, c) && has_been_said(b)) {
         s->outside.samples = 0;
         if (s->question) /* the same one stands */
@@ -265,7 +248,7 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
     (void)own;
     const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
-    if (c->status != READING_OK)
+    if (c->status != READING_OK || rule_wild(c, c->value))
         return;
     s->dark = false;
     if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {
@@ -288,7 +271,7 @@ static bool is_left_hot(const struct rules *r, const struct binding *b)
     const struct channel *c = b->channel;
     const struct limit_watch *s = rule_kept(b);
     if (action_cooling_ns((enum quantity)c->id.quantity) == 0 ||
-        side_of(b->rule, c, c->value) != WORDS_ABOVE)
+        side_of(b->rule, c, c->sane) != WORDS_ABOVE)
         return false;
     struct situation here = situation_of(r, c);
     return b->claimed || (c->switched_off && s->outside.samples > 0 &&
@@ -310,7 +293,7 @@ static void look_dark(struct rules *r, struct binding *b, struct stamp now)
         return;
     }
     if (c->switched_off &&
-        now.mono_ns - c->good.mono_ns >= action_cooling_ns((enum quantity)c->id.quantity)) {
+        now.mono_ns - c->sane_at.mono_ns >= action_cooling_ns((enum quantity)c->id.quantity)) {
         s->outside.samples = 0;
         s->dark = false;
         rule_end(r, b, END_COOLED, now);
@@ -328,7 +311,7 @@ static void limit_look(struct rules *r, void *own, struct binding *b, struct sta
 {
     struct limit_watch *s = rule_kept(b);
     (void)own;
-    if (b->channel->status != READING_OK) {
+    if (rule_lost(b->channel, now.mono_ns)) {
         if (b->claimed || b->channel->switched_off)
             look_dark(r, b, now);
     } else if (b->claimed && s->side == WORDS_BELOW &&

@@ -385,8 +385,8 @@ static void draw_band(struct grid *g, struct rect r, const struct model *m, cons
     text_format(words, sizeof words, "%s", advice);
     int x = r.x + 3, end = r.x + r.w - 1;
     x += grid_text(g, x, r.y + 1, end - x, words, role, ATTR_BOLD) + 3;
-    for (int i = 0; a->stage != STAGE_OVER && action_step(a->trouble, i); i++) {
-        text_format(words, sizeof words, "%d %s", i + 1, action_step(a->trouble, i));
+    for (int i = 0; a->stage != STAGE_OVER && action_step(a->steps, i); i++) {
+        text_format(words, sizeof words, "%d %s", i + 1, action_step(a->steps, i));
         if (x + grid_width(g, words) > end)
             break;
         x += grid_text(g, x, r.y + 1, end - x, words, ROLE_VALUE, 0) + 2;

@@ -259,9 +259,119 @@ static void plug_is_loose__exhaust_comes_and_goes__one_alert_that_counts(void **
     boat_free(b);
 }
 
+static const struct alert *about(struct boat *b, const char *subject, enum rule_kind kind)
+{
+    const struct alert_list *l = keeper_alerts(b->keeper);
+    for (size_t i = 0; i < alerts_count(l); i++) {
+        const struct alert *a = alerts_at(l, i);
+        if (a->kind == kind && strncmp(a->text, subject, strlen(subject)) == 0)
+            return a;
+    }
+    fail_msg("no alert about %s", subject);
+    return NULL;
+}
+
+/* The fire takes its sensor past what it can tell. What stands says what was read last and when; no
+ * other alert sends anybody to look; and the fire stays on top of all of them. */
+static void fire__burns_its_sensor__says_the_last_and_nobody_is_sent_in(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 400);
+    b->oil_kpa[0] = 50;
+    boat_run(b, 30);
+    assert_string_equal(about(b, "PORT OIL PRESSURE", KIND_LIMIT)->action,
+                        "stop engine when safe, check oil level");
+    boat_ramp(b, &b->space, 290, 400);
+    assert_string_equal(about(b, "PORT OIL PRESSURE", KIND_LIMIT)->action,
+                        "stop engine when safe, keep hatch shut");
+    assert_int_equal(about(b, "PORT OIL PRESSURE", KIND_LIMIT)->steps, TROUBLE_FIRE);
+    b->space = 330;
+    boat_run(b, 8); /* not yet: may be noise */
+    assert_null(strstr(alerts_at(keeper_alerts(b->keeper), 0)->text, "last"));
+    boat_run(b, 60);
+    const struct alert *fire = alerts_at(keeper_alerts(b->keeper), 0);
+    assert_int_equal(fire->trouble, TROUBLE_FIRE);
+    assert_true(fire->active);
+    assert_int_equal(strncmp(fire->text, "ENGINE SPACE outside its span, last 289 °C", 40), 0);
+    assert_null(strstr(fire->text, "rising"));
+    assert_near(fire->worst, 289, 0.6);
+    assert_string_equal(about(b, "ENGINE SPACE", KIND_SPAN)->action,
+                        "keep hatch shut, FIRE? first");
+    b->space = 35;
+    boat_run(b, 120);
+    assert_false(fire->active);
+    assert_string_equal(about(b, "PORT OIL PRESSURE", KIND_LIMIT)->action, /* over, but not seen */
+                        "stop engine when safe, keep hatch shut");
+    assert_true(alerts_acknowledge(keeper_alerts(b->keeper), fire->id, b->events[0].alert.raised));
+    assert_string_equal(about(b, "PORT OIL PRESSURE", KIND_LIMIT)->action,
+                        "stop engine when safe, check oil level");
+    boat_free(b);
+}
+
+/* Coolant that was called before the exhaust, and is beyond its limit as the engine stops, has not
+ * come to an end: the alert of the exhaust goes on telling of it. */
+static void coolant_called_first__engine_stops__is_told_with_the_exhaust(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 400);
+    boat_ramp(b, &b->coolant[1], 95, 60);
+    assert_string_equal(about(b, "STARBOARD COOLANT", KIND_RISE)->action,
+                        "check coolant pump, belt");
+    for (int i = 0; i < 60; i++) {
+        b->exhaust[1] += 1.5;
+        b->coolant[1] += 0.4;
+        boat_run(b, 1);
+    }
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 30);
+    boat_print(b);
+    bool joined = false;
+    for (int i = 0; i < b->count; i++)
+        if (b->events[i].event == EVENT_RECTIFIED) {
+            joined = strstr(b->events[i].alert.text, "STARBOARD COOLANT 119 °C, told with the "
+                                                     "exhaust") != NULL;
+            assert_true(joined);
+        }
+    assert_true(joined);
+    assert_string_equal(about(b, "STARBOARD EXHAUST 135 °C", KIND_LIMIT)->action,
+                        "keep cap shut, check raw water");
+    boat_free(b);
+}
+
+/* A wire that breaks does not cool what was hot. */
+static void exhaust_hot__its_wire_breaks__stands_with_its_last_value(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {NULL, NO_COOLING_WATCH};
+    for (int i = 0; i < 2; i++) {
+        struct boat *b = boat_new(texts[i]);
+        boat_run(b, 400);
+        boat_ramp(b, &b->exhaust[1], 128, 100);
+        boat_run(b, 20);
+        b->exhaust[1] = -180;
+        boat_run(b, 60);
+        const struct alert *a = about(b, "STARBOARD EXHAUST", i ? KIND_LIMIT : KIND_RISE);
+        assert_true(a->active);
+        assert_int_equal(a->priority, PRIORITY_ALARM);
+        assert_int_equal(strncmp(a->text, "STARBOARD EXHAUST outside its span, last 128 °C", 45),
+                         0);
+        assert_int_equal(boat_told(b, EVENT_RECTIFIED, a->kind), 0);
+        b->exhaust[1] = 130;
+        boat_run(b, 10);
+        assert_null(strstr(alerts_by_id(keeper_alerts(b->keeper), a->id)->text, "last"));
+        boat_free(b);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fire__burns_its_sensor__says_the_last_and_nobody_is_sent_in),
+        cmocka_unit_test(coolant_called_first__engine_stops__is_told_with_the_exhaust),
+        cmocka_unit_test(exhaust_hot__its_wire_breaks__stands_with_its_last_value),
         cmocka_unit_test(coolant_left_hot__box_switched_off__alarm_stands_with_its_last_value),
         cmocka_unit_test(coolant_left_hot__read_cold_at_the_next_start__is_over),
         cmocka_unit_test(coolant_left_hot__dark_for_two_hours__has_had_the_time_to_cool),
