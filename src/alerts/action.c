@@ -264,8 +264,7 @@ bool action_is_fire(enum trouble t, enum alert_stage s)
 
 bool action_goes_in(enum trouble t, enum alert_stage s)
 {
-    static const enum trouble elsewhere[] = {TROUBLE_OTHER, TROUBLE_CONFLICT, TROUBLE_BUS,
-                                             TROUBLE_SELF};
+    static const enum trouble elsewhere[] = {TROUBLE_CONFLICT, TROUBLE_BUS, TROUBLE_SELF};
     for (size_t i = 0; i < sizeof elsewhere / sizeof *elsewhere; i++)
         if (t == elsewhere[i])
             return false;

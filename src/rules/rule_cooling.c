@@ -392,8 +392,12 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         w.rate_per_min = 0.0;
         w.seconds = NAN;
     }
-    if (v->cause == CAUSE_COMES_AND_GOES) {
-        w.advice = "check heel, intake, loose probe";
+    bool beyond = (isfinite(w.value) ? w.value : c->sane) > rule_channel(c)->alarm_above;
+    /* What came and went may come to stay: while it is up, water is the first thing to look at. */
+    bool comes = v->cause == CAUSE_COMES_AND_GOES;
+    bool up = comes && (beyond || v->value > v->expected + v->allowance);
+    if (comes && !beyond) {
+        w.advice = up ? "check raw water, heel, probe" : "check heel, intake, loose probe";
     } else if (v->kind == COOLING_ASKS) {
         /* What was an alarm is asked about, and goes on saying what to do until it is answered. */
         text_format(ask, sizeof ask,
@@ -406,7 +410,6 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
     if (v->kind != COOLING_ASKS) /* a question stands beside what its limit says */
         rule_cooling_situation(r, c, &s);
     double value = isfinite(w.value) ? w.value : c->sane;
-    bool beyond = value > rule_channel(c)->alarm_above;
     struct alert_claim claim = {
         .situation = s,
         .claimant = o->claimant,
@@ -418,8 +421,9 @@ static void say(struct rules *r, struct opinion *o, const struct channel *c,
         .unit = UNIT_C,
         .decimals = 1,
         .words = &w,
-        .trouble = v->kind == COOLING_ASKS && o->certain ? TROUBLE_RAW_WATER
-                                                         : trouble_of(v, sensor, o->together),
+        .trouble = up || (v->kind == COOLING_ASKS && o->certain)
+                       ? TROUBLE_RAW_WATER
+                       : trouble_of(v, sensor, o->together),
         .stage = stage_of(v, beyond),
         .engine = c->engine + 1,
         .beyond = beyond,

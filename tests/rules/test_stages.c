@@ -341,6 +341,38 @@ static void coolant_called_first__engine_stops__is_told_with_the_exhaust(void **
     boat_free(b);
 }
 
+/* Air was drawn in again and again; then the impeller lets go. Whatever the climb is called, while
+ * it is up its words ask for the raw water, and beyond the limit for the engine to be stopped. */
+static void air_drawn_before__water_lost__asks_for_raw_water(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new("[channel exhaust.1]\nsensor = wet\n");
+    b->temp_period_s = 0.5;
+    boat_run(b, 400);
+    for (int i = 0; i < 4; i++) {
+        boat_ramp(b, &b->exhaust[1], 60, 6);
+        boat_ramp(b, &b->exhaust[1], 45, 12);
+        boat_run(b, 60);
+    }
+    int called = 0, up = 0;
+    for (int i = 0; i < 80; i++) {
+        b->exhaust[1] += 1.0;
+        boat_run(b, 0.5);
+        const struct alert_list *l = keeper_alerts(b->keeper);
+        const struct alert *a = alerts_count(l) > 0 ? alerts_at(l, 0) : NULL;
+        if (!a || strcmp(a->channel, "exhaust.1") != 0 || !a->active)
+            continue;
+        called += strstr(a->text, "again") || strstr(a->text, "times");
+        if (b->exhaust[1] > 64) /* beyond what it came to before */
+            up++, assert_non_null(strstr(a->action, "check raw water"));
+        if (b->exhaust[1] > 95)
+            assert_string_equal(a->action, "stop engine when safe, check raw water");
+    }
+    assert_true(called > 0);
+    assert_true(up > 30);
+    boat_free(b);
+}
+
 /* A wire that breaks does not cool what was hot. */
 static void exhaust_hot__its_wire_breaks__stands_with_its_last_value(void **state)
 {
@@ -371,6 +403,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fire__burns_its_sensor__says_the_last_and_nobody_is_sent_in),
         cmocka_unit_test(coolant_called_first__engine_stops__is_told_with_the_exhaust),
+        cmocka_unit_test(air_drawn_before__water_lost__asks_for_raw_water),
         cmocka_unit_test(exhaust_hot__its_wire_breaks__stands_with_its_last_value),
         cmocka_unit_test(coolant_left_hot__box_switched_off__alarm_stands_with_its_last_value),
         cmocka_unit_test(coolant_left_hot__read_cold_at_the_next_start__is_over),
