@@ -148,6 +148,8 @@ void text_clean(char *dst, size_t cap, const void *src, size_t len)
         used += put;
         i += n > 0 ? n : 1;
     }
+    while (used > 0 && (dst[used - 1] == ' ' || dst[used - 1] == '@'))
+        used--;
     dst[used] = '\0';
 }
 

@@ -69,6 +69,10 @@ static void text_clean__padding__is_dropped(void **state)
     assert_string_equal(buf, "ab");
     text_clean(buf, sizeof buf, "Mañana °", 10);
     assert_string_equal(buf, "Mañana °");
+    text_clean(buf, 6, "Tern Point", 10); /* what is cut ends as what is whole */
+    assert_string_equal(buf, "Tern");
+    text_clean(buf, 6, "Tern@Point", 10);
+    assert_string_equal(buf, "Tern");
 }
 
 static void clean_prefix(void *ctx, const void *data, size_t len)

@@ -7,19 +7,27 @@ FUZZERS      := $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)
 
 fuzz: $(FUZZERS:%=fuzz-%)
 
-fuzz-%:
+# Rounds of each until so many seconds of processor time brought nothing new; FUZZERS="watch state"
+# takes only those.
+FUZZ_QUIET ?= 1800
+fuzz-long: $(FUZZERS:%=fuzz-built-%)
+	$(Q)for f in $(FUZZERS); do tests/fuzz/long $$f $(BUILD)/fuzz $(FUZZ_QUIET) || exit 1; done
+
+fuzz-%: fuzz-built-%
+	$(Q)cd $(BUILD)/fuzz && ./fuzz_$* -max_total_time=$(FUZZ_SECONDS) -max_len=8192 -timeout=5 \
+	    -print_final_stats=1 -verbosity=1 corpus_$* $(FUZZ_SEEDS) >$*.log 2>&1 || \
+	    { tail -n 40 $*.log; exit 1; }
+	$(Q)tests/fuzz/said $* $(BUILD)/fuzz/$*.log
+
+fuzz-built-%:
 	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC="$(FUZZ_CC)" \
 	    CFLAGS="-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=undefined" \
 	    $(BUILD)/fuzz/libstokehold.a $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o
 	$(Q)clang -g -fsanitize=fuzzer,address,undefined -o $(BUILD)/fuzz/fuzz_$* \
 	    $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o $(BUILD)/fuzz/libstokehold.a $(LIBS)
 	@mkdir -p $(BUILD)/fuzz/corpus_$*
-	$(Q)cd $(BUILD)/fuzz && ./fuzz_$* -max_total_time=$(FUZZ_SECONDS) -max_len=8192 -timeout=5 \
-	    -print_final_stats=1 -verbosity=1 corpus_$* $(FUZZ_SEEDS) >$*.log 2>&1 || \
-	    { tail -n 40 $*.log; exit 1; }
-	$(Q)tests/fuzz/said $* $(BUILD)/fuzz/$*.log
 FUZZ_CC ?= clang
 fuzz-%: FUZZ_SEEDS = $(CURDIR)/tests/fuzz/seeds/$*
 fuzz-theme: FUZZ_SEEDS = $(CURDIR)/themes
 
-.PHONY: fuzz
+.PHONY: fuzz fuzz-long

@@ -28,14 +28,16 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct ui ui;
     ui_init(&ui);
     choices_to_ui(&s, &ui);
-    struct model *m = model_new();
-    struct grid g;
-    check(m != NULL && grid_init(&g, 80, 24, false));
-    ui.cols = 80;
-    ui.rows = 24;
+    /* One model and a small grid for all runs: to make them costs more than to draw. */
+    static struct model *m;
+    static struct grid g;
+    if (m == NULL) {
+        m = model_new();
+        check(m != NULL && grid_init(&g, 40, 10, false));
+    }
+    ui.cols = 40;
+    ui.rows = 10;
     ui_draw(&g, m, &ui);
-    grid_fini(&g);
-    model_free(m);
     check(choices_format(&s, first, sizeof first) < sizeof first);
     choices_parse(&again, first);
     check(choices_format(&again, second, sizeof second) < sizeof second);
