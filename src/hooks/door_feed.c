@@ -317,6 +317,9 @@ static void put_stations(struct door_feed *f, const struct plant *p, int64_t now
             line_integer(&l, s->last_ns);
             line_integer(&l, s->name_changes);
             line_integer(&l, s->gaps);
+            line_integer(&l, s->earlier);
+            line_integer(&l, s->earlier_spn);
+            line_integer(&l, s->earlier_fmi);
             line_end(&l);
             door_feed_put(f, &l);
         }

@@ -1,6 +1,7 @@
 #include "plant/inside.h"
 
 #include "base/text.h"
+#include "wire/dm1.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -141,6 +142,17 @@ static void take_aliases(struct plant *p, const struct message *m, const struct 
     }
 }
 
+static void note_earlier(struct source_seen *s, const struct message *m)
+{
+    struct dm1 d;
+    if (!dm1_decode(m, &d))
+        return;
+    int codes = d.code_count + d.more;
+    s->earlier = (uint8_t)(codes < UINT8_MAX ? codes : UINT8_MAX);
+    s->earlier_spn = codes > 0 ? d.codes[0].spn : 0;
+    s->earlier_fmi = codes > 0 ? d.codes[0].fmi : 0;
+}
+
 void plant_message(struct plant *p, const struct message *m)
 {
     p->now = m->at;
@@ -153,6 +165,8 @@ void plant_message(struct plant *p, const struct message *m)
     else if (m->pgn == 127513)
         volts_told(p, m);
     struct address *a = &p->addresses[m->iface][m->source];
+    if (m->pgn == 65227)
+        note_earlier(&a->seen, m);
     a->seen.seen = true;
     a->seen.frames++;
     a->seen.last_ns = m->at.mono_ns;

@@ -53,6 +53,10 @@ struct source_seen { /* one address on one interface */
     int64_t last_ns; /* mono */
     uint32_t name_changes;
     uint32_t gaps; /* times that something it sends fell silent, and was not switched off */
+    /* Trouble codes that were active before (J1939 DM2), as it last said: how many, and the first.
+     */
+    uint8_t earlier, earlier_fmi;
+    uint32_t earlier_spn;
 };
 
 /* Told as things happen, within plant_message and plant_tick; any may be NULL. For one message:

@@ -23,7 +23,7 @@
 #define DM1_OVER_NS (10 * NS_PER_S)
 #define HOLD_NS     (3 * NS_PER_S)  /* must stand so long; common practice, no source */
 #define TURNED_NS   (60 * NS_PER_S) /* an engine that shut itself down must be heard */
-#define LAMP_ALONE  0xFFFFFFu       /* in place of a code: the red lamp without one */
+#define LAMP_ALONE  0x1000000u      /* in place of a code, and more: a lamp without one */
 /* A reading so far on the good side of its first limit contradicts the bit: kelvin below the upper
  * one, times the lower one. Common practice, no source. */
 #define CONTRADICTS_K     20.0
@@ -336,6 +336,29 @@ static uint8_t quantity_of(const struct trouble_code *t)
     return QTY_NONE;
 }
 
+/* Worst first. What each asks for: SAE J1939-73 5.7.1. */
+static const struct {
+    const char *words;
+    enum priority priority;
+    bool running; /* lit before a start, to show that it works, it says nothing */
+} lamps[] = {
+    {" shows the red stop lamp, no code", PRIORITY_ALARM, false},
+    {" shows the amber warning lamp, no code", PRIORITY_WARNING, true},
+    {" shows the protect lamp, no code", PRIORITY_WARNING, true},
+    {" shows the malfunction lamp, no code", PRIORITY_CAUTION, true},
+};
+enum { LAMPS = sizeof lamps / sizeof *lamps };
+
+/* The worst that is lit, or -1. */
+static int lamp_lit(const struct dm1 *d)
+{
+    const enum lamp state[LAMPS] = {d->red_stop, d->amber_warning, d->protect, d->malfunction};
+    for (int i = 0; i < LAMPS; i++)
+        if (state[i] == LAMP_ON)
+            return i;
+    return -1;
+}
+
 static void claim_code(struct rules *r, struct fault *f, const struct trouble_code *t,
                        enum priority p, struct stamp at)
 {
@@ -345,7 +368,7 @@ static void claim_code(struct rules *r, struct fault *f, const struct trouble_co
     name_engine(r, f, w.subject, sizeof w.subject);
     w.more = more;
     if (!t) {
-        text_copy(more, sizeof more, " shows the red stop lamp, no code");
+        text_copy(more, sizeof more, lamps[f->code - LAMP_ALONE].words);
         w.advice = "read its panel";
         claim(r, f, p, QTY_NONE, &w, &c, at);
         return;
@@ -368,17 +391,17 @@ static bool has_code(const struct rule_reported *k, const struct message *m)
     for (int i = 0; i < REPORTED_MAX; i++) {
         const struct fault *f = &k->faults[i];
         if (f->used && f->word == DM1_WORD && f->iface == m->iface && f->source == m->source &&
-            f->code != LAMP_ALONE)
+            f->code < LAMP_ALONE)
             return true;
     }
     return false;
 }
 
 static void take_code(struct rules *r, struct rule_reported *k, const struct message *m,
-                      const struct trouble_code *t, enum priority p)
+                      const struct trouble_code *t, uint32_t code, enum priority p)
 {
     uint8_t engine = m->source; /* J1939: address 0 is engine 0, 1 is engine 1 */
-    struct fault *f = fault_of(r, k, m, engine, DM1_WORD, t ? t->spn << 5 | t->fmi : LAMP_ALONE);
+    struct fault *f = fault_of(r, k, m, engine, DM1_WORD, code);
     if (!f)
         return;
     bool before = f->claimed;
@@ -394,9 +417,11 @@ static void read_dm1(struct rules *r, struct rule_reported *k, const struct mess
         return;
     for (int i = 0; i < d.code_count; i++)
         if (d.codes[i].spn != 0x7FFFF) /* all ones: not available */
-            take_code(r, k, m, &d.codes[i], lamp_priority(&d));
-    if (d.code_count == 0 && d.red_stop == LAMP_ON && !has_code(k, m))
-        take_code(r, k, m, NULL, PRIORITY_ALARM);
+            take_code(r, k, m, &d.codes[i], d.codes[i].spn << 5 | d.codes[i].fmi,
+                      lamp_priority(&d));
+    int lit = d.code_count == 0 ? lamp_lit(&d) : -1;
+    if (lit >= 0 && !has_code(k, m) && (!lamps[lit].running || runs(r, m->source, m->at)))
+        take_code(r, k, m, NULL, LAMP_ALONE + (uint32_t)lit, lamps[lit].priority);
 }
 
 static void reported_message(struct rules *r, void *own, const struct message *m)

@@ -48,6 +48,10 @@ static void sends(const struct model *m, const struct model_source *s, char *dst
 {
     const char *before = "";
     dst[0] = '\0';
+    if (s->earlier > 0)
+        text_format(dst, cap, "%u earlier code%s, SPN %u FMI %u", s->earlier,
+                    s->earlier == 1 ? "" : "s", s->earlier_spn, s->earlier_fmi);
+    size_t begun = strlen(dst);
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
         if (c->source != s->address || c->iface != s->iface || strcmp(c->label, before) == 0)
@@ -55,7 +59,7 @@ static void sends(const struct model *m, const struct model_source *s, char *dst
         /* Each name once: the same quantity of several places stands together most of the time. */
         if (strstr(dst, rows_name(c)))
             continue;
-        if (!text_append(dst, cap, "%s%s", dst[0] ? ", " : "", rows_name(c)))
+        if (!text_append(dst, cap, "%s%s", dst[begun] ? ", " : begun ? "; " : "", rows_name(c)))
             return;
         before = c->label;
     }

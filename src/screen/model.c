@@ -197,7 +197,10 @@ static void fill_sources(struct model *m, const struct plant *p, struct stamp no
                                       .frames = s->frames,
                                       .age_ns = now.mono_ns - s->last_ns,
                                       .name_changes = s->name_changes,
-                                      .gaps = s->gaps};
+                                      .gaps = s->gaps,
+                                      .earlier = s->earlier,
+                                      .earlier_fmi = s->earlier_fmi,
+                                      .earlier_spn = s->earlier_spn};
             model_decode_name(&m->sources[m->source_count - 1]);
         }
     for (int i = 0; i < m->source_count; i++)

@@ -100,8 +100,10 @@ struct model_source {
     uint16_t maker; /* the code number */
     uint64_t frames;
     int64_t age_ns;
-    uint32_t name_changes, gaps; /* see struct source_seen */
-    int channels;                /* that it sends now */
+    uint32_t name_changes, gaps;  /* see struct source_seen */
+    uint8_t earlier, earlier_fmi; /* and here */
+    uint32_t earlier_spn;
+    int channels; /* that it sends now */
 };
 #define MODEL_SOURCES 128
 

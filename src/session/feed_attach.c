@@ -148,6 +148,9 @@ static void take_station(struct attached *a, struct fields *f)
     int64_t last_ns = get_time(f);
     s.name_changes = (uint32_t)fields_integer(f, 0, UINT32_MAX);
     s.gaps = (uint32_t)get_later(f, 0, UINT32_MAX, 0);
+    s.earlier = (uint8_t)get_later(f, 0, UINT8_MAX, 0);
+    s.earlier_spn = (uint32_t)get_later(f, 0, 0x7FFFF, 0);
+    s.earlier_fmi = (uint8_t)get_later(f, 0, 31, 0);
     int i = 0;
     while (i < a->source_count &&
            (a->sources[i].iface != s.iface || a->sources[i].address != s.address))

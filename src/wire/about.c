@@ -4,6 +4,8 @@
 #include "base/text.h"
 #include "wire/bits.h"
 
+#include <math.h>
+
 #include "base/banned.h"
 
 bool decode_engine_status(const struct message *m, uint8_t *engine, uint16_t *status1,
@@ -129,6 +131,32 @@ static size_t take_text(const struct message *m, size_t at, char *dst, size_t ca
         narrow[n++] = from[i + 1] == 0 ? (char)from[i] : '?';
     text_clean(dst, cap, narrow, n);
     return at + 2 + len;
+}
+
+/* Of 16 bits: IEC 61162-3 keeps the last three for what is no value, J1939-71 all from FB00 on. */
+static double word_at(const struct message *m, unsigned bit, double step, bool iec)
+{
+    uint64_t raw = bits_at(m->data, m->len, bit, 16);
+    return raw <= (iec ? 0xFFFCU : 0xFAFFU) ? (double)raw * step : NAN;
+}
+
+bool decode_engine_maker(const struct message *m, struct engine_maker *out)
+{
+    *out = (struct engine_maker){
+        .rated_rpm = NAN, .idle_rpm = NAN, .high_idle_rpm = NAN, .torque_nm = NAN};
+    if (m->pgn == 127498 && m->len >= 3 && m->data[0] <= 252) {
+        out->rated_rpm = word_at(m, 8, 0.25, true);
+        size_t at = take_text(m, 3, out->vin, sizeof out->vin);
+        if (at > 0)
+            take_text(m, at, out->software, sizeof out->software);
+    } else if (m->pgn == 65251 && m->len >= 21) {
+        out->idle_rpm = word_at(m, 0, 0.125, false);
+        out->high_idle_rpm = word_at(m, 120, 0.125, false);
+        out->torque_nm = word_at(m, 152, 1, false);
+    } else {
+        return false;
+    }
+    return true;
 }
 
 bool decode_bus_alert(const struct message *m, struct bus_alert *out)

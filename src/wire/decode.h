@@ -72,6 +72,16 @@ struct product_info { /* 126996; text stripped to printable */
 };
 bool decode_product_info(const struct message *m, struct product_info *out);
 
+/* What an engine's maker says of it: 127498, or J1939's engine configuration (65251). NaN and "":
+ * not said. */
+struct engine_maker {
+    double rated_rpm;               /* 127498 */
+    double idle_rpm, high_idle_rpm; /* 65251: SPN 188, 532 */
+    double torque_nm;               /* 65251: SPN 544, what 100 % stands for */
+    char vin[40], software[40];     /* 127498; text stripped to printable */
+};
+bool decode_engine_maker(const struct message *m, struct engine_maker *out);
+
 struct battery_setup { /* 127513 */
     uint8_t battery;
     int type;          /* 0 flooded, 1 gel, 2 AGM; -1 where not available */

@@ -308,9 +308,30 @@ static void sender__a_new_name_every_time__memory_stays(void **state)
     assert_false(plant_source(h.plant, 3, 30)->seen);
 }
 
+/* DM2 as SAE J1939-73 has it: lamps, then four bytes a code; SPN 110 FMI 15, and none later. */
+static void trouble_codes_from_before__counted_with_their_sender(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    static const uint8_t two[10] = {0, 0xFF, 0x6E, 0x00, 0x0F, 0x03, 0x64, 0x00, 0x01, 0x01};
+    static const uint8_t none[8] = {0, 0xFF, 0, 0, 0, 0, 0xFF, 0xFF};
+    hand_send(&h, 5, 65227, two, sizeof two);
+    const struct source_seen *s = plant_source(h.plant, 0, 5);
+    assert_int_equal(s->earlier, 2);
+    assert_int_equal(s->earlier_spn, 110);
+    assert_int_equal(s->earlier_fmi, 15);
+    hand_send(&h, 5, 65226, none, sizeof none); /* about now, not before */
+    assert_int_equal(s->earlier, 2);
+    hand_send(&h, 5, 65227, none, sizeof none);
+    assert_int_equal(s->earlier, 0);
+    assert_int_equal(s->earlier_spn, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(trouble_codes_from_before__counted_with_their_sender, setup,
+                                        teardown),
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
         T(sender__second_of_a_key__kept_apart_and_told_once),
         T(sender__second_on_another_interface__its_name_is_in_the_key),

@@ -22,7 +22,7 @@ struct boat {
     bool no_rpm, no_capacity, no_claims, exhaust_stuck, coolant_hours_back, swapped, dry;
     bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
     bool box_stops, holes, meters, probes_from_1, hardly;
-    bool wild, oil_stops, off_when_stopped, water_flow, trouble;
+    bool wild, oil_stops, off_when_stopped, water_flow, trouble, told_by_engine, amber;
     double rpm[2], exhaust[2];
 };
 
@@ -35,6 +35,23 @@ static void send_frame(struct boat *b, uint32_t id, const uint8_t *data, size_t 
                       .wall_ns = INT64_C(1777900000) * NS_PER_S + b->ms * NS_PER_MS};
     memcpy(f.data, data, len);
     muster_frames(b->muster, &f, 1);
+}
+
+/* By the transport protocol of SAE J1939-21: announced, then in packets of seven bytes. */
+static void send_to_all(struct boat *b, uint32_t pgn, uint8_t source, const uint8_t *data,
+                        size_t len)
+{
+    struct wire_id id = {.pgn = 60416, .priority = 7, .source = source, .destination = 255};
+    uint8_t n = 0, d[8] = {0x20, (uint8_t)len, (uint8_t)(len >> 8), (uint8_t)((len + 6) / 7),
+                           0xFF, (uint8_t)pgn, (uint8_t)(pgn >> 8), (uint8_t)(pgn >> 16)};
+    send_frame(b, wire_id_encode(id), d, 8);
+    id.pgn = 60160;
+    for (size_t at = 0; at < len; at += 7) {
+        memset(d, 0xFF, sizeof d);
+        d[0] = ++n;
+        memcpy(d + 1, data + at, len - at < 7 ? len - at : 7);
+        send_frame(b, wire_id_encode(id), d, 8);
+    }
 }
 
 static void send_message(struct boat *b, uint32_t pgn, uint8_t source, const uint8_t *data,
@@ -225,6 +242,25 @@ static void sail(struct boat *b, int seconds)
         if (b->ms % 1000 == 0 && b->trouble) {
             /* lamp on, SPN 110 FMI 0: computed from the layout of SAE J1939-73 */
             static const uint8_t dm1[8] = {0x04, 0xFF, 0x6E, 0x00, 0x00, 0x01, 0xFF, 0xFF};
+            send_message(b, 65226, 0x10, dm1, 8);
+        }
+        if (b->ms == 20000 && b->told_by_engine) {
+            /* SPN 110 FMI 0 three times, SPN 100 FMI 1 once (SAE J1939-73), and 127498 */
+            static const uint8_t dm2[10] = {0x00, 0xFF, 0x6E, 0x00, 0x00,
+                                            0x03, 0x64, 0x00, 0x01, 0x01};
+            static const uint8_t fixed[16] = {0x00, 0x40, 0x38, 0x08, 0x01, 0x54, 0x45, 0x53,
+                                              0x54, 0x30, 0x31, 0x05, 0x01, 0x31, 0x2E, 0x30};
+            send_to_all(b, 65227, 0x10, dm2, sizeof dm2);
+            send_message(b, 127498, 0x10, fixed, sizeof fixed);
+        }
+        if (b->ms % 5000 == 0 && b->told_by_engine) {
+            uint8_t ec1[40];
+            memset(ec1, 0xFF, sizeof ec1);
+            ec1[0] = 0x50, ec1[1] = 0x14; /* 650 rpm */
+            send_to_all(b, 65251, 0x10, ec1, sizeof ec1);
+        }
+        if (b->ms % 1000 == 0 && b->amber) {
+            static const uint8_t dm1[8] = {0x44, 0xFF, 0, 0, 0, 0, 0xFF, 0xFF};
             send_message(b, 65226, 0x10, dm1, 8);
         }
         if (b->ms == 30000 && b->name_moves)
@@ -917,9 +953,48 @@ static void crowded_bus__lists_stay_bounded(void **state)
     muster_free(b.muster);
 }
 
+/* What an engine says of its maker and of trouble before now stands beside its box, as words and as
+ * records; it is no finding. A lamp that is lit without a code is one. */
+static void engine_tells_of_itself__is_listed_with_its_box(void **state)
+{
+    (void)state;
+    struct boat b = {.told_by_engine = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 0);
+    char *text = NULL;
+    size_t len;
+    for (int form = 0; form < 2; form++) {
+        FILE *out = open_memstream(&text, &len);
+        if (form == 0)
+            muster_print(b.muster, "a made-up boat", &(struct papers){0}, true, out);
+        else
+            muster_print_json(b.muster, &(struct papers){0}, out);
+        fclose(out);
+        if (form == 1) {
+            assert_non_null(strstr(text, "\"record\":\"engine\""));
+            assert_non_null(strstr(text, "\"rated_rpm\":3600"));
+            assert_non_null(strstr(text, "\"idle_rpm\":650"));
+            assert_non_null(strstr(text, "\"high_idle_rpm\":null"));
+            assert_non_null(strstr(text, "\"vin\":\"TEST01\",\"software\":\"1.0\""));
+            assert_non_null(strstr(text, "\"codes\":2,\"spn\":110,\"fmi\":0"));
+        } else {
+            assert_non_null(strstr(text, "engine: rated speed 3600 rpm, idle 650 rpm, VIN TEST01, "
+                                         "software 1.0"));
+            assert_non_null(strstr(text, "2 trouble codes from before, first SPN 110 coolant "
+                                         "temperature: above normal, most severe, 3 times"));
+        }
+        free(text);
+    }
+    muster_free(b.muster);
+    one_finding(&(struct boat){.amber = true}, 120, "reported", NULL);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(engine_tells_of_itself__is_listed_with_its_box),
         cmocka_unit_test(sound_boat__no_finding),
         cmocka_unit_test(engine_boxes_off_for_a_while__no_finding),
         cmocka_unit_test(two_exhausts_on_one_instance__is_found),

@@ -207,6 +207,44 @@ static void trouble_code__red_lamp_without_a_code__is_an_alarm(void **state)
     boat_free(b);
 }
 
+/* Each lamp by itself asks for what it stands for; the worst of several speaks; before a start,
+ * when they are lit to show that they work, only the red one counts. */
+static void trouble_code__other_lamps_without_a_code__as_they_weigh(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t lamps;
+        enum priority priority;
+        const char *words;
+    } rows[] = {{0x04, PRIORITY_WARNING, "PORT ENGINE shows the amber warning lamp, no code"},
+                {0x01, PRIORITY_WARNING, "PORT ENGINE shows the protect lamp, no code"},
+                {0x40, PRIORITY_CAUTION, "PORT ENGINE shows the malfunction lamp, no code"},
+                {0x45, PRIORITY_WARNING, "PORT ENGINE shows the amber warning lamp, no code"},
+                {0x55, PRIORITY_ALARM, "PORT ENGINE shows the red stop lamp, no code"},
+                {0xEF, PRIORITY_CAUTION, NULL}}; /* error and not available */
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(NULL);
+        boat_run(b, 60);
+        dm1_for(b, 6, 0, rows[i].lamps, 0, 0);
+        assert_int_equal(b->count, rows[i].words != NULL);
+        if (rows[i].words) {
+            assert_int_equal(b->events[0].alert.priority, rows[i].priority);
+            assert_int_equal(strncmp(b->events[0].alert.text, rows[i].words, strlen(rows[i].words)),
+                             0);
+            dm1_for(b, 15, 0, 0, 0, 0);
+            assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+        }
+        boat_free(b);
+    }
+    struct boat *b = boat_new(NULL);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 60);
+    dm1_for(b, 10, 0, 0x45, 0, 0);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+}
+
 static void trouble_code__all_ones__is_no_code(void **state)
 {
     (void)state;
@@ -707,6 +745,7 @@ int main(void)
         cmocka_unit_test(trouble_code__lamps__give_the_priority),
         cmocka_unit_test(trouble_code__none_and_codes_in_turn__one_steady_alert),
         cmocka_unit_test(trouble_code__red_lamp_without_a_code__is_an_alarm),
+        cmocka_unit_test(trouble_code__other_lamps_without_a_code__as_they_weigh),
         cmocka_unit_test(trouble_code__all_ones__is_no_code),
         cmocka_unit_test(key_on__lamp_test_at_standstill__nothing),
         cmocka_unit_test(engine_shut_itself_down__bit_after_it_stands__is_heard),

@@ -321,6 +321,24 @@ static void find__filters_rows_and_esc_shows_all(void **state)
     scene_free(&s);
 }
 
+static void bus__trouble_codes_from_before__stand_with_their_sender(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 'b');
+    assert_true(s.m->source_count > 1);
+    s.m->sources[0].earlier = 2;
+    s.m->sources[0].earlier_spn = 110;
+    s.m->sources[0].earlier_fmi = 15;
+    s.m->sources[1].earlier = 1;
+    char *text = scene_picture(&s, 120, 40, false, "day");
+    assert_non_null(strstr(text, "2 earlier codes, SPN 110 FMI 15; "));
+    assert_non_null(strstr(text, "1 earlier code, SPN 0 FMI 0; "));
+    free(text);
+    scene_free(&s);
+}
+
 /* Where an engine's speed is not on the bus the line that says all is well says so too. */
 static void board__an_engine_without_speed__is_said(void **state)
 {
@@ -348,6 +366,7 @@ int main(void)
         cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(bus__trouble_codes_from_before__stand_with_their_sender),
         cmocka_unit_test(every_key__in_every_view__is_safe),
         cmocka_unit_test(click__on_a_row__chooses_it),
         cmocka_unit_test(find__filters_rows_and_esc_shows_all),

@@ -716,6 +716,57 @@ static void product_info__text_is_cleaned_and_codes_are_minus_1(void **state)
     assert_false(decode_product_info(&m, &p));
 }
 
+/* 127498: a worked payload, 3600 rpm, "TEST01", "1.0". 65251 by the layout of SAE J1939-71 (EC1):
+ * idle 650 rpm, high idle 2450.5, reference torque 1200 Nm; FB00 and more are no numbers. */
+static void engine_maker__both_messages__figures_and_texts(void **state)
+{
+    (void)state;
+    static uint8_t fixed[] = {0x00, 0x40, 0x38, 0x08, 0x01, 0x54, 0x45, 0x53,
+                              0x54, 0x30, 0x31, 0x05, 0x01, 0x31, 0x2E, 0x30};
+    struct message m = {.pgn = 127498, .len = sizeof fixed, .data = fixed};
+    struct engine_maker e;
+    assert_true(decode_engine_maker(&m, &e));
+    assert_near(e.rated_rpm, 3600, 1e-9);
+    assert_string_equal(e.vin, "TEST01");
+    assert_string_equal(e.software, "1.0");
+    assert_true(isnan(e.idle_rpm) && isnan(e.high_idle_rpm) && isnan(e.torque_nm));
+    for (uint16_t len = 0; len < sizeof fixed; len++) { /* whatever is cut off */
+        m.len = len;
+        assert_int_equal(decode_engine_maker(&m, &e), len >= 3);
+        assert_string_equal(e.vin, len >= 11 ? "TEST01" : "");
+        assert_string_equal(e.software, "");
+    }
+    m.len = sizeof fixed;
+    fixed[1] = 0xFD, fixed[2] = 0xFF; /* reserved */
+    assert_true(decode_engine_maker(&m, &e) && isnan(e.rated_rpm));
+    fixed[1] = 0xFC;
+    assert_true(decode_engine_maker(&m, &e));
+    assert_near(e.rated_rpm, 16383, 1e-9);
+    fixed[0] = 253;
+    assert_false(decode_engine_maker(&m, &e));
+
+    uint8_t ec1[40];
+    memset(ec1, 0xFF, sizeof ec1);
+    m = (struct message){.pgn = 65251, .len = sizeof ec1, .data = ec1};
+    assert_true(decode_engine_maker(&m, &e));
+    assert_true(isnan(e.idle_rpm) && isnan(e.high_idle_rpm) && isnan(e.torque_nm));
+    ec1[0] = 0x50, ec1[1] = 0x14;   /* 5200 */
+    ec1[15] = 0x94, ec1[16] = 0x4C; /* 19604 */
+    ec1[19] = 0xB0, ec1[20] = 0x04;
+    assert_true(decode_engine_maker(&m, &e));
+    assert_near(e.idle_rpm, 650, 1e-9);
+    assert_near(e.high_idle_rpm, 2450.5, 1e-9);
+    assert_near(e.torque_nm, 1200, 1e-9);
+    assert_true(isnan(e.rated_rpm));
+    ec1[0] = 0xFF, ec1[1] = 0xFA;
+    assert_true(decode_engine_maker(&m, &e));
+    assert_near(e.idle_rpm, 8031.875, 1e-9);
+    ec1[0] = 0x00, ec1[1] = 0xFB;
+    assert_true(decode_engine_maker(&m, &e) && isnan(e.idle_rpm));
+    m.len = 20;
+    assert_false(decode_engine_maker(&m, &e));
+}
+
 struct prefix_of {
     uint32_t pgn;
     size_t whole; /* values of the whole message */
@@ -833,6 +884,7 @@ int main(void)
         cmocka_unit_test(heartbeat__worked_frame),
         cmocka_unit_test(request__published_examples),
         cmocka_unit_test(acknowledgement__published_example),
+        cmocka_unit_test(engine_maker__both_messages__figures_and_texts),
         cmocka_unit_test(product_info__text_is_cleaned_and_codes_are_minus_1),
         cmocka_unit_test(field_ends__of_both_standards__are_known),
         cmocka_unit_test(value__at_the_end_of_its_field__is_marked),

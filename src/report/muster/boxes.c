@@ -102,9 +102,14 @@ static void check_reported(struct muster *m)
     }
     for (size_t i = 0; i < m->sender_count; i++) {
         const struct muster_sender *s = &m->senders[i];
+        char from[40], lamps[120];
+        muster_lamps(s, lamps, sizeof lamps);
+        if (s->trouble_codes == 0 && lamps[0])
+            muster_add_finding(m, MUSTER_FINDING, "reported", (int)i, NULL,
+                               "%s shows without a code: %s", muster_who(m, i, from, sizeof from),
+                               lamps);
         if (s->trouble_codes == 0)
             continue;
-        char from[40];
         const char *words = dm1_spn_text(s->trouble.spn);
         muster_add_finding(m, MUSTER_FINDING, "reported", (int)i, NULL,
                            "%s has %d active trouble code%s, first SPN %lu %s: %s",

@@ -418,11 +418,38 @@ static void take_reported(struct muster *m, const struct message *x, struct must
     if (decode_engine_status(x, &engine, &one, &two) && engine < MUSTER_ENGINES) {
         m->engines[engine].status1 = one;
         m->engines[engine].status2 = two;
-    } else if (dm1_decode(x, &d)) {
+    } else if (dm1_decode(x, &d) && x->pgn == 65226) {
         s->trouble_codes = d.code_count + d.more;
+        s->lamps = d;
         if (d.code_count > 0)
             s->trouble = d.codes[0];
+    } else if (dm1_decode(x, &d)) {
+        s->earlier_codes = d.code_count + d.more;
+        if (d.code_count > 0)
+            s->earlier = d.codes[0];
     }
+}
+
+/* What one of the two messages does not say, the other may. */
+static void take_maker(const struct message *x, struct muster_sender *s)
+{
+    struct engine_maker e;
+    if (!decode_engine_maker(x, &e))
+        return;
+    if (!s->has_maker) {
+        s->maker = e;
+        s->has_maker = true;
+        return;
+    }
+    struct engine_maker *to = &s->maker;
+    to->rated_rpm = isfinite(e.rated_rpm) ? e.rated_rpm : to->rated_rpm;
+    to->idle_rpm = isfinite(e.idle_rpm) ? e.idle_rpm : to->idle_rpm;
+    to->high_idle_rpm = isfinite(e.high_idle_rpm) ? e.high_idle_rpm : to->high_idle_rpm;
+    to->torque_nm = isfinite(e.torque_nm) ? e.torque_nm : to->torque_nm;
+    if (e.vin[0])
+        text_copy(to->vin, sizeof to->vin, e.vin);
+    if (e.software[0])
+        text_copy(to->software, sizeof to->software, e.software);
 }
 
 static void take_management(struct muster *m, const struct message *x, struct muster_sender *s)
@@ -431,7 +458,12 @@ static void take_management(struct muster *m, const struct message *x, struct mu
     switch (x->pgn) {
     case 127489:
     case 65226:
+    case 65227:
         take_reported(m, x, s);
+        break;
+    case 127498:
+    case 65251:
+        take_maker(x, s);
         break;
     case 60928:
         take_claim(m, x, s);

@@ -75,6 +75,17 @@ static void write_identity(FILE *out, const struct muster *m, const struct muste
         fputs(", serial ", out);
         plot_text(out, s->product.serial);
     }
+    char more[256];
+    muster_maker(s, more, sizeof more);
+    if (more[0]) {
+        fputs("; engine: ", out);
+        plot_text(out, more);
+    }
+    muster_earlier(s, more, sizeof more);
+    if (more[0]) {
+        fputs("; ", out);
+        plot_text(out, more);
+    }
     when_clock(last, sizeof last, s->last_wall_ns, utc);
     if (text_number(share, sizeof share, 100 * muster_sender_share(m, s), 0))
         fprintf(out, "; last heard %s, heard %s %% of the time, %u gap%s", last, share, s->pauses,

@@ -39,6 +39,11 @@ bool muster_is_shared(const struct muster_value *v);
 /* "engine gateway", or "function 251"; "propulsion", or "class 42". */
 void muster_name_words(const struct name_fields *f, char *function, char *class, size_t cap);
 unsigned muster_name_instance(const struct name_fields *f);
+/* What a sender tells in words; "" where it does not: the lamps of its trouble codes that are lit,
+ * what its engine's maker says of it, the trouble codes of before. */
+void muster_lamps(const struct muster_sender *s, char *dst, size_t cap);
+void muster_maker(const struct muster_sender *s, char *dst, size_t cap);
+void muster_earlier(const struct muster_sender *s, char *dst, size_t cap);
 /* Engines, tanks, sensors told apart in a message: "0, 1". */
 void muster_places(const struct muster *m, const struct muster_message *x, char *dst, size_t cap);
 

@@ -44,6 +44,44 @@ static void json_product(struct json *j, const struct muster_sender *s)
     json_string(j, "serial", s->has_product ? p->serial : NULL);
 }
 
+static void json_or_null(struct json *j, const char *key, double v)
+{
+    if (isfinite(v))
+        json_number(j, key, v, 1);
+    else
+        json_null(j, key);
+}
+
+/* Its engine, by its maker's data, and the trouble codes of before: where it told of them. */
+static void json_of_engine(const struct muster *m, int i, FILE *out)
+{
+    char buf[600];
+    const struct muster_sender *s = &m->senders[i];
+    const struct engine_maker *e = &s->maker;
+    struct json j;
+    if (s->has_maker) {
+        json_open(&j, buf, sizeof buf);
+        json_string(&j, "record", "engine");
+        json_sender_id(&j, m, i);
+        json_or_null(&j, "rated_rpm", e->rated_rpm);
+        json_or_null(&j, "idle_rpm", e->idle_rpm);
+        json_or_null(&j, "high_idle_rpm", e->high_idle_rpm);
+        json_or_null(&j, "reference_torque_nm", e->torque_nm);
+        json_string(&j, "vin", e->vin[0] ? e->vin : NULL);
+        json_string(&j, "software", e->software[0] ? e->software : NULL);
+        put(&j, out);
+    }
+    if (s->earlier_codes > 0) {
+        json_open(&j, buf, sizeof buf);
+        json_string(&j, "record", "earlier codes");
+        json_sender_id(&j, m, i);
+        json_integer(&j, "codes", s->earlier_codes);
+        json_integer(&j, "spn", s->earlier.spn);
+        json_integer(&j, "fmi", s->earlier.fmi);
+        put(&j, out);
+    }
+}
+
 static void json_of_sender(const struct muster *m, int i, FILE *out)
 {
     char buf[1200], name[24], function[48], class[48];
@@ -170,8 +208,10 @@ static void json_of_cooling(const struct muster_cooling *c, FILE *out)
 void muster_print_json(const struct muster *m, const struct papers *papers, FILE *out)
 {
     papers_json_lines(out, papers);
-    for (size_t i = 0; i < m->sender_count; i++)
+    for (size_t i = 0; i < m->sender_count; i++) {
         json_of_sender(m, (int)i, out);
+        json_of_engine(m, (int)i, out);
+    }
     for (size_t i = 0; i < m->message_count; i++)
         json_of_message(m, &m->messages[i], out);
     for (size_t i = 0; i < m->value_count; i++)

@@ -44,10 +44,15 @@ struct muster_sender {
     uint32_t pauses;
     bool has_product;
     struct product_info product;
+    bool has_maker;
+    struct engine_maker maker; /* what it says of its engine, both messages together */
     uint32_t heartbeats;
     struct heartbeat heartbeat;
     int trouble_codes; /* in its latest DM1; the first of them: */
     struct trouble_code trouble;
+    struct dm1 lamps;  /* of its latest DM1; codes are not looked at */
+    int earlier_codes; /* in its latest DM2; the first of them: */
+    struct trouble_code earlier;
     bool has_time;       /* 126992 */
     double clock_off_s;  /* its clock less the log's, latest */
     double clock_step_s; /* by how much that changed at once, furthest; 0: it did not */

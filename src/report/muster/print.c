@@ -53,6 +53,13 @@ static void print_identity(const struct muster *m, const struct muster_sender *s
             fprintf(out, ", draws %d mA", p->load_equivalency * 50);
         fputs("\n", out);
     }
+    char more[256];
+    muster_maker(s, more, sizeof more);
+    if (more[0])
+        fprintf(out, "  engine: %s\n", more);
+    muster_earlier(s, more, sizeof more);
+    if (more[0])
+        fprintf(out, "  %s\n", more);
     if (s->heartbeats > 0) {
         char every[32];
         text_number(every, sizeof every, s->heartbeat.interval_s, 0);
