@@ -144,19 +144,27 @@ static struct timespec in_ms(int ms)
     return (struct timespec){ns / NS_PER_S, ns % NS_PER_S};
 }
 
-void desk_free(struct desk *d, int patience_ms)
+bool desk_free(struct desk *d, int patience_ms, struct err *e)
 {
     if (!d)
-        return;
+        return true;
     struct timespec until = in_ms(patience_ms);
     pthread_mutex_lock(&d->mutex);
     d->stopping = true;
     pthread_cond_broadcast(&d->changed);
     pthread_mutex_unlock(&d->mutex);
-    if (pthread_clockjoin_np(d->thread, NULL, CLOCK_MONOTONIC, &until) == 0)
-        free_all(d);
-    else
+    if (pthread_clockjoin_np(d->thread, NULL, CLOCK_MONOTONIC, &until) != 0) {
         pthread_detach(d->thread); /* it may yet come back, and needs all this */
+        return err_set(e, "the disk of state and metrics does not answer: they may be old");
+    }
+    bool good = true;
+    for (int i = 0; i < DESK_FILES; i++)
+        if (d->files[i].told && !d->files[i].good) {
+            good = false;
+            *e = d->files[i].error;
+        }
+    free_all(d);
+    return good;
 }
 
 void desk_place(struct desk *d, enum desk_file f, const char *path, mode_t mode, bool sync)

@@ -25,8 +25,9 @@ struct desk;
 
 struct desk *desk_new(void); /* NULL when memory or threads are out */
 /* Waits until all is written, at most patience_ms; what a disk holds up longer is left behind, and
- * memory with it. NULL is allowed. */
-void desk_free(struct desk *d, int patience_ms);
+ * memory with it. False, with e, where something was not written, or may not have been. d may be
+ * NULL. */
+bool desk_free(struct desk *d, int patience_ms, struct err *e);
 
 /* Where a file lies, the mode it gets whatever the umask, and whether it must be on the disk
  * before it counts. path must outlive the desk. Before its first text. */

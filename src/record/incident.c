@@ -207,15 +207,16 @@ bool incident_alert(const struct incident *i, const struct store *s, const char 
            store_append(s, path, line, NULL);
 }
 
-void incident_sync(struct incident *i)
+bool incident_sync(struct incident *i)
 {
     if (i->running && i->unsynced && fdatasync(i->out) == 0)
         i->unsynced = false;
+    return !i->running || !i->unsynced;
 }
 
 void incident_leave(struct incident *i)
 {
-    incident_sync(i);
+    (void)incident_sync(i);
     if (i->out >= 0)
         close(i->out);
     i->out = -1;

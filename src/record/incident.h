@@ -37,7 +37,7 @@ void incident_prolong(struct incident *i, const struct store *s, struct stamp at
 /* Copies up to a piece; true while there is more to copy now. Ends it when its time is over and
  * all is copied. The store's buffer should be flushed. */
 bool incident_step(struct incident *i, const struct store *s, struct stamp now);
-void incident_sync(struct incident *i);
+bool incident_sync(struct incident *i);
 bool incident_alert(const struct incident *i, const struct store *s, const char *line);
 /* Stops without ending it: it is resumed at the next start. */
 void incident_leave(struct incident *i);

@@ -30,6 +30,8 @@ struct record {
     int wake_fd;
     bool has_thread;
     pthread_t thread;
+    bool ended_well; /* by the thread, at its end */
+    struct err end;
 };
 
 static void wake(const struct record *r)
@@ -66,7 +68,7 @@ static void *write_thread(void *arg)
             (void)!read(r->wake_fd, &marks, sizeof marks);
         }
     }
-    writer_close(&r->writer, clock_now());
+    r->ended_well = writer_close(&r->writer, clock_now(), &r->end);
     return NULL;
 }
 
@@ -145,26 +147,33 @@ struct record *record_open(const struct record_options *options, struct err *e)
     if (wait_for_opening(r))
         return r;
     err_set(e, "%s", r->writer.taken_by.text);
-    record_close(r);
+    (void)record_close(r, NULL);
     return NULL;
 }
 
-void record_close(struct record *r)
+bool record_close(struct record *r, struct err *e)
 {
+    struct err unasked;
     if (!r)
-        return;
-    if (!r->has_thread) {
-        writer_close(&r->writer, clock_now());
-        free_record(r);
-        return;
+        return true;
+    if (!e)
+        e = &unasked;
+    if (r->has_thread) {
+        struct timespec until = in_ms(RECORD_CLOSE_MS);
+        atomic_store(&r->stopping, true);
+        wake(r);
+        if (pthread_clockjoin_np(r->thread, NULL, CLOCK_MONOTONIC, &until) != 0) {
+            pthread_detach(r->thread); /* it may yet come back, and needs all this */
+            return err_set(e,
+                           "the disk of the record does not answer: it may lack the last frames");
+        }
+    } else {
+        r->ended_well = writer_close(&r->writer, clock_now(), &r->end);
     }
-    struct timespec until = in_ms(RECORD_CLOSE_MS);
-    atomic_store(&r->stopping, true);
-    wake(r);
-    if (pthread_clockjoin_np(r->thread, NULL, CLOCK_MONOTONIC, &until) == 0)
-        free_record(r);
-    else
-        pthread_detach(r->thread); /* it may yet come back, and needs all this */
+    bool good = r->ended_well;
+    *e = r->end;
+    free_record(r);
+    return good;
 }
 
 void record_turn(struct record *r, struct stamp now)

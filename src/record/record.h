@@ -41,15 +41,16 @@ struct record_options {
 #define RECORD_CAP_BYTES (UINT64_C(4) << 30)
 
 #define RECORD_OPEN_MS  1000 /* how long record_open waits for the disk at most */
-#define RECORD_CLOSE_MS 2000 /* and record_close */
+#define RECORD_CLOSE_MS 5000 /* and record_close */
 
 /* NULL and e when another program records there (its pid is in e). A directory that cannot be used
  * now, or a disk that does not answer, is not a failure: a condition says so and it is tried again.
  */
 struct record *record_open(const struct record_options *options, struct err *e);
-/* Writes what is held, syncs and ends the thread, within a second where the disk allows. A disk
- * that stands still is left behind, and memory with it. */
-void record_close(struct record *r); /* NULL is allowed */
+/* Writes what is held, syncs and ends the thread, at once where the disk allows. A disk that stands
+ * still is left behind, and memory with it. False, with e (NULL is allowed), where something of
+ * what was held did not come to the disk. r may be NULL. */
+bool record_close(struct record *r, struct err *e);
 
 /* What an interface is called in the log; before its first frame. */
 void record_name_iface(struct record *r, uint8_t iface, const char *name);

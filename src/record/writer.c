@@ -10,6 +10,8 @@
 
 #include "base/banned.h"
 
+#define MISSED "cannot write the alerts of the incident; the record has them"
+
 #define BATCH       512
 #define FLUSH_NS    (500 * NS_PER_MS) /* held in memory at most */
 #define SYNC_NS     (8 * NS_PER_S)    /* lost in a power cut at most, with what is held */
@@ -167,8 +169,7 @@ static bool obey(struct writer *w, struct order *c, bool *sync, struct err *e)
         alert_file(name, sizeof name, c->at);
         if (!store_append(&w->store, name, c->text, e))
             return false;
-        if (w->incident.running)
-            (void)incident_alert(&w->incident, &w->store, c->text);
+        w->missed |= w->incident.running && !incident_alert(&w->incident, &w->store, c->text);
         remember(w, c);
         *sync = true;
         return true;
@@ -254,7 +255,7 @@ static bool write_due(struct writer *w, bool sync, struct stamp now, struct err 
     }
     if (sync || now.mono_ns - w->synced_ns >= SYNC_NS) {
         w->synced_ns = now.mono_ns;
-        incident_sync(&w->incident);
+        (void)incident_sync(&w->incident); /* tried again */
         if (!store_sync(&w->store, e))
             return false;
     }
@@ -287,10 +288,13 @@ void writer_turn(struct writer *w, struct stamp now)
     told_turn(&w->told, atomic_load(&w->lost_frames), now);
     if (!ready(w, now))
         return;
-    if (turn(w, now, &e))
-        told_works(&w->told, now);
-    else
+    w->missed = false;
+    if (!turn(w, now, &e))
         disk_failed(w, &e, now);
+    else if (w->missed)
+        told_refused(&w->told, MISSED, now);
+    else
+        told_works(&w->told, now);
     atomic_store(&w->bytes, w->store.total_written);
     if (!atomic_load(&w->writing))
         return;
@@ -303,18 +307,26 @@ void writer_open(struct writer *w, struct stamp now)
     (void)ready(w, now);
 }
 
-void writer_close(struct writer *w, struct stamp now)
+bool writer_close(struct writer *w, struct stamp now, struct err *e)
 {
-    struct err e;
-    bool sync = true;
+    bool sync = true, good = false;
+    w->missed = false;
+    err_set(e, "what was held could not be written to '%.200s'", w->store.dir);
     /* A disk that has come back since the last try gets what is still held. */
     if (!atomic_load(&w->writing) && !w->taken && w->tried_ns != 0) {
         w->tried_ns = 0;
         (void)ready(w, now);
     }
-    if (atomic_load(&w->writing) && take_frames(w, now, &e) && obey_all(w, &sync, &e) &&
-        flush(w, now, &e))
-        (void)store_sync(&w->store, &e);
+    if (atomic_load(&w->writing))
+        good = take_frames(w, now, e) && obey_all(w, &sync, e) && flush(w, now, e) &&
+               store_sync(&w->store, e);
+    if (good && w->missed)
+        good = err_set(e, MISSED);
+    if (good && !incident_sync(&w->incident))
+        good = err_set(e, "cannot write the incident that was being copied");
     incident_leave(&w->incident);
     store_close(&w->store);
+    if (good)
+        *e = (struct err){""};
+    return good;
 }

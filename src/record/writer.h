@@ -40,6 +40,7 @@ struct writer {
     size_t recent_next;
     bool shelf_packed, taken; /* taken: the first try to open found another writer, */
     struct err taken_by;      /* this one */
+    bool missed;              /* an incident has not got an alert that the record has */
     int64_t tried_ns, flushed_ns, synced_ns, checked_ns, packed_ns;
 };
 
@@ -49,8 +50,9 @@ void writer_fini(struct writer *w);
 /* Opens the directory; what is wrong is said as at every turn, and in `taken`. */
 void writer_open(struct writer *w, struct stamp now);
 void writer_turn(struct writer *w, struct stamp now);
-/* What is held is written and synced, and all is closed. */
-void writer_close(struct writer *w, struct stamp now);
+/* What is held is written and synced, and all is closed. False, with e, where something of it was
+ * not written. */
+bool writer_close(struct writer *w, struct stamp now, struct err *e);
 /* There is work to do that is done a piece at a time. */
 bool writer_is_busy(const struct writer *w);
 

@@ -428,8 +428,12 @@ void duties_close(struct duties *d)
         d->live->on_name = NULL;
     }
     door_close(d->door);
-    desk_free(d->desk, CLOSE_MS);
-    record_close(d->record);
+    /* Nobody is left to hear an alert. */
+    struct err e;
+    if (!desk_free(d->desk, CLOSE_MS, &e))
+        fprintf(stderr, "stokehold: %s\n", e.text);
+    if (!record_close(d->record, &e))
+        fprintf(stderr, "stokehold: %s\n", e.text);
     hooks_free(d->hooks);
     if (d->restoring)
         return; /* the desk may yet come back from reading, and puts it here */

@@ -158,7 +158,7 @@ static void record__same_traffic_as_candump__same_frames_times_within_1_ms(void 
     guest_await_listeners("vcan0", 2);
     send_frames("vcan0", true, sent);
     record_all(s, r);
-    record_close(r);
+    record_close(r, NULL);
     source_close(s);
     guest_await_lines("/run/candump.log", FRAMES);
     guest_end(dump, SIGTERM);

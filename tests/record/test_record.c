@@ -154,7 +154,7 @@ static void record__frames__are_the_lines_candump_writes(void **state)
     assert_int_equal(st.frames, 1000);
     assert_int_equal(st.lost_frames, 0);
     assert_true(st.writing);
-    record_close(r);
+    record_close(r, NULL);
     char name[256];
     assert_int_equal(count_names("", "frames-", ".log", name), 2);
     assert_string_equal(name, "frames-000002-20251009T09Z.log");
@@ -233,10 +233,10 @@ static void record__second_writer__is_refused_with_the_pid(void **state)
     assert_null(record_open(&o, &e));
     snprintf(pid, sizeof pid, "process %ld", (long)getpid());
     assert_non_null(strstr(e.text, pid));
-    record_close(r);
+    record_close(r, NULL);
     r = record_open(&o, &e);
     assert_non_null(r);
-    record_close(r);
+    record_close(r, NULL);
 }
 
 #ifdef WITH_ZSTD
@@ -267,7 +267,7 @@ static void record__hours_go_by__files_rotate_and_are_packed(void **state)
     }
     for (int i = 0; i < 100; i++)
         record_turn(r, at(3 * HOUR + (i + 2) * 3 * NS_PER_S));
-    record_close(r);
+    record_close(r, NULL);
     char name[256];
 #ifdef WITH_ZSTD
     assert_int_equal(count_names("", "frames-", ".log", name), 1);
@@ -307,7 +307,7 @@ static void record__cap__oldest_go_first(void **state)
         add_frames(r, next, 200, at(i * NS_PER_S));
         record_turn(r, at(i * NS_PER_S));
     }
-    record_close(r);
+    record_close(r, NULL);
     uint64_t total = size_of_frames();
     assert_in_range(total, 50000, 460000);
     char name[256];
@@ -350,7 +350,7 @@ static void record__alarm__sets_the_time_around_it_aside(void **state)
             record_alert(r, "{\"text\":\"after\"}\n", now);
         record_turn(r, now);
     }
-    record_close(r);
+    record_close(r, NULL);
     char name[256], sub[300];
     assert_int_equal(count_names("incidents", "2025", "", name), 1);
     assert_string_equal(name, "20251009T090230Z-exhaust-hot----x");
@@ -380,7 +380,7 @@ static void record__marks__stay_with_the_record_and_its_incident(void **state)
             record_mark(r, "# head 1\n", i == 150 ? "smell of rubber\n" : "gone\n", now);
         record_turn(r, now);
     }
-    record_close(r);
+    record_close(r, NULL);
     char name[256], sub[300];
     assert_int_equal(count_names("incidents", "2025", "-mark", name), 1);
     snprintf(sub, sizeof sub, "incidents/%s", name);
@@ -399,7 +399,7 @@ static void record__second_alarm_within__prolongs_the_incident(void **state)
             record_incident(r, "x", 0, now);
         record_turn(r, now);
     }
-    record_close(r);
+    record_close(r, NULL);
     char name[256], sub[300];
     assert_int_equal(count_names("incidents", "2025", "", name), 1);
     snprintf(sub, sizeof sub, "incidents/%s", name);
@@ -418,7 +418,7 @@ static void record__incident_over_the_hour__is_whole(void **state)
             record_incident(r, "x", 0, now);
         record_turn(r, now);
     }
-    record_close(r);
+    record_close(r, NULL);
     char name[256], sub[300];
     assert_int_equal(count_names("incidents", "2025", "", name), 1);
     snprintf(sub, sizeof sub, "incidents/%s", name);
@@ -436,7 +436,7 @@ static void record__restart_within_an_incident__it_goes_on(void **state)
     }
     record_incident(r, "x", 0, now);
     record_turn(r, now);
-    record_close(r);
+    record_close(r, NULL);
     char name[256], sub[300];
     assert_int_equal(count_names("incidents", "20", "", name), 1);
     snprintf(sub, sizeof sub, "incidents/%s", name);
@@ -450,7 +450,7 @@ static void record__restart_within_an_incident__it_goes_on(void **state)
     }
     record_turn(r, (struct stamp){now.wall_ns + 62 * NS_PER_S, now.mono_ns + 62 * NS_PER_S});
     record_turn(r, (struct stamp){now.wall_ns + 63 * NS_PER_S, now.mono_ns + 63 * NS_PER_S});
-    record_close(r);
+    record_close(r, NULL);
     assert_int_equal(check_log(sub, 0), 40);
     assert_non_null(strstr(read_text(sub, "incident.json"), "\"complete\":true"));
     assert_int_equal(count_names("incidents", "20", "", name), 1);
@@ -495,7 +495,7 @@ static void record__disk_refuses__says_so_and_goes_on_without_a_torn_line(void *
     record_turn(r, at(25 * NS_PER_S));
     record_turn(r, at(28 * NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD, false, text));
-    record_close(r);
+    record_close(r, NULL);
     char name[256];
     count_names("", "frames-", ".log", name);
     assert_int_equal(check_log(name, 0), 300);
@@ -599,7 +599,7 @@ static void record_on_small_disk(void)
     assert_true(condition_is(r, CONDITION_RECORD, false, text));
     struct record_stats st;
     record_stats(r, 0, &st);
-    record_close(r);
+    record_close(r, NULL);
     /* the oldest may have been given up, never the newest, and there is no hole between */
     unsigned first, found = frames_of_all(&first);
     assert_int_equal(first + found, 600);
@@ -655,7 +655,7 @@ static void old_hours_on_full_disk(void)
     assert_true(st.writing);
     assert_int_equal(st.lost_frames, 0);
     assert_false(condition_is(r, CONDITION_RECORD, true, text));
-    record_close(r);
+    record_close(r, NULL);
     assert_int_equal(count_names("", "frames-000001", "", name), 0);
     unsigned first, found = frames_of_all(&first);
     assert_int_equal(first + found, 100000); /* the newest are there */
@@ -666,6 +666,27 @@ static void record__disk_full_of_old_hours__gives_them_up(void **state)
 {
     (void)state;
     on_small_disk("size=6m", old_hours_on_full_disk);
+}
+
+/* Nobody hears a condition after the end: what could not be written then is told to who closes. */
+static void record__disk_gone_at_the_end__says_so(void **state)
+{
+    (void)state;
+    struct err e = {""};
+    struct record *r = open_record(0, 1);
+    add_frames(r, 0, 10, at(0));
+    record_turn(r, at(0));
+    record_alert(r, "{\"event\":\"raised\"}", at(NS_PER_S));
+    assert_true(record_close(r, &e));
+    assert_string_equal(e.text, "");
+    r = open_record(0, 1);
+    add_frames(r, 10, 10, at(2 * NS_PER_S));
+    record_turn(r, at(2 * NS_PER_S));
+    tear_down(NULL);
+    record_alert(r, "{\"event\":\"raised\"}", at(3 * NS_PER_S));
+    assert_false(record_close(r, &e));
+    assert_non_null(strstr(e.text, "alerts-202510.jsonl"));
+    assert_true(record_close(NULL, &e));
 }
 
 /* Nobody else is there: a twentieth is left for the state file and the journal. */
@@ -681,7 +702,7 @@ static void hours_beside_a_reserve(void)
         assert_int_equal(statvfs(dir, &v), 0);
         assert_true(v.f_bfree >= v.f_blocks / 20);
     }
-    record_close(r);
+    record_close(r, NULL);
 }
 
 static void record__disk_of_its_own__leaves_a_reserve(void **state)
@@ -735,7 +756,7 @@ static void record__more_incidents_than_fit__acknowledged_and_oldest_go_first(vo
     assert_int_equal(count_names("incidents", "20250101T04", "", name), 0);
     record_turn(r, at(HOUR + NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD_GIVEN, false, text));
-    record_close(r);
+    record_close(r, NULL);
 }
 
 static void record__one_incident_larger_than_its_share__latest_is_kept(void **state)
@@ -747,7 +768,7 @@ static void record__one_incident_larger_than_its_share__latest_is_kept(void **st
     struct record *r = open_record(400000, 1);
     record_turn(r, at(0));
     record_turn(r, at(HOUR));
-    record_close(r);
+    record_close(r, NULL);
     assert_int_equal(count_names("incidents", "2025", "", name), 1);
     assert_string_equal(name, "20250101T020000Z-x");
 }
@@ -775,7 +796,7 @@ static void record__alarm_acknowledged__its_incident_notes_that(void **state)
     record_turn(r, at(102 * NS_PER_S));
     assert_non_null(
         strstr(read_text(sub, "incident.json"), "\"complete\":true,\"alarms\":2,\"waiting\":[]"));
-    record_close(r);
+    record_close(r, NULL);
 }
 
 #ifdef WITH_ZSTD
@@ -790,7 +811,7 @@ static void record__incident_over__is_packed_and_read_as_before(void **state)
             record_incident(r, "x", 0, at(i * NS_PER_S));
         record_turn(r, at(i * NS_PER_S));
     }
-    record_close(r);
+    record_close(r, NULL);
     assert_int_equal(count_names("incidents", "2025", "", name), 1);
     snprintf(sub, sizeof sub, "incidents/%s", name);
     assert_int_equal(count_names(sub, "frames.log", ".zst", name), 1);
@@ -815,7 +836,7 @@ static void record__directory_removed__says_so_and_starts_again(void **state)
     record_turn(r, at(7 * NS_PER_S));
     record_turn(r, at(8 * NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD, false, text));
-    record_close(r);
+    record_close(r, NULL);
     assert_int_equal(count_names("", "frames-", ".log", name), 1);
     assert_int_equal(check_log(name, 10), 10);
 }
@@ -833,7 +854,7 @@ static void record__ring_full__loss_is_counted_and_said(void **state)
     assert_true(condition_is(r, CONDITION_RECORD_LOST, true, text));
     record_turn(r, at(70 * NS_PER_S));
     assert_true(condition_is(r, CONDITION_RECORD_LOST, false, text));
-    record_close(r);
+    record_close(r, NULL);
 }
 
 /* The thread at work in a process that is killed: all but the last second is on the disk. */
@@ -864,7 +885,7 @@ static void record__killed__lost_at_most_a_second(void **state)
     assert_int_equal(count_names("", "frames-", ".log", name), 1);
     assert_int_equal(check_log(name, 0), 5000);
     struct record *r = open_record(0, 0); /* the lock went with the process */
-    record_close(r);
+    record_close(r, NULL);
 }
 
 #define TEST(f) cmocka_unit_test_setup_teardown(f, set_up, tear_down)
@@ -886,6 +907,7 @@ int main(void)
         TEST(record__disk_refuses__says_so_and_goes_on_without_a_torn_line),
         TEST(record__disk_full__says_so_and_resumes),
         TEST(record__disk_full_of_old_hours__gives_them_up),
+        TEST(record__disk_gone_at_the_end__says_so),
         TEST(record__disk_of_its_own__leaves_a_reserve),
         TEST(record__more_incidents_than_fit__acknowledged_and_oldest_go_first),
         TEST(record__one_incident_larger_than_its_share__latest_is_kept),
