@@ -20,7 +20,7 @@ bool engine_state(struct engine_run *e, double t, bool running)
     e->known = true;
     e->since_s = t;
     e->varies = false;
-    e->base_rpm = e->idled_s = 0.0;
+    e->base_rpm = e->idled_s = e->even_rpm = 0.0;
     return true;
 }
 
@@ -31,6 +31,10 @@ static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
     double since_s = t - e->since_s;
     if (!e->running || !(dt > 0.0))
         return;
+    if (fabs(rpm - e->even_rpm) > k->constant_band * e->even_rpm) {
+        e->even_rpm = rpm;
+        e->even_s = t;
+    }
     if (rpm < k->constant_rpm)
         e->idled_s += fmin(dt, k->rpm_held_s);
     if (since_s > k->constant_from_s && e->base_rpm <= 0.0)
@@ -105,7 +109,11 @@ bool engine_is_blind(const struct engine_run *e)
 {
     const struct figures *k = e->boat->figures;
     bool constant = e->started_here && !e->varies && e->rpm.last >= k->constant_rpm;
-    return (e->generator || constant) && !engine_has_load(e);
+    /* One that has long been idling is at anchor, and drives what nobody tells of. */
+    bool anchored = e->running && e->rpm.last < k->constant_rpm &&
+                    fabs(e->rpm.last - e->even_rpm) <= k->constant_band * e->even_rpm &&
+                    e->boat->now_s - e->even_s > k->anchor_s;
+    return (e->generator || constant || anchored) && !engine_has_load(e);
 }
 
 bool engine_is_cool(const struct engine_run *e)

@@ -21,6 +21,7 @@ struct engine_run {
     bool varies;                 /* or its speed has not varied since it was started: */
     double base_rpm;             /* that speed; 0: none yet */
     double idled_s;              /* so long it ran slower than any generator */
+    double even_rpm, even_s;     /* about this speed, since then */
     bool started_here;           /* the start was seen, not found running */
     double since_s;              /* since when it runs or stands */
     struct held_value rpm, load; /* load: 0..1, or a stand-in over the most of it that was seen */

@@ -205,6 +205,14 @@ static bool is_no_start(const struct exhaust_watch *x, double above, double allo
     return above > k->begin_sure_k;
 }
 
+/* Whether the water has had its time to come. */
+static bool has_filled(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    return engine_since_start(x->engine, x->core.boat->now_s) > k->begin_from_s ||
+           x->core.verdict.value > x->core.limit_c - k->begin_hot_k;
+}
+
 bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance, bool starting)
 {
     const struct figures *k = figures_of(x);
@@ -215,7 +223,8 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     if ((!two && !goes_on(x)) || (blind && (above < k->blind_k || slope < k->blind_slope)))
         return false;
     if (starting)
-        return elapsed >= k->gulp_s && above >= bar(x, true) && is_no_start(x, above, allowance);
+        return elapsed >= k->gulp_s && has_filled(x) && above >= bar(x, true) &&
+               is_no_start(x, above, allowance);
     if (levels_off(x, above, allowance) || twin_does_too(x, above, allowance))
         return false;
     if (!blind && has_gained(x, above, slope))

@@ -168,6 +168,7 @@ double level_transient(const struct exhaust_watch *x)
     const struct predict *p = &x->forecast.predict;
     const struct usual *u = &x->forecast.usual;
     double allowed = k->allow_unrest_k * predict_unrest(p, u) +
+                     k->allow_down_k * predict_unrest_down(p, u) +
                      k->allow_doubt * fmin(k->allow_doubt_most_k, predict_doubt(p, u)) +
                      k->allow_change * fabs(predict_change(p, u));
     if (x->twin && x->twin_engine->running)

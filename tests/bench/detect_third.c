@@ -136,7 +136,10 @@ static void step_engine(struct third *s, int i, const struct boat_engine_inputs 
         in->run ? 2.6 * p->rated_kw * n * (p->idle_fuel + (1.0 - p->idle_fuel) * e->boost) : 0.0;
     double wet = in->run && e->prime_left <= 0.0 ? in->water : 0.0;
     e->wet += (1.0 - exp(-dt / p->drain_s)) * (wet - e->wet);
-    double flow = p->rated_kw * p->litres_per_kw_min / 60.0 * fmax(0.0, n - p->slip) * e->wet;
+    /* A flexible impeller loses more past its vanes the slower it turns, but never all: it primes
+     * itself at idling speed. */
+    double flow =
+        p->rated_kw * p->litres_per_kw_min / 60.0 * n * (1.0 - 2.0 * p->slip * (1.0 - n)) * e->wet;
     double gas = p->rated_kw * 0.0016 * n * (0.6 + 0.4 * e->boost);
     double gas_c = 90.0 + p->gas_part * fuel_kw / (1.1 * gas + 1e-6);
     e->gas_c += (1.0 - exp(-dt / (in->run ? 6.0 : 200.0))) *

@@ -25,10 +25,10 @@ struct bound {
 
 static const struct bound bounds[KINDS] = {
     [KIND_ORDINARY] = {0, 0, 0, 17.0, 1},   [KIND_GENERATOR] = {0, 0, 0, 26.0, 0},
-    [KIND_DRY] = {29, 0, 2, 0.0, 0},        [KIND_LIFTED] = {11, 3, 2, 0.0, 0},
-    [KIND_ANCHOR] = {0, 0, 0, 20.0, 0},     [KIND_START] = {3, 1, 2, 60.0, 0},
+    [KIND_DRY] = {29, 0, 2, 0.0, 0},        [KIND_LIFTED] = {12, 3, 2, 0.0, 0},
+    [KIND_ANCHOR] = {0, 0, 0, 22.0, 0},     [KIND_START] = {3, 1, 2, 60.0, 0},
     [KIND_UNDER_WAY] = {0, 0, 0, 60.0, 0},  [KIND_SLOW] = {0, 0, 0, 35.0, 0},
-    [KIND_FOUR] = {2, 0, 2, 20.0, 1},       [KIND_COARSE] = {0, 0, 0, 20.0, 0},
+    [KIND_FOUR] = {0, 0, 0, 20.0, 1},       [KIND_COARSE] = {0, 0, 0, 20.0, 0},
     [KIND_GULPS] = {2, 0, 1, 20.0, 0},      [KIND_LOOSE] = {5, 0, 3, 0.0, 0},
     [KIND_WEED] = {0, 0, 0, 0.0, 0},        [KIND_SWELL] = {0, 0, 0, 20.0, 0},
     [KIND_SAIL_DRIVE] = {0, 0, 0, 16.0, 2}, [KIND_BASELINE] = {0, 0, 0, 0.0, 0},
