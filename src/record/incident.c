@@ -107,7 +107,7 @@ static bool write_text(const struct store *s, const char *dir, const char *name,
     return good && renameat(s->dir_fd, part, s->dir_fd, path) == 0;
 }
 
-static void write_state(const struct incident *i, const struct store *s, bool complete)
+static void write_state(struct incident *i, const struct store *s, bool complete)
 {
     char text[900], waiting[16 + 12 * INCIDENT_ALARMS] = "[";
     struct json j;
@@ -124,8 +124,7 @@ static void write_state(const struct incident *i, const struct store *s, bool co
     json_bool(&j, "complete", complete);
     json_integer(&j, "alarms", i->alarms);
     json_raw(&j, "waiting", waiting);
-    if (json_close(&j))
-        (void)write_text(s, i->dir, "incident.json", text);
+    i->missed |= !json_close(&j) || !write_text(s, i->dir, "incident.json", text);
 }
 
 static bool open_out(struct incident *i, const struct store *s)
@@ -161,7 +160,7 @@ bool incident_begin(struct incident *i, const struct store *s, const char *name,
     if (!open_out(i, s))
         return err_set(e, "cannot write '%s/%s': %s", s->dir, i->dir, strerror(errno));
     if (config)
-        (void)write_text(s, i->dir, "stokehold.conf", config);
+        i->missed |= !write_text(s, i->dir, "stokehold.conf", config);
     find_start(i, s);
     write_state(i, s, false);
     i->running = true;
@@ -200,11 +199,11 @@ void incident_prolong(struct incident *i, const struct store *s, struct stamp at
     write_state(i, s, false);
 }
 
-bool incident_alert(const struct incident *i, const struct store *s, const char *line)
+void incident_alert(struct incident *i, const struct store *s, const char *line)
 {
     char path[300];
-    return text_format(path, sizeof path, "%s/alerts.jsonl", i->dir) &&
-           store_append(s, path, line, NULL);
+    i->missed |= !text_format(path, sizeof path, "%s/alerts.jsonl", i->dir) ||
+                 !store_append(s, path, line, NULL);
 }
 
 bool incident_sync(struct incident *i)

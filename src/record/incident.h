@@ -18,7 +18,8 @@ struct incident {
     uint64_t number; /* of the hourly file being copied from */
     int64_t offset;  /* in it */
     bool unsynced;
-    int alarms; /* raised within it; those not yet acknowledged are in waiting */
+    bool missed; /* some file beside the frames could not be written; who reads this clears it */
+    int alarms;  /* raised within it; those not yet acknowledged are in waiting */
     uint32_t waiting[INCIDENT_ALARMS];
     int waiting_count;
 };
@@ -38,7 +39,7 @@ void incident_prolong(struct incident *i, const struct store *s, struct stamp at
  * all is copied. The store's buffer should be flushed. */
 bool incident_step(struct incident *i, const struct store *s, struct stamp now);
 bool incident_sync(struct incident *i);
-bool incident_alert(const struct incident *i, const struct store *s, const char *line);
+void incident_alert(struct incident *i, const struct store *s, const char *line);
 /* Stops without ending it: it is resumed at the next start. */
 void incident_leave(struct incident *i);
 

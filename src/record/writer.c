@@ -10,7 +10,7 @@
 
 #include "base/banned.h"
 
-#define MISSED "cannot write the alerts of the incident; the record has them"
+#define MISSED "cannot write all files of the incident; the record itself is whole"
 
 #define BATCH       512
 #define FLUSH_NS    (500 * NS_PER_MS) /* held in memory at most */
@@ -155,7 +155,7 @@ static bool begin_incident(struct writer *w, const struct order *c, struct err *
     for (size_t i = 0; i < WRITER_RECENT; i++) {
         const struct order *a = &w->recent[(w->recent_next + i) % WRITER_RECENT];
         if (a->text && a->at.mono_ns >= c->at.mono_ns - w->before_ns)
-            (void)incident_alert(&w->incident, &w->store, a->text);
+            incident_alert(&w->incident, &w->store, a->text);
     }
     return true;
 }
@@ -169,7 +169,8 @@ static bool obey(struct writer *w, struct order *c, bool *sync, struct err *e)
         alert_file(name, sizeof name, c->at);
         if (!store_append(&w->store, name, c->text, e))
             return false;
-        w->missed |= w->incident.running && !incident_alert(&w->incident, &w->store, c->text);
+        if (w->incident.running)
+            incident_alert(&w->incident, &w->store, c->text);
         remember(w, c);
         *sync = true;
         return true;
@@ -183,7 +184,7 @@ static bool obey(struct writer *w, struct order *c, bool *sync, struct err *e)
         if (!store_append_after(&w->store, "marks", c->text, e))
             return false;
         if (w->incident.running && text_format(path, sizeof path, "%s/marks", w->incident.dir))
-            (void)store_append_after(&w->store, path, c->text, NULL);
+            w->incident.missed |= !store_append_after(&w->store, path, c->text, NULL);
         *sync = true;
         return true;
     case ORDER_CONFIG:
@@ -288,10 +289,11 @@ void writer_turn(struct writer *w, struct stamp now)
     told_turn(&w->told, atomic_load(&w->lost_frames), now);
     if (!ready(w, now))
         return;
-    w->missed = false;
-    if (!turn(w, now, &e))
+    bool good = turn(w, now, &e), missed = w->incident.missed;
+    w->incident.missed = false;
+    if (!good)
         disk_failed(w, &e, now);
-    else if (w->missed)
+    else if (missed)
         told_refused(&w->told, MISSED, now);
     else
         told_works(&w->told, now);
@@ -310,7 +312,6 @@ void writer_open(struct writer *w, struct stamp now)
 bool writer_close(struct writer *w, struct stamp now, struct err *e)
 {
     bool sync = true, good = false;
-    w->missed = false;
     err_set(e, "what was held could not be written to '%.200s'", w->store.dir);
     /* A disk that has come back since the last try gets what is still held. */
     if (!atomic_load(&w->writing) && !w->taken && w->tried_ns != 0) {
@@ -320,7 +321,7 @@ bool writer_close(struct writer *w, struct stamp now, struct err *e)
     if (atomic_load(&w->writing))
         good = take_frames(w, now, e) && obey_all(w, &sync, e) && flush(w, now, e) &&
                store_sync(&w->store, e);
-    if (good && w->missed)
+    if (good && w->incident.missed)
         good = err_set(e, MISSED);
     if (good && !incident_sync(&w->incident))
         good = err_set(e, "cannot write the incident that was being copied");

@@ -40,7 +40,6 @@ struct writer {
     size_t recent_next;
     bool shelf_packed, taken; /* taken: the first try to open found another writer, */
     struct err taken_by;      /* this one */
-    bool missed;              /* an incident has not got an alert that the record has */
     int64_t tried_ns, flushed_ns, synced_ns, checked_ns, packed_ns;
 };
 

@@ -92,6 +92,12 @@ static int close_lines(struct lines *l, const char *failed)
     return status;
 }
 
+static int no_memory(void)
+{
+    fputs("stokehold watch: out of memory\n", stderr);
+    return EXIT_SOURCE;
+}
+
 /* ---- once ---- */
 
 static void size_of_output(const struct watch_options *o, int *cols, int *rows)
@@ -139,7 +145,7 @@ int watch_once(const struct watch_options *options, struct settings *settings)
     struct err e;
     struct lines *l = calloc(1, sizeof *l);
     if (!l)
-        return EXIT_SOURCE;
+        return no_memory();
     const char *failed = NULL;
     if (!open_lines(l, options, settings, 0, &e)) {
         failed = e.text;
@@ -429,7 +435,7 @@ int watch_plain(const struct watch_options *options, struct settings *settings)
     struct err e;
     struct lines *l = calloc(1, sizeof *l);
     if (!l)
-        return EXIT_SOURCE;
+        return no_memory();
     const char *failed = NULL;
     l->signal_fd = catch_signals();
     if (!open_lines(l, options, settings, options->speed, &e)) {

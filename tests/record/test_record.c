@@ -689,6 +689,34 @@ static void record__disk_gone_at_the_end__says_so(void **state)
     assert_true(record_close(NULL, &e));
 }
 
+static int remove_incident(const char *path, const struct stat *st, int type, struct FTW *ftw)
+{
+    (void)st, (void)type;
+    return ftw->level > 0 ? remove(path) : 0;
+}
+
+/* What stands beside an incident's frames may be refused while the record goes on: that is said. */
+static void incident__its_files_refused__says_so(void **state)
+{
+    (void)state;
+    char text[200], path[160];
+    struct record *r = open_record(0, 1);
+    add_frames(r, 0, 10, at(0));
+    record_incident(r, "exhaust", 1, at(NS_PER_S));
+    record_turn(r, at(NS_PER_S));
+    assert_false(condition_is(r, CONDITION_RECORD, true, text));
+    snprintf(path, sizeof path, "%s/incidents", dir);
+    nftw(path, remove_incident, 16, FTW_DEPTH | FTW_PHYS);
+    record_alert(r, "{\"event\":\"raised\"}", at(2 * NS_PER_S));
+    record_turn(r, at(2 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, true, text));
+    assert_non_null(strstr(text, "the record itself is whole"));
+    record_turn(r, at(3 * NS_PER_S)); /* it has ended in between, which could not be noted either */
+    record_turn(r, at(4 * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, false, text));
+    record_close(r, NULL);
+}
+
 /* Nobody else is there: a twentieth is left for the state file and the journal. */
 static void hours_beside_a_reserve(void)
 {
@@ -908,6 +936,7 @@ int main(void)
         TEST(record__disk_full__says_so_and_resumes),
         TEST(record__disk_full_of_old_hours__gives_them_up),
         TEST(record__disk_gone_at_the_end__says_so),
+        TEST(incident__its_files_refused__says_so),
         TEST(record__disk_of_its_own__leaves_a_reserve),
         TEST(record__more_incidents_than_fit__acknowledged_and_oldest_go_first),
         TEST(record__one_incident_larger_than_its_share__latest_is_kept),
