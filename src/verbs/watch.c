@@ -311,6 +311,11 @@ int verb_watch(int argc, char **argv)
         complain("--record goes with a watch that stays, not with --once");
         return EXIT_USAGE;
     }
+    if (o->keep_watch && (o->once || o->plain)) {
+        complain("--keep-watch goes with the board, not with --once or --plain; `stokehold tend` "
+                 "needs no terminal");
+        return EXIT_USAGE;
+    }
     o->names = o->attach ? &o->attach_path : (const char *const *)argv + optind;
     o->count = o->attach ? 1 : argc - optind;
     o->is_live = !o->attach && socketcan_is_name(o->names[0]);

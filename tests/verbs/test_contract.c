@@ -246,6 +246,8 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
         {"config chek x.conf", 2, "did you mean 'check'?"},
         {"watch --record d x.log", 2, "--record is for an interface, not for a log"},
         {"watch --keep-watch x.log", 2, "--keep-watch is for an interface, not for a log"},
+        {"watch --plain --keep-watch can97", 2, "--keep-watch goes with the board"},
+        {"watch --once --keep-watch can97", 2, "--keep-watch goes with the board"},
         {"watch --speed 2 can97", 2, "--speed is for a log, not for an interface"},
         {"watch --from +1 --attach sock", 2, "--from is for a log, not for a tend that runs"},
         {"muster --ask x.log", 2, "--ask is for an interface, not for a log"},
