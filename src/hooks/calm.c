@@ -32,7 +32,8 @@ enum calm_answer calm_ask(struct calm *c, int hook, const struct alert_event *ev
     bool back = is_rise(ev->event) && a->repeats > 0;
     if (fresh && back && is_rise(t->event) && a->priority <= t->priority)
         return CALM_DROP; /* it stands, and that was told */
-    bool hold = fresh && ev->event == EVENT_RECTIFIED && a->repeats > 0;
+    /* An end that soon may be no end. Who tries the chain waits for it. */
+    bool hold = fresh && ev->event == EVENT_RECTIFIED && !alert_is_trial(a);
     *due_ns = hold ? t->at_ns + within_ns : 0;
     if (hold)
         return CALM_HOLD;

@@ -1,8 +1,8 @@
 /* What a program of [hook] was told last of each situation, so that one that comes and goes (a
  * loose plug) does not run it every few seconds: within `not again within` the same news is not
- * told again, and the end of what has come back already is held until that time has passed, or
- * dropped when it comes back once more. What is new is never held: a first raise, a higher
- * priority, an acknowledgement. Bounded; pure, time is an argument. */
+ * told again, and an end is held until that time has passed, or dropped when it comes back before.
+ * What is new is never held: a first raise, a higher priority, an acknowledgement; nor the end of
+ * an alarm on trial. Bounded; pure, time is an argument. */
 #ifndef STOKEHOLD_HOOKS_CALM_H
 #define STOKEHOLD_HOOKS_CALM_H
 

@@ -492,6 +492,13 @@ void hooks_turn(struct hooks *h, struct stamp now)
     }
 }
 
+void hooks_last_was_said(struct hooks *h)
+{
+    for (int i = 0; i < h->waiting_count; i++)
+        if (h->waiting[i].attempts == 0)
+            h->waiting[i].due_ns = 0;
+}
+
 /* ---- what may be asked ---- */
 
 int hooks_wait_ms(const struct hooks *h)

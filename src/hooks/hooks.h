@@ -35,6 +35,8 @@ void hooks_reconfigure(struct hooks *h, const struct settings *settings);
 void hooks_event(struct hooks *h, const struct alert_event *ev);
 /* Starts what may start, takes what ended, ends what takes too long. */
 void hooks_turn(struct hooks *h, struct stamp now);
+/* Nothing more will happen (a log has ended): ends that were held run at the next turn. */
+void hooks_last_was_said(struct hooks *h);
 /* Milliseconds after which hooks_turn wants to be called again; -1: no matter. */
 int hooks_wait_ms(const struct hooks *h);
 /* For poll: readable when a program wrote or ended. */

@@ -193,7 +193,8 @@ static void on_event(void *ctx, const struct alert_event *ev)
     if (d->door)
         door_alerts_changed(d->door);
     state_event(&d->pace, ev);
-    hooks_event(d->hooks, ev);
+    if (!d->o.no_hooks)
+        hooks_event(d->hooks, ev);
     if (ev->event == EVENT_RAISED) {
         d->status.raised[ev->alert->priority] += !alert_is_trial(ev->alert);
         note_words(d, ev->alert);
@@ -514,6 +515,8 @@ void duties_turn(struct duties *d, struct stamp clock)
 {
     struct bus_condition c;
     d->clock = clock;
+    if (d->live->ended)
+        hooks_last_was_said(d->hooks);
     hooks_turn(d->hooks, clock);
     while (hooks_condition(d->hooks, &c))
         live_condition(d->live, &c);

@@ -13,6 +13,7 @@ struct duties_options {
     const char *record;                   /* directory; NULL: none */
     uint64_t record_cap;                  /* bytes; 0: the usual */
     const char *state, *metrics, *socket; /* NULL: none */
+    bool no_hooks;                        /* a mere look starts nothing */
 };
 
 /* "500M", "4G" into bytes; false where it is not such a size. */

@@ -161,7 +161,7 @@ static const struct feed_kind live_kind = {.turn = live_feed_turn,
 
 static bool begin(struct live_feed *l, const struct feed_options *o, struct err *e)
 {
-    static const struct duties_options none = {0};
+    static const struct duties_options none = {.no_hooks = true};
     char source[48] = "";
     for (int i = 0; i < o->count; i++)
         text_append(source, sizeof source, "%s%s", i ? " " : "", o->names[i]);

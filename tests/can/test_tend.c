@@ -524,6 +524,27 @@ static void watch__terminal_goes_away__ends(void **state)
     assert_int_equal(WEXITSTATUS(status), 128 + SIGHUP);
 }
 
+/* A look is not a watch: it shows the alarm, and no siren starts. One that stays starts it. */
+static void watch__once__starts_no_hook(void **state)
+{
+    (void)state;
+    write_config();
+    pid_t pid = guest_start(PROGRAM " watch --once --config /run/hot.conf vcan0", SAID);
+    int fd = guest_socket("vcan0");
+    guest_await_listeners("vcan0", 2);
+    send_hot_cabin(fd);
+    int status = guest_end(pid, 0);
+    assert_int_equal(WEXITSTATUS(status), 0);
+    assert_non_null(strstr(guest_file(SAID), "look there"));
+    pid = guest_start(PROGRAM " watch --plain --config /run/hot.conf vcan0", SAID);
+    guest_await_listeners("vcan0", 2);
+    assert_int_not_equal(access("/run/ran.at", F_OK), 0);
+    send_hot_cabin(fd);
+    hook_delay_ms(guest_ms());
+    guest_end(pid, SIGTERM);
+    close(fd);
+}
+
 static void watch__attached_to_a_live_tend__shows_and_acknowledges(void **state)
 {
     (void)state;
@@ -641,6 +662,7 @@ int main(void)
         cmocka_unit_test(watch__terminal_stopped_for_10_s__hook_runs_and_no_frame_lost),
         cmocka_unit_test(watch__terminal_goes_away__keeps_the_watch),
         cmocka_unit_test(watch__terminal_goes_away__ends),
+        cmocka_unit_test(watch__once__starts_no_hook),
         cmocka_unit_test(watch__attached_to_a_live_tend__shows_and_acknowledges),
         cmocka_unit_test(record__killed_and_started_again__goes_on_behind_whole_lines),
         cmocka_unit_test(tend__ordinary_user__reads_and_records),

@@ -249,17 +249,53 @@ static void hook__end_of_what_flaps__is_held_and_taken_back(void **state)
     add(b, "relay", "/bin/true", HOOK_RAISED | HOOK_RECTIFIED, PRIORITY_WARNING);
     b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
     befall_at(b, 0, EVENT_RAISED, 0);
-    befall_at(b, 2, EVENT_RECTIFIED, 0); /* the first end is told at once */
-    befall_at(b, 4, EVENT_RAISED, 1);    /* and that it is here again */
-    assert_int_equal(runs_of(b), 3);
+    befall_at(b, 2, EVENT_RECTIFIED, 0);
+    befall_at(b, 4, EVENT_RAISED, 1);
     befall_at(b, 6, EVENT_RECTIFIED, 1);
     befall_at(b, 8, EVENT_RAISED, 2);
     befall_at(b, 10, EVENT_RECTIFIED, 2);
-    assert_int_equal(runs_of(b), 3);
-    assert_true(hooks_wait_ms(b->hooks) > 0);
-    b->now.mono_ns = 1065 * NS_PER_S;
+    assert_int_equal(runs_of(b), 1);
+    b->now.mono_ns = 1060 * NS_PER_S - 1;
     hooks_turn(b->hooks, b->now);
-    assert_int_equal(runs_of(b), 4); /* it stayed away */
+    assert_int_equal(runs_of(b), 1);
+    b->now.mono_ns = 1060 * NS_PER_S;
+    hooks_turn(b->hooks, b->now);
+    assert_int_equal(runs_of(b), 2); /* it stayed away */
+    end(b);
+}
+
+/* At the end of a log nothing can come back. */
+static void hook__held_end_when_a_log_has_ended__runs_at_once(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "relay", "/bin/true", HOOK_RAISED | HOOK_RECTIFIED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 2, EVENT_RECTIFIED, 0);
+    assert_true(hooks_busy(b->hooks));
+    assert_int_equal(runs_of(b), 1);
+    hooks_last_was_said(b->hooks);
+    hooks_turn(b->hooks, b->now);
+    assert_int_equal(runs_of(b), 2);
+    end(b);
+}
+
+/* What lasted longer than that time has truly ended; and who tries the chain waits for its end. */
+static void hook__end_after_the_time_or_of_a_trial__is_told_at_once(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "relay", "/bin/true", HOOK_RAISED | HOOK_RECTIFIED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 60, EVENT_RECTIFIED, 0);
+    assert_int_equal(runs_of(b), 2);
+    text_copy(b->alert.rule, sizeof b->alert.rule, ALERT_TRIAL_RULE);
+    b->alert.situation.id.place = 0;
+    befall_at(b, 100, EVENT_RAISED, 0);
+    befall_at(b, 110, EVENT_RECTIFIED, 0);
+    assert_int_equal(runs_of(b), 4);
     end(b);
 }
 
@@ -613,6 +649,8 @@ int main(void)
         cmocka_unit_test(hook__plug_is_loose__runs_once_in_the_time),
         cmocka_unit_test(hook__flapping_grows_worse__is_told_at_once),
         cmocka_unit_test(hook__end_of_what_flaps__is_held_and_taken_back),
+        cmocka_unit_test(hook__held_end_when_a_log_has_ended__runs_at_once),
+        cmocka_unit_test(hook__end_after_the_time_or_of_a_trial__is_told_at_once),
         cmocka_unit_test(hook__back_after_acknowledging__is_told_again),
         cmocka_unit_test(hook__other_events_priorities_and_rules__are_left_alone),
         cmocka_unit_test(hook__fails__is_a_caution_until_it_works),
