@@ -244,7 +244,10 @@ FILE *fopen(const char *path, const char *mode)
     return real(path, mode);
 }
 
-/* An eventfd: no disk and no peer stands behind it, so that it cannot fail. */
+/* An eventfd. The kernel's write to one fails only where the program errs (eventfd(2): a value of
+ * another size, or ULLONG_MAX) or where 2^64 - 2 wakes wait unread; no disk and no peer stands
+ * behind it. A watch that could not write there would wait for ever at its end: for the thread that
+ * reads the bus, which was never told to stop. */
 static bool is_anonymous(int fd)
 {
     struct stat st;

@@ -57,6 +57,7 @@ lose() {
 try() {
     rm -rf run
     mkdir run
+    echo "$tried: $1" >now # for who wants to know how far it has come
     run "$1" ""
     tried=$((tried + 1))
     [ "$status" -lt 2 ] || ended=$((ended + 1))

@@ -1,0 +1,17 @@
+# The board of watch.sh on a terminal, `watch --record`, which `script` holds. Read by sweep.sh.
+. "$here/watch.sh"
+shows='140 °C, above' # on the alarm's line
+tells=$shows
+troubles='cannot|disk|halted'
+
+# timeout must hold script and not the board, which a terminal would stop in the background.
+begin() {
+    printf 'echo $$ >run/pid\nexec %s watch --forget --size 80x24 --record run/record vcan0 2>run/err\n' \
+        "${shimmed[*]:4}" >run/board
+    TERM=xterm-256color "${shimmed[@]:0:4}" script -qefc "sh run/board" run/out </dev/null >/dev/null 2>&1 &
+    pid=$!
+}
+
+stop() {
+    kill -TERM "$(cat run/pid)" 2>/dev/null
+}
