@@ -2,15 +2,11 @@
 
 #include "alerts/event_json.h"
 #include "base/text.h"
-#include "bus/socketcan.h"
 #include "config/config.h"
-#include "hooks/desk.h"
-#include "hooks/hooks.h"
 #include "hooks/metrics.h"
 #include "hooks/state.h"
-#include "record/record.h"
 #include "report/papers/marks.h"
-#include "session/clock_trust.h"
+#include "session/duties_own.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -20,39 +16,8 @@
 
 #define OPEN_MS  1000               /* for a disk that holds the state file to answer */
 #define CLOSE_MS 1500               /* for one to take the last of it */
-#define STUCK_NS (10 * NS_PER_S)    /* without an answer, and it is said */
 #define TRY_NS   (10 * NS_PER_S)    /* how long an alarm on trial stands */
 #define TRIAL    UINT32_C(0xFFFFFF) /* its situation and claimant */
-
-enum stuck { STUCK_RECORD, STUCK_DESK, STUCK_COUNT };
-
-struct duties {
-    struct duties_options o;
-    const struct settings *settings;
-    char source[48], good_config[512];
-    struct live *live; /* NULL before duties_begin */
-    struct record *record;
-    struct hooks *hooks;
-    struct door *door;
-    struct desk *desk;
-    struct door_info info;
-    struct watch_status status;
-    struct status_said said[ALERTS_MAX];
-    int said_next;
-    struct clock_trust clock_trust;
-    struct state_pace pace;
-    uint64_t hooks_version; /* of the runs that were last written */
-    struct stamp clock;
-    bool restoring; /* the state file is being read */
-    struct state_held *held;
-    struct err held_error;
-    int64_t metrics_ns;     /* when the file was written */
-    uint64_t second_frames; /* for frames a second */
-    int64_t second_ns, tried_ns;
-    bool metrics_failed, state_failed, config_failed, clock_said, stuck[STUCK_COUNT];
-    duties_line *line;
-    void *line_ctx;
-};
 
 bool duties_size(const char *value, uint64_t *bytes)
 {
@@ -271,118 +236,13 @@ bool duties_begin(struct duties *d, struct live *live, struct stamp clock, struc
     return !d->restoring || !desk_wait(d->desk, OPEN_MS) || restore(d, e ? e : &none);
 }
 
-/* ---- conditions of our own ---- */
-
-void duties_say(struct duties *d, uint32_t code, bool stands, const char *text)
-{
-    struct bus_condition c = {
-        .code = code, .priority = PRIORITY_CAUTION, .stands = stands, .at = d->live->now};
-    text_copy(c.text, sizeof c.text, text);
-    live_condition(d->live, &c);
-}
-
-static void say_change(struct duties *d, enum condition_sort sort, int which, bool *stood,
-                       bool stands, const char *text)
-{
-    if (*stood == stands)
-        return;
-    *stood = stands;
-    duties_say(d, CONDITION_CODE(sort, which), stands, text);
-}
-
-static void look_at_disks(struct duties *d)
-{
-    static const char *const texts[] = {
-        [STUCK_RECORD] = "the disk of the record has not answered for 10 s",
-        [STUCK_DESK] = "the disk of state and metrics has not answered for 10 s",
-    };
-    int64_t now_ns = d->clock.mono_ns, since = desk_since(d->desk);
-    struct record_stats r = {.stuck_ns = 0};
-    if (d->record)
-        record_stats(d->record, now_ns, &r);
-    say_change(d, CONDITION_STUCK, STUCK_RECORD, &d->stuck[STUCK_RECORD], r.stuck_ns > STUCK_NS,
-               texts[STUCK_RECORD]);
-    say_change(d, CONDITION_STUCK, STUCK_DESK, &d->stuck[STUCK_DESK],
-               since && now_ns - since > STUCK_NS, texts[STUCK_DESK]);
-}
-
-static void look_at_clock(struct duties *d)
-{
-    int64_t ahead_ns;
-    char text[100], shown[32];
-    bool has_bus = keeper_bus_clock(d->live->keeper, &ahead_ns);
-    if (!d->live->is_live)
-        return;
-    clock_trust_turn(&d->clock_trust, d->clock, has_bus, ahead_ns);
-    say_change(d, CONDITION_CLOCK, 0, &d->clock_said, d->clock_trust.complain,
-               "the clock of this computer may be wrong: no time server, none on the bus");
-    if (d->clock_trust.jumped_ns == 0 || !d->line)
-        return;
-    text_number(shown, sizeof shown, when_seconds(d->clock_trust.jumped_ns), 1);
-    text_format(text, sizeof text, "the clock of this computer was set by %s s", shown);
-    d->line(d->line_ctx, 5, text);
-}
-
 /* ---- files ---- */
-
-static const char *controller_text(enum controller_state c)
-{
-    static const char *const words[] = {[CONTROLLER_UNKNOWN] = "",
-                                        [CONTROLLER_ACTIVE] = "error-active",
-                                        [CONTROLLER_WARNING] = "error-warning",
-                                        [CONTROLLER_PASSIVE] = "error-passive",
-                                        [CONTROLLER_BUS_OFF] = "bus-off"};
-    return words[c];
-}
-
-static void fill_status(struct duties *d)
-{
-    struct watch_status *st = &d->status;
-    const struct source_stats *s = source_stats(d->live->source);
-    struct record_stats r = {.free_bytes = -1};
-    struct socketcan_iface iface;
-    if (d->record)
-        record_stats(d->record, d->clock.mono_ns, &r);
-    st->now = d->live->now;
-    st->frames = s->frames;
-    st->lost_frames = s->lost_frames;
-    st->error_frames = s->error_frames;
-    st->bad_lines = s->bad_lines;
-    st->losses = keeper_losses(d->live->keeper);
-    st->records = d->record != NULL;
-    st->record_writing = r.writing;
-    st->record_bytes = r.bytes;
-    st->record_lost_frames = r.lost_frames;
-    st->record_free_bytes = r.free_bytes;
-    st->clock_trusted = d->clock_trust.trusted;
-    st->sounding = alerts_sound(keeper_alerts(d->live->keeper), d->live->now) != SOUND_NONE;
-    st->season = keeper_season(d->live->keeper);
-    st->hooks = d->hooks;
-    st->said = d->said;
-    st->said_count = ALERTS_MAX;
-    for (int i = 0; !d->live->is_live && i < st->iface_count; i++) {
-        st->ifaces[i].up = true;
-        st->ifaces[i].load_percent = -1;
-    }
-    for (int i = 0; d->live->is_live && socketcan_iface_get(d->live->source, i, &iface); i++) {
-        struct status_iface *to = &st->ifaces[i];
-        text_copy(to->name, sizeof to->name, iface.name);
-        to->up = iface.present && iface.up;
-        to->frames = iface.frames;
-        to->error_frames = iface.error_frames;
-        to->lost_frames = iface.lost_frames;
-        to->load_percent = iface.load_percent;
-        to->controller = controller_text(iface.controller);
-        if (i >= st->iface_count)
-            st->iface_count = i + 1;
-    }
-}
 
 static void write_metrics(struct duties *d)
 {
     size_t len;
     d->metrics_ns = d->clock.mono_ns;
-    fill_status(d);
+    duties_fill_status(d);
     char *text = metrics_text(keeper_plant(d->live->keeper), keeper_alerts(d->live->keeper),
                               &d->status, &len);
     if (text)
@@ -405,15 +265,15 @@ static void take_results(struct duties *d)
     bool good;
     desk_heard(d->desk);
     if (desk_written(d->desk, DESK_STATE, &good, &e)) {
-        say_change(d, CONDITION_STATE, 0, &d->state_failed, !good, e.text);
+        duties_say_change(d, CONDITION_STATE, 0, &d->state_failed, !good, e.text);
         d->pace.changed |= !good; /* once more, at the pace of warnings */
     }
     if (desk_written(d->desk, DESK_GOOD_CONFIG, &good, &e))
-        say_change(d, CONDITION_STATE, 1, &d->config_failed, !good, e.text);
+        duties_say_change(d, CONDITION_STATE, 1, &d->config_failed, !good, e.text);
     if (desk_written(d->desk, DESK_METRICS, &good, &e))
-        say_change(d, CONDITION_METRICS, 0, &d->metrics_failed, !good, e.text);
+        duties_say_change(d, CONDITION_METRICS, 0, &d->metrics_failed, !good, e.text);
     if (d->restoring && desk_done(d->desk) && !restore(d, &e))
-        say_change(d, CONDITION_STATE, 0, &d->state_failed, true, e.text);
+        duties_say_change(d, CONDITION_STATE, 0, &d->state_failed, true, e.text);
 }
 
 void duties_close(struct duties *d)
@@ -443,32 +303,6 @@ void duties_close(struct duties *d)
 }
 
 /* ---- turns ---- */
-
-static void measure(struct duties *d)
-{
-    const struct source_stats *s = source_stats(d->live->source);
-    struct door_info *info = &d->info;
-    int64_t now_ns = d->live->now.mono_ns, passed = now_ns - d->second_ns;
-    info->now = d->live->now;
-    info->clock = d->clock;
-    info->ifaces = d->live->source;
-    info->frames = s->frames;
-    info->lost_frames = s->lost_frames;
-    info->bad_lines = s->bad_lines;
-    info->error_frames = s->error_frames;
-    info->clock_known = s->clock_known || d->live->is_live;
-    info->record = duties_record_text(d);
-    if (passed < NS_PER_S)
-        return;
-    info->frames_per_s = (double)(s->frames - d->second_frames) / when_seconds(passed);
-    d->second_frames = s->frames;
-    d->second_ns = now_ns;
-    struct socketcan_iface iface;
-    info->load_percent = -1;
-    for (int i = 0; d->live->is_live && socketcan_iface_get(d->live->source, i, &iface); i++)
-        if (iface.load_percent > info->load_percent)
-            info->load_percent = iface.load_percent;
-}
 
 /* An alarm on trial goes the whole way, and is taken back. */
 static void try_alarm(struct duties *d)
@@ -500,7 +334,7 @@ static void end_trial(struct duties *d)
 
 static void turn_door(struct duties *d)
 {
-    fill_status(d);
+    duties_fill_status(d);
     d->info.status = &d->status;
     door_turn(d->door, d->live->keeper, &d->info);
     int64_t mark_ns;
@@ -523,9 +357,9 @@ void duties_turn(struct duties *d, struct stamp clock)
     while (d->record && record_condition(d->record, &c))
         live_condition(d->live, &c);
     take_results(d);
-    look_at_disks(d);
-    look_at_clock(d);
-    measure(d);
+    duties_look_at_disks(d);
+    duties_look_at_clock(d);
+    duties_measure(d);
     end_trial(d);
     if (d->door)
         turn_door(d);
@@ -599,15 +433,6 @@ int duties_fds(const struct duties *d, struct pollfd *p, int max)
     if (n < max)
         p[n++] = (struct pollfd){.fd = desk_fd(d->desk), .events = POLLIN};
     return n + (d->door ? door_fds(d->door, p + n, max - n) : 0);
-}
-
-const char *duties_record_text(const struct duties *d)
-{
-    struct record_stats r;
-    if (!d->record)
-        return "off";
-    record_stats(d->record, d->clock.mono_ns, &r);
-    return r.writing ? "on" : "halted";
 }
 
 const char *duties_source(const struct duties *d)
