@@ -15,3 +15,14 @@ begin() {
 stop() {
     kill -TERM "$(cat run/pid)" 2>/dev/null
 }
+
+# curses does not look at every allocation: where memory is out while it begins, it ends the program
+# itself, with a word of its own or a crash. Nothing has been drawn then, and whoever started the
+# board sees that it is not there; a tend has no curses.
+eval "$(declare -f judge | sed '1s/judge/judge_watch/')"
+judge() {
+    case $1:$status in
+    malloc:*:1 | malloc:*:139) grep -q ENGINE run/out || return ;;
+    esac
+    judge_watch "$1"
+}
