@@ -67,6 +67,7 @@ struct rule_module {
     void (*heard)(struct rules *r, void *own, const struct channel *c, struct stamp at);
     void (*frame)(void *own, const struct frame *f); /* every one, read or not */
     void (*message)(struct rules *r, void *own, const struct message *m);
+    const uint32_t *pgns; /* what `message` reads, 0 at the end: it may get others too */
     void (*engine)(struct rules *r, void *own, int engine, struct stamp at); /* state changed */
     void (*conflict)(struct rules *r, struct channel *second, struct channel *holder,
                      struct stamp at);
@@ -101,6 +102,7 @@ struct rules {
     } on_frame[RULE_MODULES_MAX];
     uint8_t on_message[RULE_MODULES_MAX];
     int frame_count, message_count; /* there are many of these and few who do */
+    uint64_t message_pgns;          /* bit n: some module reads a PGN that is n modulo 64 */
     struct binding *bindings;
     size_t binding_top; /* bindings[0..top) were used once */
     uint64_t unbound;   /* rules that found no room */

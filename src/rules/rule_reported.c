@@ -424,6 +424,8 @@ static void read_dm1(struct rules *r, struct rule_reported *k, const struct mess
         take_code(r, k, m, NULL, LAMP_ALONE + (uint32_t)lit, lamps[lit].priority);
 }
 
+static const uint32_t reported_pgns[] = {65226, 127489, 0};
+
 static void reported_message(struct rules *r, void *own, const struct message *m)
 {
     struct rule_reported *k = own;
@@ -466,5 +468,6 @@ const struct rule_module rule_reported_module = {
     .own_size = sizeof(struct rule_reported),
     .engine = reported_engine,
     .message = reported_message,
+    .pgns = reported_pgns,
     .sweep = reported_sweep,
 };

@@ -293,6 +293,8 @@ static void read_bus_alert(struct rules *r, struct rule_told *k, const struct me
     claim(r, f, p, text, m->at);
 }
 
+static const uint32_t told_pgns[] = {126983, 126985, 65252, 65279, 127507, 127509, 127750, 0};
+
 static void told_message(struct rules *r, void *own, const struct message *m)
 {
     switch (m->pgn) { /* few of the messages: the others cost nothing */
@@ -315,4 +317,5 @@ static void told_message(struct rules *r, void *own, const struct message *m)
 const struct rule_module rule_told_module = {
     .own_size = sizeof(struct rule_told),
     .message = told_message,
+    .pgns = told_pgns,
 };

@@ -38,8 +38,11 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
             good = modules[i]->init(r, r->own[i]);
         if (modules[i]->frame)
             r->on_frame[r->frame_count++] = (struct rule_taker){modules[i]->frame, r->own[i]};
-        if (modules[i]->message)
+        if (modules[i]->message) {
             r->on_message[r->message_count++] = (uint8_t)i;
+            for (const uint32_t *pgn = modules[i]->pgns; *pgn != 0; pgn++)
+                r->message_pgns |= UINT64_C(1) << *pgn % 64;
+        }
     }
     if (!good) {
         rules_free(r);
@@ -305,6 +308,8 @@ void rules_frame(struct rules *r, const struct frame *f)
 
 void rules_message(struct rules *r, const struct message *m)
 {
+    if ((r->message_pgns >> m->pgn % 64 & 1) == 0)
+        return;
     for (int i = 0; i < r->message_count; i++)
         modules[r->on_message[i]]->message(r, r->own[r->on_message[i]], m);
 }

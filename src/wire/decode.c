@@ -46,14 +46,14 @@ static inline enum reading_status status_of(const struct field_info *f, uint64_t
 }
 
 /* The highest number by family: below it are numbers, above it codes. */
-static uint64_t highest_raw(const struct field_info *f)
+static inline uint64_t highest_raw(const struct field_info *f)
 {
     if (f->family == FAMILY_J1939)
         return (UINT64_C(0xFB) << (f->bits - 8)) - 1;
     return (UINT64_C(1) << (f->is_signed ? f->bits - 1 : f->bits)) - 4;
 }
 
-static double scaled(const struct field_info *f, uint64_t raw)
+static inline double scaled(const struct field_info *f, uint64_t raw)
 {
     int64_t number = (int64_t)raw;
     if (f->is_signed && raw >> (f->bits - 1) != 0)
@@ -69,12 +69,17 @@ static bool is_natural_end(const struct field_info *f, uint64_t raw)
            (sent_unit_base((enum sent_unit)f->sent) == UNIT_PERCENT && fabs(value - 100) < tenth);
 }
 
-bool decode_at_end(const struct field_info *f, uint64_t raw)
+static inline bool at_end_of(const struct field_info *f, uint64_t raw)
 {
     if ((f->family != FAMILY_IEC && f->family != FAMILY_J1939) || f->bits < 8)
         return false;
     uint64_t lowest = f->is_signed ? UINT64_C(1) << (f->bits - 1) : 0;
     return (raw == highest_raw(f) || raw == lowest) && !is_natural_end(f, raw);
+}
+
+bool decode_at_end(const struct field_info *f, uint64_t raw)
+{
+    return at_end_of(f, raw);
 }
 
 static inline enum reading_status field_at(const struct message *m, const struct field_info *f,
@@ -85,7 +90,7 @@ static inline enum reading_status field_at(const struct message *m, const struct
     if (status != READING_OK)
         return status;
     *value = scaled(f, raw);
-    *at_end = decode_at_end(f, raw);
+    *at_end = at_end_of(f, raw);
     return READING_OK;
 }
 

@@ -31,12 +31,9 @@ static bool is_ones(const struct wire_value *v, bool alone)
     return f->ones < 0 && fabs(v->value - f->ones) < 1e-6 && (alone || !f->may_be);
 }
 
-static size_t readings(const struct wire_value *v, size_t n)
+static bool is_no_heat(const struct wire_value *v)
 {
-    size_t good = 0;
-    for (size_t i = 0; i < n; i++)
-        good += v[i].status == READING_OK;
-    return good;
+    return v->value < NO_HEAT_C && quantity_info((enum quantity)v->id.quantity)->unit == UNIT_C;
 }
 
 static bool is_capacity_zero(const struct message *m)
@@ -59,16 +56,20 @@ static bool is_battery_of_zeros(const struct message *m)
 void placeholder_mark(const struct message *m, struct wire_value *v, size_t n)
 {
     bool all = is_capacity_zero(m) || is_battery_of_zeros(m);
-    for (size_t i = 0; i < n; i++)
-        if (v[i].status == READING_OK &&
-            (all || is_ones(&v[i], false) ||
-             (quantity_info((enum quantity)v[i].id.quantity)->unit == UNIT_C &&
-              v[i].value < NO_HEAT_C)))
+    size_t good = 0, last = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (v[i].status != READING_OK)
+            continue;
+        /* Both are below nought, and few readings are: the rest need no look at the tables. */
+        if (all || (v[i].value < 0 && (is_ones(&v[i], false) || is_no_heat(&v[i])))) {
             v[i].status = READING_NOT_AVAILABLE;
-    bool alone = readings(v, n) == 1;
-    for (size_t i = 0; alone && i < n; i++)
-        if (v[i].status == READING_OK && is_ones(&v[i], true))
-            v[i].status = READING_NOT_AVAILABLE;
+        } else {
+            good++;
+            last = i;
+        }
+    }
+    if (good == 1 && is_ones(&v[last], true))
+        v[last].status = READING_NOT_AVAILABLE;
 }
 
 void placeholder_print(FILE *out)

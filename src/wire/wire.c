@@ -62,8 +62,8 @@ static bool take_transport(struct wire *w, const struct frame *f, struct wire_id
     const struct transport_slot *slot = transport_take(&w->transport, f, id, &w->stats);
     if (slot == NULL)
         return false;
-    unsigned found = catalogue_index_find(&w->index, slot->pgn);
-    if (found == 0 && !w->want_all)
+    const struct pgn_info *row = catalogue_index_row(&w->index, slot->pgn);
+    if (row == NULL && !w->want_all)
         return false;
     *out = (struct message){
         .pgn = slot->pgn,
@@ -74,7 +74,7 @@ static bool take_transport(struct wire *w, const struct frame *f, struct wire_id
         .len = slot->size,
         .data = slot->data,
     };
-    return hand_out(w, f, found != 0 ? catalogue_row(found - 1) : NULL, out);
+    return hand_out(w, f, row, out);
 }
 
 static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
@@ -106,13 +106,12 @@ bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
         return false;
     }
     struct wire_id id = wire_id_decode(f->id);
-    unsigned found = catalogue_index_find(&w->index, id.pgn);
-    if (found == 0) {
+    const struct pgn_info *row = catalogue_index_row(&w->index, id.pgn);
+    if (row == NULL) {
         w->stats.unknown++;
         if (!w->want_all)
             return false;
     }
-    const struct pgn_info *row = found != 0 ? catalogue_row(found - 1) : NULL;
     if (row != NULL && row->kind == PGN_TRANSPORT)
         return take_transport(w, f, id, out);
     if (row != NULL && row->kind == PGN_FAST)
