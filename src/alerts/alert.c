@@ -643,8 +643,11 @@ void alerts_tick(struct alert_list *l, struct stamp now)
             find_worst(e, now);
         if (a->state != ALERT_UNACKNOWLEDGED && a->state != ALERT_SILENCED)
             continue;
-        if (l->escalate && a->priority == PRIORITY_WARNING &&
-            now.mono_ns - e->unack_ns >= l->setting.escalate_ns) {
+        bool waits = l->escalate && a->priority == PRIORITY_WARNING &&
+                     now.mono_ns - e->unack_ns >= l->setting.escalate_ns;
+        if (waits && a->kind == KIND_SEASON) { /* weeks away: said again, never an alarm */
+            e->unack_ns = e->sounded_ns = now.mono_ns;
+        } else if (waits) {
             e->grown = true;
             await(e, PRIORITY_ALARM, now);
             grown[grown_count++] = e;

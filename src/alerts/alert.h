@@ -1,5 +1,6 @@
 /* Alerts and their life, as in IMO MSC.302(87): raised unacknowledged, silenced for a while,
- * acknowledged one by one, rectified; an unacknowledged warning grows into an alarm.
+ * acknowledged one by one, rectified; an unacknowledged warning grows into an alarm, but for one of
+ * the season, which sounds again (7.4 allows both).
  *
  * One situation, one alert (MSC.302(87) 5.2). Rules do not raise alerts, they make claims about a
  * situation (for instance "the port engine's exhaust is too hot"). All claims about one situation

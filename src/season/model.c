@@ -355,6 +355,22 @@ bool season_tell(const struct season *s, struct channel_id id, int leave_out,
     return true;
 }
 
+bool season_tell_before(const struct season *s, struct channel_id id, int mark,
+                        struct season_story *out)
+{
+    struct season then = *s;
+
+    if (mark < 0 || mark >= s->mark_count ||
+        !(s->marks[mark].all || channel_id_same(s->marks[mark].concerns, id)))
+        return false;
+    then.mark_count = mark;
+    while (then.trip_count > 0 && then.trips[then.trip_count - 1].from_ns >= s->marks[mark].wall_ns)
+        then.trip_count--;
+    while (then.step_count > 0 && then.steps[then.step_count - 1].trip >= then.trip_count)
+        then.step_count--;
+    return season_tell(&then, id, -1, NULL, 0, 0, out);
+}
+
 bool season_expected(const struct season_story *story, double rpm, enum season_load load_kind,
                      double load, double sea_c, double air_c, double twin_value, double *value,
                      double *error)

@@ -58,6 +58,10 @@ struct season_story {
 bool season_tell(const struct season *s, struct channel_id id, int leave_out,
                  const struct season_step *extra, int extra_count, int64_t extra_ns,
                  struct season_story *out);
+/* The same as it stood before the mark of this index, which concerns the channel: against the
+ * reference that the mark ended. False where there was none. */
+bool season_tell_before(const struct season *s, struct channel_id id, int mark,
+                        struct season_story *out);
 /* What the channel should read at this speed, load and sea by the story's normal (for OVER_TWIN
  * twin_value is what the twin reads now, else ignored), and the standard error of a healthy
  * reading there. False outside what the first trips covered. */

@@ -231,6 +231,26 @@ static void warning__acknowledged__never_grows_by_time(void **state)
     end(w);
 }
 
+/* What will be trouble in weeks is no emergency of the next minute: its warning is repeated (7.4).
+ */
+static void warning_of_the_season__unacknowledged__sounds_again_as_a_warning(void **state)
+{
+    (void)state;
+    struct world *w = begin(true);
+    struct alert_claim c = claim(1, PRIORITY_WARNING, 0);
+    c.kind = KIND_SEASON;
+    alerts_claim(w->l, &c, at(0));
+    int told = w->n;
+    for (int t = 1; t <= 1000; t++) {
+        alerts_tick(w->l, at(t));
+        assert_int_equal(alerts_at(w->l, 0)->priority, PRIORITY_WARNING);
+        bool sounds = t < 2 || (t >= 120 && t % 120 < 2);
+        assert_int_equal(alerts_sound(w->l, at(t)), sounds ? SOUND_WARNING : SOUND_NONE);
+    }
+    assert_int_equal(w->n, told);
+    end(w);
+}
+
 static void warning__escalation_off__stays(void **state)
 {
     (void)state;
@@ -491,6 +511,7 @@ int main(void)
         cmocka_unit_test(silence__new_alarm_while_silent__sounds),
         cmocka_unit_test(warning__unacknowledged_for_the_set_time__becomes_alarm),
         cmocka_unit_test(warning__acknowledged__never_grows_by_time),
+        cmocka_unit_test(warning_of_the_season__unacknowledged__sounds_again_as_a_warning),
         cmocka_unit_test(warning__escalation_off__stays),
         cmocka_unit_test(claims__same_situation__share_one_alert),
         cmocka_unit_test(claims__one_claimant_too_many__weaker_is_left_out),

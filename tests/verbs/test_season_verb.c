@@ -190,6 +190,14 @@ static void season__marks_and_refusals(void **state)
            "'%/boat.season'",
            0, NULL, NULL);
     expect("season '%/boat.season'", 0, "2026-06-01  impeller changed (exhaust.0)", NULL);
+    /* What was before stays to be seen, against the reference that the mark ended. */
+    expect("season '%/boat.season'", 0,
+           "before 2026-06-01, impeller changed: against the first trips of that time\n  2026-05",
+           NULL);
+    expect("season --json '%/boat.season'", 0,
+           "\"reference\":1779004836.000000,\"log\":\"trip-01.log\"", NULL);
+    expect("season --html '%/marked.html' '%/boat.season'", 0, NULL, NULL);
+    expect("season --csv '%/boat.season'", 0, "idle_excess,meaning,reference", NULL);
     expect("season --concerns exhaust.0 '%/boat.season'", 2, NULL, "go with --mark");
     expect("season --mark x --concerns rudder '%/boat.season'", 2, NULL, "takes a channel");
     expect("sift --season '%/trip-01.log' '%/trip-01.log'", 2, NULL, ":1: not a season");

@@ -58,43 +58,81 @@ static void write_findings(FILE *out, const struct season_report *r)
           out);
 }
 
+#define POINTS_MOST (2 * SEASON_TRIPS)
+struct points {
+    double x[POINTS_MOST], y[POINTS_MOST], error[POINTS_MOST];
+};
+
 /* Days since the first trip: what the pictures run over. */
 static double day_of(const struct season_report *r, int64_t ns)
 {
     return (double)(ns - r->season->trips[0].from_ns) / 86400e9;
 }
 
-static void write_excess(FILE *out, const struct season_report *r, const struct season_line *l)
+/* What is known of a story's trips, after the n points that are there already. */
+static size_t add_points(const struct season_report *r, const struct season_story *story,
+                         struct points *to, size_t n)
 {
-    double x[SEASON_TRIPS + 1], y[SEASON_TRIPS + 1], error[SEASON_TRIPS + 1];
+    for (int i = 0; i < story->trips && n < POINTS_MOST; i++) {
+        const struct season_excess *e = &story->trip[i];
+        if (!e->known)
+            continue;
+        to->x[n] = day_of(r, season_trip_ns(r, e));
+        to->y[n] = season_user(r, story->row, e->excess);
+        to->error[n++] = season_user(r, story->row, 2 * e->error);
+    }
+    return n;
+}
+
+/* The channel's story, or, where work has begun a reference of which too little is known, that of
+ * before; NULL: neither. */
+static const struct season_story *story_of(const struct season_report *r, int line)
+{
+    if (r->lines[line].told)
+        return &r->lines[line].story;
+    for (int k = r->era_count; k-- > 0;)
+        if (r->eras[k].line == line)
+            return &r->eras[k].story;
+    return NULL;
+}
+
+static void write_excess(FILE *out, const struct season_report *r, int line)
+{
+    static struct points now, before;
+    const struct season_line *l = &r->lines[line];
     double zero_x[2], zero_y[2] = {0, 0}, up_y[2], down_y[2];
     double mark_x[SEASON_MARKS], mark_y[SEASON_MARKS];
-    const struct season_kept *kept = &season_kept[l->story.row];
-    size_t n = 0, marks = 0;
+    const struct season_story *story = story_of(r, line);
+    const struct season_kept *kept = &season_kept[story->row];
+    size_t n, old = 0, marks = 0;
     char title[200], unit[60];
     struct plot p = {.title = title, .x_label = "days since the first trip", .y_label = unit};
 
-    for (int i = 0; i < l->story.trips; i++) {
-        const struct season_excess *e = &l->story.trip[i];
-        if (!e->known)
-            continue;
-        x[n] = day_of(r, season_trip_ns(r, e));
-        y[n] = season_user(r, l->story.row, e->excess);
-        error[n++] = season_user(r, l->story.row, 2 * e->error);
-    }
-    if (n == 0)
+    n = l->told ? add_points(r, story, &now, 0) : 0;
+    for (int k = 0; k < r->era_count; k++)
+        if (r->eras[k].line == line)
+            old = add_points(r, &r->eras[k].story, &before, old);
+    if (n + old == 0)
         return;
     zero_x[0] = 0;
-    zero_x[1] = fmax(x[n - 1], 1);
+    zero_x[1] = fmax(n > 0 ? now.x[n - 1] : before.x[old - 1], 1);
     text_format(title, sizeof title,
                 "%s%s: excess over the first trips (bars: two standard errors)", l->name,
                 season_over(l));
-    text_format(unit, sizeof unit, "%s", season_user_unit(r, l->story.row));
+    text_format(unit, sizeof unit, "%s", season_user_unit(r, story->row));
     p.series[p.count++] =
-        (struct plot_series){.name = "excess", .x = x, .y = y, .error = error, .n = n};
+        (struct plot_series){.name = "excess", .x = now.x, .y = now.y, .error = now.error, .n = n};
+    if (old > 0)
+        p.series[p.count++] =
+            (struct plot_series){.name = "before the work, over the first trips of that time",
+                                 .x = before.x,
+                                 .y = before.y,
+                                 .error = before.error,
+                                 .n = old,
+                                 .no_line = true};
     p.series[p.count++] = (struct plot_series){
         .name = "first trips", .x = zero_x, .y = zero_y, .n = 2, .no_marks = true};
-    up_y[0] = up_y[1] = season_user(r, l->story.row, kept->caution);
+    up_y[0] = up_y[1] = season_user(r, story->row, kept->caution);
     down_y[0] = down_y[1] = -up_y[0];
     if (kept->up)
         p.series[p.count++] = (struct plot_series){
@@ -108,7 +146,7 @@ static void write_excess(FILE *out, const struct season_report *r, const struct 
                                  .no_marks = true};
     for (int i = 0; i < r->season->mark_count; i++) {
         const struct season_mark *m = &r->season->marks[i];
-        if (!m->all && !channel_id_same(m->concerns, l->story.id))
+        if (!m->all && !channel_id_same(m->concerns, story->id))
             continue;
         mark_x[marks] = day_of(r, m->wall_ns);
         mark_y[marks++] = 0;
@@ -203,8 +241,9 @@ void season_report_html(FILE *out, const struct season_report *r, bool utc)
           out);
     for (int quiet = 0; quiet < 2; quiet++) /* what stands out comes first */
         for (int i = 0; i < r->count; i++)
-            if (r->lines[i].told && (r->lines[i].story.level == SEASON_QUIET) == quiet)
-                write_excess(out, r, &r->lines[i]);
+            if (story_of(r, i) &&
+                (!r->lines[i].told || r->lines[i].story.level == SEASON_QUIET) == quiet)
+                write_excess(out, r, i);
     write_marks(out, r, utc);
     fputs("<h2>Over engine speed</h2>\n", out);
     for (int i = 0; i < r->count; i++)

@@ -59,17 +59,12 @@ static double worse(const struct season_kept *k, double excess)
     return k->up && k->down ? fabs(excess) : k->up ? excess : -excess;
 }
 
-static bool is_first(const struct season_line *l, const struct season_excess *e)
+const char *season_meaning(const struct season_story *story, int trip)
 {
-    return e->trip >= l->story.normal.first && e->trip <= l->story.normal.last;
-}
+    const struct season_excess *e = &story->trip[trip];
+    const struct season_kept *k = &season_kept[story->row];
 
-const char *season_meaning(const struct season_line *l, int trip)
-{
-    const struct season_excess *e = &l->story.trip[trip];
-    const struct season_kept *k = &season_kept[l->story.row];
-
-    if (is_first(l, e))
+    if (e->trip >= story->normal.first && e->trip <= story->normal.last)
         return "one of the first trips: the reference";
     if (e->exchanged)
         return "jumped alike at all speeds: a probe exchanged or moved?";
@@ -80,7 +75,7 @@ const char *season_meaning(const struct season_line *l, int trip)
     if (worse(k, e->excess) > STANDS_OUT * k->caution &&
         worse(k, e->excess) > STANDS_ERR * e->error)
         return "stands out";
-    if (l->story.normal.mode == SEASON_MODE_OVER_TWIN &&
+    if (story->normal.mode == SEASON_MODE_OVER_TWIN &&
         -e->excess > fmax(STANDS_OUT * k->caution, STANDS_ERR * e->error))
         return "its twin stands out";
     return "as on the first trips";
@@ -260,6 +255,25 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
                 s->up ? k->look_up : k->look_down);
 }
 
+/* How each channel stood before each mark that concerns it. */
+static bool find_eras(struct season_report *r, const struct channel_id *ids)
+{
+    const struct season *s = r->season;
+    size_t most = (size_t)r->count * (size_t)s->mark_count;
+
+    r->eras = calloc(most > 0 ? most : 1, sizeof *r->eras);
+    for (int i = 0; r->eras && i < r->count; i++)
+        for (int m = 0; m < s->mark_count; m++) {
+            struct season_era *e = &r->eras[r->era_count];
+            if (!season_tell_before(s, ids[i], m, &e->story))
+                continue;
+            e->line = i;
+            e->mark = m;
+            r->era_count++;
+        }
+    return r->eras != NULL;
+}
+
 struct season_report *season_report_new(const struct season *s, const struct settings *settings,
                                         const char *file)
 {
@@ -271,7 +285,7 @@ struct season_report *season_report_new(const struct season *s, const struct set
     *r = (struct season_report){.season = s, .settings = settings, .file = file};
     r->count = season_channels(s, ids, SEASON_REPORT_CHANNELS);
     r->lines = calloc((size_t)(r->count > 0 ? r->count : 1), sizeof *r->lines);
-    if (!r->lines) {
+    if (!r->lines || !find_eras(r, ids)) {
         season_report_free(r);
         return NULL;
     }
@@ -292,5 +306,6 @@ void season_report_free(struct season_report *r)
     if (!r)
         return;
     free(r->lines);
+    free(r->eras);
     free(r);
 }

@@ -19,12 +19,20 @@ struct season_line { /* one channel */
     struct season_story story;
 };
 
+/* How a channel stood before work that was marked: against the reference of then. */
+struct season_era {
+    int line, mark; /* of lines and of season->marks */
+    struct season_story story;
+};
+
 struct season_report {
     const struct season *season;
     const struct settings *settings;
     const char *file;
     struct season_line *lines;
     int count;
+    struct season_era *eras; /* by line, the oldest first */
+    int era_count;
 };
 
 /* NULL when out of memory. All three must outlive it. */
@@ -49,7 +57,7 @@ const char *season_user_unit(const struct season_report *r, int row);
 const char *season_over(const struct season_line *l);
 /* What one trip of a story means: "first trips", "stands out", "probe exchanged?", "not compared".
  */
-const char *season_meaning(const struct season_line *l, int trip);
+const char *season_meaning(const struct season_story *story, int trip);
 int64_t season_trip_ns(const struct season_report *r, const struct season_excess *e);
 /* "2026-05-04" */
 void season_day(char *dst, size_t cap, int64_t wall_ns, bool utc);

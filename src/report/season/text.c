@@ -30,31 +30,52 @@ static void write_findings(FILE *out, const struct season_report *r)
               out);
 }
 
-static void write_line(FILE *out, const struct season_report *r, const struct season_line *l, int i,
-                       bool utc)
+static void write_line(FILE *out, const struct season_report *r, const struct season_story *story,
+                       int i, bool utc)
 {
-    const struct season_excess *e = &l->story.trip[i];
+    const struct season_excess *e = &story->trip[i];
     char day[40], size[40] = "", error[40] = "", rpm[24] = "";
 
     season_day(day, sizeof day, season_trip_ns(r, e), utc);
     if (e->known) {
-        season_size(size, sizeof size, r, l->story.row, e->excess, true);
-        season_size(error, sizeof error, r, l->story.row, e->error, false);
+        season_size(size, sizeof size, r, story->row, e->excess, true);
+        season_size(error, sizeof error, r, story->row, e->error, false);
         text_number(rpm, sizeof rpm, e->rpm, 0);
     }
     fprintf(out, "  %s  %5s  %9s %s%-8s  %s\n", day, rpm, size, e->known ? "± " : "  ", error,
-            season_meaning(l, i));
+            season_meaning(story, i));
 }
 
-static void write_channel(FILE *out, const struct season_report *r, const struct season_line *l,
-                          bool utc)
+/* How it stood before work was done, each time against the first trips of that time. */
+static int write_eras(FILE *out, const struct season_report *r, int line, bool utc)
 {
+    int written = 0;
+
+    for (int k = 0; k < r->era_count; k++) {
+        const struct season_era *era = &r->eras[k];
+        char day[40];
+        if (era->line != line)
+            continue;
+        season_day(day, sizeof day, r->season->marks[era->mark].wall_ns, utc);
+        fprintf(out, "  before %s, %s: against the first trips of that time\n", day,
+                r->season->marks[era->mark].words);
+        for (int i = 0; i < era->story.trips; i++)
+            write_line(out, r, &era->story, i, utc);
+        written++;
+    }
+    return written;
+}
+
+static void write_channel(FILE *out, const struct season_report *r, int line, bool utc)
+{
+    const struct season_line *l = &r->lines[line];
     fprintf(out, "\n%s%s (%s): %s\n", l->name, season_over(l), l->key, l->verdict);
-    if (!l->told)
-        return;
-    fputs("  trip          rpm     excess             meaning\n", out);
-    for (int i = 0; i < l->story.trips; i++)
-        write_line(out, r, l, i, utc);
+    if (l->told || r->era_count > 0)
+        fputs("  trip          rpm     excess             meaning\n", out);
+    if (write_eras(out, r, line, utc) > 0 && l->told)
+        fputs("  since then\n", out);
+    for (int i = 0; l->told && i < l->story.trips; i++)
+        write_line(out, r, &l->story, i, utc);
 }
 
 static void write_marks(FILE *out, const struct season_report *r, bool utc)
@@ -88,7 +109,7 @@ void season_report_text(FILE *out, const struct season_report *r, bool utc)
           "brought to two thirds of the highest speed; ± one standard error.\n",
           out);
     for (int i = 0; i < r->count; i++)
-        write_channel(out, r, &r->lines[i], utc);
+        write_channel(out, r, i, utc);
     write_marks(out, r, utc);
     fputs("\nThis compares; it does not inspect. It never replaces a look at the engine or the\n"
           "engine maker's own intervals.\n",
@@ -103,6 +124,32 @@ static void number_or_null(struct json *j, const char *key, double v, int decima
         json_null(j, key);
 }
 
+static void json_trips(FILE *out, const struct season_report *r, const char *key,
+                       const struct season_story *story)
+{
+    for (int t = 0; t < story->trips; t++) {
+        const struct season_excess *e = &story->trip[t];
+        char line[1024];
+        struct json j;
+        json_open(&j, line, sizeof line);
+        json_string(&j, "event", "trip");
+        json_string(&j, "channel", key);
+        json_time(&j, "time", season_trip_ns(r, e));
+        json_time(&j, "reference", story->since_ns);
+        json_string(&j, "log", r->season->trips[e->trip].log);
+        number_or_null(&j, "rpm", e->known ? e->rpm : NAN, 0);
+        number_or_null(&j, "excess", e->known ? season_kept_size(story->row, e->excess) : NAN, 3);
+        number_or_null(&j, "error", e->known ? e->error : NAN, 3);
+        number_or_null(&j, "idle_excess", e->idle_known ? e->idle : NAN, 3);
+        json_string(&j, "unit",
+                    season_kept[story->row].share
+                        ? "share"
+                        : unit_text(quantity_info(season_kept[story->row].quantity)->unit));
+        json_string(&j, "meaning", season_meaning(story, t));
+        fputs(json_close(&j), out);
+    }
+}
+
 /* JSON lines: one for each channel and trip, then one for each channel. Base units; shares as they
  * are; errors are one standard error. */
 void season_report_json(FILE *out, const struct season_report *r)
@@ -111,25 +158,11 @@ void season_report_json(FILE *out, const struct season_report *r)
         const struct season_line *l = &r->lines[i];
         char line[1024];
         struct json j;
-        for (int t = 0; l->told && t < l->story.trips; t++) {
-            const struct season_excess *e = &l->story.trip[t];
-            json_open(&j, line, sizeof line);
-            json_string(&j, "event", "trip");
-            json_string(&j, "channel", l->key);
-            json_time(&j, "time", season_trip_ns(r, e));
-            json_string(&j, "log", r->season->trips[e->trip].log);
-            number_or_null(&j, "rpm", e->known ? e->rpm : NAN, 0);
-            number_or_null(&j, "excess", e->known ? season_kept_size(l->story.row, e->excess) : NAN,
-                           3);
-            number_or_null(&j, "error", e->known ? e->error : NAN, 3);
-            number_or_null(&j, "idle_excess", e->idle_known ? e->idle : NAN, 3);
-            json_string(&j, "unit",
-                        season_kept[l->story.row].share
-                            ? "share"
-                            : unit_text(quantity_info(season_kept[l->story.row].quantity)->unit));
-            json_string(&j, "meaning", season_meaning(l, t));
-            fputs(json_close(&j), out);
-        }
+        for (int k = 0; k < r->era_count; k++)
+            if (r->eras[k].line == i)
+                json_trips(out, r, l->key, &r->eras[k].story);
+        if (l->told)
+            json_trips(out, r, l->key, &l->story);
         json_open(&j, line, sizeof line);
         json_string(&j, "event", "channel");
         json_string(&j, "channel", l->key);
@@ -156,21 +189,32 @@ static void csv_number(FILE *out, double v, int decimals)
     fprintf(out, ",%s", digits);
 }
 
+static void csv_trips(FILE *out, const struct season_report *r, const char *key,
+                      const struct season_story *story)
+{
+    for (int t = 0; t < story->trips; t++) {
+        const struct season_excess *e = &story->trip[t];
+        char when[40];
+        when_epoch(when, sizeof when, season_trip_ns(r, e));
+        fprintf(out, "%s,%s", when, key);
+        csv_number(out, e->known ? e->rpm : NAN, 0);
+        csv_number(out, e->known ? season_kept_size(story->row, e->excess) : NAN, 3);
+        csv_number(out, e->known ? e->error : NAN, 3);
+        csv_number(out, e->idle_known ? e->idle : NAN, 3);
+        when_epoch(when, sizeof when, story->since_ns);
+        fprintf(out, ",\"%s\",%s\n", season_meaning(story, t), when);
+    }
+}
+
 void season_report_csv(FILE *out, const struct season_report *r)
 {
-    fputs("time,channel,rpm,excess,error,idle_excess,meaning\n", out);
+    fputs("time,channel,rpm,excess,error,idle_excess,meaning,reference\n", out);
     for (int i = 0; i < r->count; i++) {
         const struct season_line *l = &r->lines[i];
-        for (int t = 0; l->told && t < l->story.trips; t++) {
-            const struct season_excess *e = &l->story.trip[t];
-            char when[40];
-            when_epoch(when, sizeof when, season_trip_ns(r, e));
-            fprintf(out, "%s,%s", when, l->key);
-            csv_number(out, e->known ? e->rpm : NAN, 0);
-            csv_number(out, e->known ? season_kept_size(l->story.row, e->excess) : NAN, 3);
-            csv_number(out, e->known ? e->error : NAN, 3);
-            csv_number(out, e->idle_known ? e->idle : NAN, 3);
-            fprintf(out, ",\"%s\"\n", season_meaning(l, t));
-        }
+        for (int k = 0; k < r->era_count; k++)
+            if (r->eras[k].line == i)
+                csv_trips(out, r, l->key, &r->eras[k].story);
+        if (l->told)
+            csv_trips(out, r, l->key, &l->story);
     }
 }
