@@ -208,7 +208,7 @@ help:
 	@echo 'make test-arm     the same alerts from the same log, built for another processor'
 	@echo 'make mutate       changes to the source that no test notices (N of them, SEED)'
 	@echo 'make test-faults  every call of the system that can fail fails in its turn'
-	@echo 'make soak         every fault there is, and five days of the board: takes half an hour'
+	@echo 'make soak         every fault there is, and five days of the board: takes hours'
 	@echo 'make deb          the Debian package (DEB_ARCH=arm64, armhf: for small computers)'
 	@echo 'make test-package installs, starts, feeds, upgrades and purges it on a fresh Debian'
 	@echo 'make test-fleet   a real Prometheus scrapes a running watch'
