@@ -35,7 +35,8 @@ struct channel {
     double sane;          /* the last good one within the span; NaN: none */
     struct stamp sane_at; /* and when */
     uint64_t readings;    /* good ones */
-    uint32_t wild;        /* beyond the span */
+    uint32_t wild;        /* beyond the span, */
+    bool is_wild;         /* as the last good one was */
 
     double capacity_l; /* tanks; 0 where unknown */
     int engine;        /* slot of the engine it belongs to, -1 for the boat's own */

@@ -13,7 +13,8 @@ static void take_good(struct plant *p, struct kept *k, double value, struct stam
     c->value = value;
     c->good = at;
     c->readings++;
-    if (value < k->low || value > k->high)
+    c->is_wild = value < k->low || value > k->high;
+    if (c->is_wild)
         c->wild++;
     else
         c->sane = value, c->sane_at = at;

@@ -237,19 +237,10 @@ double rule_nominal(const struct rule_setting *rule, const struct channel *c, do
     return rule->per_12v ? v * c->nominal_volts / 12.0 : v;
 }
 
-bool rule_wild(const struct channel *c, double value)
-{
-    const struct quantity_info *info = quantity_info((enum quantity)c->id.quantity);
-    if (c->setting && c->setting->has_span)
-        return value < c->setting->span_low || value > c->setting->span_high;
-    return value < info->lowest || value > info->highest;
-}
-
 bool rule_lost(const struct channel *c, int64_t now_ns)
 {
     int64_t patience = 3 * c->period_ns > LOST_NS ? 3 * c->period_ns : LOST_NS;
-    return c->status != READING_OK ||
-           (rule_wild(c, c->value) && now_ns - c->sane_at.mono_ns > patience);
+    return c->status != READING_OK || (c->is_wild && now_ns - c->sane_at.mono_ns > patience);
 }
 
 void rule_words_last(struct words *w, const struct channel *c, char *more, size_t cap)

@@ -169,8 +169,6 @@ void rule_withdraw(struct rules *r, struct binding *b, struct stamp at); /* END_
 /* Whether some module needs the channel, which need not be of the plant (what was never heard). */
 bool rule_needs(const struct rules *r, const struct channel *c);
 double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
-/* A reading outside what its sensor is rated for. */
-bool rule_wild(const struct channel *c, double value);
 /* Nothing tells what it is now: no good reading, or for some while none within its span. */
 bool rule_lost(const struct channel *c, int64_t now_ns);
 /* Words of such a channel: why, and what was read last and when, in place of value, rate and limit:

@@ -356,7 +356,7 @@ static void find_words(const struct rules *r, const struct channel *c,
     rule_words(r, w, c, now_ns);
     add_distance(w, v, more, cap);
     /* The figure that stands in its row. */
-    w->value = c->status == READING_OK && !rule_wild(c, c->value) ? c->value : v->value;
+    w->value = c->status == READING_OK && !c->is_wild ? c->value : v->value;
     w->limit = v->limit_c;
     /* The smoothed rate lags: what has come to rest is not said to rise. */
     if (!(fabs(w->rate_per_min) < quantity_info(w->quantity)->steady_per_min)) {
@@ -548,7 +548,7 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
             cooling_called_wet(k->cooling, number, c->setting && c->setting->wet);
     }
     k->heard[number] = true;
-    bool good = c->status == READING_OK && !rule_wild(c, c->value);
+    bool good = c->status == READING_OK && !c->is_wild;
     cooling_reading(k->cooling, at.mono_ns, number, sensor, good, c->value);
     if (cooling_version(k->cooling) != k->version)
         consider_all(r, at);

@@ -248,7 +248,7 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
     (void)own;
     const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
-    if (c->status != READING_OK || rule_wild(c, c->value))
+    if (c->status != READING_OK || c->is_wild)
         return;
     s->dark = false;
     if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {

@@ -59,7 +59,7 @@ static double read_now(const struct rules *r, enum quantity q, uint8_t place)
 {
     const struct channel *c =
         plant_find(r->plant, (struct channel_id){.quantity = (uint16_t)q, .place = place});
-    return c && c->status == READING_OK && !rule_wild(c, c->value) ? c->value : NAN;
+    return c && c->status == READING_OK && !c->is_wild ? c->value : NAN;
 }
 
 static void fill(const struct rules *r, int slot, bool first, struct steps_second *s)

@@ -112,7 +112,7 @@ bool rules_freshen(struct rules *r)
         const struct alert *a = alerts_at(r->alerts, i);
         const struct channel *c =
             a->active && a->channel[0] ? plant_find_key(r->plant, a->channel) : NULL;
-        if (c && c->status == READING_OK && !rule_wild(c, c->value))
+        if (c && c->status == READING_OK && !c->is_wild)
             changed |= alerts_follow(r->alerts, i, (enum quantity)c->id.quantity, c->value);
     }
     return changed;

@@ -321,6 +321,25 @@ static void find__filters_rows_and_esc_shows_all(void **state)
     scene_free(&s);
 }
 
+/* A low screen has one line for all of it; a bus without load is not one whose load is not known.
+ */
+static void bus__low_screen__load_of_nought_is_said(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 2);
+    ui_key(&s.ui, s.m, 'b');
+    s.m->bus.load_percent = 0;
+    char *text = scene_picture(&s, 80, 9, false, "day");
+    assert_non_null(strstr(text, "load 0.0 %"));
+    free(text);
+    s.m->bus.load_percent = -1;
+    text = scene_picture(&s, 80, 9, false, "day");
+    assert_non_null(strstr(text, "load -- %"));
+    free(text);
+    scene_free(&s);
+}
+
 static void bus__trouble_codes_from_before__stand_with_their_sender(void **state)
 {
     (void)state;
@@ -366,6 +385,7 @@ int main(void)
         cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(bus__low_screen__load_of_nought_is_said),
         cmocka_unit_test(bus__trouble_codes_from_before__stand_with_their_sender),
         cmocka_unit_test(every_key__in_every_view__is_safe),
         cmocka_unit_test(click__on_a_row__chooses_it),

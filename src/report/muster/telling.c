@@ -54,6 +54,8 @@ void muster_earlier(const struct muster_sender *s, char *dst, size_t cap)
     text_format(dst, cap, "%d trouble code%s from before, first SPN %lu%s%s: %s", s->earlier_codes,
                 s->earlier_codes == 1 ? "" : "s", (unsigned long)s->earlier.spn, words ? " " : "",
                 words ? words : "", dm1_fmi_text(s->earlier.fmi));
-    if (s->earlier.count < 127)
+    if (s->earlier.count == 1)
+        text_append(dst, cap, ", once");
+    else if (s->earlier.count < 127)
         text_append(dst, cap, ", %u times", s->earlier.count);
 }
