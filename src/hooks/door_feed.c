@@ -1,6 +1,9 @@
 #include "hooks/door_feed.h"
 
 #include "base/text.h"
+#include "season/kept.h"
+#include "season/model.h"
+#include "season/watch.h"
 
 #include <string.h>
 
@@ -217,6 +220,35 @@ static void put_expected(struct door_feed *f, size_t i, const struct expected *x
     put_past(f, i, x->low, x->high, &fc->band_ns, now_ns);
 }
 
+/* How far it stands from what the season's first trips were, where that is of a size; and that it
+ * no longer does. */
+static void put_season(struct door_feed *f, size_t i, const struct channel *c,
+                       const struct keeper *k)
+{
+    struct door_feed_channel *fc = &f->channels[i];
+    const struct season_watch *w = keeper_season(k);
+    int row = season_kept_row((enum quantity)c->id.quantity);
+    const struct season_verdict *v = NULL;
+    struct line l;
+    if (w && row >= 0 && !c->second)
+        v = season_watch_verdict(w, c->engine >= 0 ? c->engine : 0, row);
+    bool told = v && season_watch_notable(v, row) && channel_id_same(v->story->id, c->id);
+    if (!told && fc->season == 0)
+        return;
+    line_begin(&l, "season");
+    line_integer(&l, (int64_t)i);
+    line_integer(&l, told);
+    line_number(&l, told ? v->excess : 0);
+    line_integer(&l, told && season_kept[row].share);
+    line_integer(&l, told ? v->story->since_ns : 0);
+    line_end(&l);
+    uint32_t h = hash(l.text, 2166136261u);
+    if (h == fc->season || door_feed_room(f) < l.len)
+        return;
+    door_feed_put(f, &l);
+    fc->season = told ? h : 0;
+}
+
 static void put_value(struct door_feed *f, size_t i, const struct channel *c)
 {
     struct door_feed_channel *fc = &f->channels[i];
@@ -258,6 +290,7 @@ static void put_channel(struct door_feed *f, size_t i, const struct keeper *k, i
     put_value(f, i, c);
     put_past(f, i, c->history, NULL, &fc->past_ns, now_ns);
     put_expected(f, i, &x, now_ns);
+    put_season(f, i, c, k);
 }
 
 /* True where they were sent. */

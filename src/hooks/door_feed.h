@@ -14,6 +14,7 @@ struct door_feed_channel {
     int64_t past_ns;    /* mono: history was sent up to here */
     int64_t band_ns;    /* and so were the edges of what was expected */
     uint32_t expected;  /* hash of what was said to be expected; 0: nothing yet */
+    uint32_t season;    /* hash of what was said of the season's difference; 0: nothing yet */
     int64_t said_ns;    /* mono: of the reading that was sent last */
     uint8_t status;
 };

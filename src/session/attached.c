@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "hooks/lines.h"
+#include "season/model.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -225,6 +226,21 @@ static void take_expect(struct attached *a, struct fields *f)
     r->c.allowance = allowance;
 }
 
+static void take_season(struct attached *a, struct fields *f)
+{
+    struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
+    bool told = fields_integer(f, 0, 1) != 0;
+    double excess = get_number(f);
+    bool share = fields_integer(f, 0, 1) != 0;
+    int64_t since_ns = fields_integer(f, 0, INT64_MAX);
+    if (!r || f->bad)
+        return;
+    r->c.has_season = told && isfinite(excess);
+    r->c.season = excess;
+    r->c.season_is_share = share;
+    r->c.season_since = season_month(since_ns);
+}
+
 static void take_value(struct attached *a, struct fields *f)
 {
     struct remote *r = remote_of(a, fields_integer(f, 0, PLANT_CHANNELS - 1));
@@ -305,6 +321,7 @@ static void take_line(struct attached *a, char *line)
         {"channel", take_channel}, {"alert", take_alert},     {"alerts", take_alerts},
         {"engine", take_engine},   {"station", take_station}, {"boat", take_boat},
         {"iface", take_iface},     {"band", take_band},       {"expect", take_expect},
+        {"season", take_season},
     };
     struct fields f;
     fields_begin(&f, line);

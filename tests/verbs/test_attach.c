@@ -666,6 +666,14 @@ static void engines_and_bands__said_or_not__are_shown_or_left_out(void **state)
     assert_near(b.mean, 43, 1e-6);
     SAY(l, "expect\t0\t0\t0\t0\n");
     assert_false(l->m->channels[0].has_expected);
+    SAY(l, "season\t0\t1\t-\t0\t1778000000000000000\nseason\t0\t2\t4\t0\t1\nseason\t0\n");
+    assert_false(l->m->channels[0].has_season);
+    SAY(l, "season\t0\t1\t4.25\t0\t1778000000000000000\n"); /* 2026-05-05 */
+    assert_true(l->m->channels[0].has_season && !l->m->channels[0].season_is_share);
+    assert_near(l->m->channels[0].season, 4.25, 1e-9);
+    assert_string_equal(l->m->channels[0].season_since, "May");
+    SAY(l, "season\t0\t0\t0\t0\t0\n");
+    assert_false(l->m->channels[0].has_season);
     unmask(l);
 }
 
