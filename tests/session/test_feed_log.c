@@ -121,6 +121,54 @@ static void feed__alert_and_row__have_one_figure(void **state)
     close_log();
 }
 
+/* Where it is in the log, in whole seconds, after going to the next alert, or the one before. */
+static int to_alert(enum request_kind kind, const char **said)
+{
+    static char notice[96];
+    struct request q = {.kind = kind};
+    for (int i = 0; i < 5000; i++) { /* until the log was read ahead */
+        notice[0] = '\0';
+        feed.kind->request(feed.ctx, &q, notice, sizeof notice);
+        turns(2);
+        if (strcmp(notice, "the log is still being read") != 0)
+            break;
+    }
+    *said = notice;
+    return (int)seconds_into();
+}
+
+/* The impeller lets go at +06:00: a warning, an alarm, its limit. From one to the next, and back.
+ */
+static void next_alert__from_the_start__comes_to_each_and_no_further(void **state)
+{
+    (void)state;
+    static char path[PROGRAM_PATH];
+    const char *names[1] = {path}, *said;
+    struct err e;
+    assert_int_equal(
+        program_drill(path, "impeller.log",
+                      "--fault impeller --at +06:00 --minutes 10 --seed 3 --engines 1"),
+        0);
+    struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 1};
+    assert_true(feed_open_log(&feed, &o, &e));
+    m = model_new();
+    int at[8], count = 0;
+    for (; count < 8; count++) {
+        at[count] = to_alert(REQUEST_NEXT_ALERT, &said);
+        if (*said)
+            break;
+        assert_true(count == 0 || at[count] > at[count - 1]);
+    }
+    assert_string_equal(said, "no alert after this");
+    assert_in_range(count, 2, 7);
+    assert_in_range(at[0], 365, 390); /* the first of them is not passed over */
+    while (count-- > 1)
+        assert_int_equal(to_alert(REQUEST_PREVIOUS_ALERT, &said), at[count - 1]);
+    to_alert(REQUEST_PREVIOUS_ALERT, &said);
+    assert_string_equal(said, "no alert before this");
+    close_log();
+}
+
 static void go_to__outside_the_log__says_which_times_it_has_and_stays(void **state)
 {
     (void)state;
@@ -173,6 +221,7 @@ static int end(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(next_alert__from_the_start__comes_to_each_and_no_further),
         cmocka_unit_test(feed__two_engines__are_never_shown_as_one),
         cmocka_unit_test(feed__alert_and_row__have_one_figure),
         cmocka_unit_test(go_to__outside_the_log__says_which_times_it_has_and_stays),
