@@ -7,11 +7,12 @@ FUZZERS      := $(patsubst tests/fuzz/fuzz_%.c,%,$(wildcard tests/fuzz/fuzz_*.c)
 
 fuzz: $(FUZZERS:%=fuzz-%)
 
-# Rounds of each until so many seconds of processor time brought nothing new; FUZZERS="watch state"
-# takes only those.
+# Rounds of each until so many seconds of processor time brought nothing new, and at most FUZZ_MOST
+# of them altogether (0: no end); FUZZERS="watch state" takes only those.
 FUZZ_QUIET ?= 1800
+FUZZ_MOST  ?= 0
 fuzz-long: $(FUZZERS:%=fuzz-built-%)
-	$(Q)for f in $(FUZZERS); do tests/fuzz/long $$f $(BUILD)/fuzz $(FUZZ_QUIET) || exit 1; done
+	$(Q)for f in $(FUZZERS); do tests/fuzz/long $$f $(BUILD)/fuzz $(FUZZ_QUIET) $(FUZZ_MOST) || exit 1; done
 
 fuzz-%: fuzz-built-%
 	$(Q)cd $(BUILD)/fuzz && ./fuzz_$* -max_total_time=$(FUZZ_SECONDS) -max_len=8192 -timeout=5 \

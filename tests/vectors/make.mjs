@@ -436,7 +436,19 @@ const spns = { S92: 'load', S190: 'rpm', S513: 'torque', S247: 'hours', S182: 't
   S110: 'coolant', S174: 'fuel-temp', S175: 'oil-temp', S94: 'fuel-pressure',
   S100: 'oil-pressure', S109: 'coolant-pressure', S183: 'fuel-rate', S102: 'boost',
   S173: 'exhaust-gas', S98: 'oil-level', S111: 'coolant-level', S105: 'intake-air',
-  S250: 'total-fuel', S167: 'alternator', S127: 'gear-oil-pressure', S177: 'gear-oil-temp' };
+  S250: 'total-fuel', S167: 'alternator', S127: 'gear-oil-pressure', S177: 'gear-oil-temp',
+  S523: 'gear-now', S5053: 'trip-fuel', S5054: 'total-fuel', S3562: 'manifold-pressure-2',
+  S3563: 'manifold-pressure', S2433: 'exhaust-gas-right', S2434: 'exhaust-gas-left',
+  S1636: 'intake-air', S1637: 'coolant', S2630: 'charge-air', S1135: 'oil-temp-2',
+  S412: 'egr-temp', S975: 'fan', S157: 'rail-pressure', S103: 'turbo-speed' };
+// Those of a generator, with its phase behind the engine's number: volts, hertz, amperes, watts.
+const phases = {};
+for (const p of [1, 2, 3]) {
+  phases[`S${2444 + p}`] = ['ac-volts', p];
+  phases[`S${2436 + p}`] = ['ac-hertz', p];
+  phases[`S${2448 + p}`] = ['ac-amps', p];
+  phases[`S${2452 + p}`] = ['ac-watts', p];
+}
 const fixed = { S168: 'battery-volts.0', S96: 'fuel-tank.0', S38: 'fuel-tank.1' };
 
 function makeJ1939() {
@@ -457,7 +469,9 @@ function makeJ1939() {
       out.push(`message ${(id >> 8) & 0x3ffff} ${engine} ${id >> 26}`);
       out.push(`frame ${hex((id | engine) >>> 0, 8)}#${bytes.map((b) => hex(b, 2)).join('')}`);
       for (const [name, s] of signals) {
-        const key = fixed[name] ?? (spns[name] ? `${spns[name]}.${engine}` : null);
+        const [phase, p] = phases[name] ?? [];
+        const key = fixed[name] ?? (phase ? `${phase}.${engine}.${p}`
+          : spns[name] ? `${spns[name]}.${engine}` : null);
         if (key) out.push(`value ${key} ${number(s.value)} 0.00001`);
       }
     }
