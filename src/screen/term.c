@@ -8,6 +8,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <langinfo.h>
+#include <limits.h>
 #include <locale.h>
 #include <poll.h>
 #include <signal.h>
@@ -68,11 +69,20 @@ static int open_tty(void)
     return fd;
 }
 
+/* The C library loads its conversion at the first use, and where memory is out just then it does
+ * without for good: curses would send bytes that no UTF-8 terminal can read. */
+static bool codeset_is_utf8(void)
+{
+    char bytes[MB_LEN_MAX];
+    mbstate_t begin = {0};
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && wcrtomb(bytes, L'\u2588', &begin) == 3;
+}
+
 /* UTF-8 is what the locale says it is. Over ssh a locale is often named that is not there: then any
  * UTF-8 locale will do, for only the characters matter. */
 static bool locale_is_utf8(void)
 {
-    if (strcmp(nl_langinfo(CODESET), "UTF-8") == 0)
+    if (codeset_is_utf8())
         return true;
     static const char *const names[] = {"LC_ALL", "LC_CTYPE", "LANG"};
     for (size_t i = 0; i < 3; i++) {
@@ -81,7 +91,7 @@ static bool locale_is_utf8(void)
             continue;
         if (!strstr(value, "UTF-8") && !strstr(value, "utf8"))
             return false;
-        return setlocale(LC_CTYPE, "C.UTF-8") && strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+        return setlocale(LC_CTYPE, "C.UTF-8") && codeset_is_utf8();
     }
     return false;
 }
@@ -168,9 +178,12 @@ static void set_colors(struct term *t, const char *wanted)
     t->default_colors = t->color != COLOR_MONO && use_default_colors() == OK;
 }
 
-static void set_keys(struct term *t)
+/* False where memory is out: a board without keys could not even acknowledge. */
+static bool set_keys(struct term *t)
 {
     t->keys = newpad(1, 1);
+    if (!t->keys)
+        return false;
     keypad(t->keys, TRUE);
     nodelay(t->keys, TRUE);
     set_escdelay(25);
@@ -186,6 +199,7 @@ static void set_keys(struct term *t)
                  {"\033[6~", KEY_NPAGE}};
     for (size_t i = 0; i < sizeof forms / sizeof forms[0]; i++)
         define_key(forms[i].bytes, forms[i].key);
+    return true;
 }
 
 static void free_parts(struct term *t)
@@ -271,7 +285,11 @@ struct term *term_open(const struct term_options *options, struct err *e)
     set_termios(t);
     noecho();
     nonl();
-    set_keys(t);
+    if (!set_keys(t)) {
+        err_set(e, "out of memory");
+        term_close(t);
+        return NULL;
+    }
     curs_set(0);
     set_colors(t, options->color);
     t->fixed_cols = options->cols;

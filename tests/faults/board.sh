@@ -1,6 +1,6 @@
 # The board of watch.sh on a terminal, `watch --record`, which `script` holds. Read by sweep.sh.
 . "$here/watch.sh"
-shows='140 °C, above' # on the alarm's line
+shows='140 (°)?C, above' # on the alarm's line; without the sign where ASCII is drawn
 tells=$shows
 troubles='cannot|disk|halted'
 
@@ -8,8 +8,14 @@ troubles='cannot|disk|halted'
 begin() {
     printf 'echo $$ >run/pid\nexec %s watch --forget --size 80x24 --record run/record vcan0 2>run/err\n' \
         "${shimmed[*]:4}" >run/board
-    TERM=xterm-256color "${shimmed[@]:0:4}" script -qefc "sh run/board" run/out </dev/null >/dev/null 2>&1 &
+    : >run/raw
+    TERM=xterm-256color "${shimmed[@]:0:4}" script -qefc "sh run/board" run/raw </dev/null >/dev/null 2>&1 &
     pid=$!
+}
+
+# What stood on the screen, and not the bytes that drew it.
+look() {
+    "$(dirname "$shim")/seen" run/raw 80 24 >run/out
 }
 
 stop() {

@@ -7,23 +7,31 @@ $(SHIM): tests/faults/shim.c
 	$(Q)$(CC) -std=c17 -D_GNU_SOURCE $(WARN) -O1 -g -fPIC -shared -o $@ $< -ldl
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(SHIM)
 
+# What a terminal has shown of some bytes (seen.c), for the board on one.
+SEEN := $(BUILD)/tests/faults/seen
+$(SEEN): tests/faults/seen.c
+	@mkdir -p $(@D)
+	$(call say,LINK,$@)
+	$(Q)$(CC) -std=c17 -D_GNU_SOURCE $(WARN) -O1 -g -o $@ $< -lvterm
+
 # Every fault in its turn; FAULT_STRIDE=10 every tenth. The live board of lines on a kernel of its own,
-# which is slow: there every fourth of those, but for make soak, which sweeps the one on a terminal too.
+# which is slow: there every fourth of those, on a terminal every eighth, but for make soak.
 FAULT_STRIDE ?= 1
 LIVE_STRIDE  ?= $$((4 * $(FAULT_STRIDE)))
+BOARD_STRIDE ?= $$((8 * $(FAULT_STRIDE)))
 ON_A_BUS      = $(if $(STOKEHOLD_CAN_HERE),,tests/can/boot.sh -t 10000)
 SWEEP         = $(1) $(BUILD)/stokehold $(SHIM) $(BUILD)/faults/$(1)
 test-faults:
 	$(Q)tests/tools/deps build test can
 	$(Q)$(MAKE) --no-print-directory run-faults
-run-faults: $(BUILD)/stokehold $(SHIM)
+run-faults: $(BUILD)/stokehold $(SHIM) $(SEEN)
 	$(Q)tests/faults/sweep.sh $(call SWEEP,tend) $(FAULT_STRIDE)
 	$(Q)tests/faults/sweep.sh $(call SWEEP,sift) $(FAULT_STRIDE)
 	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,watch) $(LIVE_STRIDE)
+	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) $(BOARD_STRIDE)
 
 # What takes hours and need not be run for each change: every fault, every test that soaks.
 soak:
-	$(Q)$(MAKE) --no-print-directory test-faults FAULT_STRIDE=1 LIVE_STRIDE=1
-	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) 1
+	$(Q)$(MAKE) --no-print-directory test-faults FAULT_STRIDE=1 LIVE_STRIDE=1 BOARD_STRIDE=1
 	$(Q)$(MAKE) --no-print-directory test/screen/test_soak
 .PHONY: test-faults run-faults soak

@@ -23,6 +23,9 @@ begin() {
     pid=$!
 }
 
+# look: brings run/out up to date.
+look() { :; }
+
 stop() {
     kill -TERM $pid 2>/dev/null
 }
@@ -34,7 +37,8 @@ run() {
     begin
     for ((i = 0; i < 60; i++)); do
         kill -0 $pid 2>/dev/null || break
-        if grep -q "$shows" run/out 2>/dev/null; then
+        look
+        if grep -Eq "$shows" run/out 2>/dev/null; then
             case $1 in none:* | poll:* | socket:*) ;; *) [ $i -gt 30 ] && break ;; esac
             cat run/record/alerts-*.jsonl 2>/dev/null | grep -q 'EXHAUST 140 ' && break
         fi
@@ -43,13 +47,14 @@ run() {
     stop
     wait $pid
     status=$?
+    look
 }
 
 judge() {
     judge_end 143 && return
     case $1 in
     write:* | malloc:*:on) ;;
-    *) grep -q "$tells" run/out || echo "no alarm" ;;
+    *) grep -Eq "$tells" run/out || echo "no alarm" ;;
     esac
     judge_record run/record
     case $1 in
