@@ -314,9 +314,9 @@ static void read_word(struct rules *r, struct rule_reported *k, const struct mes
 
 static enum priority lamp_priority(const struct dm1 *d)
 {
-    if (d->red_stop == LAMP_ON)
+    if (d->lamps[DM1_RED_STOP] == LAMP_ON)
         return PRIORITY_ALARM;
-    if (d->amber_warning == LAMP_ON || d->protect == LAMP_ON)
+    if (d->lamps[DM1_AMBER_WARNING] == LAMP_ON || d->lamps[DM1_PROTECT] == LAMP_ON)
         return PRIORITY_WARNING;
     return PRIORITY_CAUTION;
 }
@@ -336,27 +336,41 @@ static uint8_t quantity_of(const struct trouble_code *t)
     return QTY_NONE;
 }
 
-/* Worst first. What each asks for: SAE J1939-73 5.7.1. */
+/* What each asks for: SAE J1939-73 5.7.1. */
 static const struct {
-    const char *words;
     enum priority priority;
     bool running; /* lit before a start, to show that it works, it says nothing */
-} lamps[] = {
-    {" shows the red stop lamp, no code", PRIORITY_ALARM, false},
-    {" shows the amber warning lamp, no code", PRIORITY_WARNING, true},
-    {" shows the protect lamp, no code", PRIORITY_WARNING, true},
-    {" shows the malfunction lamp, no code", PRIORITY_CAUTION, true},
+} lamps[DM1_LAMPS] = {
+    [DM1_RED_STOP] = {PRIORITY_ALARM, false},
+    [DM1_AMBER_WARNING] = {PRIORITY_WARNING, true},
+    [DM1_PROTECT] = {PRIORITY_WARNING, true},
+    [DM1_MALFUNCTION] = {PRIORITY_CAUTION, true},
 };
-enum { LAMPS = sizeof lamps / sizeof *lamps };
 
-/* The worst that is lit, or -1. */
-static int lamp_lit(const struct dm1 *d)
+/* The worst that is lit; DM1_LAMPS where none is. */
+static enum dm1_lamp lamp_lit(const struct dm1 *d)
 {
-    const enum lamp state[LAMPS] = {d->red_stop, d->amber_warning, d->protect, d->malfunction};
-    for (int i = 0; i < LAMPS; i++)
-        if (state[i] == LAMP_ON)
-            return i;
-    return -1;
+    enum dm1_lamp lamp = 0;
+    while (lamp < DM1_LAMPS && d->lamps[lamp] != LAMP_ON)
+        lamp++;
+    return lamp;
+}
+
+static void claim_lamp(struct rules *r, struct fault *f, const struct dm1 *d, enum dm1_lamp lamp,
+                       struct stamp at)
+{
+    struct words w = {.quantity = QTY_NONE, .value = NAN, .rate_per_min = NAN, .limit = NAN};
+    struct alert_claim c = {.stage = STAGE_CERTAIN};
+    char more[WORDS_MORE_SIZE];
+    const char *flash = dm1_flash_text(d, lamp);
+    name_engine(r, f, w.subject, sizeof w.subject);
+    if (flash)
+        text_format(more, sizeof more, " %s flashes %s, no code", dm1_lamp_text(lamp), flash);
+    else
+        text_format(more, sizeof more, " shows the %s, no code", dm1_lamp_text(lamp));
+    w.more = more;
+    w.advice = "read its panel";
+    claim(r, f, lamps[lamp].priority, QTY_NONE, &w, &c, at);
 }
 
 static void claim_code(struct rules *r, struct fault *f, const struct trouble_code *t,
@@ -367,12 +381,6 @@ static void claim_code(struct rules *r, struct fault *f, const struct trouble_co
     char more[WORDS_MORE_SIZE];
     name_engine(r, f, w.subject, sizeof w.subject);
     w.more = more;
-    if (!t) {
-        text_copy(more, sizeof more, lamps[f->code - LAMP_ALONE].words);
-        w.advice = "read its panel";
-        claim(r, f, p, QTY_NONE, &w, &c, at);
-        return;
-    }
     const char *spn = t->old_form ? NULL : dm1_spn_text(t->spn);
     const char *colon = spn ? ": " : "", *doubt = t->old_form ? "?" : "";
     spn = spn ? spn : "";
@@ -397,17 +405,30 @@ static bool has_code(const struct rule_reported *k, const struct message *m)
     return false;
 }
 
-static void take_code(struct rules *r, struct rule_reported *k, const struct message *m,
-                      const struct trouble_code *t, uint32_t code, enum priority p)
+/* NULL while it does not stand yet. */
+static struct fault *standing(struct rules *r, struct rule_reported *k, const struct message *m,
+                              uint32_t code)
 {
     uint8_t engine = m->source; /* J1939: address 0 is engine 0, 1 is engine 1 */
     struct fault *f = fault_of(r, k, m, engine, DM1_WORD, code);
-    if (!f)
-        return;
-    bool before = f->claimed;
-    if (stands(f, turns(r, k, plant_engine_slot(r->plant, engine), m->at), m->at) &&
-        (!before || p > PRIORITY_CAUTION))
+    bool there = f && stands(f, turns(r, k, plant_engine_slot(r->plant, engine), m->at), m->at);
+    return there ? f : NULL;
+}
+
+static void take_code(struct rules *r, struct rule_reported *k, const struct message *m,
+                      const struct trouble_code *t, enum priority p)
+{
+    struct fault *f = standing(r, k, m, t->spn << 5 | t->fmi);
+    if (f && (!f->claimed || p > PRIORITY_CAUTION))
         claim_code(r, f, t, p, m->at);
+}
+
+static void take_lamp(struct rules *r, struct rule_reported *k, const struct message *m,
+                      const struct dm1 *d, enum dm1_lamp lamp)
+{
+    struct fault *f = standing(r, k, m, LAMP_ALONE + (uint32_t)lamp);
+    if (f)
+        claim_lamp(r, f, d, lamp, m->at);
 }
 
 static void read_dm1(struct rules *r, struct rule_reported *k, const struct message *m)
@@ -417,11 +438,10 @@ static void read_dm1(struct rules *r, struct rule_reported *k, const struct mess
         return;
     for (int i = 0; i < d.code_count; i++)
         if (d.codes[i].spn != 0x7FFFF) /* all ones: not available */
-            take_code(r, k, m, &d.codes[i], d.codes[i].spn << 5 | d.codes[i].fmi,
-                      lamp_priority(&d));
-    int lit = d.code_count == 0 ? lamp_lit(&d) : -1;
-    if (lit >= 0 && !has_code(k, m) && (!lamps[lit].running || runs(r, m->source, m->at)))
-        take_code(r, k, m, NULL, LAMP_ALONE + (uint32_t)lit, lamps[lit].priority);
+            take_code(r, k, m, &d.codes[i], lamp_priority(&d));
+    enum dm1_lamp lit = d.code_count == 0 ? lamp_lit(&d) : DM1_LAMPS;
+    if (lit < DM1_LAMPS && !has_code(k, m) && (!lamps[lit].running || runs(r, m->source, m->at)))
+        take_lamp(r, k, m, &d, lit);
 }
 
 static const uint32_t reported_pgns[] = {65226, 127489, 0};

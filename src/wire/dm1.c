@@ -2,29 +2,25 @@
 
 #include "base/banned.h"
 
-static enum lamp lamp_of(unsigned bits)
-{
-    switch (bits & 3) {
-    case 0:
-        return LAMP_OFF;
-    case 1:
-        return LAMP_ON;
-    case 2:
-        return LAMP_ERROR;
-    default:
-        return LAMP_NOT_AVAILABLE;
-    }
-}
+/* Where its two bits begin, in the first byte (the lamp) as in the second (its flashing). */
+static const struct {
+    unsigned shift;
+    const char *text;
+} lamps[DM1_LAMPS] = {
+    [DM1_RED_STOP] = {4, "red stop lamp"},
+    [DM1_AMBER_WARNING] = {2, "amber warning lamp"},
+    [DM1_PROTECT] = {0, "protect lamp"},
+    [DM1_MALFUNCTION] = {6, "malfunction lamp"},
+};
 
 bool dm1_decode(const struct message *m, struct dm1 *out)
 {
     if ((m->pgn != 65226 && m->pgn != 65227) || m->len < 2)
         return false;
-    unsigned lamps = m->data[0];
-    out->protect = lamp_of(lamps);
-    out->amber_warning = lamp_of(lamps >> 2);
-    out->red_stop = lamp_of(lamps >> 4);
-    out->malfunction = lamp_of(lamps >> 6);
+    for (int i = 0; i < DM1_LAMPS; i++) {
+        out->lamps[i] = (enum lamp)(m->data[0] >> lamps[i].shift & 3);
+        out->flashes[i] = (enum flash)(m->data[1] >> lamps[i].shift & 3);
+    }
     out->code_count = out->more = 0;
     for (unsigned at = 2; at + 4 <= m->len; at += 4) {
         const uint8_t *d = m->data + at;
@@ -44,6 +40,20 @@ bool dm1_decode(const struct message *m, struct dm1 *out)
             out->more++;
     }
     return true;
+}
+
+const char *dm1_lamp_text(enum dm1_lamp lamp)
+{
+    return lamps[lamp].text;
+}
+
+const char *dm1_flash_text(const struct dm1 *d, enum dm1_lamp lamp)
+{
+    if (d->lamps[lamp] != LAMP_ON)
+        return NULL;
+    return d->flashes[lamp] == FLASH_SLOW   ? "slowly"
+           : d->flashes[lamp] == FLASH_FAST ? "fast"
+                                            : NULL;
 }
 
 const char *dm1_spn_text(uint32_t spn)

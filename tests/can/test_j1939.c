@@ -142,7 +142,7 @@ static void trouble_codes__more_than_a_frame_holds__are_all_there(void **state)
     send_and_compare(b, 0x00, J1939_NO_ADDR, data, sizeof data);
     assert_true(dm1_decode(&b->message, &d));
     assert_int_equal(d.code_count, 2);
-    assert_int_equal(d.amber_warning, LAMP_ON);
+    assert_int_equal(d.lamps[DM1_AMBER_WARNING], LAMP_ON);
     assert_int_equal(d.codes[0].spn, 110);
     assert_int_equal(d.codes[0].fmi, 0);
     assert_int_equal(d.codes[0].count, 2);

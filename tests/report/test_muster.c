@@ -260,7 +260,7 @@ static void sail(struct boat *b, int seconds)
             send_to_all(b, 65251, 0x10, ec1, sizeof ec1);
         }
         if (b->ms % 1000 == 0 && b->amber) {
-            static const uint8_t dm1[8] = {0x44, 0xFF, 0, 0, 0, 0, 0xFF, 0xFF};
+            static const uint8_t dm1[8] = {0x44, 0xF7, 0, 0, 0, 0, 0xFF, 0xFF};
             send_message(b, 65226, 0x10, dm1, 8);
         }
         if (b->ms == 30000 && b->name_moves)
@@ -988,7 +988,15 @@ static void engine_tells_of_itself__is_listed_with_its_box(void **state)
         free(text);
     }
     muster_free(b.muster);
-    one_finding(&(struct boat){.amber = true}, 120, "reported", NULL);
+    b = (struct boat){.amber = true};
+    launch(&b, NULL);
+    sail(&b, 120);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 1);
+    assert_non_null(strstr(find(&b, "reported", NULL)->text,
+                           "shows without a code: amber warning "
+                           "lamp flashing fast, malfunction lamp"));
+    muster_free(b.muster);
 }
 
 int main(void)

@@ -245,6 +245,40 @@ static void trouble_code__other_lamps_without_a_code__as_they_weigh(void **state
     boat_free(b);
 }
 
+/* How it flashes is told, and told again when it changes. */
+static void trouble_code__flashing_lamp__says_how(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t lamps, flashes;
+        const char *words;
+    } rows[] = {
+        {0x10, 0xDF, "STARBOARD ENGINE red stop lamp flashes fast, no code: read its panel"},
+        {0x04, 0xF3, "STARBOARD ENGINE amber warning lamp flashes slowly, no code: read its panel"},
+        {0x01, 0xFD, "STARBOARD ENGINE protect lamp flashes fast, no code: read its panel"},
+        {0x40, 0x3F, "STARBOARD ENGINE malfunction lamp flashes slowly, no code: read its panel"},
+        {0x40, 0x7F, "STARBOARD ENGINE malfunction lamp flashes fast, no code: read its panel"},
+        {0x04, 0xDF, "STARBOARD ENGINE shows the amber warning lamp, no code: read its panel"}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(NULL);
+        boat_run(b, 60);
+        for (int flashes = 0; flashes < 2; flashes++) {
+            uint8_t d[8] = {rows[i].lamps, flashes ? rows[i].flashes : 0xFF, [6] = 0xFF, 0xFF};
+            for (int s = 0; s < 6; s++) {
+                boat_frame(b, 65226, 1, d, 0);
+                boat_run(b, 1);
+            }
+            const char *text = alerts_at(boat_alerts(b), 0)->text;
+            if (flashes)
+                assert_string_equal(text, rows[i].words);
+            else
+                assert_null(strstr(text, "flashes"));
+        }
+        assert_int_equal(alerts_count(boat_alerts(b)), 1);
+        boat_free(b);
+    }
+}
+
 static void trouble_code__all_ones__is_no_code(void **state)
 {
     (void)state;
@@ -746,6 +780,7 @@ int main(void)
         cmocka_unit_test(trouble_code__none_and_codes_in_turn__one_steady_alert),
         cmocka_unit_test(trouble_code__red_lamp_without_a_code__is_an_alarm),
         cmocka_unit_test(trouble_code__other_lamps_without_a_code__as_they_weigh),
+        cmocka_unit_test(trouble_code__flashing_lamp__says_how),
         cmocka_unit_test(trouble_code__all_ones__is_no_code),
         cmocka_unit_test(key_on__lamp_test_at_standstill__nothing),
         cmocka_unit_test(engine_shut_itself_down__bit_after_it_stands__is_heard),

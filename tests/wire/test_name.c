@@ -97,18 +97,18 @@ static void dm1__published_vectors(void **state)
     struct dm1 d;
     assert_true(decode("00FF00000000FFFF", &d)); /* AgIsoStack++, pretty_j1939: no fault */
     assert_int_equal(d.code_count, 0);
-    assert_int_equal(d.malfunction, LAMP_OFF);
-    assert_int_equal(d.red_stop, LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_MALFUNCTION], LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_RED_STOP], LAMP_OFF);
     assert_true(decode("00FFD2041F01FFFF", &d)); /* AgIsoStack++ */
     assert_int_equal(d.code_count, 1);
     assert_int_equal(d.codes[0].spn, 1234);
     assert_int_equal(d.codes[0].fmi, 31);
     assert_int_equal(d.codes[0].count, 1);
     assert_true(decode("40FF5B000301FFFF", &d)); /* pretty_j1939 sample log, 18FECA00 */
-    assert_int_equal(d.malfunction, LAMP_ON);
-    assert_int_equal(d.red_stop, LAMP_OFF);
-    assert_int_equal(d.amber_warning, LAMP_OFF);
-    assert_int_equal(d.protect, LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_MALFUNCTION], LAMP_ON);
+    assert_int_equal(d.lamps[DM1_RED_STOP], LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_AMBER_WARNING], LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_PROTECT], LAMP_OFF);
     assert_int_equal(d.codes[0].spn, 91);
     assert_int_equal(d.codes[0].fmi, 3);
     assert_int_equal(d.codes[0].count, 1);
@@ -144,10 +144,31 @@ static void dm1__lamps__from_the_low_bits_protect_amber_red_malfunction(void **s
     (void)state;
     struct dm1 d;
     assert_true(decode("E1FF00000000FFFF", &d)); /* 11 10 00 01 */
-    assert_int_equal(d.protect, LAMP_ON);
-    assert_int_equal(d.amber_warning, LAMP_OFF);
-    assert_int_equal(d.red_stop, LAMP_ERROR);
-    assert_int_equal(d.malfunction, LAMP_NOT_AVAILABLE);
+    assert_int_equal(d.lamps[DM1_PROTECT], LAMP_ON);
+    assert_int_equal(d.lamps[DM1_AMBER_WARNING], LAMP_OFF);
+    assert_int_equal(d.lamps[DM1_RED_STOP], LAMP_ERROR);
+    assert_int_equal(d.lamps[DM1_MALFUNCTION], LAMP_NOT_AVAILABLE);
+}
+
+/* The second byte in the same order: 0 slow, 1 fast, 2 reserved, 3 does not flash (SAE J1939-73
+ * 5.7.1, from memory). A lamp that is off does not flash, whatever stands there. */
+static void dm1__flashing__of_each_lamp_that_is_lit(void **state)
+{
+    (void)state;
+    struct dm1 d;
+    assert_true(decode("55E100000000FFFF", &d)); /* 11 10 00 01 */
+    assert_string_equal(dm1_flash_text(&d, DM1_PROTECT), "fast");
+    assert_string_equal(dm1_flash_text(&d, DM1_AMBER_WARNING), "slowly");
+    assert_null(dm1_flash_text(&d, DM1_RED_STOP));
+    assert_null(dm1_flash_text(&d, DM1_MALFUNCTION));
+    assert_true(decode("559E00000000FFFF", &d)); /* 10 01 11 10 */
+    assert_null(dm1_flash_text(&d, DM1_PROTECT));
+    assert_null(dm1_flash_text(&d, DM1_AMBER_WARNING));
+    assert_string_equal(dm1_flash_text(&d, DM1_RED_STOP), "fast");
+    assert_null(dm1_flash_text(&d, DM1_MALFUNCTION));
+    assert_true(decode("CA0000000000FFFF", &d)); /* not available, off, error, error */
+    for (enum dm1_lamp i = 0; i < DM1_LAMPS; i++)
+        assert_null(dm1_flash_text(&d, i));
 }
 
 static void dm1__two_codes_by_transport__both(void **state)
@@ -169,8 +190,8 @@ static void dm1__two_codes_by_transport__both(void **state)
     assert_int_equal(d.codes[1].spn, 0xAD7B);
     assert_int_equal(d.codes[1].fmi, 0);
     assert_int_equal(d.codes[1].count, 1);
-    assert_int_equal(d.malfunction, LAMP_ON);
-    assert_int_equal(d.amber_warning, LAMP_ON);
+    assert_int_equal(d.lamps[DM1_MALFUNCTION], LAMP_ON);
+    assert_int_equal(d.lamps[DM1_AMBER_WARNING], LAMP_ON);
     wire_free(w);
 }
 
@@ -275,6 +296,7 @@ int main(void)
         cmocka_unit_test(dm1__published_vectors),
         cmocka_unit_test(dm1__computed_codes),
         cmocka_unit_test(dm1__lamps__from_the_low_bits_protect_amber_red_malfunction),
+        cmocka_unit_test(dm1__flashing__of_each_lamp_that_is_lit),
         cmocka_unit_test(dm1__two_codes_by_transport__both),
         cmocka_unit_test(dm1__longest_transfer__keeps_32_and_counts_the_rest),
         cmocka_unit_test(dm1__every_prefix__never_reads_past_the_end),

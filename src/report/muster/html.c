@@ -205,9 +205,9 @@ void muster_write_html(const struct muster *m, const struct papers *papers, bool
     if (m->frames == 0)
         fputs("<p>Nothing was heard.</p>\n", out);
     else
-        fprintf(out, "<p>%s to %s%s, %llu frames, %zu senders; %d finding%s.</p>\n", from, to,
-                utc ? " UTC" : "", (unsigned long long)m->frames, m->sender_count, n,
-                n == 1 ? "" : "s");
+        fprintf(out, "<p>%s to %s%s, %llu frames, %zu sender%s; %d finding%s.</p>\n", from, to,
+                utc ? " UTC" : "", (unsigned long long)m->frames, m->sender_count,
+                m->sender_count == 1 ? "" : "s", n, n == 1 ? "" : "s");
     if (papers->particulars && papers->particulars->lines > 0) {
         fputs("<h2>Particulars</h2>\n<table>\n<tbody>\n", out);
         papers_rows(out, papers->particulars);

@@ -242,8 +242,8 @@ void muster_print(const struct muster *m, const char *title, const struct papers
         fputs("nothing was heard\n", out);
         return;
     }
-    fprintf(out, "%s to %s, %llu frames, %zu senders\n", from, to, (unsigned long long)m->frames,
-            m->sender_count);
+    fprintf(out, "%s to %s, %llu frames, %zu sender%s\n", from, to, (unsigned long long)m->frames,
+            m->sender_count, m->sender_count == 1 ? "" : "s");
     for (size_t i = 0; i < m->sender_count; i++) {
         print_identity(m, &m->senders[i], out);
         print_heard(m, &m->senders[i], utc, out);

@@ -9,17 +9,14 @@
 
 void muster_lamps(const struct muster_sender *s, char *dst, size_t cap)
 {
-    const struct {
-        enum lamp lamp;
-        const char *name;
-    } lamps[] = {{s->lamps.red_stop, "red stop lamp"},
-                 {s->lamps.amber_warning, "amber warning lamp"},
-                 {s->lamps.protect, "protect lamp"},
-                 {s->lamps.malfunction, "malfunction lamp"}};
     dst[0] = '\0';
-    for (size_t i = 0; i < sizeof lamps / sizeof *lamps; i++)
-        if (lamps[i].lamp == LAMP_ON)
-            text_append(dst, cap, "%s%s", dst[0] ? ", " : "", lamps[i].name);
+    for (enum dm1_lamp i = 0; i < DM1_LAMPS; i++) {
+        if (s->lamps.lamps[i] != LAMP_ON)
+            continue;
+        const char *flash = dm1_flash_text(&s->lamps, i);
+        text_append(dst, cap, "%s%s%s%s", dst[0] ? ", " : "", dm1_lamp_text(i),
+                    flash ? " flashing " : "", flash ? flash : "");
+    }
 }
 
 static void add_figure(char *dst, size_t cap, const char *name, double v, const char *unit)
