@@ -538,12 +538,6 @@ void alerts_finish(struct alert_list *l, struct stamp at)
     }
 }
 
-bool alerts_claimed(const struct alert_list *l, uint32_t claimant)
-{
-    struct entry *e;
-    return list_claim(l, claimant, &e) != NULL;
-}
-
 bool alerts_follow(struct alert_list *l, size_t i, enum quantity q, double value)
 {
     struct entry *e = i < l->count ? l->order[i] : NULL;

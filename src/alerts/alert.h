@@ -202,7 +202,6 @@ void alerts_end(struct alert_list *l, uint32_t claimant, enum alert_end why, dou
 void alerts_engine(struct alert_list *l, int engine, bool stopped, struct stamp at);
 /* The log has ended: EVENT_ENDED for each that stands. */
 void alerts_finish(struct alert_list *l, struct stamp at);
-bool alerts_claimed(const struct alert_list *l, uint32_t claimant);
 /* The units of all texts from now on; s must outlive the list, NULL: base units. Those there are,
  * the ended ones too, follow. Nobody is told: nothing happened. What was restored keeps its text.
  */

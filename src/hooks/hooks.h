@@ -41,6 +41,8 @@ void hooks_last_was_said(struct hooks *h);
 int hooks_wait_ms(const struct hooks *h);
 /* For poll: readable when a program wrote or ended. */
 int hooks_fd(const struct hooks *h);
+/* How many programs run now. Only tests ask: nothing else shows that as many run at once as may,
+ * and that one that hangs is ended. */
 int hooks_running(const struct hooks *h);
 /* Something runs, or waits for its first attempt. */
 bool hooks_busy(const struct hooks *h);

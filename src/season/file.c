@@ -34,11 +34,6 @@ static const char *const load_words[SEASON_LOADS] = {
     [SEASON_LOAD_BOOST] = "boost",   [SEASON_LOAD_OIL_TEMP] = "oil-temp",
 };
 
-const char *season_load_word(enum season_load kind)
-{
-    return load_words[kind < SEASON_LOADS ? kind : SEASON_LOAD_NONE];
-}
-
 /* ---- reading ---- */
 
 struct reader {

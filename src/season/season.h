@@ -100,7 +100,4 @@ void season_write(FILE *out, const struct season *s);
 bool season_update(const char *path, bool (*change)(struct season *s, void *ctx), void *ctx,
                    struct season *after, struct err *e);
 
-/* The word of a load in the file: "load", "torque", ... */
-const char *season_load_word(enum season_load kind);
-
 #endif

@@ -37,7 +37,6 @@ struct season_watch {
     int seconds;
     double limit[STEPS_ENGINES][SEASON_KEPT], sea_c;
     int own; /* the trip of the season that this one is or overlaps; -1: none */
-    uint32_t version;
 };
 
 struct season_watch *season_watch_new(const struct season *s)
@@ -156,14 +155,6 @@ static enum season_level live_level(const struct season_kept *k, const struct se
     return size > back * share * k->caution ? SEASON_CAUTION : SEASON_QUIET;
 }
 
-static void set_level(struct season_watch *w, struct season_verdict *v, enum season_level level)
-{
-    if (v->level == level)
-        return;
-    v->level = level;
-    w->version++;
-}
-
 /* The twin's reading at the same speed in the same minutes, where it is as warm. */
 static double twin_now(const struct season_watch *w, const struct season_story *s, int kept,
                        const struct season_step *own, const struct steps_second *engines, int count)
@@ -239,7 +230,7 @@ static void judge(struct season_watch *w, int engine, int kept, int64_t piece_ns
         level = before < v->level ? (before > level ? before : level) : v->level;
     if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
         level = SEASON_QUESTION;
-    set_level(w, v, level);
+    v->level = level;
     if (o->asked >= v->level) {
         v->said = v->excess;
         v->said_rpm = v->rpm;
@@ -296,7 +287,7 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     v->live = false;
     v->value = v->expected = NAN;
     if (!v->story)
-        set_level(w, v, SEASON_QUIET);
+        v->level = SEASON_QUIET;
     const struct season_excess *last = v->story && s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
     enum season_level level =
         v->story ? with_reserve(w, engine, kept, s->excess, s->level) : SEASON_QUIET;
@@ -309,7 +300,7 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     v->said = season_kept_size(kept, s->excess);
     v->said_rpm = last->rpm;
     v->in_row = s->in_row;
-    set_level(w, v, level);
+    v->level = level;
 }
 
 void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count)
@@ -372,11 +363,6 @@ bool season_watch_notable(const struct season_verdict *v, int kept)
     return v->live && (!twin || v->excess > 0) &&
            fabs(v->excess) > NOTABLE * season_kept[kept].caution &&
            fabs(v->excess) > NOTABLE_SURE * v->error;
-}
-
-uint32_t season_watch_version(const struct season_watch *w)
-{
-    return w->version;
 }
 
 bool season_watch_trip(struct season_watch *w, const char *log, struct season_trip *trip,

@@ -50,8 +50,6 @@ bool season_watch_standing(struct season_watch *w, int engine, uint8_t instance,
                            struct season_standing *out);
 /* Whether an excess is known now, and of a size: worth a word before it is worth an alert. */
 bool season_watch_notable(const struct season_verdict *v, int kept);
-/* Counts up whenever a verdict changed its level. */
-uint32_t season_watch_version(const struct season_watch *w);
 /* Ends the steps under way and gives the trip; false where no engine ran or no step was found. The
  * steps stay valid until the next call. log is the name it gets. */
 bool season_watch_trip(struct season_watch *w, const char *log, struct season_trip *trip,

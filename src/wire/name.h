@@ -17,7 +17,6 @@ struct name_fields {
 };
 
 struct name_fields name_decode(uint64_t name);
-uint64_t name_encode(struct name_fields f);
 /* From an address claim; false where m is none or too short. */
 bool name_from_claim(const struct message *m, uint64_t *name);
 /* Words for the class and the function (the public part of the standard, from memory, in our own

@@ -3,7 +3,7 @@
  * `make fuzz` builds and runs it. */
 #include "wire/decode.h"
 #include "wire/dm1.h"
-#include "wire/name.h"
+#include "../support/name.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -4,7 +4,7 @@
 #include "support/check.h"
 
 #include "report/muster/muster.h"
-#include "wire/name.h"
+#include "support/name.h"
 
 #include "config/config.h"
 

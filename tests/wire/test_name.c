@@ -4,9 +4,9 @@
 
 #include "wire/decode.h"
 #include "wire/dm1.h"
-#include "wire/name.h"
 
 #include "support/golden.h"
+#include "support/name.h"
 
 #include <stdio.h>
 

@@ -7,7 +7,8 @@
 #include "wire/bits.h"
 #include "wire/catalogue.h"
 #include "wire/decode.h"
-#include "wire/name.h"
+
+#include "support/name.h"
 
 #include <stdio.h>
 
