@@ -294,7 +294,9 @@ void trend_draw(struct grid *g, struct rect body, const struct model *m, const s
         draw_cursor(g, &p, ui->trend.second_ns);
     if (ui->trend.cursor_on)
         draw_cursor(g, &p, ui->trend.cursor_ns);
-    model_span_text(trend_span_ns(ui), text, sizeof text);
+    /* More than was asked for, where a cell would be less than a second. */
+    int64_t asked = trend_span_ns(ui), drawn = p.span.cells * p.span.cell_ns;
+    model_span_text(drawn > asked ? drawn : asked, text, sizeof text);
     grid_text_right(g, body.x, body.y, body.w - 1, text, ROLE_DIM, 0);
 }
 
