@@ -15,8 +15,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-static struct settings *settings;
-static struct trial *trial;
+static struct settings *settings, *other_settings;
+static struct trial *trial, *bare, *other;
 static const struct trial_report *report;
 static struct season season;
 static struct trial_drifts drifts;
@@ -69,6 +69,57 @@ static void sail_first(struct voyage *v)
     trial_free(t);
 }
 
+static const char other_units[] =
+    "[units]\ntemperature = F\npressure = psi\nvolume = gal\nflow = gal/h\nspeed = km/h\n"
+    "[channel fuel-rate.0]\nfeed = fuel-rate.10\nreturn = fuel-rate.11\n"
+    "[channel fuel-rate.1]\nfeed = fuel-rate.12\nreturn = fuel-rate.13\n"
+    "[channel fuel-rate.10]\naccuracy = 1 %\n[channel fuel-rate.12]\naccuracy = 1 %\n";
+
+/* A boat that tells little: one engine without load, torque or gearbox, no tanks, no log; halfway
+ * the position goes, later the exhaust sensor. Nothing is known of earlier trips, nothing signed.
+ */
+static void sail_bare(void)
+{
+    struct voyage v;
+
+    voyage_plain(&v);
+    v.engines = 1;
+    v.no_load = v.no_torque = v.no_gear = v.no_tanks = true;
+    voyage_usual(&v);
+    v.seed = 7;
+    v.drift_kn = 0.3;
+    v.position_stops_s = 3000;
+    v.exhaust_stops_s = 3600;
+    v.space_stuck_c = 24;
+    bare = trial_new(settings, NULL);
+    assert_non_null(bare);
+    voyage_sail(&v, settings, bare, NULL);
+}
+
+/* In other units: burn by two meters an engine, the bus silent now and then, a current that turns,
+ * no exhaust sensor, a log that reads low. */
+static void sail_other(void)
+{
+    struct voyage v;
+
+    voyage_plain(&v);
+    voyage_usual(&v);
+    v.seed = 8;
+    v.return_lph = 60;
+    v.exhaust_stops_s = 1;
+    v.current_kn = 1.1;
+    v.set_deg = 300;
+    v.turning_deg_h = 20;
+    v.log_gain = 0.93;
+    v.hole_every_s = 900;
+    v.hole_s = 40;
+    v.no_torque = true;
+    v.thirst[1] = 1.12;
+    other = trial_new(other_settings, NULL);
+    assert_non_null(other);
+    voyage_sail(&v, other_settings, other, NULL);
+}
+
 static int setup(void **state)
 {
     struct config_messages *messages = NULL;
@@ -81,6 +132,10 @@ static int setup(void **state)
         return -1;
     snprintf(settings->vessel, sizeof settings->vessel, "Made & Up");
     settings->trial.rated_rpm = 2900;
+    other_settings = config_load_text("other.conf", other_units, &messages);
+    config_messages_free(messages);
+    if (!other_settings)
+        return -1;
     voyage_plain(&v);
     voyage_usual(&v);
     v.seed = 5;
@@ -100,6 +155,8 @@ static int setup(void **state)
     assert_non_null(report);
     trial_drift_find(report, &season, &drifts);
     make_signoff();
+    sail_bare();
+    sail_other();
     return 0;
 }
 
@@ -107,8 +164,11 @@ static int teardown(void **state)
 {
     (void)state;
     trial_free(trial);
+    trial_free(bare);
+    trial_free(other);
     season_free(&season);
     settings_free(settings);
+    settings_free(other_settings);
     return 0;
 }
 
@@ -161,6 +221,39 @@ static void trial__as_text__is_as_kept(void **state)
 {
     (void)state;
     check_form("trial.txt", trial_write_text);
+}
+
+/* Without anything that stands beside a report. */
+static void check_alone(const char *name, writer f, struct trial *t)
+{
+    const struct trial_write_options o = {.utc = true};
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+
+    assert_non_null(out);
+    f(out, trial_finish(t), &o);
+    fclose(out);
+    golden_check("report", name, text);
+    free(text);
+}
+
+static void trial__of_a_boat_that_tells_little__is_as_kept(void **state)
+{
+    (void)state;
+    check_alone("trial-bare.txt", trial_write_text, bare);
+    check_alone("trial-bare.csv", write_csv, bare);
+    check_alone("trial-bare.json", trial_write_json, bare);
+    check_alone("trial-bare.html", trial_write_html, bare);
+}
+
+static void trial__in_other_units__is_as_kept(void **state)
+{
+    (void)state;
+    check_alone("trial-other.txt", trial_write_text, other);
+    check_alone("trial-other.csv", write_csv, other);
+    check_alone("trial-other.json", trial_write_json, other);
+    check_alone("trial-other.html", trial_write_html, other);
 }
 
 static void trial__as_csv__is_as_kept(void **state)
@@ -266,6 +359,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial__as_text__is_as_kept),
+        cmocka_unit_test(trial__of_a_boat_that_tells_little__is_as_kept),
+        cmocka_unit_test(trial__in_other_units__is_as_kept),
         cmocka_unit_test(trial__as_csv__is_as_kept),
         cmocka_unit_test(trial__as_json__is_as_kept),
         cmocka_unit_test(trial__as_page__is_as_kept),

@@ -252,15 +252,17 @@ static void send_engine(struct sea *s, int e)
     double torque = 100 * s->power[e] / fmax(s->rpm[e] / v->rated_rpm, 0.05);
     double rate = s->burn_lph[e] * v->meter[e] * (1 + 0.01 * rng_normal(&s->rng));
     double rapid[] = {shown_rpm, 100 + 90 * s->power[e]};
-    double dynamic[] = {runs ? 150 + 250 * s->rpm[e] / v->rated_rpm : 0,
-                        s->oil_c[e],
-                        v->coolant_step_k * round(coolant / v->coolant_step_k),
-                        runs ? 14.1 : NAN,
-                        v->return_lph > 0 ? NAN : rate,
-                        800 + s->t_s / 3600,
-                        NAN,
-                        100 * fmin(1, s->power[e] / fmin(1, 1.1 * s->rpm[e] / v->rated_rpm + 0.01)),
-                        v->no_torque ? NAN : torque};
+    double dynamic[] = {
+        runs ? 150 + 250 * s->rpm[e] / v->rated_rpm : 0,
+        s->oil_c[e],
+        v->coolant_step_k * round(coolant / v->coolant_step_k),
+        runs ? 14.1 : NAN,
+        v->return_lph > 0 ? NAN : rate,
+        800 + s->t_s / 3600,
+        NAN,
+        v->no_load ? NAN
+                   : 100 * fmin(1, s->power[e] / fmin(1, 1.1 * s->rpm[e] / v->rated_rpm + 0.01)),
+        v->no_torque ? NAN : torque};
     double gear[] = {s->neutral ? 0 : 1, runs ? 1500 : 0, 40};
     double exhaust[] = {s->exhaust_c[e] + 0.1 * rng_normal(&s->rng)};
     double trip[] = {s->truth.used_l[e] * v->meter[e], NAN, NAN, NAN};

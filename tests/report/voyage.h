@@ -56,7 +56,7 @@ struct voyage {
     double exhaust_more_k[VOYAGE_ENGINES]; /* hotter than it should be */
     double coolant_off_k;                  /* the second engine's sensor reads so much high */
     bool warm_start;                       /* run an hour before */
-    bool no_torque, no_gear, no_tanks;
+    bool no_torque, no_load, no_gear, no_tanks;
     /* a sensor that says the same all day; NaN: works */
     double space_stuck_c;
     /* what falls silent for good, and when; 0: nothing */

@@ -211,8 +211,10 @@ static void check_twin_heat(struct trial_report *r, const struct twins *t)
     struct trial_check *c = add(r, "exhaust alike", "");
     char a[60], b[60], rpm[32];
 
-    if (!isfinite(t->heat_k))
+    if (!isfinite(t->heat_k)) {
+        text_copy(c->text, sizeof c->text, "at no speed did both engines send it");
         return;
+    }
     if (!(r->exhaust_moved_k[0] >= MOVED_K && r->exhaust_moved_k[1] >= MOVED_K)) {
         text_format(c->text, sizeof c->text, "%s's exhaust did not move with its work",
                     r->engine_names[r->exhaust_moved_k[0] >= MOVED_K ? 1 : 0]);
@@ -233,8 +235,10 @@ static void check_twin_burn(struct trial_report *r, const struct twins *t)
     double limit = r->settings->trial.twin_burn, off = fabs(t->burn_part);
     char a[32], b[32], error[32], rpm[32];
 
-    if (!isfinite(t->burn_part))
+    if (!isfinite(t->burn_part)) {
+        text_copy(c->text, sizeof c->text, "at no speed above idle did both engines send it");
         return;
+    }
     if (off + t->burn_error <= limit)
         c->verdict = TRIAL_PASS;
     else if (off - t->burn_error > limit)
@@ -311,8 +315,10 @@ static void check_twin_row(struct trial_report *r, size_t row)
         most = off;
         at = p->rpm;
     }
-    if (!isfinite(most))
+    if (!isfinite(most)) {
+        text_copy(c->text, sizeof c->text, "at no speed did both engines send it");
         return;
+    }
     c->verdict = fabs(most) <= twin_rows[row].limit ? TRIAL_PASS : TRIAL_FAIL;
     text_number(rpm, sizeof rpm, at, 0);
     if (twin_rows[row].share) {
