@@ -315,9 +315,9 @@ static void step_electrics(struct drill_world *w, const struct drill_params *p, 
         struct drill_engine *s = &w->engine[i];
         bool charges = s->run_s > 2;
         double full = p->engine[i].charge_v * unit;
-        double rest = 12.65 * unit;
+        double rest = p->engine[i].rest_v * unit, dip = p->engine[i].crank_v * unit;
 
-        w->battery_v[i] = s->cranking_s > 0 ? follow(w->battery_v[i], 10.4 * unit, 0.15, dt_s)
+        w->battery_v[i] = s->cranking_s > 0 ? follow(w->battery_v[i], dip, 0.15, dt_s)
                                             : follow(w->battery_v[i], charges ? full : rest,
                                                      charges ? 6 : 3, dt_s);
         w->battery_a[i] = s->cranking_s > 0 ? -350 / unit
@@ -371,7 +371,7 @@ void drill_world_init(struct drill_world *w, const struct drill_params *p)
         s->exhaust_c = s->metal_c = s->coolant_c = s->block_c = s->oil_c = p->start_c;
         s->boost_kpa = 101;
         w->tank_l[i] = p->fuel_capacity_l * p->fuel_level;
-        w->battery_v[i] = 12.65 * p->nominal_v / 12;
+        w->battery_v[i] = p->engine[i].rest_v * p->nominal_v / 12;
     }
     w->battery_v[p->engines] = 12.5 * p->nominal_v / 12;
     w->battery_a[p->engines] = -6;

@@ -67,6 +67,7 @@ struct drill_engine_params {
     double oil_relief_kpa;   /* 380..520 */
     double oil_hot_idle_kpa; /* at 95 °C, 120..220 */
     double charge_v;         /* over nominal 12: 13.8..14.4 */
+    double rest_v, crank_v;  /* likewise: 12.65 rested, and 10.4 while the starter turns */
 };
 
 /* The boat. */

@@ -52,6 +52,8 @@ static void engine_default(struct drill_engine_params *e)
         .oil_relief_kpa = 440,
         .oil_hot_idle_kpa = 160,
         .charge_v = 14.1,
+        .rest_v = 12.65,
+        .crank_v = 10.4,
     };
 }
 
@@ -124,6 +126,8 @@ static void engine_random(struct drill_engine_params *e, struct rng *r)
         .oil_relief_kpa = rng_between(r, 380, 520),
         .oil_hot_idle_kpa = rng_between(r, 120, 220),
         .charge_v = rng_between(r, 13.8, 14.4),
+        .rest_v = 12.65,
+        .crank_v = 10.4,
     };
 }
 

@@ -177,7 +177,7 @@ static void post_all(struct drill_run *run)
         post(run, DRILL_EXHAUST, 1, ADDRESS_SPARE, s->exhaust[0].period_s);
     }
     for (int i = 0; i <= engines; i++)
-        post(run, DRILL_BATTERY, i, ADDRESS_BATTERIES, 1.5);
+        post(run, DRILL_BATTERY, i, ADDRESS_BATTERIES, s->battery_s);
     post(run, DRILL_TANK, engines, ADDRESS_TANKS, 2.5);
     for (int a = ADDRESS_CLIMATE; a <= ADDRESS_SWITCHES; a++)
         post_box(run, a);

@@ -12,11 +12,15 @@
 #define FIRST_DAY INT64_C(1777881600) /* 2026-05-04 08:00 UTC: an invented Monday */
 #define DAY_S     INT64_C(86400)
 #define SUMMER_D  140.0 /* from the first trip to the last of a season of usual length */
+#define QUICK_S   0.25  /* volts of a battery that show a start */
+#define CRANK_DIP 2.25  /* V below rest under the starter at 20 °C, of 12 V; common practice */
+#define COLD_DIP  0.01  /* and so much more of it for each K below; common practice, no source */
 
 static const char *const names[DRILL_SEASON_KINDS] = {
-    [DRILL_SEASON_HEALTHY] = "none", [DRILL_SEASON_IMPELLER] = "impeller-wear",
-    [DRILL_SEASON_SCALE] = "scale",  [DRILL_SEASON_STRAINER] = "strainer",
-    [DRILL_SEASON_PROBE] = "probe",  [DRILL_SEASON_WORN] = "worn",
+    [DRILL_SEASON_HEALTHY] = "none",    [DRILL_SEASON_IMPELLER] = "impeller-wear",
+    [DRILL_SEASON_SCALE] = "scale",     [DRILL_SEASON_STRAINER] = "strainer",
+    [DRILL_SEASON_PROBE] = "probe",     [DRILL_SEASON_WORN] = "worn",
+    [DRILL_SEASON_BATTERY] = "battery",
 };
 
 const char *drill_season_name(enum drill_season_kind kind)
@@ -68,6 +72,35 @@ static void wear(struct drill_season *s, struct rng *r)
     }
 }
 
+/* Lead and acid: a little fuller or emptier each day, and older. */
+static void set_batteries(struct drill_season *s)
+{
+    struct rng r;
+
+    rng_seed_stream(&r, s->seed, 13);
+    bool ages = s->kind == DRILL_SEASON_BATTERY;
+    double end = rng_between(&r, 0.4, 0.9), bend = rng_between(&r, 1, 1.8);
+    if (ages)
+        s->event = 3 + (int)rng_below(&r, 4);
+    if (ages || (s->kind == DRILL_SEASON_HEALTHY && rng_chance(&r, 0.5)))
+        s->sensors.battery_s = QUICK_S;
+    for (int i = 0; i < s->trips; i++) {
+        struct drill_season_trip *t = &s->trip[i];
+
+        t->rest_v = 12.65 + 0.06 * rng_normal(&r);
+        t->dip_v = CRANK_DIP * (1 + COLD_DIP * (20 - t->air_c)) * (1 + 0.04 * rng_normal(&r));
+        if (ages && i >= s->event)
+            t->battery_lost[s->engine] =
+                end * pow((i - s->event + 1.0) / (s->trips - s->event), bend);
+    }
+}
+
+/* What a battery falls to under the starter that day, over nominal 12. */
+static double crank_v(const struct drill_season_trip *t, double lost)
+{
+    return t->rest_v - t->dip_v * (1 + lost);
+}
+
 static void set_truth(struct drill_season *s)
 {
     for (int i = 0; i < s->trips; i++) {
@@ -75,6 +108,7 @@ static void set_truth(struct drill_season *s)
         struct drill_params p = s->boat;
         struct drill_world worn, new;
 
+        t->crank_less[s->engine] = 1 - crank_v(t, t->battery_lost[s->engine]) / crank_v(t, 0);
         if (t->water_lost[s->engine] == 0 && t->hx_lost[s->engine] == 0)
             continue;
         p.sea_c = t->sea_c;
@@ -120,6 +154,7 @@ void drill_season_make(struct drill_season *s, enum drill_season_kind kind, uint
         for (int i = 0; i < s->trips; i++)
             s->trip[i].water_lost[s->engine] = lost;
     }
+    set_batteries(s);
     set_truth(s);
 }
 
@@ -152,6 +187,8 @@ void drill_season_plan(const struct drill_season *s, int i, struct drill_plan *p
     for (int e = 0; e < s->boat.engines; e++) {
         plan->params.engine[e].water_lost = t->water_lost[e];
         plan->params.engine[e].hx_lost = t->hx_lost[e];
+        plan->params.engine[e].rest_v = t->rest_v;
+        plan->params.engine[e].crank_v = crank_v(t, t->battery_lost[e]);
         plan->sensors.exhaust[e].bias += t->bias[e];
     }
     rng_seed_stream(&r, plan->seed, 12);
@@ -196,6 +233,8 @@ static void put_trip(char *dst, size_t cap, const struct drill_season *s, int i)
     put_list(&j, "cooler_lost", t->hx_lost, s->boat.engines, 3);
     put_list(&j, "probe_bias", t->bias, s->boat.engines, 2);
     put_list(&j, "excess", t->excess_k, s->boat.engines, 2);
+    put_list(&j, "battery_lost", t->battery_lost, s->boat.engines, 3);
+    put_list(&j, "cranking_volts_less", t->crank_less, s->boat.engines, 3);
     text = json_close(&j);
     text_append(dst, cap, "%s%.*s", i ? "," : "", text ? (int)strlen(text) - 1 : 0,
                 text ? text : "");

@@ -18,6 +18,7 @@ enum drill_season_kind {
     DRILL_SEASON_STRAINER, /* weed in the strainer, within one trip */
     DRILL_SEASON_PROBE,    /* an exhaust probe is exchanged between two trips: 3..8 K off */
     DRILL_SEASON_WORN,     /* worn from the first trip on, and no further */
+    DRILL_SEASON_BATTERY,  /* the starting battery of one engine ages */
     DRILL_SEASON_KINDS
 };
 const char *drill_season_name(enum drill_season_kind kind);
@@ -27,6 +28,10 @@ struct drill_season_trip {
     int64_t epoch_s;
     double sea_c, air_c, hull;
     double water_lost[DRILL_ENGINES], hx_lost[DRILL_ENGINES], bias[DRILL_ENGINES];
+    double rest_v;                      /* of every battery before the start, over nominal 12 */
+    double dip_v;                       /* that a new one falls by under the starter, likewise */
+    double battery_lost[DRILL_ENGINES]; /* how much further it falls under the starter, share */
+    double crank_less[DRILL_ENGINES];   /* by what share its lowest volts are less than unaged */
     /* Exhaust above what it would be unworn, at two thirds of rated speed, same sea and hull; what
      * a probe's bias adds is not in it. */
     double excess_k[DRILL_ENGINES];
@@ -43,7 +48,8 @@ struct drill_season {
 };
 
 /* Any boat. trips 0: 16 to 24; engines 0: one on a third of the boats. Half have no load on the
- * bus, a third no sea temperature. */
+ * bus, a third no sea temperature. Where the battery ages its volts come every 0.25 s, as on half
+ * of the boats on which nothing wears; on all others every 1.5 s. */
 void drill_season_make(struct drill_season *s, enum drill_season_kind kind, uint64_t seed,
                        int trips, int engines);
 /* The plan of trip i. */

@@ -10,6 +10,7 @@ void drill_sensors_default(struct drill_sensors *s)
         .space = {.tau_s = 15, .noise = 0.08, .step = 0.1, .period_s = 2},
         .sea = {.tau_s = 20, .noise = 0.03, .step = 0.1, .period_s = 2},
         .air = {.tau_s = 30, .noise = 0.05, .step = 0.1, .period_s = 2},
+        .battery_s = 1.5,
         .fine_exhaust = true,
         .rpm_noise = 2,
         .level_noise = 0.004,
@@ -43,6 +44,7 @@ void drill_sensors_random(struct drill_sensors *s, struct rng *r)
     static const double periods[] = {0.5, 1, 1, 2, 2, 2, 2.5, 5};
 
     *s = (struct drill_sensors){
+        .battery_s = 1.5,
         .fine_exhaust = rng_chance(r, 0.5),
         .rpm_noise = rng_between(r, 0.5, 6),
         .level_noise = rng_between(r, 0.001, 0.02),

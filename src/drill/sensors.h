@@ -26,6 +26,7 @@ struct drill_sensors {
                                                           period 0.5..5 */
     struct drill_sensor_params coolant, oil; /* in 127489, every 0.5 s whatever period_s says */
     struct drill_sensor_params space, sea, air;
+    double battery_s;  /* how often a battery's volts come: the standard's 1.5 */
     bool fine_exhaust; /* 130316 (0.001 K, no ceiling) rather than 130312 */
     double rpm_noise;
     double level_noise;   /* of a tank, share of full: slosh */

@@ -145,7 +145,8 @@ static void put_season(FILE *f, const struct plant *p, struct season_watch *w)
         const char *name, *help;
     } kinds[] = {
         {"stokehold_season_excess_kelvins", "Above the season's first trips at like speed."},
-        {"stokehold_season_excess_ratio", "The same as a share: burn, boost, oil pressure."},
+        {"stokehold_season_excess_ratio",
+         "The same as a share: burn, boost, oil pressure, cranking volts."},
         {"stokehold_season_excess_volts", "The same of voltages."},
     };
     for (int kind = 0; w && kind < 3; kind++) {

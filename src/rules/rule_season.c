@@ -25,6 +25,7 @@ struct rule_season {
     int64_t limits_ns; /* mono: when the limits were told */
     int64_t off_ns;    /* mono: since when no engine runs; 0: one does, or none ever did */
     bool began, ran;   /* an engine has run; one ran a second ago */
+    bool all;          /* all ran a second ago */
 };
 
 static void forget(struct rules *r, struct rule_season *k, struct stamp now)
@@ -80,9 +81,32 @@ static void fill(const struct rules *r, int slot, bool first, struct steps_secon
     s->load[SEASON_LOAD_BOOST] = read_now(r, QTY_BOOST, e->instance);
     s->load[SEASON_LOAD_OIL_TEMP] = read_now(r, QTY_OIL_TEMP, e->instance);
     for (int i = 0; i < SEASON_KEPT; i++)
-        if (!season_kept[i].boat || first)
+        if (!season_kept[i].start && (!season_kept[i].boat || first))
             s->value[i] =
                 read_now(r, season_kept[i].quantity, season_kept[i].boat ? 0 : e->instance);
+}
+
+/* The batteries, while an engine stands or is started: a dip between two sweeps is in the history.
+ */
+static int fill_batteries(const struct rules *r, struct crank_battery *b, struct stamp now)
+{
+    for (int i = 0; i < CRANK_BATTERIES; i++) {
+        uint8_t place = (uint8_t)i;
+        struct channel_id id = {.quantity = QTY_BATTERY_VOLTS, .place = place};
+        const struct channel *c = plant_find(r->plant, id);
+        struct history_bucket heard;
+        b[i] = (struct crank_battery){.instance = place,
+                                      .volts = read_now(r, QTY_BATTERY_VOLTS, place),
+                                      .lowest = NAN,
+                                      .temp_c = read_now(r, QTY_BATTERY_TEMP, place)};
+        if (!c || !isfinite(b[i].volts))
+            continue;
+        b[i].period_s = (double)c->period_ns / 1e9;
+        /* From the second before on: sweeps and buckets do not march in step. */
+        if (history_span(c->history, now.mono_ns - 2 * NS_PER_S, now.mono_ns + 1, &heard))
+            b[i].lowest = (double)heard.low;
+    }
+    return CRANK_BATTERIES;
 }
 
 /* ---- words ---- */
@@ -147,14 +171,15 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     char since[120], rpm[24];
     w->value = w->rate_per_min = w->limit = w->seconds = NAN;
     w->side = WORDS_NO_LIMIT;
-    text_copy(more, cap, " ");
+    text_copy(more, cap, kept->start ? " cranking volts " : " ");
     add_size(w, more, cap, v, kept);
     month_of(since, sizeof since, s->since_ns, now.wall_ns);
     text_append(more, cap, " %s %s", v->said > 0 ? "above" : "below", since);
     text_number(rpm, sizeof rpm, v->said_rpm, 0);
     if (v->has_reserve && v->reserve.used_up) /* more than all that follows */
         add_reserve(w, more, cap, v, kept, limit);
-    text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
+    if (!kept->start)
+        text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
     if (v->in_row > 1)
         text_append(more, cap, WORDS_MORE_END ", %d trips in a row", v->in_row);
     if (!v->has_reserve || !v->reserve.used_up)
@@ -173,16 +198,16 @@ static void say(struct rules *r, struct rule_season *k, int slot, int row, struc
     const struct season_verdict *v = season_watch_verdict(k->watch, slot, row);
     const struct season_kept *kept = &season_kept[row];
     struct season_claim *c = &k->claims[slot][row];
-    const struct engine *e = plant_engine(r->plant, slot);
-    struct channel_id id = {.quantity = (uint16_t)kept->quantity,
-                            .place = kept->boat ? 0 : e->instance};
+    if (!v->story || !isfinite(v->said))
+        return;
+    struct channel_id id = v->story->id;
     const struct channel *ch = plant_find(r->plant, id);
     const struct rule_setting *rule = ch ? rule_find(r, KIND_SEASON, ch) : NULL;
     enum priority p = v->level == SEASON_WARNING ? PRIORITY_WARNING : PRIORITY_CAUTION;
     struct words w;
     char more[WORDS_MORE_SIZE];
 
-    if (!rule || !isfinite(v->said))
+    if (!rule)
         return;
     rule_words(r, &w, ch, now.mono_ns);
     find_words(v, kept, rule_channel(ch)->alarm_above, &w, more, sizeof more, now);
@@ -242,8 +267,9 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
 {
     struct rule_season *k = own;
     struct steps_second engines[PLANT_ENGINES];
+    struct crank_battery battery[CRANK_BATTERIES];
     int count = 0;
-    bool first = true, any = false;
+    bool first = true, any = false, all = true;
 
     if (!k->watch)
         return;
@@ -251,8 +277,10 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
         fill(r, i, first, &engines[i]);
         first = first && !engines[i].running;
         any |= engines[i].running;
-        if (plant_engine(r->plant, i)->exists)
-            count = i + 1;
+        if (!plant_engine(r->plant, i)->exists)
+            continue;
+        all = all && engines[i].running;
+        count = i + 1;
     }
     if (any && k->off_ns > 0 && now.mono_ns - k->off_ns > SEASON_APART_NS) {
         forget(r, k, now);
@@ -266,6 +294,12 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
     k->began |= any;
     season_watch_second(k->watch, now.wall_ns, read_now(r, QTY_SEA, 0),
                         read_now(r, QTY_OUTSIDE_AIR, 0), engines, count);
+    if (!all || !k->all) {
+        int batteries = fill_batteries(r, battery, now);
+        season_watch_starts(k->watch, now.wall_ns, read_now(r, QTY_OUTSIDE_AIR, 0), engines, count,
+                            battery, batteries);
+    }
+    k->all = all;
     if (!any && k->ran)
         season_watch_stopped(k->watch, engines, count);
     k->ran = any;

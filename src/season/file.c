@@ -4,9 +4,12 @@
  *   trip 2026-05-04T14:02:10Z 2026-05-04T17:31:00Z trip.log
  *   # channel  rpm  load  sea  air  mean  spread  minutes  when
  *   exhaust.1  2184  load:62  16.0  19.0  34.41  0.30  5.6  2026-05-04T14:59:48Z
+ *   battery-volts.0  300  rest-volts:12.62  -  18.0  10.41  0.00  0.0  2026-05-04T14:02:08Z
  *   mark 2026-06-12T08:00:00Z exhaust.1 impeller changed
  *
- * `-` stands for what is not known; a mark that concerns everything has `*` for the channel. */
+ * A battery's mean is the lowest it read while its engine was started, its air its own temperature
+ * where that is known. `-` stands for what is not known; a mark that concerns everything has `*`
+ * for the channel. */
 #include "season/season.h"
 
 #include "base/text.h"
@@ -29,9 +32,13 @@
 #define SIZE_MOST     (INT64_C(16) << 20) /* a full season has 2 MB */
 
 static const char *const load_words[SEASON_LOADS] = {
-    [SEASON_LOAD_NONE] = "-",        [SEASON_LOAD_PERCENT] = "load",
-    [SEASON_LOAD_TORQUE] = "torque", [SEASON_LOAD_FUEL_RATE] = "fuel-rate",
-    [SEASON_LOAD_BOOST] = "boost",   [SEASON_LOAD_OIL_TEMP] = "oil-temp",
+    [SEASON_LOAD_NONE] = "-",
+    [SEASON_LOAD_PERCENT] = "load",
+    [SEASON_LOAD_TORQUE] = "torque",
+    [SEASON_LOAD_FUEL_RATE] = "fuel-rate",
+    [SEASON_LOAD_BOOST] = "boost",
+    [SEASON_LOAD_OIL_TEMP] = "oil-temp",
+    [SEASON_LOAD_REST_VOLTS] = "rest-volts",
 };
 
 /* ---- reading ---- */
@@ -347,7 +354,9 @@ static void put_step(FILE *out, const struct season_step *f)
     channel_id_format(key, sizeof key, f->id);
     fputs(key, out);
     put(out, f->rpm, 0);
-    if (f->load_kind != SEASON_LOAD_NONE && text_number(digits, sizeof digits, f->load, 1) > 0)
+    if (f->load_kind != SEASON_LOAD_NONE &&
+        text_number(digits, sizeof digits, f->load,
+                    f->load_kind == SEASON_LOAD_REST_VOLTS ? 2 : 1) > 0)
         fprintf(out, "  %s:%s", load_words[f->load_kind], digits);
     else
         fputs("  -", out);

@@ -117,6 +117,15 @@ const struct season_kept season_kept[SEASON_KEPT] = {
      .piece_s = 60,
      .idle_share = 1,
      .look_down = "look at air filter, turbocharger, hoses"},
+    {.quantity = QTY_BATTERY_VOLTS,
+     .share = true,
+     .down = true,
+     .caution = 0.06, /* 0.6 V of 10.4: as between 5 °C and 30 °C */
+     .warning = INFINITY,
+     .between = 0.015,
+     .start = true,
+     .idle_share = 1,
+     .look_down = "look at battery, cables, starter"},
 };
 
 double season_kept_size(int row, double excess)

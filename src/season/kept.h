@@ -24,11 +24,12 @@ struct season_kept {
     bool live;             /* said at once, within the trip; otherwise once the trip is over */
     bool rests;        /* a temperature that agrees with its engine\'s others on a cold morning */
     bool boat;         /* one for the boat, not one an engine: engine-space.0 */
+    bool start;        /* of a battery: the lowest while an engine was started (crank.h) */
     double idle_share; /* how much of an excess at speed shows at idle; of wear, not of a probe */
     const char *look_up, *look_down; /* what to look at */
 };
 
-#define SEASON_KEPT 9
+#define SEASON_KEPT 10
 extern const struct season_kept season_kept[SEASON_KEPT];
 
 /* An excess as people mean it: shares are compared by their logarithm. */

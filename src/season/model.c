@@ -37,7 +37,7 @@ static void measure(void *ctx, const struct season_observation *o, int trip)
 {
     struct measuring *m = ctx;
     double x[REGRESS_TERMS], at[REGRESS_TERMS], scale = 1, u = o->step->rpm / m->n->rpm_unit;
-    double weight = fmin(o->step->minutes, 20), r;
+    double weight = season_weight(m->v->kept, o->step, 20), r;
     bool working = u >= SEASON_WORKING;
     struct sums *sum = working ? &m->work[trip] : &m->idle[trip];
 
@@ -345,7 +345,7 @@ bool season_tell(const struct season *s, struct channel_id id, int leave_out,
     v.kept = &season_kept[row];
     if (!tell_alone(s, &v, extra_ns, out))
         return false;
-    if (out->level >= SEASON_CAUTION && !v.kept->boat && season_twin(&v, &twin)) {
+    if (out->level >= SEASON_CAUTION && !v.kept->boat && !v.kept->start && season_twin(&v, &twin)) {
         struct season_story *other = malloc(sizeof *other);
         v.id = twin;
         out->both = other && tell_alone(s, &v, extra_ns, other) &&

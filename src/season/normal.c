@@ -35,6 +35,8 @@ static const struct {
     /* burn */ {INFINITY, 8, 8, 0, 1e-3, 0, 0.01, 0, 0.02},
     /* alternator */ {INFINITY, 2, 2, 0, 0.05, 0, 0.05, -0.02, 0.05},
     /* boost */ {INFINITY, 3, 3, 0.3, 0.3, 0, 0.01, -0.01, 0.02},
+    /* cranking volts: with those before, and less when cold */
+    {INFINITY, 1e-3, 1e-3, 1.2, 0.4, 0, 1e-3, 0.02, 0.01},
 };
 
 static bool burns(const struct season_kept *k)
@@ -157,7 +159,13 @@ static void collect(void *ctx, const struct season_observation *o, int trip)
     l->from[l->count] = o->step;
     l->trip[l->count] = trip;
     l->rows[l->count++] =
-        (struct regress_row){.y = o->y, .weight = fmin(o->step->minutes, 10) / 10};
+        (struct regress_row){.y = o->y, .weight = season_weight(l->v->kept, o->step, 10)};
+}
+
+/* A start takes seconds, and counts as one. */
+double season_weight(const struct season_kept *k, const struct season_step *step, double most)
+{
+    return k->start ? 1 : fmin(step->minutes, most) / most;
 }
 
 /* The load that belonged to a speed on the first trips: a parabola. */

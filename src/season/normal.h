@@ -57,6 +57,8 @@ void season_every(const struct season_view *v, const struct season_normal *n, se
 /* Learns from the first trips that begin at from_ns or later. False where there are none. */
 bool season_normal_make(const struct season_view *v, const struct season *s, int64_t from_ns,
                         struct season_normal *n);
+/* What a step counts for beside others, by its minutes, at most `most` of them: 0 to 1. */
+double season_weight(const struct season_kept *k, const struct season_step *step, double most);
 /* The terms of the curve at a step, REGRESS_TERMS of them. */
 void season_terms(const struct season_view *v, const struct season_normal *n,
                   const struct season_step *step, double x[REGRESS_TERMS]);

@@ -24,11 +24,12 @@
 /* What stands for the engine's load where it is compared with other trips, best first. */
 enum season_load {
     SEASON_LOAD_NONE,
-    SEASON_LOAD_PERCENT,   /* load.N, % */
-    SEASON_LOAD_TORQUE,    /* torque.N, % */
-    SEASON_LOAD_FUEL_RATE, /* fuel-rate.N, L/h */
-    SEASON_LOAD_BOOST,     /* boost.N, kPa */
-    SEASON_LOAD_OIL_TEMP,  /* oil-temp.N, °C: of oil pressure alone */
+    SEASON_LOAD_PERCENT,    /* load.N, % */
+    SEASON_LOAD_TORQUE,     /* torque.N, % */
+    SEASON_LOAD_FUEL_RATE,  /* fuel-rate.N, L/h */
+    SEASON_LOAD_BOOST,      /* boost.N, kPa */
+    SEASON_LOAD_OIL_TEMP,   /* oil-temp.N, °C: of oil pressure alone */
+    SEASON_LOAD_REST_VOLTS, /* of a battery before the start: of its volts while cranking alone */
     SEASON_LOADS
 };
 

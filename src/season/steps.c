@@ -14,9 +14,10 @@
 #define GAP_NS      (5 * NS)
 #define REST_LEAST  3 /* s before the first start */
 #define REST_MOST   60
-#define IDLE_RPM    1200.0 /* below, an exhaust is near the sea and settles sooner */
-#define JOIN_PART   0.04   /* steps of a trip whose speeds differ by less are one */
-#define JOIN_LOAD   0.10   /* and whose loads do */
+#define REST_NS     (600 * NS) /* what was read longer before says nothing of the start */
+#define IDLE_RPM    1200.0     /* below, an exhaust is near the sea and settles sooner */
+#define JOIN_PART   0.04       /* steps of a trip whose speeds differ by less are one */
+#define JOIN_LOAD   0.10       /* and whose loads do */
 #define RUNNING_RPM 300.0
 #define WARM_K      2.0 /* a coolant that stays within this */
 #define WARM_S      150 /* for so long has come to rest: the thermostat is open */
@@ -64,7 +65,8 @@ struct warmth {
     int worked_s;               /* seconds above idle since the start */
 };
 
-/* What an engine's temperatures read before its first start, while nothing turns. */
+/* What an engine's temperatures read before a start, while nothing turns; `over` once this trip has
+ * had its first. */
 struct rest {
     double n[SEASON_KEPT], sum[SEASON_KEPT];
     int64_t from_ns;
@@ -75,6 +77,7 @@ struct steps {
     struct stretch stretch[STEPS_ENGINES];
     struct rest rest[STEPS_ENGINES];
     struct warmth warmth[STEPS_ENGINES];
+    struct crank crank;
     uint8_t instance[STEPS_ENGINES];
     int64_t from_ns, to_ns, last_ns;
     struct season_step found[STEPS_MOST];
@@ -193,6 +196,8 @@ static void take(struct stretch *st, int k, int64_t ns, double value, double sea
  * oil's temperature, and nothing else does. */
 static bool explains(enum season_load l, enum quantity q)
 {
+    if (q == QTY_BATTERY_VOLTS || l == SEASON_LOAD_REST_VOLTS)
+        return q == QTY_BATTERY_VOLTS && l == SEASON_LOAD_REST_VOLTS;
     if (q == QTY_OIL_PRESSURE || l == SEASON_LOAD_OIL_TEMP)
         return q == QTY_OIL_PRESSURE && l == SEASON_LOAD_OIL_TEMP;
     return !(l == SEASON_LOAD_FUEL_RATE && q == QTY_FUEL_RATE) &&
@@ -307,17 +312,19 @@ static void end_rest(struct steps *s, int engine, uint8_t instance, double sea_c
             .minutes = r->n[k] / 60,
             .wall_ns = r->from_ns};
     }
-    r->over = true;
+    *r = (struct rest){.over = true};
 }
 
 static void at_rest(struct steps *s, int engine, int64_t ns, const struct steps_second *e)
 {
     struct rest *r = &s->rest[engine];
 
-    for (int k = 0; k < SEASON_KEPT && !r->over; k++) {
+    if (ns - r->from_ns > REST_NS)
+        *r = (struct rest){.over = r->over};
+    for (int k = 0; k < SEASON_KEPT; k++) {
         if (!season_kept[k].rests || !isfinite(e->value[k]))
             continue;
-        if (r->n[k] > REST_MOST) { /* the latest count: what was read hours ago is another day */
+        if (r->n[k] > REST_MOST) { /* the latest count */
             r->sum[k] -= r->sum[k] / r->n[k];
             r->n[k]--;
         }
@@ -355,7 +362,7 @@ static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c,
     st->seconds++;
     for (int k = 0; k < SEASON_KEPT; k++) {
         int settle_s = season_kept[k].settle_s / (e->rpm < IDLE_RPM ? 2 : 1);
-        if (ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]) ||
+        if (season_kept[k].start || ns - st->from_ns < settle_s * NS || !isfinite(e->value[k]) ||
             (season_kept[k].hot_oil_c > 0 &&
              e->load[SEASON_LOAD_OIL_TEMP] < season_kept[k].hot_oil_c))
             continue;
@@ -383,15 +390,38 @@ void steps_second(struct steps *s, int64_t wall_ns, double sea_c, double air_c,
     s->to_ns = wall_ns;
 }
 
+void steps_starts(struct steps *s, int64_t wall_ns, double air_c,
+                  const struct steps_second *engines, int count,
+                  const struct crank_battery *batteries, int battery_count)
+{
+    struct crank_engine turning[CRANK_ENGINES];
+    struct season_step found[CRANK_ENGINES];
+    int n;
+
+    for (int i = 0; i < count && i < CRANK_ENGINES; i++)
+        turning[i] = (struct crank_engine){engines[i].running, engines[i].rpm};
+    n = crank_second(&s->crank, wall_ns, air_c, turning, count, batteries, battery_count, found);
+    for (int i = 0; i < n; i++)
+        keep(s, &found[i]);
+}
+
 void steps_close(struct steps *s)
 {
     for (int i = 0; i < STEPS_ENGINES; i++)
         end_stretch(s, i);
 }
 
+/* What was read before the start that begins the new trip belongs to it. */
 void steps_reset(struct steps *s)
 {
-    *s = (struct steps){0};
+    struct rest rest[STEPS_ENGINES];
+    struct crank crank = s->crank;
+
+    memcpy(rest, s->rest, sizeof rest);
+    *s = (struct steps){.crank = crank};
+    memcpy(s->rest, rest, sizeof rest);
+    for (int i = 0; i < STEPS_ENGINES; i++)
+        s->rest[i].over = false;
 }
 
 const struct season_step *steps_found(const struct steps *s, int *count)

@@ -9,6 +9,7 @@
 #ifndef STOKEHOLD_SEASON_STEPS_H
 #define STOKEHOLD_SEASON_STEPS_H
 
+#include "season/crank.h"
 #include "season/season.h"
 
 #define STEPS_ENGINES 8
@@ -20,7 +21,7 @@ struct steps_second {
     bool running;
     double rpm;
     double load[SEASON_LOADS];
-    double value[16]; /* in the order of season_kept (kept.h) */
+    double value[16]; /* in the order of season_kept (kept.h); of what is `start` unused */
 };
 
 /* What stands best for the load where this quantity is compared with other trips, of what is known
@@ -34,9 +35,13 @@ void steps_free(struct steps *s);
  * sea_c, air_c: NaN where not known. */
 void steps_second(struct steps *s, int64_t wall_ns, double sea_c, double air_c,
                   const struct steps_second *engines, int count);
+/* The same second's batteries (crank.h): each start that is over becomes a step. */
+void steps_starts(struct steps *s, int64_t wall_ns, double air_c,
+                  const struct steps_second *engines, int count,
+                  const struct crank_battery *batteries, int battery_count);
 /* Ends what is under way: the engines stopped, the log ended. */
 void steps_close(struct steps *s);
-/* A new trip: forgets all steps. */
+/* A new trip: forgets all steps, and keeps what was read since the engines stopped. */
 void steps_reset(struct steps *s);
 
 /* Steps found so far, those of like speed joined; oldest first. Valid until the next call. */

@@ -36,6 +36,8 @@ struct season_watch {
     struct season_verdict verdict[STEPS_ENGINES][SEASON_KEPT];
     int seconds;
     double limit[STEPS_ENGINES][SEASON_KEPT], sea_c;
+    uint8_t battery[STEPS_ENGINES]; /* instances of those whose starts are known */
+    int battery_count;
     int own; /* the trip of the season that this one is or overlaps; -1: none */
 };
 
@@ -93,15 +95,43 @@ static void find_own(struct season_watch *w)
     memset(w->told_own, 0, sizeof w->told_own);
 }
 
+static void add_batteries(struct season_watch *w, const struct season_step *steps, int count)
+{
+    for (int i = 0; i < count && w->battery_count < STEPS_ENGINES; i++) {
+        int k = 0;
+        if (steps[i].id.quantity != QTY_BATTERY_VOLTS)
+            continue;
+        while (k < w->battery_count && w->battery[k] != steps[i].id.place)
+            k++;
+        if (k == w->battery_count)
+            w->battery[w->battery_count++] = steps[i].id.place;
+    }
+}
+
+/* What an engine's row is about; false where that is nothing. */
+static bool place_of(const struct season_watch *w, int engine, int kept, uint8_t instance,
+                     uint8_t *place)
+{
+    if (season_kept[kept].boat) {
+        *place = 0;
+        return true;
+    }
+    *place = season_kept[kept].start ? w->battery[engine] : instance;
+    return !season_kept[kept].start || engine < w->battery_count;
+}
+
 /* What the season knows of a channel is worked out once a trip, when it is first heard. */
 static const struct season_story *story_of(struct season_watch *w, int engine, int kept,
                                            uint8_t instance)
 {
-    struct channel_id id = {.quantity = (uint16_t)season_kept[kept].quantity,
-                            .place = season_kept[kept].boat ? 0 : instance};
+    struct channel_id id = {.quantity = (uint16_t)season_kept[kept].quantity};
 
     if (!w->asked[engine][kept]) {
         w->asked[engine][kept] = true;
+        add_batteries(w, w->season->steps, season_kept[kept].start ? w->season->step_count : 0);
+        w->told[engine][kept] = false;
+        if (!place_of(w, engine, kept, instance, &id.place))
+            return NULL;
         w->told[engine][kept] = season_tell(w->season, id, w->own, NULL, 0, steps_from_ns(w->steps),
                                             &w->story[engine][kept]);
     }
@@ -256,6 +286,8 @@ static void look(struct season_watch *w, int engine, int kept, const struct step
     bool twin = v->story && v->story->normal.mode == SEASON_MODE_OVER_TWIN;
     v->live = v->live && (latest.at_rest ||
                           (latest.rising && now->mean > v->expected && (latest.warm || !twin)));
+    if (!v->story) /* this trip proves to be the one it was compared with */
+        v->level = SEASON_QUIET;
     if (!v->live) {
         v->excess = v->error = v->value = v->expected = NAN;
         return; /* what was said at a steady speed stands until another steady speed denies it */
@@ -305,15 +337,19 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
 
 void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count)
 {
+    int found;
+
     steps_close(w->steps);
     find_own(w);
+    add_batteries(w, w->season->steps, w->season->step_count);
+    const struct season_step *steps = steps_found(w->steps, &found);
+    add_batteries(w, steps, found);
     for (int e = 0; e < count && e < STEPS_ENGINES && w->season->trip_count > 0; e++)
         for (int k = 0; k < SEASON_KEPT; k++) {
-            bool boat = season_kept[k].boat;
-            if (!boat || e == 0)
-                judge_trip(w, e, k,
-                           (struct channel_id){.quantity = (uint16_t)season_kept[k].quantity,
-                                               .place = boat ? 0 : engines[e].instance});
+            struct channel_id id = {.quantity = (uint16_t)season_kept[k].quantity};
+            if ((!season_kept[k].boat || e == 0) &&
+                place_of(w, e, k, engines[e].instance, &id.place))
+                judge_trip(w, e, k, id);
         }
 }
 
@@ -329,6 +365,13 @@ void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, 
     for (int e = 0; e < count && e < STEPS_ENGINES; e++)
         for (int k = 0; k < SEASON_KEPT && engines[e].running; k++)
             look(w, e, k, engines, count);
+}
+
+void season_watch_starts(struct season_watch *w, int64_t wall_ns, double air_c,
+                         const struct steps_second *engines, int count,
+                         const struct crank_battery *batteries, int battery_count)
+{
+    steps_starts(w->steps, wall_ns, air_c, engines, count, batteries, battery_count);
 }
 
 const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,

@@ -30,10 +30,15 @@ void season_watch_limit(struct season_watch *w, int engine, int kept, double lim
 /* As steps_second. Engines keep their places in the array for as long as the watch lives. */
 void season_watch_second(struct season_watch *w, int64_t wall_ns, double sea_c, double air_c,
                          const struct steps_second *engines, int count);
+/* The same second's batteries, for what they fall to while an engine is started (crank.h). */
+void season_watch_starts(struct season_watch *w, int64_t wall_ns, double air_c,
+                         const struct steps_second *engines, int count,
+                         const struct crank_battery *batteries, int battery_count);
 /* All engines have stopped: judges the trip by all its steps so far, those channels too that are
  * not judged while it goes on. */
 void season_watch_stopped(struct season_watch *w, const struct steps_second *engines, int count);
-/* kept indexes season_kept. Never NULL. */
+/* kept indexes season_kept. Never NULL. Of what is no engine's: the boat's one stands with engine
+ * 0, batteries in the order in which the season met them. */
 const struct season_verdict *season_watch_verdict(const struct season_watch *w, int engine,
                                                   int kept);
 /* How far a channel of an engine stands from the season's first trips: now, at a steady speed, or

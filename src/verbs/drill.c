@@ -66,7 +66,7 @@ static const struct option_row rows[OPT_COUNT] = {
         {"season", 0, "N",
          "N trips of one random boat over a summer, as trip-NN.log and truth.json in the "
          "directory named; --fault then takes none, impeller-wear, scale, strainer, "
-         "probe or worn"},
+         "probe, worn or battery"},
     [OPT_HELP] = {"help", 'h', NULL, "this help"},
 };
 
@@ -444,7 +444,7 @@ static int season_order(const struct order *o, int argc, char **argv)
     }
     if (o->fault_word && !drill_season_find(o->fault_word, &kind)) {
         wrong("fault", o->fault_word,
-              "with --season none, impeller-wear, scale, strainer, probe or worn");
+              "with --season none, impeller-wear, scale, strainer, probe, worn or battery");
         return EXIT_USAGE;
     }
     return drill_a_season(o, kind, argv[optind]);

@@ -64,11 +64,15 @@ int main(int argc, char **argv)
                o.cautions, o.warnings, o.questions);
         if (k == DRILL_SEASON_STRAINER)
             printf("   within its trip %d", o.strainer);
+        if (k == DRILL_SEASON_BATTERY)
+            printf("   before 9 %% less %d of %d", o.battery, o.due9);
         putchar('\n');
         fflush(stdout);
         bool wears = k == DRILL_SEASON_IMPELLER || k == DRILL_SEASON_SCALE;
         missed |= wears && (o.early * 10 < o.due6 * 9 || o.warned < o.due12);
         missed |= k == DRILL_SEASON_HEALTHY && (o.cautions * 10 > o.seasons || o.warnings > 0);
+        missed |= k == DRILL_SEASON_BATTERY &&
+                  (o.battery * 10 < o.due9 * 9 || o.cautions * 10 > o.seasons || o.warnings > 0);
         missed |= k == DRILL_SEASON_STRAINER && o.strainer * 10 < o.seasons * 9;
         missed |= (k == DRILL_SEASON_PROBE || k == DRILL_SEASON_WORN) &&
                   (o.cautions * 10 > o.seasons || o.warnings > 0);

@@ -12,6 +12,7 @@ struct latest {
     double rpm[DRILL_ENGINES];
     double sea, air;
     struct steps_second second[DRILL_ENGINES];
+    struct crank_battery battery[DRILL_ENGINES + 1];
 };
 
 struct trip {
@@ -26,6 +27,13 @@ struct trip {
 static double of(struct drill_value v)
 {
     return v.ok ? v.v : NAN;
+}
+
+static void hear_battery(struct crank_battery *b, const struct drill_message *m)
+{
+    b->volts = of(m->v[0]);
+    b->lowest = fmin(b->lowest, b->volts);
+    b->temp_c = of(m->v[2]);
 }
 
 static void hear(void *ctx, const struct drill_message *m)
@@ -67,6 +75,9 @@ static void hear(void *ctx, const struct drill_message *m)
     case DRILL_AIR:
         t->now.air = of(m->v[0]);
         break;
+    case DRILL_BATTERY:
+        hear_battery(&t->now.battery[m->place], m);
+        break;
     default:
         break;
     }
@@ -75,11 +86,16 @@ static void hear(void *ctx, const struct drill_message *m)
     t->next_s = floor(m->t_s) + 1;
     season_watch_second(t->watch, (t->day->epoch_s + (int64_t)m->t_s) * INT64_C(1000000000),
                         t->now.sea, t->now.air, t->now.second, t->engines);
+    season_watch_starts(t->watch, (t->day->epoch_s + (int64_t)m->t_s) * INT64_C(1000000000),
+                        t->now.air, t->now.second, t->engines, t->now.battery, t->engines + 1);
+    for (int i = 0; i <= t->engines; i++)
+        t->now.battery[i].lowest = NAN;
     for (int i = 0; i < t->engines; i++)
         for (int k = 0; k < SEASON_KEPT; k++) {
-            enum season_level l = season_watch_verdict(t->watch, i, k)->level;
-            if (l > t->worst[i][k])
-                t->worst[i][k] = l;
+            const struct season_verdict *v = season_watch_verdict(t->watch, i, k);
+            int place = season_kept[k].start && v->story ? v->story->id.place : i;
+            if (v->level > t->worst[place][k])
+                t->worst[place][k] = v->level;
         }
 }
 
@@ -89,6 +105,12 @@ static void init_trip(struct trip *t, const struct drill_season *s, int i, struc
                        .day = &s->trip[i],
                        .engines = s->boat.engines,
                        .watch = w};
+    for (int e = 0; e <= DRILL_ENGINES; e++)
+        t->now.battery[e] = (struct crank_battery){.instance = (uint8_t)e,
+                                                   .volts = NAN,
+                                                   .lowest = NAN,
+                                                   .temp_c = NAN,
+                                                   .period_s = s->sensors.battery_s};
     for (int e = 0; e < DRILL_ENGINES; e++) {
         t->now.second[e] = (struct steps_second){.instance = (uint8_t)e, .rpm = NAN};
         for (int k = 0; k < SEASON_LOADS; k++)
@@ -119,9 +141,9 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
 {
     struct season season = {0};
     bool said = false, warned = false, late6 = false, late12 = false, false_c = false,
-         false_w = false, question = false, found = false;
+         false_w = false, question = false, found = false, late9 = false;
     struct drill_plan *plan = malloc(sizeof *plan);
-    double passed = 0;
+    double passed = 0, most = 0;
 
     for (int i = 0; i < s->trips; i++) {
         struct season_watch *w = season_watch_new(&season);
@@ -129,7 +151,7 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
         struct season_trip trip;
         const struct season_step *steps;
         int count, overlaps;
-        double truth = s->trip[i].excess_k[s->engine];
+        double truth = s->trip[i].excess_k[s->engine], less = s->trip[i].crank_less[s->engine];
         bool wears = truth > 0.8 || (s->kind == DRILL_SEASON_STRAINER && i >= s->event);
         int ex = season_kept_row(QTY_EXHAUST);
 
@@ -150,12 +172,19 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
             for (int k = 0; k < SEASON_KEPT; k++) {
                 enum season_level l = t.worst[e][k];
                 /* wear shows on its engine's exhaust, scale on coolant and oil too */
-                bool mine = e == s->engine && wears && k <= 4 && s->kind != DRILL_SEASON_WORN;
+                bool mine =
+                    e == s->engine &&
+                    (season_kept[k].start ? less > 0.02
+                                          : wears && k <= 4 && s->kind != DRILL_SEASON_WORN);
                 /* A hull that is fouled does burn more: said of the burn, no fault. */
                 bool hull = season_kept[k].quantity == QTY_FUEL_RATE && s->trip[i].hull > 0.08;
                 static struct season_story story;
                 struct channel_id id = {.quantity = (uint16_t)season_kept[k].quantity,
                                         .place = (uint8_t)e};
+                if (verbose && season_kept[k].start && less > 0 && e == s->engine &&
+                    season_tell(&season, id, -1, NULL, 0, 0, &story))
+                    printf("  [less %.3f: %+.3f±%.3f]", less, story.trip[story.trips - 1].excess,
+                           story.trip[story.trips - 1].error);
                 if (verbose && k == ex && season_tell(&season, id, -1, NULL, 0, 0, &story))
                     printf("  [%d m%d %+.1f±%.1f idle %+.1f rest %+.1f off %+.1f%s]", e,
                            (int)story.normal.mode, story.trip[story.trips - 1].excess,
@@ -172,7 +201,7 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
                 question |= l == SEASON_QUESTION;
                 if (mine && l >= SEASON_CAUTION) {
                     if (!said && o->firsts < 400)
-                        o->first_k[o->firsts++] = truth;
+                        o->first_k[o->firsts++] = season_kept[k].start ? 100 * less : truth;
                     said = true;
                     found |= s->kind == DRILL_SEASON_STRAINER && i == s->event;
                     warned |= l == SEASON_WARNING;
@@ -186,10 +215,14 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
         passed = fmax(passed, truth);
         late6 |= !said && truth > 6;
         late12 |= !warned && truth > 12;
+        late9 |= !said && less > 0.09;
+        most = fmax(most, less);
     }
     o->seasons++;
     o->due6 += passed > 6;
     o->due12 += passed > 12;
+    o->due9 += most > 0.09;
+    o->battery += most > 0.09 && !late9;
     o->early += passed > 6 && !late6;
     o->warned += passed > 12 && !late12;
     o->strainer += found;

@@ -12,6 +12,7 @@ struct season_outcome {
     int early, warned;      /* said before 6 K, warned before 12 K */
     int strainer;           /* said within its trip */
     int cautions, warnings; /* seasons with a false one */
+    int due9, battery;      /* cranking volts less by 9 %, and that said before */
     int questions;
     int due6, due12;     /* seasons in which the truth passed 6 and 12 K */
     double first_k[400]; /* the truth at the first true word */

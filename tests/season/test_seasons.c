@@ -74,6 +74,17 @@ static void worn_from_the_first_trip__quiet(void **state)
     assert_int_equal(o.warnings, 0);
 }
 
+static void battery_that_ages__said_before_it_cranks_at_9_per_cent_less(void **state)
+{
+    struct season_outcome o = sail(DRILL_SEASON_BATTERY, 370, 3);
+
+    (void)state;
+    assert_true(o.due9 >= 2);
+    assert_int_equal(o.battery, o.due9);
+    assert_int_equal(o.cautions, 0);
+    assert_int_equal(o.warnings, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -83,6 +94,7 @@ int main(void)
         cmocka_unit_test(weed_in_the_strainer__said_within_its_trip),
         cmocka_unit_test(exchanged_probe__at_most_a_question),
         cmocka_unit_test(worn_from_the_first_trip__quiet),
+        cmocka_unit_test(battery_that_ages__said_before_it_cranks_at_9_per_cent_less),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -242,6 +242,52 @@ static void trips__read_in_any_order__tell_the_same(void **state)
     assert_true(slope > 0.7 && slope < 1.3); /* of 0, 0, 0, 2, 4, 6 K: 22 / 17.5 */
 }
 
+/* A watch that goes on for weeks: what the second morning reads before its start belongs to the
+ * second trip, and the heat after the first stop does not. */
+static void second_trip_of_one_watch__has_its_own_cold_morning(void **state)
+{
+    struct sail s = {.sea_c = 12, .coolant_c = 80};
+    struct season_trip trip;
+    const struct season_step *steps;
+    int count, rests = 0;
+    (void)state;
+    s.now_ns = FIRST;
+    s.watch = season_watch_new(&s.season);
+    seconds(&s, 0, 10);
+    seconds(&s, 2200, 300);
+    seconds(&s, 0, 100);
+    s.now_ns += DAY;
+    s.coolant_c = 15;
+    seconds(&s, 0, 10);
+    season_watch_begin(s.watch);
+    seconds(&s, 2200, 300);
+    assert_true(season_watch_trip(s.watch, "t", &trip, &steps, &count));
+    for (int i = 0; i < count; i++)
+        if (steps[i].rpm == 0 && steps[i].id.quantity == QTY_COOLANT) {
+            assert_near(steps[i].mean, 15, 0.01);
+            rests++;
+        }
+    assert_int_equal(rests, 1);
+    end(&s);
+}
+
+/* A trip that stands out, and proves to be the very one it is compared with: taken back. */
+static void what_was_said__against_the_own_trip__is_taken_back(void **state)
+{
+    struct sail s = {.sea_c = 12, .coolant_c = 80};
+    (void)state;
+    keep_trip(&s, FIRST);
+    s.now_ns = FIRST - 600 * S;
+    s.watch = season_watch_new(&s.season);
+    s.hotter_k = 20;
+    seconds(&s, 2200, 500);
+    assert_int_equal(of(&s, QTY_EXHAUST)->level, SEASON_WARNING);
+    seconds(&s, 2200, 200);
+    assert_null(of(&s, QTY_EXHAUST)->story);
+    assert_int_equal(of(&s, QTY_EXHAUST)->level, SEASON_QUIET);
+    end(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -252,6 +298,8 @@ int main(void)
         cmocka_unit_test(burn__judged_when_the_engines_stop),
         cmocka_unit_test(own_trip__found_while_it_goes_on__is_not_compared),
         cmocka_unit_test(cold_engine__exhaust_is_not_kept),
+        cmocka_unit_test(second_trip_of_one_watch__has_its_own_cold_morning),
+        cmocka_unit_test(what_was_said__against_the_own_trip__is_taken_back),
         cmocka_unit_test(trips__read_in_any_order__tell_the_same),
     };
 

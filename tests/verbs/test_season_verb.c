@@ -53,6 +53,23 @@ static void season__trips_one_by_one__are_kept_once(void **state)
     expect("season --html '%/boat.html' '%/boat.season'", 0, "Nothing stands out", NULL);
 }
 
+/* From the bus: volts every 0.25 s show the start, those every 1.5 s (the trips above) do not. */
+static void season__starts__a_quick_battery_is_kept_a_slow_one_is_not(void **state)
+{
+    (void)state;
+    expect("drill --season 3 --engines 1 --fault battery --seed 12 '%-b'", 0, NULL, NULL);
+    expect("sift --season '%/starts.season' '%-b/trip-01.log'", 0, "frames over", NULL);
+    expect("season '%/starts.season'", 0,
+           "BATTERY 0 CRANKING VOLTS (battery-volts.0): too few starts yet", NULL);
+    expect("sift --season '%/starts.season' '%-b/trip-02.log'", 0, "frames over", NULL);
+    expect("season --csv '%/starts.season'", 0, ",battery-volts.0,300,", NULL);
+    expect("sift --season '%/slow.season' '%/trip-03.log'", 0, "frames over", NULL);
+    struct outcome o = run("season --csv '%/slow.season'");
+    assert_null(strstr(o.out, "battery-volts"));
+    assert_non_null(strstr(o.out, "fuel-rate.0"));
+    outcome_free(&o);
+}
+
 static void season__tend__adds_its_trip(void **state)
 {
     (void)state;
@@ -210,6 +227,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(season__trips_one_by_one__are_kept_once),
         cmocka_unit_test(season__tend__adds_its_trip),
+        cmocka_unit_test(season__starts__a_quick_battery_is_kept_a_slow_one_is_not),
         cmocka_unit_test(season__learn_and_baseline__write_alone_and_read_alone),
         cmocka_unit_test(season__a_baseline_of_before__is_read_and_grows),
         cmocka_unit_test(season__several_writers__lose_no_trip),

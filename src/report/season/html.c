@@ -247,7 +247,8 @@ void season_report_html(FILE *out, const struct season_report *r, bool utc)
     write_marks(out, r, utc);
     fputs("<h2>Over engine speed</h2>\n", out);
     for (int i = 0; i < r->count; i++)
-        if (r->lines[i].told && r->lines[i].story.level > SEASON_QUIET)
+        if (r->lines[i].told && r->lines[i].story.level > SEASON_QUIET &&
+            !season_kept[r->lines[i].story.row].start)
             write_normal(out, r, &r->lines[i]);
     fputs("<p class=\"small\">This compares; it does not inspect. It never replaces a look at the "
           "engine, the engine maker's own alarms and intervals, or a licensed technician.</p>\n"

@@ -132,6 +132,8 @@ static void name_line(struct season_line *l, const struct season_report *r, stru
     if (info->place == PLACE_ENGINE) {
         name_place(l->name, sizeof l->name, r, id.place);
         text_append(l->name, sizeof l->name, " %s", what);
+    } else if (season_kept[season_kept_row((enum quantity)id.quantity)].start) {
+        text_format(l->name, sizeof l->name, "%s %d CRANKING VOLTS", what, id.place);
     } else {
         text_copy(l->name, sizeof l->name, what);
     }
@@ -296,7 +298,10 @@ struct season_report *season_report_new(const struct season *s, const struct set
         if (l->told)
             find_verdict(l, r);
         else
-            text_copy(l->verdict, sizeof l->verdict, "too few steady speeds yet");
+            text_copy(l->verdict, sizeof l->verdict,
+                      season_kept[season_kept_row((enum quantity)ids[i].quantity)].start
+                          ? "too few starts yet"
+                          : "too few steady speeds yet");
     }
     return r;
 }

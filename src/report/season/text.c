@@ -40,7 +40,10 @@ static void write_line(FILE *out, const struct season_report *r, const struct se
     if (e->known) {
         season_size(size, sizeof size, r, story->row, e->excess, true);
         season_size(error, sizeof error, r, story->row, e->error, false);
-        text_number(rpm, sizeof rpm, e->rpm, 0);
+        if (season_kept[story->row].start)
+            text_copy(rpm, sizeof rpm, "start");
+        else
+            text_number(rpm, sizeof rpm, e->rpm, 0);
     }
     fprintf(out, "  %s  %5s  %9s %s%-8s  %s\n", day, rpm, size, e->known ? "± " : "  ", error,
             season_meaning(story, i));
