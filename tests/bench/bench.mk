@@ -100,3 +100,13 @@ bench-season: $(BUILD)/tests/bench/season
 	$(Q)$< $(SEASON_ARGS)
 .PHONY: bench-season
 -include $(wildcard $(BUILD)/tests/bench/*.d $(BUILD)/tests/arm/*.d)
+
+# make stair: the way of one exhaust reading to the alert that it raises, call by call, and how many
+# calls that is. Functions of headers are not counted: they are inlined.
+STAIR_FLAGS = -O0 -g -no-pie -fno-pie -finstrument-functions -finstrument-functions-exclude-file-list=.h
+stair: $(BUILD)/stokehold
+	$(Q)$(MAKE) --no-print-directory BUILD=$(BUILD)/stair CFLAGS="$(STAIR_FLAGS)" $(BUILD)/stair/tests/bench/stair
+	@mkdir -p $(BUILD)/stair/bench
+	$(Q)$(BUILD)/stokehold drill --seed 5 --minutes 12 --fault impeller -o $(BUILD)/stair/bench/stair.log 2>/dev/null
+	$(Q)tests/bench/stair $(BUILD)/stair $(STAIR_ARGS)
+.PHONY: stair
