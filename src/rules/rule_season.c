@@ -22,10 +22,10 @@ struct season_claim {
 struct rule_season {
     struct season_watch *watch; /* NULL: no season is kept */
     struct season_claim claims[PLANT_ENGINES][SEASON_KEPT];
-    int64_t limits_ns; /* mono: when the limits were told */
-    int64_t off_ns;    /* mono: since when no engine runs; 0: one does, or none ever did */
-    bool began, ran;   /* an engine has run; one ran a second ago */
-    bool all;          /* all ran a second ago */
+    int64_t limits_ns;   /* mono: when the limits were told */
+    struct stamp ran_at; /* when an engine last ran */
+    bool began, ran;     /* one has; one did a second ago */
+    bool all;            /* all ran a second ago */
 };
 
 static void forget(struct rules *r, struct rule_season *k, struct stamp now)
@@ -282,7 +282,10 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
         all = all && engines[i].running;
         count = i + 1;
     }
-    if (any && k->off_ns > 0 && now.mono_ns - k->off_ns > SEASON_APART_NS) {
+    /* Where the record stopped with the boat, mono knows little of the time between. */
+    if (any && k->began &&
+        (now.mono_ns - k->ran_at.mono_ns > SEASON_APART_NS ||
+         now.wall_ns - k->ran_at.wall_ns > SEASON_APART_NS)) {
         forget(r, k, now);
         season_watch_begin(k->watch);
     }
@@ -290,8 +293,9 @@ static void season_sweep(struct rules *r, void *own, struct stamp now)
         tell_limits(r, k, i);
     if (now.mono_ns - k->limits_ns > SAY_NS)
         k->limits_ns = now.mono_ns;
-    k->off_ns = any ? 0 : k->off_ns > 0 ? k->off_ns : k->began ? now.mono_ns : 0;
     k->began |= any;
+    if (any)
+        k->ran_at = now;
     season_watch_second(k->watch, now.wall_ns, read_now(r, QTY_SEA, 0),
                         read_now(r, QTY_OUTSIDE_AIR, 0), engines, count);
     if (!all || !k->all) {

@@ -80,6 +80,7 @@ struct steps {
     struct crank crank;
     uint8_t instance[STEPS_ENGINES];
     int64_t from_ns, to_ns, last_ns;
+    bool resumed; /* after a gap: what is read may still be of before it */
     struct season_step found[STEPS_MOST];
     int count;
 };
@@ -342,7 +343,7 @@ static void engine_second(struct steps *s, int engine, int64_t ns, double sea_c,
     if (!e->running || !isfinite(e->rpm) || e->rpm < RUNNING_RPM) {
         end_stretch(s, engine);
         s->warmth[engine] = (struct warmth){0};
-        if (!(e->rpm > 0)) /* the starter does not turn yet */
+        if (!(e->rpm > 0) && !s->resumed) /* the starter does not turn yet */
             at_rest(s, engine, ns, e);
         return;
     }
@@ -378,6 +379,7 @@ void steps_second(struct steps *s, int64_t wall_ns, double sea_c, double air_c,
     if (s->last_ns != 0 && wall_ns < s->last_ns) /* a clock set back: nothing goes on */
         for (int i = 0; i < STEPS_ENGINES; i++)
             end_stretch(s, i);
+    s->resumed = wall_ns - s->last_ns > GAP_NS;
     s->last_ns = wall_ns;
     for (int i = 0; i < count && i < STEPS_ENGINES; i++) {
         any |= engines[i].running;

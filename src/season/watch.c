@@ -29,6 +29,8 @@ struct opinion {      /* of one channel, by its latest minute */
 struct season_watch {
     const struct season *season;
     struct steps *steps;
+    season_over *tell; /* of a trip that is over; NULL: nobody asked */
+    void *tell_ctx;
     struct season_story story[STEPS_ENGINES][SEASON_KEPT];
     bool told[STEPS_ENGINES][SEASON_KEPT], asked[STEPS_ENGINES][SEASON_KEPT];
     bool told_own[STEPS_ENGINES][SEASON_KEPT]; /* the story has this trip in it */
@@ -70,6 +72,12 @@ void season_watch_free(struct season_watch *w)
 
 void season_watch_begin(struct season_watch *w)
 {
+    const struct season_step *steps;
+    struct season_trip trip;
+    int count;
+
+    if (w->tell && season_watch_trip(w, "", &trip, &steps, &count))
+        w->tell(w->tell_ctx, &trip, steps, count);
     steps_reset(w->steps);
     w->own = -1;
     for (int e = 0; e < STEPS_ENGINES; e++)
@@ -417,4 +425,10 @@ bool season_watch_trip(struct season_watch *w, const char *log, struct season_tr
         (struct season_trip){.from_ns = steps_from_ns(w->steps), .to_ns = steps_to_ns(w->steps)};
     text_clean(trip->log, sizeof trip->log, log, strlen(log));
     return *count > 0;
+}
+
+void season_watch_tell(struct season_watch *w, season_over *tell, void *ctx)
+{
+    w->tell = tell;
+    w->tell_ctx = ctx;
 }

@@ -59,7 +59,13 @@ bool season_watch_notable(const struct season_verdict *v, int kept);
  * steps stay valid until the next call. log is the name it gets. */
 bool season_watch_trip(struct season_watch *w, const char *log, struct season_trip *trip,
                        const struct season_step **steps, int *count);
-/* The engines were off for so long that another trip begins: forgets this one. */
+/* The engines were off for so long that another trip begins: tells whoever asked of the one that is
+ * over, and forgets it. */
 void season_watch_begin(struct season_watch *w);
+/* Asks to be told: a stop and the next start may lie in one batch of frames. The steps are valid
+ * for as long as the call. */
+typedef void season_over(void *ctx, const struct season_trip *trip, const struct season_step *steps,
+                         int count);
+void season_watch_tell(struct season_watch *w, season_over *tell, void *ctx);
 
 #endif

@@ -84,40 +84,45 @@ void season_keep_replace(struct season_keep *k, struct season *s)
 
 /* ---- a trip ---- */
 
-static struct season_job *job_of(struct season_keep *k, const struct keeper *keeper,
-                                 const char *log)
+static struct season_job *job_of(struct season_keep *k, const struct season_trip *trip,
+                                 const struct season_step *steps, int count)
 {
-    struct season_watch *watch = keeper_season(keeper);
-    const char *slash = strrchr(log, '/');
     struct season_job *j = calloc(1, sizeof *j);
-    const struct season_step *steps;
 
-    bool found = j && watch &&
-                 season_watch_trip(watch, slash ? slash + 1 : log, &j->trip, &steps, &j->count);
-    bool dated = found && j->trip.from_ns >= NO_CLOCK;
-    if (dated)
-        j->steps = malloc((size_t)j->count * sizeof *steps);
-    k->starved = !j || (dated && !j->steps);
-    k->undated |= found && !dated && j->count > 0;
+    if (j)
+        j->steps = malloc((size_t)count * sizeof *steps);
     if (!j || !j->steps) {
         free(j);
         return NULL;
     }
-    memcpy(j->steps, steps, (size_t)j->count * sizeof *steps);
+    memcpy(j->steps, steps, (size_t)count * sizeof *steps);
+    j->count = count;
+    j->trip = *trip;
+    text_copy(j->trip.log, sizeof j->trip.log, k->log);
     j->path = k->path;
-    j->before_ns = k->wrote_from_ns == j->trip.from_ns ? k->wrote_to_ns : 0;
-    k->wrote_from_ns = j->trip.from_ns;
-    k->wrote_to_ns = j->trip.to_ns;
+    j->before_ns = k->wrote_from_ns == trip->from_ns ? k->wrote_to_ns : 0;
+    k->wrote_from_ns = trip->from_ns;
+    k->wrote_to_ns = trip->to_ns;
     k->kept++;
     return j;
 }
 
-/* The trip so far goes to what waits to be written. */
-static void take(struct season_keep *k, const struct keeper *keeper, const char *log)
+/* A trip, whole or so far, goes to what waits to be written. */
+static void take(void *ctx, const struct season_trip *trip, const struct season_step *steps,
+                 int count)
 {
-    struct season_job *j = job_of(k, keeper, log), **end = &k->first;
+    struct season_keep *k = ctx;
+    struct season_job *j, **end = &k->first;
 
-    if (!j || (k->compares && !put(&k->season, j))) { /* nothing found, or it is there already */
+    if (trip->from_ns == k->wrote_from_ns && trip->to_ns == k->wrote_to_ns)
+        return;
+    if (trip->from_ns < NO_CLOCK) {
+        k->undated = true;
+        return;
+    }
+    j = job_of(k, trip, steps, count);
+    k->starved = !j;
+    if (!j || (k->compares && !put(&k->season, j))) { /* or it is there already */
         if (j)
             job_free(j);
         return;
@@ -130,6 +135,28 @@ static void take(struct season_keep *k, const struct keeper *keeper, const char 
         job_free(*end);
     }
     *end = j;
+}
+
+static void take_so_far(struct season_keep *k, const struct keeper *keeper)
+{
+    struct season_watch *w = keeper_season(keeper);
+    const struct season_step *steps;
+    struct season_trip trip;
+    int count;
+
+    if (w && season_watch_trip(w, k->log, &trip, &steps, &count))
+        take(k, &trip, steps, count);
+}
+
+/* What a trip is called that is taken from now on; and those that a batch of frames ends and
+ * another begins are not lost. */
+static void attend(struct season_keep *k, const struct keeper *keeper, const char *log)
+{
+    const char *slash = strrchr(log, '/');
+
+    text_clean(k->log, sizeof k->log, slash ? slash + 1 : log, strlen(slash ? slash + 1 : log));
+    if (keeper_season(keeper))
+        season_watch_tell(keeper_season(keeper), take, k);
 }
 
 static void write_job(void *ctx)
@@ -174,6 +201,7 @@ bool season_keep_turn(struct season_keep *k, const struct keeper *keeper, struct
 {
     if (!k->path)
         return true;
+    attend(k, keeper, log);
     if (k->busy) {
         if (!duties_done(d))
             return true;
@@ -184,7 +212,7 @@ bool season_keep_turn(struct season_keep *k, const struct keeper *keeper, struct
         k->due = true;
     } else if (k->due) {
         k->due = false;
-        take(k, keeper, log);
+        take_so_far(k, keeper);
         if (untaken(k, e))
             return false;
     }
@@ -225,8 +253,10 @@ bool season_keep_end(struct season_keep *k, const struct keeper *keeper, struct 
     if (k->busy)
         good = tried(k, 0, e);
     k->busy = false;
-    if (keeper)
-        take(k, keeper, log);
+    if (keeper) {
+        attend(k, keeper, log);
+        take_so_far(k, keeper);
+    }
     k->due = false;
     good = !untaken(k, e) && good;
     while (k->first) {

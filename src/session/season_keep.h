@@ -25,6 +25,7 @@ struct season_keep {
     struct season_job *first; /* trips on their way to the file, oldest first */
     bool due, busy, failing, undated, said_undated, trouble;
     bool starved;                                 /* memory was out when the last trip was taken */
+    char log[80];                                 /* that a trip taken now comes from */
     int kept;                                     /* trips that were taken */
     int64_t retry_ns, wrote_from_ns, wrote_to_ns; /* mono; wall, of the trip that was taken last */
 };
