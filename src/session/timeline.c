@@ -59,27 +59,30 @@ static void print_json(const struct alert_event *ev)
         fputs(text, stdout);
 }
 
-static void print_figure(const char *name, double v, int decimals, const char *unit)
+static void print_figure(bool *begun, const char *name, double v, int decimals, const char *unit)
 {
     char number[40];
-    if (isfinite(v) && text_number(number, sizeof number, v, decimals))
-        printf("  %s %s%s%s", name, number, unit[0] ? " " : "", unit);
+    if (!isfinite(v) || !text_number(number, sizeof number, v, decimals))
+        return;
+    printf("%*s  %s %s%s%s", *begun ? 0 : 30, "", name, number, unit[0] ? " " : "", unit);
+    *begun = true;
 }
 
 static void print_figures(const struct alert *a)
 {
     const struct alert_figures *f = &a->figures;
     const char *unit = unit_text(a->unit);
-    printf("%30s", "");
-    print_figure("value", f->value, 1, unit);
-    print_figure("expected", f->expected, 1, unit);
-    print_figure("allowance", f->allowance, 2, "K");
-    print_figure("noise", f->noise, 2, "K");
-    print_figure("rate", f->rate_per_min, 1, "a minute");
-    print_figure("limit", f->limit, 1, unit);
-    print_figure("statistic", f->statistic, 2, "");
-    print_figure("threshold", f->threshold, 2, "");
-    putchar('\n');
+    bool begun = false;
+    print_figure(&begun, "value", f->value, 1, unit);
+    print_figure(&begun, "expected", f->expected, 1, unit);
+    print_figure(&begun, "allowance", f->allowance, 2, "K");
+    print_figure(&begun, "noise", f->noise, 2, "K");
+    print_figure(&begun, "rate", f->rate_per_min, 1, "a minute");
+    print_figure(&begun, "limit", f->limit, 1, unit);
+    print_figure(&begun, "statistic", f->statistic, 2, "");
+    print_figure(&begun, "threshold", f->threshold, 2, "");
+    if (begun)
+        putchar('\n');
 }
 
 static void print_story(const struct timeline_run *t, const struct alert *a)

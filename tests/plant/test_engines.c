@@ -216,6 +216,22 @@ static void slots__eight_at_once_whatever_their_numbers__and_no_ninth(void **sta
         assert_true(engine(slots[i - 1])->instance < engine(slots[i])->instance);
 }
 
+/* Number 0 too keeps the slot that the configuration gave it. */
+static void slots__configured_as_0_and_silent__is_not_taken_by_others(void **state)
+{
+    (void)state;
+    h.settings.engine[0] = (struct engine_setting){.instance = 0, .name = "MIDDLE"};
+    h.settings.engine_count = 1;
+    hand_start(&h);
+    for (int i = 0; i < 8; i++)
+        hand_rpm(&h, (uint8_t)i, (uint8_t)(10 + i), 700);
+    assert_int_equal(plant_engine_slot(h.plant, 17), -1);
+    assert_int_equal(plant_dropped(h.plant), 1);
+    hand_rpm(&h, 20, 0, 900);
+    assert_string_equal(numbered(0)->name, "MIDDLE");
+    assert_near(numbered(0)->rpm, 900, 0.5);
+}
+
 static void slots__many_exhaust_sensors__leave_room_for_engines(void **state)
 {
     (void)state;
@@ -529,6 +545,7 @@ int main(void)
         T(engine__configured__named_from_the_start_and_no_stray_ones),
         T(slots__any_two_numbers__are_port_and_starboard),
         T(slots__eight_at_once_whatever_their_numbers__and_no_ninth),
+        T(slots__configured_as_0_and_silent__is_not_taken_by_others),
         T(slots__many_exhaust_sensors__leave_room_for_engines),
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),
         T(generator__constant_speed_from_the_start__stands_apart),

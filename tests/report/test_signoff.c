@@ -102,9 +102,15 @@ static void calibrated__the_corrected_reading_is_judged(void **state)
     assert_non_null(settings);
     struct muster *m = muster_of(1.5, 1.5, 20);
     struct signoff_request r = {.id = channel("exhaust.0"), .check = SIGNOFF_ICE};
-    assert_near(judge(m, r).error, 1.5, 0.006);
+    struct signoff_entry x = judge(m, r);
+    assert_near(x.error, 1.5, 0.006);
+    assert_false(x.has_correction);
     m->settings = settings;
-    assert_near(judge(m, r).error, 0.0, 0.006);
+    x = judge(m, r);
+    assert_near(x.error, 0.0, 0.006);
+    assert_true(x.has_correction);
+    assert_near(x.gain, 1.0, 1e-9);
+    assert_near(x.offset, -1.5, 1e-9);
     muster_free(m);
     settings_free(settings);
 }
