@@ -350,7 +350,6 @@ static void say_group(struct rules *r, struct rule_silent *k, struct group *g, s
     alerts_claim(r->alerts, &claim, now);
 }
 
-/* First look: what is due, what came back, how many each sender has lost. */
 /* What was told stands until it answers. Only what proves to have gone with the key, together with
  * its engine, was not a loss. */
 static bool went_with_the_key(const struct rules *r, const struct binding *b)
@@ -361,6 +360,12 @@ static bool went_with_the_key(const struct rules *r, const struct binding *b)
         return c->switched_off;
     const struct engine *e = plant_engine(r->plant, c->engine);
     return e->state != ENGINE_STOPPED || e->since_ns - s->lost_ns < WITH_KEY_NS;
+}
+
+static bool past_its_hold(const struct binding *b, struct stamp now)
+{
+    const struct silent_watch *s = rule_kept(b);
+    return now.mono_ns - s->lost_ns >= b->rule->hold_ns;
 }
 
 /* First look: what is due, what came back, how many each sender has lost. */
@@ -378,7 +383,7 @@ static bool due(struct rules *r, struct rule_silent *k, struct binding *b, struc
         rule_end(r, b, END_OFF, now);
         return false;
     }
-    return !s->back_ns && (told || now.mono_ns - s->lost_ns >= b->rule->hold_ns);
+    return !s->back_ns && (told || past_its_hold(b, now));
 }
 
 /* Whether this box fell silent with others of its bus that are told already; the first is noted. */
@@ -427,7 +432,7 @@ static void place_in_groups(struct rules *r, struct rule_silent *k, struct stamp
         struct binding *b = &r->bindings[i];
         struct silent_watch *s = rule_kept(b);
         if (!is_lost(b) || b->claimed || s->group || s->held || s->back_ns || !matters(r, b, now) ||
-            now.mono_ns - s->lost_ns < b->rule->hold_ns)
+            !past_its_hold(b, now))
             continue;
         bool whole = sender_is_silent(r, b, now);
         const struct tally *t = tally_of(k, b->channel);

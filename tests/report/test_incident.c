@@ -6,6 +6,7 @@
 #include "drill/run.h"
 
 #include "support/check.h"
+#include "support/golden.h"
 #include "support/program.h"
 
 #include <stdio.h>
@@ -119,6 +120,7 @@ static void impeller__has_its_order_its_curves_and_its_limit(void **state)
     assert_non_null(strstr(html, "Limit reached"));
     assert_non_null(strstr(html, "2 lines of the log could not be read"));
     check_page(html);
+    golden_check("report", "incident.html", html);
     free(html);
     incident_free(i);
     keeper_free(k);

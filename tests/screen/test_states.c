@@ -191,6 +191,7 @@ static const struct state {
     /* large figures */
     {"helm-no-engine-80x24", no_engine, "h", 80, 24, false},
     {"helm-no-engine-120x30", no_engine, "h", 120, 30, false},
+    {"helm-no-engine-120x60", no_engine, "h", 120, 60, false},
     {"helm-three-52x30", trouble_three, "h", 52, 30, false},
     {"helm-four-70x26", calm_four, "h", 70, 26, false},
     {"helm-sailing-60x40", scene_sailing, "h", 60, 40, false},

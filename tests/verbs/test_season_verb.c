@@ -1,8 +1,10 @@
 /* A season from drilled trips to what is said of it, as a user would. */
 #include "support/check.h"
+#include "support/golden.h"
 #include "support/program.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 static char dir[300];
 
@@ -222,6 +224,54 @@ static void season__marks_and_refusals(void **state)
     expect("drill --season 5 --fault impeller '%'", 2, NULL, "--fault 'impeller'");
 }
 
+/* What the verb prints, and the file it read or wrote where form names one. */
+static void keep(const char *name, const char *form, const char *file)
+{
+    struct outcome o = run(form);
+    char path[340], line[2000];
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size), *in;
+
+    assert_non_null(out);
+    assert_int_equal(o.status, 0);
+    fputs(o.out, out);
+    snprintf(path, sizeof path, "%s/%s", dir, file ? file : "");
+    in = file ? fopen(path, "r") : NULL;
+    while (in && fgets(line, sizeof line, in))
+        fputs(line, out);
+    if (in)
+        fclose(in);
+    fclose(out);
+    for (char *p; (p = strstr(text, dir)) != NULL;) /* where it lies is of no matter */
+        memmove(p, p + strlen(dir), strlen(p + strlen(dir)) + 1);
+    golden_check("verbs", name, text);
+    free(text);
+    outcome_free(&o);
+}
+
+/* A summer in which an impeller wears, with work done in the middle of it. */
+static void season__of_a_summer__is_as_kept(void **state)
+{
+    char command[120];
+
+    (void)state;
+    for (int i = 1; i <= 5; i++) {
+        snprintf(command, sizeof command, "sift --season '%%/summer.season' '%%/trip-0%d.log'", i);
+        expect(command, 0, NULL, NULL);
+    }
+    keep("season.txt", "season --utc '%/summer.season'", "summer.season");
+    keep("season.jsonl", "season --json '%/summer.season'", NULL);
+    keep("season.csv", "season --csv '%/summer.season'", NULL);
+    keep("season.html", "season --utc --html '%/summer.html' '%/summer.season'", "summer.html");
+    expect("season --mark 'filter changed' --date 2026-06-01 --concerns exhaust.0 "
+           "'%/summer.season'",
+           0, NULL, NULL);
+    keep("season-marked.txt", "season --utc '%/summer.season'", NULL);
+    keep("season-marked.html", "season --utc --html '%/summer.html' '%/summer.season'",
+         "summer.html");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -234,6 +284,7 @@ int main(void)
         cmocka_unit_test(season__torn_or_edited_wrongly__is_named_and_left_alone),
         cmocka_unit_test(season__metrics__have_the_excess_of_each_channel),
         cmocka_unit_test(season__marks_and_refusals),
+        cmocka_unit_test(season__of_a_summer__is_as_kept),
     };
 
     return cmocka_run_group_tests(tests, drill_a_season, NULL);
