@@ -73,6 +73,8 @@ static void every_fault__on_a_random_boat__is_told_as_kept(void **state)
         begin(&t);
         ask(&t, "sift --explain", path);
         ask(&t, "sift --json", path);
+        if (i % 3 == 2)
+            ask(&t, "muster", path);
         snprintf(name, sizeof name, "timeline-%s", trips[i].fault);
         keep(&t, name);
     }
@@ -95,6 +97,7 @@ static void a_full_boat__is_told_as_kept(void **state)
     ask(&t, "export --from +5:00 --to +5:02 --all --derived", path);
     ask(&t, "export --from +8:30 --to +8:31 --json", path);
     ask(&t, "muster", path);
+    ask(&t, "muster --json", path);
     keep(&t, "full-boat");
 }
 
