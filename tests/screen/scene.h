@@ -11,7 +11,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#define SCENE_CHANNELS 96
+#define SCENE_CHANNELS 192
 #define SCENE_WALL_NS  (INT64_C(1777903927) * NS_PER_S) /* 2026-05-04 14:12:07 UTC */
 #define SCENE_MONO_NS  (INT64_C(5000) * NS_PER_S)
 

@@ -143,6 +143,28 @@ static void imperial_units(struct scene *s)
     s->m->units = (struct unit_choice){UNIT_C, UNIT_BAR, UNIT_GAL_IMP, UNIT_GPH_IMP, UNIT_KMH};
 }
 
+/* Every quantity there is, of two engines and of the boat. */
+static void every_quantity(struct scene *s)
+{
+    scene_calm(s, 2);
+    for (size_t i = 0; i < s->m->channel_count; i++)
+        history_free((struct history *)(uintptr_t)s->m->channels[i].history);
+    s->m->channel_count = 0;
+    for (int q = QTY_NONE + 1; q < QTY_COUNT; q++) {
+        const struct quantity_info *info = quantity_info((enum quantity)q);
+        bool engine = info->place == PLACE_ENGINE;
+
+        for (int place = 0; place < (engine ? 2 : 1); place++) {
+            struct model_channel *c =
+                scene_channel(s, (enum quantity)q, place,
+                              info->lowest + (info->highest - info->lowest) * (place ? 0.21 : 0.2));
+
+            if (info->place == PLACE_PAIR)
+                scene_move(s, c, 0, 1);
+        }
+    }
+}
+
 /* A live bus, watched for five seconds, with losses and a clock of its own. */
 static void live(struct scene *s)
 {
@@ -235,6 +257,11 @@ static const struct state {
     {"board-last-80x24", every_status, LAST, 80, 24, false},
     {"board-detail-80x24", trouble_two, ENTER, 80, 24, false},
     {"board-charts-170x50", trouble_two, "vv", 170, 50, false},
+    {"board-every-quantity-200x60", every_quantity, "", 200, 60, false},
+    {"board-every-quantity-100x90", every_quantity, "", 100, 90, false},
+    {"board-every-quantity-80x24", every_quantity, "", 80, 24, false},
+    {"movers-every-quantity-100x110", every_quantity, "m", 100, 110, false},
+    {"bus-every-quantity-200x40", every_quantity, "b", 200, 40, false},
     {"board-live-100x30", live, "", 100, 30, false},
     {"board-live-60x16", live, "", 60, 16, false},
     {"board-ended-100x30", ended, "", 100, 30, false},
