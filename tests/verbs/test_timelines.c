@@ -101,11 +101,38 @@ static void a_full_boat__is_told_as_kept(void **state)
     keep(&t, "full-boat");
 }
 
+/* All but what differs from run to run, or from version to version. */
+static void the_metrics_of_a_full_boat__are_as_kept(void **state)
+{
+    (void)state;
+    char path[PROGRAM_PATH], file[PROGRAM_PATH], verb[2 * PROGRAM_PATH + 40], line[1000];
+    struct text t;
+    struct outcome o;
+    FILE *in;
+
+    assert_int_equal(
+        program_drill(path, "trip.log", "--boat full --minutes 12 --seed 6 --fault impeller"), 0);
+    snprintf(file, sizeof file, "%s/boat.prom", program_scratch());
+    snprintf(verb, sizeof verb, "tend --metrics '%s' '%s'", file, path);
+    o = program_run_with("TZ=UTC", verb, NULL);
+    assert_int_equal(o.status, 0);
+    outcome_free(&o);
+    in = fopen(file, "r");
+    assert_non_null(in);
+    begin(&t);
+    while (fgets(line, sizeof line, in))
+        if (line[0] == '#' || (!strstr(line, "_timestamp_seconds ") && !strstr(line, "version=")))
+            fputs(line, t.out);
+    fclose(in);
+    keep(&t, "metrics");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_fault__on_a_random_boat__is_told_as_kept),
         cmocka_unit_test(a_full_boat__is_told_as_kept),
+        cmocka_unit_test(the_metrics_of_a_full_boat__are_as_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
