@@ -218,7 +218,7 @@ help:
 	@echo 'make instructions what a frame costs, counted, held to a committed figure'
 	@echo 'make bench-trial  do the errors of a sea trial hold the truth'
 	@echo 'make bench-detect  how early and how quiet the cooling watch is'
-	@echo 'make golden       writes the expected screens and reports again'
+	@echo 'make golden       writes the expected screens, reports and timelines again'
 	@echo 'make manual       writes docs/stokehold.1 again from the tables'
 	@echo 'make readme       writes the board and the timeline in README.md again'
 	@echo 'make deps         installs what any of these needs'
