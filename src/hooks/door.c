@@ -56,7 +56,7 @@ int door_connect(const char *path, struct err *e)
     if (fd >= 0 && connect(fd, (struct sockaddr *)&a, sizeof a) == 0)
         return fd;
     if (errno == ENOENT || errno == ECONNREFUSED)
-        err_set(e, "nobody tends at '%s': is `stokehold tend --socket %s` running?", path, path);
+        err_set(e, "no stokehold tend is listening at '%s'", path);
     else
         err_set(e, "cannot reach '%s': %s", path, strerror(errno));
     if (fd >= 0)

@@ -270,7 +270,7 @@ static void attached__slow_sender__has_no_gaps(void **state)
         int64_t from = (p->there->now.mono_ns - age) / NS_PER_S * NS_PER_S, to = from + NS_PER_S;
         assert_true(graph_column(y->history, from, to, p->there->now.mono_ns, y->period_ns, &b));
     }
-    p->boat->temp_period_s = 2; /* learned again there, and said anew */
+    p->boat->temp_period_s = 2; /* learned and said again there */
     boat_run(p->boat, 120);
     turns(p, 20);
     compare(p);

@@ -77,7 +77,7 @@ static void socket__acknowledge_from_a_script__is_done_and_said(void **state)
     free(t);
     o = ask("--silence");
     assert_int_equal(o.status, 3);
-    assert_non_null(strstr(o.err, "nobody tends at"));
+    assert_non_null(strstr(o.err, "no stokehold tend is listening at"));
     outcome_free(&o);
 }
 
@@ -421,7 +421,8 @@ static void usage__mistakes__are_said(void **state)
         {"tend --acknowledge 1", "name the socket", 2},
         {"tend --acknowledge x --socket /nowhere", "takes the number of an alert", 2},
         {"tend --record-cap 5 -", "takes a size such as", 2},
-        {"tend --socket /nowhere --acknowledge 1", "nobody tends at '/nowhere'", 3},
+        {"tend --socket /nowhere --acknowledge 1", "no stokehold tend is listening at '/nowhere'",
+         3},
         {"tend --socket /nowhere/sock -", "cannot open the socket '/nowhere/sock'", 3},
         {"tend /nowhere.log", "nowhere.log", 3},
     };

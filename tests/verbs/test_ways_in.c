@@ -347,7 +347,7 @@ static void several_logs__hours_apart__are_trips_of_their_own(void **state)
 {
     (void)state;
     /* The trip is 75 minutes long and its alarm stands at the end. Four hours and more after it
-     * another trip begins, which is warned of anew; three hours after it the watch goes on. */
+     * another trip begins, which is warned of again; three hours after it the watch goes on. */
     assert_int_equal(alarms_of_two_trips(6 * 3600), 20);
     assert_in_range(alarms_of_two_trips(3 * 3600), 0, 2);
 }
