@@ -277,12 +277,6 @@ static int mark_of(const struct season *s, struct channel_id id)
     return found;
 }
 
-/* The number that the steps of the trip under way carry. */
-static int extra_trip(const struct season_view *v)
-{
-    return v->count[1] > 0 ? v->steps[1][0].trip : 0;
-}
-
 /* The same against one reference, without asking the twin. */
 static bool tell_alone(const struct season *s, struct season_view *v, int64_t extra_ns,
                        struct season_story *out)
@@ -314,11 +308,11 @@ static bool tell_alone(const struct season *s, struct season_view *v, int64_t ex
         if (later || (t < v->trips ? t == v->leave_out : v->count[1] == 0))
             continue;
         struct season_excess *e = &out->trip[out->trips++];
-        int part = t == v->trips;
+        int part = t == v->trips; /* 1: the trip under way, whose steps carry its number */
+        int trip = part ? v->steps[1][0].trip : t;
         fill_trip(m, t, e);
-        e->rest = season_rest_over(v->steps[part], v->count[part], part ? extra_trip(v) : t,
-                                   &out->normal, v->id);
-        e->own_rest = season_rest(v->steps[part], v->count[part], part ? extra_trip(v) : t, v->id);
+        e->rest = season_rest_over(v->steps[part], v->count[part], trip, &out->normal, v->id);
+        e->own_rest = season_rest(v->steps[part], v->count[part], trip, v->id);
     }
     free(m);
     find_exchanges(v->row, &out->normal, out);
