@@ -198,7 +198,7 @@ static void pack_heartbeat(struct payload *p, uint8_t count)
 }
 
 /* What the boxes call themselves: all of it invented. Classes and functions are the marine ones
- * of the open standard, from memory; manufacturer 2040 belongs to nobody we know of. */
+ * of the open standard; manufacturer 2040 belongs to nobody we know of. */
 struct box {
     uint8_t first, last; /* addresses */
     uint8_t vehicle_class, function;
@@ -215,7 +215,7 @@ static const struct box boxes[] = {
     {0x27, 0x27, 60, 155, "Made-up speed log"},
     {0x28, 0x28, 30, 140, "Made-up switch bank"},
     {0x29, 0x29, 50, 160, "Made-up generator gateway"},
-    {0x2A, 0x2A, 35, 153, "Made-up inverter with charger"},
+    {0x2A, 0x2A, 35, 161, "Made-up inverter with charger"},
     {0x2B, 0x2B, 35, 170, "Made-up bank monitor"},
     {0x2C, 0x2C, 75, 130, "Made-up exhaust probe"},
 };

@@ -1,8 +1,9 @@
-// Makes iec.txt and j1939.txt, the vectors that tests/wire/test_vectors.c reads, with two libraries
-// from the npm registry as oracles:
+// Makes the vectors that tests/wire/ and tests/verbs/ read, with two libraries from the npm registry
+// as oracles:
 //   iec.txt    messages encoded (and cut into frames) by @canboat/canboatjs from random values
 //   j1939.txt  random frames decoded by candied from j1939.dbc, which holds the layouts of SAE
 //              J1939DA (October 2020); the first library has no J1939 messages
+//   device-functions.txt  classes and functions of devices, listed by the first library
 // npm install && node make.mjs [SEED]
 import { readFileSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -478,5 +479,26 @@ function makeJ1939() {
   writeFileSync(new URL('j1939.txt', import.meta.url), out.join('\n') + '\n');
 }
 
+// What the class and the function in a NAME stand for.
+function makeFunctions() {
+  head([
+    'Classes and functions of marine devices (ISO 11783-5 NAME, as IEC 61162-3 uses it), listed by an',
+    `independent open-source library: npm @canboat/ts-pgns ${version('@canboat/ts-pgns')}. Made by ` +
+      'make.mjs.',
+    'class CLASS ITS WORDS, function CLASS FUNCTION ITS WORDS (standards by their IEC numbers)',
+  ]);
+  const all = JSON.parse(readFileSync(
+    new URL('node_modules/@canboat/ts-pgns/canboat.json', import.meta.url)));
+  const standard = (words) => words.replace('NMEA 2000', 'IEC 61162-3')
+    .replace('NMEA 0183', 'IEC 61162-1').replace('NMEA ', '');
+  const values = (list, name) => list.find((e) => e.Name === name).EnumValues;
+  for (const v of values(all.LookupEnumerations, 'DEVICE_CLASS'))
+    out.push(`class ${v.Value} ${v.Name}`);
+  for (const v of values(all.LookupIndirectEnumerations, 'DEVICE_FUNCTION'))
+    out.push(`function ${v.Value1} ${v.Value2} ${standard(v.Name)}`);
+  writeFileSync(new URL('device-functions.txt', import.meta.url), out.join('\n') + '\n');
+}
+
 makeIec();
 makeJ1939();
+makeFunctions();

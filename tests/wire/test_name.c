@@ -9,6 +9,7 @@
 #include "support/name.h"
 
 #include <stdio.h>
+#include <strings.h>
 
 #include "base/banned.h"
 
@@ -238,8 +239,64 @@ static void dm1__words(void **state)
         assert_non_null(dm1_fmi_text((uint8_t)fmi));
 }
 
-/* Every class and function that has words: a table from memory, so that what is compared is the
- * table itself, read by a person once. */
+/* Whether a word of ours, or its first five letters, stands in theirs. */
+static bool shares_a_word(const char *ours, const char *theirs)
+{
+    static const char between[] = " ,";
+    for (const char *w = ours; *w != '\0'; w += strspn(w, between)) {
+        size_t n = strcspn(w, between), most = n < 5 ? n : 5;
+        for (const char *t = theirs; n > 2 && *t != '\0'; t++)
+            if (strncasecmp(w, t, most) == 0)
+                return true;
+        w += n;
+    }
+    return false;
+}
+
+/* Against tests/vectors/device-functions.txt, which an independent library lists: each has words of
+ * ours, which mean the same; nothing else has any. */
+static void name__functions_that_a_library_lists__are_called_the_same(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *theirs, *ours; /* where the same is said in other words */
+    } same[] = {{"AC Mains (Utility/Shore)", "shore power"},
+                {"Ownship Position (Loran C)", "radio positioning"},
+                {"Infrared Imaging", "infrared camera"},
+                {"HVAC", "heating and air conditioning"},
+                {"Aquatic", "water"}};
+    static bool listed[128][256];
+    FILE *file = fopen("tests/vectors/device-functions.txt", "r");
+    assert_non_null(file);
+    char line[200], theirs[120];
+    int functions = 0;
+    unsigned c, f;
+    while (fgets(line, sizeof line, file) != NULL) {
+        if (sscanf(line, "class %u", &c) == 1 && c != 0)
+            assert_non_null(name_class_text(4, (uint8_t)c));
+        if (sscanf(line, "function %u %u %119[^\n]", &c, &f, theirs) != 3)
+            continue;
+        assert_true(c < 128 && f < 256);
+        listed[c][f] = true;
+        functions++;
+        const char *ours = name_function_text(4, (uint8_t)c, (uint8_t)f);
+        bool agree = ours != NULL && shares_a_word(ours, theirs);
+        for (size_t i = 0; ours != NULL && i < sizeof same / sizeof *same; i++)
+            agree =
+                agree || (strcmp(same[i].theirs, theirs) == 0 && strcmp(same[i].ours, ours) == 0);
+        if (!agree)
+            fail_msg("class %u function %u is '%s' and not '%s'", c, f, theirs,
+                     ours != NULL ? ours : "");
+    }
+    fclose(file);
+    assert_true(functions >= 90);
+    for (c = 0; c < 128; c++)
+        for (f = 128; f < 256; f++)
+            if (!listed[c][f])
+                assert_null(name_function_text(4, (uint8_t)c, (uint8_t)f));
+}
+
+/* Every class and function that has words, read by a person once. */
 static void name__all_words__are_as_kept(void **state)
 {
     (void)state;
@@ -301,6 +358,7 @@ int main(void)
         cmocka_unit_test(dm1__longest_transfer__keeps_32_and_counts_the_rest),
         cmocka_unit_test(dm1__every_prefix__never_reads_past_the_end),
         cmocka_unit_test(dm1__words),
+        cmocka_unit_test(name__functions_that_a_library_lists__are_called_the_same),
         cmocka_unit_test(name__all_words__are_as_kept),
         cmocka_unit_test(dm1__all_words__are_as_kept),
     };
