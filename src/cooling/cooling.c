@@ -41,11 +41,8 @@ struct cooling *cooling_new_with(const struct figures *figures)
         exhaust_init(&w->gas, &c->boat, &w->engine, k->gas_limit_c, k->dry_unit_k);
         liquids_init(&w->liquids, &c->boat, &w->engine);
     }
-    for (int i = 0; i < 2; i++) { /* port and starboard; of more engines nobody knows which pair */
-        const struct engine_watch *other = &c->engine[i ^ 1];
-        exhaust_pair(&c->engine[i].wet, &other->engine, &other->wet);
-        exhaust_pair(&c->engine[i].gas, &other->engine, &other->wet);
-    }
+    for (int i = 0; i < 2; i++)
+        cooling_twin(c, i, i ^ 1);
     for (int i = 0; i < COOLING_SPACES; i++)
         space_init(&c->space[i], &c->boat);
     return c;
@@ -195,6 +192,17 @@ void cooling_generator(struct cooling *c, int engine, bool generator)
 {
     if (engine >= 0 && engine < COOLING_ENGINES)
         c->engine[engine].engine.generator = generator;
+}
+
+void cooling_twin(struct cooling *c, int engine, int twin)
+{
+    if (engine < 0 || engine >= COOLING_ENGINES)
+        return;
+    struct engine_watch *w = &c->engine[engine];
+    const struct engine_watch *other =
+        twin >= 0 && twin < COOLING_ENGINES ? &c->engine[twin] : NULL;
+    exhaust_pair(&w->wet, other ? &other->engine : NULL, other ? &other->wet : NULL);
+    exhaust_pair(&w->gas, other ? &other->engine : NULL, other ? &other->wet : NULL);
 }
 
 void cooling_called_wet(struct cooling *c, int engine, bool wet)

@@ -87,6 +87,8 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
 void cooling_engine(struct cooling *c, int64_t t_ns, int engine, bool running);
 /* It is a generator: of constant speed, its load changes without its speed. */
 void cooling_generator(struct cooling *c, int engine, bool generator);
+/* Which engine drives the boat beside it, -1: none. Until this is told they are 0 and 1. */
+void cooling_twin(struct cooling *c, int engine, int twin);
 /* Its wet exhaust is said to be wet: it is never asked whether its probe stands in dry gas. */
 void cooling_called_wet(struct cooling *c, int engine, bool wet);
 

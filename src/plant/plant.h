@@ -110,6 +110,8 @@ int plant_engine_slot(const struct plant *p, uint8_t instance);
 /* The slots of all that exist, as they are shown: by instance, generators after the others.
  * Returns how many. */
 int plant_engines_in_order(const struct plant *p, int slots[PLANT_ENGINES]);
+/* The other one of two that drive the boat; -1 where there are not just two. */
+int plant_engine_twin(const struct plant *p, int engine);
 /* How many exist, generators included; they need not be the first ones, so loop to
  * PLANT_ENGINES. */
 int plant_engine_count(const struct plant *p);

@@ -54,6 +54,15 @@ static int count_propulsion(const struct plant *p, const int *slots, int n)
     return n;
 }
 
+int plant_engine_twin(const struct plant *p, int engine)
+{
+    int slots[PLANT_ENGINES];
+    int n = count_propulsion(p, slots, plant_engines_in_order(p, slots));
+    if (n != 2 || (slots[0] != engine && slots[1] != engine))
+        return -1;
+    return slots[0] == engine ? slots[1] : slots[0];
+}
+
 int plant_engine_count(const struct plant *p)
 {
     int n = 0;

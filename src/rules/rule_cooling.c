@@ -31,7 +31,8 @@ struct opinion {
 struct rule_cooling {
     struct cooling *cooling;
     uint32_t version;
-    int standing; /* opinions that are claimed */
+    int standing;   /* opinions that are claimed */
+    uint32_t fleet; /* which engines there are and which are generators, as it was told */
     bool heard[COOLING_ENGINES];
     struct opinion opinions[COOLING_ENGINES][COOLING_SENSORS];
 };
@@ -556,13 +557,31 @@ static void cooling_heard(struct rules *r, void *own, const struct channel *c, s
         consider(r, number, sensor, false, at);
 }
 
+/* Which of them are generators and which drive the boat side by side. Both are found out in time,
+ * some by an engine that appears, some by how one runs. */
+static void tell_fleet(struct rules *r, struct rule_cooling *k)
+{
+    uint32_t fleet = 0;
+    for (int e = 0; e < COOLING_ENGINES; e++) {
+        const struct engine *engine = plant_engine(r->plant, e);
+        fleet |= (uint32_t)engine->exists << e | (uint32_t)engine->generator << (16 + e);
+    }
+    if (fleet == k->fleet)
+        return;
+    k->fleet = fleet;
+    for (int e = 0; e < COOLING_ENGINES; e++) {
+        cooling_generator(k->cooling, e, plant_engine(r->plant, e)->generator);
+        cooling_twin(k->cooling, e, plant_engine_twin(r->plant, e));
+    }
+}
+
 static void engine_changed(struct rules *r, void *own, int engine, struct stamp at)
 {
     struct rule_cooling *k = own;
     if (engine < 0 || engine >= COOLING_ENGINES)
         return;
     enum engine_state state = plant_engine(r->plant, engine)->state;
-    cooling_generator(k->cooling, engine, plant_engine(r->plant, engine)->generator);
+    tell_fleet(r, k);
     if (state != ENGINE_UNKNOWN)
         cooling_engine(k->cooling, at.mono_ns, engine, state == ENGINE_RUNNING);
 }
@@ -570,6 +589,7 @@ static void engine_changed(struct rules *r, void *own, int engine, struct stamp 
 static void tick(struct rules *r, void *own, struct stamp now)
 {
     struct rule_cooling *k = own;
+    tell_fleet(r, k);
     cooling_tick(k->cooling, now.mono_ns);
     consider_all(r, now);
 }

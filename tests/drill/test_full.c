@@ -19,7 +19,8 @@ struct sailed {
     struct drill_frames frames;
     bool seen[QTY_COUNT];
     double lowest_shore_v, highest_genset_hz, highest_bank_a, lowest_bank_a;
-    bool words[16]; /* states of the converter */
+    bool words[16];           /* states of the converter */
+    bool twin[PLANT_ENGINES]; /* by slot: was compared with another engine */
 };
 
 static void on_message(void *ctx, const struct drill_message *m)
@@ -40,6 +41,8 @@ static void look(struct sailed *s)
 {
     double shore = now(s, "ac-in-volts.0.1"), hertz = now(s, "ac-hertz.1.1"),
            amps = now(s, "dc-amps.0"), state = now(s, "converter.0");
+    for (int e = 0; e < PLANT_ENGINES; e++)
+        s->twin[e] |= keeper_sense(s->keeper, e).twin;
     if (isfinite(shore))
         s->lowest_shore_v = fmin(s->lowest_shore_v, shore);
     if (isfinite(hertz))
@@ -120,7 +123,27 @@ static void full__default_trip__all_of_it_speaks_and_nothing_cries(void **state)
     done(&s);
 }
 
-/* Random ones begin at 0, 1 or 11, and are port and starboard all the same. */
+/* One engine and a generator: neither is the other's twin, whatever slots they have. */
+static void full__one_engine__is_not_compared_with_its_generator(void **state)
+{
+    (void)state;
+    struct drill_plan plan;
+    struct sailed s;
+    drill_plan_random(&plan, 1, 5);
+    drill_plan_full(&plan, true);
+    sail(&s, &plan);
+    const struct plant *p = keeper_plant(s.keeper);
+    int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
+    assert_int_equal(n, 2);
+    assert_false(plant_engine(p, slots[0])->generator);
+    assert_true(plant_engine(p, slots[1])->generator);
+    assert_false(s.twin[slots[0]]);
+    assert_false(s.twin[slots[1]]);
+    done(&s);
+}
+
+/* Random ones begin at 0, 1 or 11, and are port and starboard all the same, each compared with the
+ * other. */
 static void full__random_boats__engines_as_they_come(void **state)
 {
     (void)state;
@@ -145,6 +168,9 @@ static void full__random_boats__engines_as_they_come(void **state)
         assert_string_equal(plant_engine(p, slots[0])->name, "PORT");
         assert_string_equal(plant_engine(p, slots[1])->name, "STARBOARD");
         assert_string_equal(plant_engine(p, slots[2])->name, "GENERATOR");
+        assert_true(s.twin[slots[0]]);
+        assert_true(s.twin[slots[1]]);
+        assert_false(s.twin[slots[2]]);
         done(&s);
     }
     assert_true(firsts[0] && firsts[1] && firsts[11]);
@@ -154,6 +180,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(full__default_trip__all_of_it_speaks_and_nothing_cries),
+        cmocka_unit_test(full__one_engine__is_not_compared_with_its_generator),
         cmocka_unit_test(full__random_boats__engines_as_they_come),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

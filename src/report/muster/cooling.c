@@ -26,8 +26,12 @@ void muster_look(struct muster *m, const struct keeper *k)
         bool runs = e->state == ENGINE_RUNNING;
         if (c == NULL || (c->ran && !runs))
             continue;
-        *c = (struct muster_cooling){
-            .instance = e->instance, .ran = runs, .sense = keeper_sense(k, slots[i])};
+        bool twin = c->sense.twin && !e->generator;
+        *c = (struct muster_cooling){.instance = e->instance,
+                                     .ran = runs,
+                                     .generator = e->generator,
+                                     .sense = keeper_sense(k, slots[i])};
+        c->sense.twin |= twin; /* compared with it at any time, not only in port at the end */
         text_copy(c->name, sizeof c->name, e->name);
     }
 }
@@ -45,7 +49,10 @@ const char *muster_cooling_words(char *dst, size_t cap, const struct muster *m,
     const char *load = cooling_load_text(s->load);
     add_word(s->speed ? has : lacks, sizeof has, "speed");
     add_word(load[0] != '\0' ? has : lacks, sizeof has, load[0] != '\0' ? load : "load");
-    if (m->cooling_count > 1)
+    int drive = 0; /* a generator is nobody's twin */
+    for (int i = 0; i < m->cooling_count; i++)
+        drive += !m->cooling[i].generator;
+    if (drive > 1 && !c->generator)
         add_word(s->twin ? has : lacks, sizeof has, "twin");
     add_word(s->sea ? has : lacks, sizeof has, "sea");
     if (!s->exhaust) {

@@ -113,7 +113,7 @@ struct muster_name {
 struct muster_cooling {
     char name[40];
     int instance;
-    bool ran;
+    bool ran, generator;
     struct cooling_sense sense;
 };
 
