@@ -23,6 +23,7 @@ struct boat {
     bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
     bool box_stops, holes, meters, probes_from_1, hardly;
     bool wild, oil_stops, off_when_stopped, water_flow, trouble, told_by_engine, amber;
+    bool tanks_stop; /* after a minute its box sends heartbeats alone */
     double rpm[2], exhaust[2];
 };
 
@@ -222,7 +223,11 @@ static void sail(struct boat *b, int seconds)
                 !(b->box_stops && e == 1 && b->ms > 150000))
                 send_exhaust(b, e);
         }
-        if (b->ms % 2500 == 0) {
+        if (b->ms % 10000 == 0) {
+            static const uint8_t heartbeat[8] = {0xE8, 0x03, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+            send_message(b, 126993, 0x24, heartbeat, 8);
+        }
+        if (b->ms % 2500 == 0 && !(b->tanks_stop && b->ms > 60000)) {
             send_tank(b, 0);
             send_tank(b, 1);
             if (b->third_tank)
@@ -999,9 +1004,25 @@ static void engine_tells_of_itself__is_listed_with_its_box(void **state)
     muster_free(b.muster);
 }
 
+/* A heartbeat is no reading: a box that goes on with it alone has stopped. */
+static void box__heartbeat_alone__is_found(void **state)
+{
+    (void)state;
+    struct boat b = {.tanks_stop = true};
+    launch(&b, NULL);
+    sail(&b, 300);
+    muster_close(b.muster);
+    assert_int_equal(muster_finding_total(b.muster), 1);
+    const struct muster_finding *f = find(&b, "silent", NULL);
+    assert_non_null(f);
+    assert_non_null(strstr(f->text, "sent no reading in the last 24"));
+    muster_free(b.muster);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(box__heartbeat_alone__is_found),
         cmocka_unit_test(engine_tells_of_itself__is_listed_with_its_box),
         cmocka_unit_test(sound_boat__no_finding),
         cmocka_unit_test(engine_boxes_off_for_a_while__no_finding),

@@ -41,6 +41,30 @@ static void sound_boat__exit_0_and_everyone_named(void **state)
     outcome_free(&o);
 }
 
+/* Generator, shore power, inverter and lithium bank: what is off by the end is no finding, states
+ * have their words, and each engine its own twin. */
+static void full_boat__exit_0_and_told_in_words(void **state)
+{
+    (void)state;
+    static const char *const there[] = {
+        "battery charger and inverter (electrical generation)",
+        "lithium, 12 V",
+        "  not charging\n",
+        "  inverting\n",
+        "41 sent no reading in the last ",
+        "  PORT        exhaust every 2.0 s, has speed, load, twin, sea;",
+        "  STARBOARD   exhaust every 2.0 s, has speed, load, twin, sea;",
+        "  GENERATOR   exhaust every 2.0 s, has speed, load, sea;",
+        "no findings",
+    };
+    struct outcome o = muster("--utc", drilled("full", "--boat full --minutes 16"));
+    for (size_t i = 0; i < sizeof there / sizeof *there; i++)
+        if (!strstr(o.out, there[i]))
+            fail_msg("\"%s\" is not in:\n%s", there[i], o.out);
+    assert_int_equal(o.status, 0);
+    outcome_free(&o);
+}
+
 /* What the cooling watch makes of the drill's twins, as they last ran. */
 static void cooling_watch__is_told_in_every_form(void **state)
 {
@@ -82,7 +106,7 @@ static void sensor_gone_silent__exit_1_and_named(void **state)
     (void)state;
     struct outcome o = muster("", drilled("silent", "--fault sensor-silent --engine 1"));
     assert_int_equal(o.status, 1);
-    assert_non_null(strstr(o.out, "stopped"));
+    assert_non_null(strstr(o.out, "s (exhaust.1), and its engine ran on"));
     outcome_free(&o);
 }
 
@@ -245,6 +269,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_boat__exit_0_and_everyone_named),
+        cmocka_unit_test(full_boat__exit_0_and_told_in_words),
         cmocka_unit_test(cooling_watch__is_told_in_every_form),
         cmocka_unit_test(two_boxes_on_one_instance__exit_1_and_named),
         cmocka_unit_test(sensor_gone_silent__exit_1_and_named),

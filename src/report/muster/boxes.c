@@ -269,7 +269,8 @@ static void check_message_rate(struct muster *m, const struct muster_message *x)
 {
     double standard = muster_rate_standard(x), rate = muster_rate(x);
     int64_t period_ns = x->row->period_ms * NS_PER_MS;
-    int64_t heard_ns = m->senders[x->sender].last_ns - x->first_ns;
+    const struct muster_sender *s = &m->senders[x->sender];
+    int64_t heard_ns = s->last_ns - x->first_ns;
     char from[40];
     muster_who(m, x->sender, from, sizeof from);
     if (x->count == 1) {
@@ -280,11 +281,10 @@ static void check_message_rate(struct muster *m, const struct muster_message *x)
         return;
     }
     int64_t limit_ns = 10 * period_ns > 5 * NS_PER_S ? 10 * period_ns : 5 * NS_PER_S;
-    if (heard_ns - (x->last_ns - x->first_ns) > limit_ns) {
+    if (s->told_ns - x->last_ns > limit_ns) {
         muster_add_finding(m, MUSTER_FINDING, "stopped", x->sender, NULL,
                            "%u %s from %s stopped %.0f s before the end, and its sender went on",
-                           x->pgn, x->row->name, from,
-                           when_seconds(m->senders[x->sender].last_ns - x->last_ns));
+                           x->pgn, x->row->name, from, when_seconds(s->last_ns - x->last_ns));
         return;
     }
     if (x->longest_ns > limit_ns)
@@ -317,28 +317,66 @@ static void check_rates(struct muster *m)
     }
 }
 
-static bool engine_ran_after(const struct muster *m, int64_t t_ns)
+/* Whether a box tells of this engine; of any, where e is -1. */
+static bool tells_of(const struct muster *m, size_t sender, int e)
 {
+    for (size_t i = 0; i < m->value_count; i++) {
+        const struct muster_value *v = &m->values[i];
+        if (v->sender == sender && v->ok > 0 && (e < 0 || v->id.place == e) &&
+            quantity_info((enum quantity)v->id.quantity)->place == PLACE_ENGINE)
+            return true;
+    }
+    return false;
+}
+
+/* An engine that the box tells of; any, where it tells of none. */
+static bool engine_ran_after(const struct muster *m, size_t sender, int64_t t_ns)
+{
+    bool any = !tells_of(m, sender, -1);
     for (int e = 0; e < MUSTER_ENGINES; e++)
-        if (m->engines[e].run_last_ns > t_ns)
+        if (m->engines[e].run_last_ns > t_ns && (any || tells_of(m, sender, e)))
             return true;
     return false;
 }
 
-/* A box that repeated and then fell silent for good. With its engine off that is the key. */
+/* What was heard of a box last. */
+static const char *last_told(const struct muster *m, size_t sender, char key[CHANNEL_KEY_SIZE])
+{
+    const struct muster_value *last = NULL;
+    for (size_t i = 0; i < m->value_count; i++) {
+        const struct muster_value *v = &m->values[i];
+        if (v->sender == sender && v->ok > 0 && (last == NULL || v->ok_ns > last->ok_ns))
+            last = v;
+    }
+    text_copy(key, CHANNEL_KEY_SIZE, "what it sends is not read");
+    if (last != NULL)
+        channel_id_format(key, CHANNEL_KEY_SIZE, last->id);
+    return key;
+}
+
+/* A box that repeated and then told nothing more for good. With its engine off that is the key. */
 static void check_silent(struct muster *m)
 {
     for (size_t i = 0; i < m->sender_count; i++) {
         const struct muster_sender *s = &m->senders[i];
-        char from[40];
-        if (s->frames < 60 || m->last.mono_ns - s->last_ns < SILENT_NS)
+        int64_t last_ns = s->told_ns != 0 ? s->told_ns : s->last_ns;
+        char from[40], key[CHANNEL_KEY_SIZE], said[140];
+        if (s->frames < 60 || m->last.mono_ns - last_ns < SILENT_NS)
             continue;
-        bool ran = engine_ran_after(m, s->last_ns + SILENT_NS / 2);
-        muster_add_finding(m, ran ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
-                           "%s was last heard %.0f s before the end%s",
-                           muster_who(m, i, from, sizeof from),
-                           when_seconds(m->last.mono_ns - s->last_ns),
-                           ran ? ", and an engine ran on" : ", the engines stopped");
+        bool lives = s->last_ns - last_ns > SILENT_NS / 2, of_engine = tells_of(m, i, -1);
+        bool ran = engine_ran_after(m, i, last_ns + SILENT_NS / 2);
+        bool finding = ran || (lives && !of_engine);
+        const char *engine = of_engine ? "its engine" : ran ? "an engine" : "the engines";
+        muster_who(m, i, from, sizeof from);
+        double ago_s = when_seconds(m->last.mono_ns - last_ns);
+        if (lives)
+            text_format(said, sizeof said, "%s sent no reading in the last %.0f s (%s)", from,
+                        ago_s, last_told(m, i, key));
+        else
+            text_format(said, sizeof said, "%s was last heard %.0f s before the end", from, ago_s);
+        muster_add_finding(m, finding ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
+                           "%s, %s%s %s", said, ran ? "and " : "", engine,
+                           ran ? "ran on" : "stopped");
     }
 }
 

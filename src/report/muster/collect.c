@@ -13,6 +13,7 @@
 
 #define PAUSE_NS    (5 * NS_PER_S) /* a sender silent for longer was switched off meanwhile */
 #define RUNNING_RPM 300.0
+#define OFTEN_PER_S 0.2   /* seldomer, without a standard's period, is no repeating */
 #define TWINS_LAG_S 30.0  /* how an exhaust follows its engine: an order of magnitude is enough */
 #define INDEX_SLOTS 16384 /* power of two, well above all that is kept */
 
@@ -393,6 +394,11 @@ static void take_value(struct muster *m, const struct message *x, int sender,
     r->last_ns = now_ns;
     if (v->capacity_l > 0.0)
         r->capacity_l = v->capacity_l;
+    struct battery_setup setup;
+    if (decode_battery_setup(x, &setup)) {
+        r->chemistry = battery_setup_chemistry(&setup);
+        r->nominal_v = setup.nominal_volts;
+    }
     if (v->status == READING_OK) {
         take_good(m, r, v->value, now_ns);
         if (v->id.quantity == QTY_EXHAUST && v->id.place < 2) {
@@ -490,6 +496,13 @@ static void take_management(struct muster *m, const struct message *x, struct mu
     }
 }
 
+/* Who a box is and that it lives: said even where what it is there for has stopped. */
+static bool is_management(uint32_t pgn)
+{
+    return pgn == 59392 || pgn == 59904 || pgn == 60928 || pgn == 126464 || pgn == 126993 ||
+           pgn == 126996 || pgn == 126998;
+}
+
 static void take_message(struct muster *m, const struct message *x)
 {
     int sender;
@@ -497,6 +510,8 @@ static void take_message(struct muster *m, const struct message *x)
     if (s == NULL)
         return;
     s->last_wall_ns = x->at.wall_ns;
+    if (!is_management(x->pgn))
+        s->told_ns = x->at.mono_ns;
     struct muster_message *r = message_of(m, x, sender);
     take_management(m, x, s);
     struct wire_value v[DECODE_VALUES_MAX];
@@ -565,7 +580,9 @@ double muster_sender_share(const struct muster *m, const struct muster_sender *s
 
 double muster_message_share(const struct muster *m, const struct muster_message *x)
 {
-    bool repeats = x->count >= 10 || (x->count > 1 && x->row != NULL && x->row->period_ms != 0);
+    bool standard = x->row != NULL && x->row->period_ms != 0;
+    /* What comes once a minute by its own choice is not missed in between. */
+    bool repeats = standard ? x->count > 1 : x->count >= 10 && muster_rate(x) > OFTEN_PER_S;
     return repeats ? share(m, x->first_ns, x->last_ns, x->gap_ns, gap_least_ns(x->row))
                    : (double)NAN;
 }

@@ -148,6 +148,32 @@ const char *muster_exhaust_kind(const struct muster *m, const struct muster_valu
     return v->hot_longest >= 5 ? "unsure" : "wet";
 }
 
+static const char *battery_text(enum battery_chemistry c)
+{
+    static const char *const text[] = {
+        [BATTERY_UNKNOWN] = "", [BATTERY_LEAD] = "lead",       [BATTERY_AGM] = "AGM",
+        [BATTERY_GEL] = "gel",  [BATTERY_LITHIUM] = "lithium", [BATTERY_OTHER] = "other chemistry",
+    };
+    return text[c];
+}
+
+void muster_remark(const struct muster *m, const struct muster_value *v, char *dst, size_t cap)
+{
+    const char *state = v->ok > 0 ? quantity_state((enum quantity)v->id.quantity, v->last) : NULL;
+    text_copy(dst, cap, state ? state : "");
+    if (v->id.quantity == QTY_EXHAUST)
+        text_copy(dst, cap, muster_exhaust_kind(m, v));
+    if (v->id.quantity == QTY_BATTERY_CAPACITY)
+        text_copy(dst, cap, battery_text(v->chemistry));
+    if (v->nominal_v > 0)
+        text_append(dst, cap, "%s%d V", dst[0] ? ", " : "", v->nominal_v);
+    if (v->capacity_l > 0.0) {
+        char litres[40];
+        text_number(litres, sizeof litres, v->capacity_l, 0);
+        text_format(dst, cap, "of %s L", litres);
+    }
+}
+
 const struct muster_message *muster_message_of(const struct muster *m, const struct muster_value *v)
 {
     for (size_t i = 0; i < m->message_count; i++)

@@ -154,7 +154,7 @@ static void write_values(FILE *out, const struct muster *m, size_t sender)
 
     for (size_t i = 0; i < m->value_count; i++) {
         const struct muster_value *v = &m->values[i];
-        char key[CHANNEL_KEY_SIZE + 24];
+        char key[CHANNEL_KEY_SIZE + 24], more[48];
 
         if (v->sender != sender || (v->ok == 0 && v->error == 0 && !v->sole) ||
             (v->id.quantity == QTY_SWITCH && v->high <= 0.0))
@@ -169,7 +169,8 @@ static void write_values(FILE *out, const struct muster *m, size_t sender)
         put_value(out, v, v->low);
         put_value(out, v, v->high);
         page_words(out, unit_text(muster_unit(v)));
-        page_words(out, v->id.quantity == QTY_EXHAUST ? muster_exhaust_kind(m, v) : "");
+        muster_remark(m, v, more, sizeof more);
+        page_words(out, more);
         fputs("</tr>\n", out);
     }
     if (any)

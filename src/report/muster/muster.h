@@ -40,6 +40,7 @@ struct muster_sender {
     uint64_t frames;           /* messages and frames of every PGN */
     int64_t first_ns, last_ns; /* mono */
     int64_t last_wall_ns;
+    int64_t told_ns;  /* when it last told more than who it is and that it lives; 0: never */
     int64_t pause_ns; /* time it was silent as a whole (switched off, or a gap in the log) */
     uint32_t pauses;
     bool has_product;
@@ -89,6 +90,8 @@ struct muster_value {
     double recent;      /* mean of about the last eight good readings */
     double recent_move; /* and how far they wander from it */
     double capacity_l;
+    enum battery_chemistry chemistry; /* of a battery's capacity, as its set-up says */
+    int nominal_v;                    /* 0: it does not say */
     double step; /* smallest change between two readings; 0: it never changed */
     int64_t first_ns, last_ns, ok_ns; /* mono; ok_ns: last good one */
     /* standing still while its engine's speed moved */
@@ -211,6 +214,9 @@ double muster_rate(const struct muster_message *x);
 double muster_rate_standard(const struct muster_message *x);
 /* "wet", "dry" or "unsure" for an exhaust value, by the configuration, else by its height. */
 const char *muster_exhaust_kind(const struct muster *m, const struct muster_value *v);
+/* What stands after a reading: wet or dry, how much a tank holds, what a state's code means, what a
+ * battery is made of; "" for most. */
+void muster_remark(const struct muster *m, const struct muster_value *v, char *dst, size_t cap);
 /* "can0" or "". */
 const char *muster_iface(const struct muster *m, uint8_t iface);
 /* The key of a value, with @ADDRESS where another sender holds it in its own right. */

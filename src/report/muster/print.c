@@ -137,29 +137,17 @@ static void print_messages(const struct muster *m, size_t sender, bool utc, FILE
     }
 }
 
-/* What stands after a reading: wet or dry, how much a tank holds. */
-static void remark(const struct muster *m, const struct muster_value *v, char *dst, size_t cap)
-{
-    dst[0] = '\0';
-    if (v->id.quantity == QTY_EXHAUST)
-        text_format(dst, cap, "  %s", muster_exhaust_kind(m, v));
-    if (v->capacity_l > 0.0) {
-        char litres[40];
-        text_number(litres, sizeof litres, v->capacity_l, 0);
-        text_format(dst, cap, "  of %s L", litres);
-    }
-}
-
 static void print_value(const struct muster *m, const struct muster_value *v, FILE *out)
 {
     char key[CHANNEL_KEY_SIZE], last[40], low[40], high[40], more[48];
     const char *unit = unit_text(quantity_info((enum quantity)v->id.quantity)->unit);
     int decimals = v->decimals > 2 ? 2 : v->decimals;
     muster_key(key, sizeof key, m, v);
-    remark(m, v, more, sizeof more);
+    muster_remark(m, v, more, sizeof more);
+    const char *gap = more[0] != '\0' ? "  " : "";
     fprintf(out, "  %-28s", key);
     if (v->ok == 0) {
-        fprintf(out, " %10s%s\n", v->error > 0 ? "error" : "n/a", more);
+        fprintf(out, " %10s%s%s\n", v->error > 0 ? "error" : "n/a", gap, more);
         return;
     }
     text_number(last, sizeof last, v->last, decimals);
@@ -169,7 +157,7 @@ static void print_value(const struct muster *m, const struct muster_value *v, FI
         text_number(high, sizeof high, v->high, decimals);
         fprintf(out, "%*s (%s to %s)", 4 - text_width(unit), "", low, high);
     }
-    fprintf(out, "%s\n", more);
+    fprintf(out, "%s%s\n", gap, more);
 }
 
 static void print_values(const struct muster *m, size_t sender, FILE *out)
