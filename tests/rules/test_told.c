@@ -43,6 +43,33 @@ static void told__charger_fault__warning_until_it_is_over(void **state)
     boat_free(b);
 }
 
+/* 127509 and 127750 say a fault by their state as 127507 does; other states are none. */
+static void told__fault_of_inverter_and_converter__warning_until_it_is_over(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    uint8_t inverter[4] = {1, 0, 0, 0xD0}, converter[8] = {0xFF, 2, 3, 0, 0xFF, 0xFF, 0xFF, 0xFF};
+    for (uint8_t code = 0; code < 5; code++) {
+        inverter[3] = (uint8_t)(0xD0 | code);
+        send_fast(b, 127509, 50, inverter, 4, 2);
+        assert_int_equal(b->count, code < 3 ? 0 : code - 2);
+        if (code == 3)
+            assert_string_equal(boat_last(b)->alert.text,
+                                "INVERTER 1 reports a fault: read its own panel");
+    }
+    boat_free(b);
+    b = boat_new(NULL);
+    for (uint8_t code = 0; code < 11; code++) {
+        converter[2] = code;
+        send(b, 127750, 51, converter, 2);
+        assert_int_equal(b->count, code < 2 ? 0 : code > 2 ? 2 : 1);
+        if (code == 2)
+            assert_string_equal(boat_last(b)->alert.text,
+                                "CONVERTER 2 reports a fault: read its own panel");
+    }
+    boat_free(b);
+}
+
 static void told__converter_states__each_in_its_own_words(void **state)
 {
     (void)state;
@@ -52,8 +79,12 @@ static void told__converter_states__each_in_its_own_words(void **state)
         const char *text;
     } cases[] = {
         {0x01, PRIORITY_CAUTION, "CONVERTER 1 reports high temperature: give it air"},
+        {0x02, PRIORITY_WARNING, "CONVERTER 1 reports too high a temperature: give it air"},
+        {0x04, PRIORITY_CAUTION, "CONVERTER 1 reports near overload: switch loads off"},
         {0x08, PRIORITY_WARNING, "CONVERTER 1 reports overload: switch loads off"},
         {0x10, PRIORITY_CAUTION, "CONVERTER 1 reports low DC voltage: charge"},
+        {0x20, PRIORITY_WARNING, "CONVERTER 1 reports too low a DC voltage: charge"},
+        {0x40, PRIORITY_CAUTION, "CONVERTER 1 reports DC ripple: check its battery cables"},
         {0x80, PRIORITY_WARNING, "CONVERTER 1 reports high DC ripple: check its battery cables"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
@@ -222,6 +253,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(told__charger_fault__warning_until_it_is_over),
+        cmocka_unit_test(told__fault_of_inverter_and_converter__warning_until_it_is_over),
         cmocka_unit_test(told__converter_states__each_in_its_own_words),
         cmocka_unit_test(told__water_in_fuel_and_shutdown__of_a_j1939_engine),
         cmocka_unit_test(told__trouble_code__keeps_the_words_of_its_failure),
