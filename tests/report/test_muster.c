@@ -1004,6 +1004,27 @@ static void engine_tells_of_itself__is_listed_with_its_box(void **state)
     muster_free(b.muster);
 }
 
+/* Instance 14 of 127505 is an error and no tank; 13 is one. */
+static void tank__number_is_an_error__is_found(void **state)
+{
+    (void)state;
+    for (int error = 0; error < 2; error++) {
+        struct muster *m = muster_new(NULL);
+        for (int i = 0; i < 40; i++) {
+            struct frame f = tank_frame(2.5 * i, 0x24);
+            f.data[0] = error ? 0x0E : 0x0D;
+            muster_frames(m, &f, 1);
+        }
+        muster_close(m);
+        int found = 0;
+        for (size_t i = 0; i < m->finding_count; i++)
+            found += strstr(m->findings[i].text, "whose tank number is an error") != NULL;
+        assert_int_equal(found, error);
+        assert_int_equal(m->value_count, !error);
+        muster_free(m);
+    }
+}
+
 /* A heartbeat is no reading: a box that goes on with it alone has stopped. */
 static void box__heartbeat_alone__is_found(void **state)
 {
@@ -1022,6 +1043,7 @@ static void box__heartbeat_alone__is_found(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tank__number_is_an_error__is_found),
         cmocka_unit_test(box__heartbeat_alone__is_found),
         cmocka_unit_test(engine_tells_of_itself__is_listed_with_its_box),
         cmocka_unit_test(sound_boat__no_finding),

@@ -120,6 +120,17 @@ static void check_reported(struct muster *m)
     }
 }
 
+static void check_lost_tanks(struct muster *m)
+{
+    for (size_t i = 0; i < m->sender_count; i++) {
+        char from[40];
+        if (m->senders[i].lost_tanks > 0)
+            muster_add_finding(m, MUSTER_FINDING, "error", (int)i, NULL,
+                               "%s sends fluid levels whose tank number is an error: none is read",
+                               muster_who(m, i, from, sizeof from));
+    }
+}
+
 static void check_clocks(struct muster *m)
 {
     int reference = -1;
@@ -400,6 +411,7 @@ void muster_check_boxes(struct muster *m)
     check_expected(m);
     check_names(m);
     check_rates(m);
+    check_lost_tanks(m);
     check_clocks(m);
     check_own_clock(m);
     check_losses(m);

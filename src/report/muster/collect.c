@@ -13,6 +13,7 @@
 
 #define PAUSE_NS    (5 * NS_PER_S) /* a sender silent for longer was switched off meanwhile */
 #define RUNNING_RPM 300.0
+#define TANK_ERROR  14    /* of four bits, the second highest: an error, no tank */
 #define OFTEN_PER_S 0.2   /* seldomer, without a standard's period, is no repeating */
 #define TWINS_LAG_S 30.0  /* how an exhaust follows its engine: an order of magnitude is enough */
 #define INDEX_SLOTS 16384 /* power of two, well above all that is kept */
@@ -490,6 +491,9 @@ static void take_management(struct muster *m, const struct message *x, struct mu
             s->has_time = true;
             s->clock_off_s = off_s;
         }
+        break;
+    case 127505:
+        s->lost_tanks += x->len > 0 && (x->data[0] & 0x0F) == TANK_ERROR;
         break;
     default:
         break;

@@ -54,6 +54,7 @@ struct muster_sender {
     struct dm1 lamps;  /* of its latest DM1; codes are not looked at */
     int earlier_codes; /* in its latest DM2; the first of them: */
     struct trouble_code earlier;
+    uint32_t lost_tanks; /* levels (127505) whose instance is the code for an error */
     bool has_time;       /* 126992 */
     double clock_off_s;  /* its clock less the log's, latest */
     double clock_step_s; /* by how much that changed at once, furthest; 0: it did not */
