@@ -58,10 +58,18 @@ static bool is_derived(struct channel_id id, const struct channel_setting *s)
     return s && s->feed.quantity != QTY_NONE && s->returned.quantity != QTY_NONE;
 }
 
+/* Alternating current comes from what is switched off most of the time, a plug or a generator, and
+ * the box that measures it may go with it. */
+static bool is_switched(struct channel_id id)
+{
+    return (id.quantity >= QTY_AC_IN_VOLTS && id.quantity <= QTY_AC_IN_WATTS) ||
+           (id.quantity >= QTY_AC_VOLTS && id.quantity <= QTY_AC_WATTS);
+}
+
 static void expect(struct rules *r, struct rule_never *k, struct channel_id id)
 {
     const struct channel_setting *setting = settings_channel(r->settings, id);
-    if (id.quantity == QTY_NONE || is_derived(id, setting))
+    if (id.quantity == QTY_NONE || is_derived(id, setting) || is_switched(id))
         return;
     for (int i = 0; i < k->count; i++)
         if (channel_id_same(k->list[i].id, id)) {

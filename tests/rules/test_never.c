@@ -44,6 +44,21 @@ static void never__all_there_or_nothing_configured__nothing(void **state)
     boat_free(b);
 }
 
+/* A plug that is pulled and a generator that was not needed are no missing sensors. */
+static void never__alternating_current__is_switched_off_more_often_than_not(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new("[channel ac-volts.1.1]\nhidden = no\n[channel ac-watts.1.1]\n"
+                              "hidden = no\n[channel ac-in-hertz.0.1]\nhidden = no\n");
+    boat_run(b, 300);
+    assert_int_equal(b->count, 0);
+    boat_free(b);
+    b = boat_new("[channel ac-out-volts.0.1]\nhidden = no\n"); /* an inverter is there */
+    boat_run(b, 300);
+    assert_int_equal(b->count, 1);
+    boat_free(b);
+}
+
 static void never__configured_sender__named_and_told_whether_it_speaks(void **state)
 {
     (void)state;
@@ -254,6 +269,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(never__configured_exhaust_not_there__warning_says_where_and_what),
         cmocka_unit_test(never__all_there_or_nothing_configured__nothing),
+        cmocka_unit_test(never__alternating_current__is_switched_off_more_often_than_not),
         cmocka_unit_test(never__configured_sender__named_and_told_whether_it_speaks),
         cmocka_unit_test(never__many_of_one_sender__one_alert),
         cmocka_unit_test(never__hundreds__few_alerts),

@@ -65,6 +65,34 @@ static void full_boat__exit_0_and_told_in_words(void **state)
     outcome_free(&o);
 }
 
+/* Engines 11 and 12 and generator 13: the configuration that is written from them fits them, names
+ * the engines as before, and misses nothing that is switched off. */
+static void engines_from_11__the_configuration_written_fits(void **state)
+{
+    (void)state;
+    char log[PROGRAM_PATH], arguments[900];
+    assert_int_equal(program_drill(log, "eleven.log", "--boat full --random --seed 6"), 0);
+    snprintf(arguments, sizeof arguments, "muster --write-config '%s/eleven.conf' '%s'",
+             program_scratch(), log);
+    struct outcome o = program_run(arguments, NULL);
+    outcome_free(&o);
+    snprintf(arguments, sizeof arguments, "muster -c '%s/eleven.conf' '%s'", program_scratch(),
+             log);
+    o = program_run(arguments, NULL);
+    assert_null(strstr(o.out, "configured"));
+    assert_non_null(strstr(o.out, "STARBOARD   exhaust every"));
+    outcome_free(&o);
+    snprintf(arguments, sizeof arguments, "sift -c '%s/eleven.conf' '%s'", program_scratch(), log);
+    o = program_run(arguments, NULL);
+    assert_int_equal(o.status, 0);
+    assert_null(strstr(o.out, "never heard"));
+    outcome_free(&o);
+    snprintf(arguments, sizeof arguments, "config print '%s/eleven.conf'", program_scratch());
+    o = program_run(arguments, NULL);
+    assert_non_null(strstr(o.out, "\nengines = 3\n"));
+    outcome_free(&o);
+}
+
 /* What the cooling watch makes of the drill's twins, as they last ran. */
 static void cooling_watch__is_told_in_every_form(void **state)
 {
@@ -270,6 +298,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_boat__exit_0_and_everyone_named),
         cmocka_unit_test(full_boat__exit_0_and_told_in_words),
+        cmocka_unit_test(engines_from_11__the_configuration_written_fits),
         cmocka_unit_test(cooling_watch__is_told_in_every_form),
         cmocka_unit_test(two_boxes_on_one_instance__exit_1_and_named),
         cmocka_unit_test(sensor_gone_silent__exit_1_and_named),

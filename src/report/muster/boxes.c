@@ -64,7 +64,7 @@ static void check_instances(struct muster *m)
 
 static void check_engines(struct muster *m)
 {
-    for (int e = 0; e < MUSTER_ENGINES; e++) {
+    for (int e = 0; e < MUSTER_INSTANCES; e++) {
         if (!m->engines[e].seen || m->engines[e].has_rpm || muster_is_meters_alone(m, e))
             continue;
         char key[CHANNEL_KEY_SIZE];
@@ -96,7 +96,7 @@ static void check_status_word(struct muster *m, int engine, int word, unsigned b
 /* What the engines said of themselves at the end. */
 static void check_reported(struct muster *m)
 {
-    for (int e = 0; e < MUSTER_ENGINES; e++) {
+    for (int e = 0; e < MUSTER_INSTANCES; e++) {
         check_status_word(m, e, 1, m->engines[e].status1);
         check_status_word(m, e, 2, m->engines[e].status2);
     }
@@ -263,14 +263,48 @@ static void check_expected(struct muster *m)
                                "%s is configured to come from address %u and came from %s", key,
                                s->sender.source, muster_who(m, v->sender, from, sizeof from));
     }
+}
+
+/* Whether a channel that the configuration names says that there is this engine: a meter of fuel
+ * may have any number. */
+static bool names_engine(const struct muster *m, const struct channel_setting *s)
+{
+    return s->at.file != 0 && s->id.place < MUSTER_INSTANCES && s->id.quantity != QTY_FUEL_TEMP &&
+           quantity_info((enum quantity)s->id.quantity)->place == PLACE_ENGINE &&
+           !muster_is_meter(m, s->id);
+}
+
+/* The engines that the configuration counts: those it names, and for the others the lowest numbers,
+ * as the watch takes them. */
+static void find_wanted(const struct muster *m, bool wanted[MUSTER_INSTANCES])
+{
+    const struct settings *s = m->settings;
+    int count = 0;
+    for (size_t i = 0; i < s->engine_count; i++)
+        if (s->engine[i].instance < MUSTER_INSTANCES)
+            wanted[s->engine[i].instance] = true;
+    for (size_t i = 0; i < s->channel_count; i++)
+        if (names_engine(m, &s->channels[i]))
+            wanted[s->channels[i].id.place] = true;
+    for (int e = 0; e < MUSTER_INSTANCES; e++)
+        count += wanted[e];
+    for (int e = 0; e < MUSTER_INSTANCES && count < s->engines; e++) {
+        count += !wanted[e];
+        wanted[e] = true;
+    }
+}
+
+static void check_expected_engines(struct muster *m)
+{
+    bool wanted[MUSTER_INSTANCES] = {false};
     if (m->settings == NULL || m->settings->engines <= 0)
         return;
-    for (int e = 0; e < MUSTER_ENGINES; e++) {
-        bool wanted = e < m->settings->engines;
-        if (wanted && !m->engines[e].seen)
+    find_wanted(m, wanted);
+    for (int e = 0; e < MUSTER_INSTANCES; e++) {
+        if (wanted[e] && !m->engines[e].seen)
             muster_add_finding(m, MUSTER_FINDING, "missing", -1, NULL,
                                "engine %d is configured and not heard", e);
-        if (!wanted && m->engines[e].seen && !muster_is_meters_alone(m, e))
+        if (!wanted[e] && m->engines[e].seen && !muster_is_meters_alone(m, e))
             muster_add_finding(m, MUSTER_FINDING, "not configured", -1, NULL,
                                "engine %d is heard and %d configured", e, m->settings->engines);
     }
@@ -344,7 +378,7 @@ static bool tells_of(const struct muster *m, size_t sender, int e)
 static bool engine_ran_after(const struct muster *m, size_t sender, int64_t t_ns)
 {
     bool any = !tells_of(m, sender, -1);
-    for (int e = 0; e < MUSTER_ENGINES; e++)
+    for (int e = 0; e < MUSTER_INSTANCES; e++)
         if (m->engines[e].run_last_ns > t_ns && (any || tells_of(m, sender, e)))
             return true;
     return false;
@@ -409,6 +443,7 @@ void muster_check_boxes(struct muster *m)
     check_engines(m);
     check_reported(m);
     check_expected(m);
+    check_expected_engines(m);
     check_names(m);
     check_rates(m);
     check_lost_tanks(m);

@@ -208,7 +208,7 @@ static void take_claim(struct muster *m, const struct message *x, struct muster_
 
 static void take_engine_speed(struct muster *m, const struct wire_value *v, int64_t now_ns)
 {
-    if (v->id.place >= MUSTER_ENGINES)
+    if (v->id.place >= MUSTER_INSTANCES)
         return;
     struct muster_engine *e = &m->engines[v->id.place];
     e->seen = true;
@@ -264,7 +264,7 @@ static void check_jump(struct muster_value *r, double value, int64_t now_ns)
 static double engine_speed(const struct muster *m, const struct muster_value *r, int64_t now_ns)
 {
     if (quantity_info((enum quantity)r->id.quantity)->place != PLACE_ENGINE ||
-        r->id.place >= MUSTER_ENGINES)
+        r->id.place >= MUSTER_INSTANCES)
         return 0.0;
     const struct muster_engine *e = &m->engines[r->id.place];
     return e->has_rpm && now_ns - e->rpm_ns < PAUSE_NS ? e->rpm : 0.0;
@@ -343,16 +343,20 @@ static void take_twins(struct muster *m, int64_t now_ns)
     if (now_ns < t->next_ns)
         return;
     t->next_ns = now_ns + NS_PER_S;
-    const struct muster_engine *a = &m->engines[0], *b = &m->engines[1];
+    int first = 0;
+    while (first < MUSTER_INSTANCES - 2 && !m->engines[first].has_rpm)
+        first++;
+    if (first != t->first) /* an earlier one has spoken */
+        *t = (struct muster_twins){.first = first, .next_ns = t->next_ns};
+    const struct muster_engine *a = &m->engines[first], *b = &m->engines[first + 1];
     bool fresh = a->has_rpm && b->has_rpm && now_ns - a->rpm_ns < PAUSE_NS &&
-                 now_ns - b->rpm_ns < PAUSE_NS && t->exhaust_ns[0] != 0 && t->exhaust_ns[1] != 0 &&
-                 now_ns - t->exhaust_ns[0] < 2 * PAUSE_NS &&
-                 now_ns - t->exhaust_ns[1] < 2 * PAUSE_NS;
+                 now_ns - b->rpm_ns < PAUSE_NS && a->exhaust_ns != 0 && b->exhaust_ns != 0 &&
+                 now_ns - a->exhaust_ns < 2 * PAUSE_NS && now_ns - b->exhaust_ns < 2 * PAUSE_NS;
     if (!fresh)
         return;
     double apart = a->rpm - b->rpm;
     t->speed_slow += (apart - t->speed_slow) / TWINS_LAG_S;
-    double x = t->speed_slow, y = t->exhaust[0] - t->exhaust[1];
+    double x = t->speed_slow, y = a->exhaust - b->exhaust;
     if (fabs(apart) > 300.0)
         t->apart_s += 1.0;
     t->n += 1.0;
@@ -402,9 +406,9 @@ static void take_value(struct muster *m, const struct message *x, int sender,
     }
     if (v->status == READING_OK) {
         take_good(m, r, v->value, now_ns);
-        if (v->id.quantity == QTY_EXHAUST && v->id.place < 2) {
-            m->twins.exhaust[v->id.place] = v->value;
-            m->twins.exhaust_ns[v->id.place] = now_ns;
+        if (v->id.quantity == QTY_EXHAUST && v->id.place < MUSTER_INSTANCES) {
+            m->engines[v->id.place].exhaust = v->value;
+            m->engines[v->id.place].exhaust_ns = now_ns;
         }
     } else if (v->status == READING_ERROR) {
         r->error++;
@@ -422,7 +426,7 @@ static void take_reported(struct muster *m, const struct message *x, struct must
     uint8_t engine;
     uint16_t one, two;
     struct dm1 d;
-    if (decode_engine_status(x, &engine, &one, &two) && engine < MUSTER_ENGINES) {
+    if (decode_engine_status(x, &engine, &one, &two) && engine < MUSTER_INSTANCES) {
         m->engines[engine].status1 = one;
         m->engines[engine].status2 = two;
     } else if (dm1_decode(x, &d) && x->pgn == 65226) {
@@ -524,7 +528,7 @@ static void take_message(struct muster *m, const struct message *x)
         if (v[i].id.quantity == QTY_RPM)
             take_engine_speed(m, &v[i], x->at.mono_ns);
         else if (quantity_info((enum quantity)v[i].id.quantity)->place == PLACE_ENGINE &&
-                 v[i].id.place < MUSTER_ENGINES && v[i].status == READING_OK)
+                 v[i].id.place < MUSTER_INSTANCES && v[i].status == READING_OK)
             m->engines[v[i].id.place].seen = true;
         take_value(m, x, sender, &v[i], i == 0, r);
     }

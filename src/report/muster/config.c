@@ -111,9 +111,9 @@ static void write_flows(const struct muster *m, FILE *out)
 void muster_write_config(const struct muster *m, const char *title, FILE *out)
 {
     int engines = 0;
-    for (int e = 0; e < MUSTER_ENGINES; e++)
+    for (int e = 0; e < MUSTER_INSTANCES; e++)
         if (m->engines[e].seen && !muster_is_meters_alone(m, e))
-            engines = e + 1;
+            engines++;
     fprintf(out,
             "# A starting configuration, from the muster of %s.\n"
             "# Each channel that was heard is named once. What is certain is written; what you\n"

@@ -24,7 +24,9 @@
 #define MUSTER_VALUES   4096
 #define MUSTER_NAMES    512
 #define MUSTER_ENGINES  8
-#define MUSTER_FINDINGS 400
+/* What an engine may be numbered: instances from 0; the codes above are none. */
+#define MUSTER_INSTANCES 253
+#define MUSTER_FINDINGS  400
 /* No water-cooled exhaust stands here for long (the same figure as the watch's question). */
 #define MUSTER_DRY_C  150.0
 #define MUSTER_HOLE_S 10
@@ -129,14 +131,16 @@ struct muster_engine {
     int64_t run_ns;            /* time it was seen running */
     int64_t run_last_ns;       /* mono: when it last was */
     uint16_t status1, status2; /* words of its latest 127489 */
+    double exhaust;            /* latest good */
+    int64_t exhaust_ns;        /* mono, of it */
 };
 
-/* Exhaust difference against speed difference of engines 0 and 1: a sensor on the wrong engine. */
+/* Exhaust difference against speed difference of the first engine that tells its speed and the next
+ * one: a sensor on the wrong engine. */
 struct muster_twins {
+    int first; /* instance */
     int64_t next_ns;
     double speed_slow, speed_norm; /* speed difference, smoothed as an exhaust follows it */
-    double exhaust[2];
-    int64_t exhaust_ns[2];
     double n, sx, sy, sxx, syy, sxy;
     double apart_s; /* time with speeds more than 300 rpm apart */
 };
@@ -165,7 +169,7 @@ struct muster {
     struct muster_name *names;
     size_t sender_count, message_count, value_count, name_count;
     uint64_t dropped; /* what found no room above */
-    struct muster_engine engines[MUSTER_ENGINES];
+    struct muster_engine engines[MUSTER_INSTANCES];
     struct muster_twins twins;
     struct muster_cooling cooling[MUSTER_ENGINES]; /* of muster_look */
     int cooling_count;

@@ -143,7 +143,7 @@ static void check_stuck(struct muster *m)
                 key, from, when_seconds(v->stuck_ns),
                 muster_figure(value, sizeof value, v->last, v->decimals, muster_unit(v)));
         } else if (v->id.quantity == QTY_HOURS && v->ok > 1 && v->high <= v->low &&
-                   v->id.place < MUSTER_ENGINES &&
+                   v->id.place < MUSTER_INSTANCES &&
                    m->engines[v->id.place].run_ns > 1800 * NS_PER_S) {
             muster_add_finding(m, MUSTER_FINDING, "stuck", v->sender, key,
                                "%s from %s stands still though the engine ran for %.0f min", key,
@@ -233,12 +233,15 @@ static void check_swapped(struct muster *m)
     if (vx < 80.0 * 80.0 || vy < 1.0)
         return;
     double r = cov / sqrt(vx * vy);
+    char key[CHANNEL_KEY_SIZE];
+    int a = t->first, b = a + 1;
+    text_format(key, sizeof key, "exhaust.%d", a);
     if (r < -0.5)
         muster_add_finding(
-            m, MUSTER_FINDING, "swapped", -1, "exhaust.0",
-            "exhaust.0 follows engine 1's speed and exhaust.1 engine 0's (correlation %s%d.%02d): "
-            "are the sensors or instances swapped?",
-            r < 0 ? "-" : "", (int)fabs(r), (int)(fabs(r) * 100.0 + 0.5) % 100);
+            m, MUSTER_FINDING, "swapped", -1, key,
+            "exhaust.%d follows engine %d's speed and exhaust.%d engine %d's (correlation "
+            "%s%d.%02d): are the sensors or instances swapped?",
+            a, b, b, a, r < 0 ? "-" : "", (int)fabs(r), (int)(fabs(r) * 100.0 + 0.5) % 100);
 }
 
 void muster_check_readings(struct muster *m)
