@@ -170,7 +170,18 @@ static void check_crank(struct trial_report *r)
     }
 }
 
-/* The largest difference of engines 0 and 1 over the points that both ran at one speed. */
+static bool both_ran(const struct trial_report *r, const struct trial_point *p)
+{
+    unsigned both = 1u << r->twin[0] | 1u << r->twin[1];
+    return (p->engines & both) == both;
+}
+
+static const char *twin_name(const struct trial_report *r, bool first)
+{
+    return r->engine_names[r->twin[first ? 0 : 1]];
+}
+
+/* The largest difference of the two engines over the points that both ran at one speed. */
 struct twins {
     double heat_k, heat_rpm;                /* NaN: none */
     double burn_part, burn_error, burn_rpm; /* error: of the share, two standard errors */
@@ -178,10 +189,10 @@ struct twins {
 
 static void twins_at(const struct trial_report *r, const struct trial_point *p, struct twins *t)
 {
-    const struct trial_engine *x = &p->engine[0], *y = &p->engine[1];
+    const struct trial_engine *x = &p->engine[r->twin[0]], *y = &p->engine[r->twin[1]];
     double part, doubt = 0;
 
-    if ((p->engines & 3) != 3 || p->apart > ALIKE)
+    if (!both_ran(r, p) || p->apart > ALIKE)
         return;
     if (x->exhaust.n > 0 && y->exhaust.n > 0 &&
         !(fabs(x->exhaust.mean - y->exhaust.mean) <= fabs(t->heat_k))) {
@@ -192,7 +203,8 @@ static void twins_at(const struct trial_report *r, const struct trial_point *p, 
     if (x->fuel_rate.n == 0 || y->fuel_rate.n == 0 || !(p->burn_lph > 8))
         return;
     part = 2 * (x->fuel_rate.mean - y->fuel_rate.mean) / p->burn_lph;
-    for (int e = 0; e < 2; e++) {
+    for (int i = 0; i < 2; i++) {
+        int e = r->twin[i];
         double own = trial_meter_share(r, e, &p->engine[e]);
 
         doubt = hypot(
@@ -215,16 +227,16 @@ static void check_twin_heat(struct trial_report *r, const struct twins *t)
         text_copy(c->text, sizeof c->text, "at no speed did both engines send it");
         return;
     }
-    if (!(r->exhaust_moved_k[0] >= MOVED_K && r->exhaust_moved_k[1] >= MOVED_K)) {
+    bool moved = r->exhaust_moved_k[r->twin[0]] >= MOVED_K;
+    if (!(moved && r->exhaust_moved_k[r->twin[1]] >= MOVED_K)) {
         text_format(c->text, sizeof c->text, "%s's exhaust did not move with its work",
-                    r->engine_names[r->exhaust_moved_k[0] >= MOVED_K ? 1 : 0]);
+                    twin_name(r, !moved));
         return;
     }
     c->verdict = fabs(t->heat_k) <= r->settings->trial.twin_exhaust_k ? TRIAL_PASS : TRIAL_FAIL;
     text_number(rpm, sizeof rpm, t->heat_rpm, 0);
     text_format(c->text, sizeof c->text, "%s is %s hotter at %s rpm, at most %s",
-                r->engine_names[t->heat_k > 0 ? 0 : 1],
-                shown_difference(r, a, sizeof a, fabs(t->heat_k)), rpm,
+                twin_name(r, t->heat_k > 0), shown_difference(r, a, sizeof a, fabs(t->heat_k)), rpm,
                 shown_difference(r, b, sizeof b, r->settings->trial.twin_exhaust_k));
 }
 
@@ -248,7 +260,7 @@ static void check_twin_burn(struct trial_report *r, const struct twins *t)
     text_number(b, sizeof b, limit * 100, 1);
     text_number(rpm, sizeof rpm, t->burn_rpm, 0);
     text_format(c->text, sizeof c->text, "%s burns %s %% (±%s) more at %s rpm, at most %s %%%s",
-                r->engine_names[t->burn_part > 0 ? 0 : 1], a, error, rpm, b,
+                twin_name(r, t->burn_part > 0), a, error, rpm, b,
                 c->verdict == TRIAL_NOT_SHOWN ? ": the meters cannot tell" : "");
 }
 
@@ -302,11 +314,11 @@ static void check_twin_row(struct trial_report *r, size_t row)
 
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
-        const struct trial_stat *x = twin_stat(&p->engine[0], row),
-                                *y = twin_stat(&p->engine[1], row);
+        const struct trial_stat *x = twin_stat(&p->engine[r->twin[0]], row),
+                                *y = twin_stat(&p->engine[r->twin[1]], row);
         double off = x->mean - y->mean;
 
-        if ((p->engines & 3) != 3 || p->apart > ALIKE || x->n == 0 || y->n == 0)
+        if (!both_ran(r, p) || p->apart > ALIKE || x->n == 0 || y->n == 0)
             continue;
         if (twin_rows[row].share)
             off /= fmax((x->mean + y->mean) / 2, 1e-9);
@@ -331,7 +343,7 @@ static void check_twin_row(struct trial_report *r, size_t row)
         shown_difference(r, b, sizeof b, twin_rows[row].limit);
     }
     text_format(c->text, sizeof c->text, "%s stands %s higher at %s rpm, at most %s",
-                r->engine_names[most > 0 ? 0 : 1], a, rpm, b);
+                twin_name(r, most > 0), a, rpm, b);
 }
 
 static void check_twins(struct trial_report *r)
@@ -434,19 +446,22 @@ static void find_log(struct trial_report *r)
 /* Twins that no longer turn alike: most often at full throttle. */
 static void find_apart(struct trial_report *r)
 {
-    char text[200], rpm[32], a[32], b[32];
+    char key[CHANNEL_KEY_SIZE], text[200], rpm[32], a[32], b[32];
 
     for (int i = r->points - 1; i >= 0; i--) {
         const struct trial_point *p = &r->point[i];
 
-        if (!(p->apart > ALIKE) || p->engine[0].rpm.n == 0 || p->engine[1].rpm.n == 0)
+        const struct trial_engine *x = &p->engine[r->twin[0]], *y = &p->engine[r->twin[1]];
+
+        if (!(p->apart > ALIKE) || x->rpm.n == 0 || y->rpm.n == 0)
             continue;
         text_number(rpm, sizeof rpm, p->rpm, 0);
-        text_number(a, sizeof a, p->engine[0].rpm.mean, 0);
-        text_number(b, sizeof b, p->engine[1].rpm.mean, 0);
+        text_number(a, sizeof a, x->rpm.mean, 0);
+        text_number(b, sizeof b, y->rpm.mean, 0);
         text_format(text, sizeof text, "at %s rpm the engines turned apart: %s %s, %s %s", rpm,
-                    r->engine_names[0], a, r->engine_names[1], b);
-        trial_add_finding(r, "apart", "rpm.0", p->apart, NAN, text);
+                    twin_name(r, true), a, twin_name(r, false), b);
+        channel_id_format(key, sizeof key, (struct channel_id){QTY_RPM, (uint8_t)r->twin[0], 0});
+        trial_add_finding(r, "apart", key, p->apart, NAN, text);
         return;
     }
 }
@@ -478,24 +493,40 @@ static void check_alerts(struct trial_report *r)
     text_format(c->text, sizeof c->text, "%d", n);
 }
 
+static void find_twins(struct trial_report *r)
+{
+    int n = 0;
+
+    r->twin[0] = r->twin[1] = -1;
+    for (int e = 0; e < r->engines; e++)
+        if (trial_drives(r, e) && n++ < 2)
+            r->twin[n - 1] = e;
+    if (n != 2)
+        r->twin[0] = r->twin[1] = -1;
+}
+
 void trial_checks_make(struct trial *t)
 {
     struct trial_report *r = &t->report;
 
     check_cold(r);
+    find_twins(r);
     for (int e = 0; e < r->engines; e++) {
+        if (!trial_drives(r, e))
+            continue;
         check_full(r, e);
         check_idle(r, e);
         check_charge(r, e);
     }
     check_crank(r);
-    if (r->engines > 1)
+    if (r->twin[0] >= 0)
         check_twins(r);
     check_space(r);
     check_cooling(r);
     check_alerts(r);
     find_counters(r);
     find_log(r);
-    find_apart(r);
+    if (r->twin[0] >= 0)
+        find_apart(r);
     find_holes(r);
 }

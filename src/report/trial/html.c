@@ -284,7 +284,8 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
     head_cell(out, "began", "");
     head_cell(out, "lasted", "s");
     for (int e = 0; e < r->engines; e++)
-        head_cell(out, r->engine_names[e], "rpm");
+        if (trial_drives(r, e))
+            head_cell(out, r->engine_names[e], "rpm");
     head_cell(out, "course", "°");
     head_cell(out, "ground", unit_of(r, UNIT_KN));
     head_cell(out, "water", unit_of(r, UNIT_KN));
@@ -302,7 +303,8 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         fprintf(out, "<tr><td>%d</td><td>%s</td>", i + 1, clock);
         cell(out, s->seconds, 0);
         for (int e = 0; e < r->engines; e++)
-            cell(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0);
+            if (trial_drives(r, e))
+                cell(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0);
         cell(out, s->has_course ? s->course_deg : NAN, 0);
         mean_cell(out, r, &s->speed_ground, UNIT_KN, 2);
         mean_cell(out, r, &s->speed_water, UNIT_KN, 2);
@@ -396,7 +398,8 @@ void trial_write_html(FILE *out, const struct trial_report *r, const struct tria
     write_best(out, r);
     trial_write_plots(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e);
+        if (trial_drives(r, e))
+            write_engine(out, r, e);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     trial_highs_html(out, r, o->utc);

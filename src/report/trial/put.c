@@ -7,6 +7,11 @@
 
 #include "base/banned.h"
 
+bool trial_drives(const struct trial_report *r, int e)
+{
+    return r->engine_names[e][0] != '\0' && !r->generator[e];
+}
+
 const char *trial_how_text(enum trial_how how)
 {
     switch (how) {

@@ -316,7 +316,8 @@ void trial_write_text(FILE *out, const struct trial_report *r, const struct tria
     write_points(out, r);
     write_best(out, r);
     for (int e = 0; e < r->engines; e++)
-        write_engine(out, r, e);
+        if (trial_drives(r, e))
+            write_engine(out, r, e);
     write_fuel(out, r);
     write_steps(out, r, o->utc);
     trial_highs_text(out, r, o->utc);

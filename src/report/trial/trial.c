@@ -77,8 +77,9 @@ static void feed_steady(struct trial *t, const struct channel *c, struct stamp a
     enum quantity q = (enum quantity)c->id.quantity;
     int kind = q == QTY_EXHAUST ? 0 : q == QTY_EXHAUST_GAS ? 1 : q == QTY_COOLANT ? 2 : -1;
 
-    if (c->id.place >= TRIAL_ENGINES)
-        return;
+    if (c->id.place >= TRIAL_ENGINES ||
+        (c->engine >= 0 && plant_engine(keeper_plant(t->keeper), c->engine)->generator))
+        return; /* a generator's speed is no part of a trial */
     if (q == QTY_RPM)
         steady_rpm(t->steady, at.mono_ns, c->id.place, c->value);
     else if (kind >= 0)
@@ -121,6 +122,7 @@ static void on_engine(void *ctx, int engine, enum engine_state before, struct st
     if (engine >= r->engines)
         r->engines = engine + 1;
     text_copy(r->engine_names[engine], sizeof r->engine_names[engine], e->name);
+    r->generator[engine] = e->generator;
     if (e->state == ENGINE_RUNNING && before == ENGINE_STOPPED && t->starts < TRIAL_STARTS)
         t->start[t->starts++] = (struct trial_start){engine, second_of(t, at)};
 }

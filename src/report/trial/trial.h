@@ -183,9 +183,11 @@ struct trial_report {
     /* how far readings moved over the whole trial: a sensor that never moves shows nothing */
     double exhaust_moved_k[TRIAL_ENGINES], oil_moved_kpa[TRIAL_ENGINES];
     double space_moved_k, air_moved_k;
-    bool cut;    /* a log went on past TRIAL_LONGEST_S */
-    int engines; /* highest engine seen, plus one */
-    char engine_names[TRIAL_ENGINES][20];
+    bool cut;                             /* a log went on past TRIAL_LONGEST_S */
+    int engines;                          /* highest engine seen, plus one */
+    char engine_names[TRIAL_ENGINES][20]; /* "": none of this number */
+    bool generator[TRIAL_ENGINES];        /* drives no boat: in no step, no point, no check */
+    int twin[2]; /* the two that drive the boat, by number; -1: there are not just two */
     struct steady_options steady;
 
     struct trial_step *step;
@@ -250,5 +252,8 @@ bool trial_incident_last(const struct trial_report *r, int i);
 
 /* A speed through the water: what a curve may be drawn of. */
 bool trial_through_water(const struct trial_point *p);
+
+/* Whether an engine of this number is aboard and drives the boat. */
+bool trial_drives(const struct trial_report *r, int e);
 
 #endif
