@@ -43,33 +43,49 @@ static void trial__drill_log__reports_and_exits_0(void **state)
     outcome_free(&o);
 }
 
-/* Engines 1 and 2, and generator 3, which runs for a part of the trial at a speed of its own: it is
- * no lever that stands apart, and no engine to be held against the others. */
-static void trial__engines_from_1_and_a_generator__are_twins(void **state)
+/* Engines 1 and 2, or 11 and 12, and a generator, which runs for a part of the trial at a speed of
+ * its own: it is no lever that stands apart, and no engine to be held against the others. */
+static void trial__engines_of_any_number_and_a_generator__are_twins(void **state)
 {
     static const char *const there[] = {
-        "pass      exhaust alike                          PORT is ",
+        "engines ran 1:30:04",
+        "exhaust alike                          ",
+        " K hotter at ",
         "pass      coolant alike                          STARBOARD stands ",
         "  power (torque x rpm) ~ rpm^3.00",
     };
     static const char *const absent[] = {"levers apart", "both engines send it",
                                          "throttle, GENERATOR", "\nGENERATOR\n",
                                          "revs at full throttle    "};
-    char log[PROGRAM_PATH], arguments[300];
+    char log[PROGRAM_PATH], arguments[500];
 
     (void)state;
-    assert_int_equal(program_drill(log, "full.log", "--trip trial --boat full --random --seed 2"),
-                     0);
-    snprintf(arguments, sizeof arguments, "trial '%s'", log);
-    struct outcome o = program_run(arguments, NULL);
-    assert_int_equal(o.status, 0);
-    for (size_t i = 0; i < sizeof there / sizeof *there; i++)
-        if (!strstr(o.out, there[i]))
-            fail_msg("\"%s\" is not in:\n%s", there[i], o.out);
-    for (size_t i = 0; i < sizeof absent / sizeof *absent; i++)
-        if (strstr(o.out, absent[i]))
-            fail_msg("\"%s\" is in:\n%s", absent[i], o.out);
-    outcome_free(&o);
+    for (int from_11 = 0; from_11 < 2; from_11++) {
+        assert_int_equal(program_drill(log, "full.log",
+                                       from_11 ? "--trip trial --boat full --random --seed 6"
+                                               : "--trip trial --boat full --random --seed 2"),
+                         0);
+        snprintf(arguments, sizeof arguments, "trial '%s'", log);
+        struct outcome o = program_run(arguments, NULL);
+        assert_int_equal(o.status, 0);
+        for (size_t i = 0; i < sizeof there / sizeof *there; i++)
+            if (!strstr(o.out, there[i]))
+                fail_msg("\"%s\" is not in:\n%s", there[i], o.out);
+        for (size_t i = 0; i < sizeof absent / sizeof *absent; i++)
+            if (strstr(o.out, absent[i]))
+                fail_msg("\"%s\" is in:\n%s", absent[i], o.out);
+        outcome_free(&o);
+        snprintf(arguments, sizeof arguments, "trial '%s' --learn '%s/%d.season'", log,
+                 program_scratch(), from_11);
+        o = program_run(arguments, NULL);
+        outcome_free(&o);
+        snprintf(arguments, sizeof arguments, "trial '%s' --baseline '%s/%d.season'", log,
+                 program_scratch(), from_11);
+        o = program_run(arguments, NULL);
+        if (!strstr(o.out, from_11 ? "exhaust.11 0.0 K" : "exhaust.1 0.0 K"))
+            fail_msg("%s", o.out);
+        outcome_free(&o);
+    }
 }
 
 static void trial__baseline__serves_the_next_trial(void **state)
@@ -213,7 +229,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial__drill_log__reports_and_exits_0),
-        cmocka_unit_test(trial__engines_from_1_and_a_generator__are_twins),
+        cmocka_unit_test(trial__engines_of_any_number_and_a_generator__are_twins),
         cmocka_unit_test(trial__baseline__serves_the_next_trial),
         cmocka_unit_test(trial__sign_off_that_is_not_there__is_status_2),
         cmocka_unit_test(trial__fail_on_check__is_status_1_where_one_fails),

@@ -415,7 +415,8 @@ static void find_counters(struct trial_report *r)
         /* a counter in whole litres and a rate read twice a second differ by a trifle */
         if (!c->known || !c->off || fabs(c->factor - 1) < 0.005)
             continue;
-        channel_id_format(key, sizeof key, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0});
+        channel_id_format(key, sizeof key,
+                          trial_bus_id(r, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0}));
         text_number(percent, sizeof percent, fabs(1 / c->factor - 1) * 100, 1);
         text_number(gain, sizeof gain, c->factor, 3);
         text_number(error, sizeof error, c->error, 3);
@@ -460,7 +461,8 @@ static void find_apart(struct trial_report *r)
         text_number(b, sizeof b, y->rpm.mean, 0);
         text_format(text, sizeof text, "at %s rpm the engines turned apart: %s %s, %s %s", rpm,
                     twin_name(r, true), a, twin_name(r, false), b);
-        channel_id_format(key, sizeof key, (struct channel_id){QTY_RPM, (uint8_t)r->twin[0], 0});
+        channel_id_format(key, sizeof key,
+                          trial_bus_id(r, (struct channel_id){QTY_RPM, (uint8_t)r->twin[0], 0}));
         trial_add_finding(r, "apart", key, p->apart, NAN, text);
         return;
     }

@@ -124,7 +124,8 @@ static bool figure_of(const struct trial_report *r, int e, size_t k, int point, 
 
     if (!s || s->log != log || v->n == 0 || is_repeated(r, point))
         return false;
-    *out = (struct season_step){.id = {.quantity = (uint16_t)kept[k].quantity, .place = (uint8_t)e},
+    struct channel_id id = {.quantity = (uint16_t)kept[k].quantity, .place = (uint8_t)e};
+    *out = (struct season_step){.id = trial_bus_id(r, id),
                                 .rpm = m->rpm.mean,
                                 .mean = v->mean,
                                 .spread = spread_of(v),
@@ -252,8 +253,8 @@ static void put_words(const struct trial_report *r, struct trial_drift *d, size_
 static void find_one(const struct trial_report *r, const struct then *t, int e, size_t k,
                      struct trial_drifts *out)
 {
-    struct trial_drift worst = {
-        .id = {.quantity = (uint16_t)kept[k].quantity, .place = (uint8_t)e}};
+    struct channel_id id = {.quantity = (uint16_t)kept[k].quantity, .place = (uint8_t)e};
+    struct trial_drift worst = {.id = trial_bus_id(r, id)};
     double worst_part = -1;
     int64_t worst_when = 0;
 

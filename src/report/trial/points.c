@@ -371,8 +371,8 @@ static double rounding(const struct trial_stat *s, double step)
 /* Of one meter's burn: the part that all points share, and the resolution of the wire. */
 double trial_meter_share(const struct trial_report *r, int e, const struct trial_engine *m)
 {
-    const struct channel_setting *s =
-        settings_channel(r->settings, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0});
+    const struct channel_setting *s = settings_channel(
+        r->settings, trial_bus_id(r, (struct channel_id){QTY_FUEL_RATE, (uint8_t)e, 0}));
     double percent =
         s && s->accuracy_percent > 0 && s->at.file != 0 ? s->accuracy_percent : METER_PERCENT;
 

@@ -7,6 +7,14 @@
 
 #include "base/banned.h"
 
+struct channel_id trial_bus_id(const struct trial_report *r, struct channel_id id)
+{
+    if (id.place < TRIAL_ENGINES && r->instance[id.place] >= 0 &&
+        quantity_info((enum quantity)id.quantity)->place == PLACE_ENGINE)
+        id.place = (uint8_t)r->instance[id.place];
+    return id;
+}
+
 bool trial_drives(const struct trial_report *r, int e)
 {
     return r->engine_names[e][0] != '\0' && !r->generator[e];

@@ -75,7 +75,7 @@ static void find_stuck_engine(struct trial *t)
         if (!is_watched || !rpm || s->readings < 60 || s->highest > s->lowest ||
             rpm->highest < 4.0 / 3 * t->options.running_rpm)
             continue;
-        channel_id_format(key, sizeof key, s->id);
+        channel_id_format(key, sizeof key, trial_bus_id(&t->report, s->id));
         text_number(number, sizeof number, s->first, 1);
         text_format(text, sizeof text, "%s said %s %s %llu times and nothing else: sender stuck?",
                     key, number, unit_text(quantity_info((enum quantity)s->id.quantity)->unit),
@@ -87,7 +87,7 @@ static void find_stuck_engine(struct trial *t)
 static void find_exchanged(struct trial *t)
 {
     double n = t->pair_n, sxx, sxy, syy, r;
-    char text[240], a[20], b[20];
+    char text[240], a[20], b[20], key[CHANNEL_KEY_SIZE], other[CHANNEL_KEY_SIZE];
 
     if (n < 8 || t->pair_apart < 4)
         return;
@@ -99,10 +99,14 @@ static void find_exchanged(struct trial *t)
         return;
     text_copy(a, sizeof a, t->report.engine_names[0]);
     text_copy(b, sizeof b, t->report.engine_names[1]);
+    channel_id_format(key, sizeof key,
+                      trial_bus_id(&t->report, (struct channel_id){QTY_EXHAUST, 0, 0}));
+    channel_id_format(other, sizeof other,
+                      trial_bus_id(&t->report, (struct channel_id){QTY_EXHAUST, 1, 0}));
     text_format(text, sizeof text,
-                "exhaust.0 follows %s's work and exhaust.1 follows %s's: the probes are exchanged",
-                b, a);
-    trial_add_finding(&t->report, "exchanged", "exhaust.0", NAN, NAN, text);
+                "%s follows %s's work and %s follows %s's: the probes are exchanged", key, b, other,
+                a);
+    trial_add_finding(&t->report, "exchanged", key, NAN, NAN, text);
 }
 
 /* --- senders that fall silent ------------------------------------------------------------- */
@@ -153,12 +157,12 @@ static bool together(const struct trial_series *a, const struct trial_series *b)
     return apart <= 3;
 }
 
-static void key_of(char *key, size_t cap, const struct trial_series *s)
+static void key_of(const struct trial *t, char *key, size_t cap, const struct trial_series *s)
 {
     if (s->id.quantity == QTY_NONE)
         text_copy(key, cap, "course and speed over ground");
     else
-        channel_id_format(key, cap, s->id);
+        channel_id_format(key, cap, trial_bus_id(&t->report, s->id));
 }
 
 static bool watched_for_silence(const struct trial_series *s)
@@ -180,14 +184,14 @@ static void add_silent(struct trial *t, int first)
     size_t lost = t->wall_len - s->len;
     int more = 0;
 
-    key_of(key, sizeof key, s);
+    key_of(t, key, sizeof key, s);
     text_copy(text, sizeof text, key);
     for (int i = first + 1; i < t->series_count; i++) {
         char other[CHANNEL_KEY_SIZE];
 
         if (!fell_silent(t, &t->series[i]) || !together(s, &t->series[i]))
             continue;
-        key_of(other, sizeof other, &t->series[i]);
+        key_of(t, other, sizeof other, &t->series[i]);
         if (more > 0 || strlen(text) + strlen(other) > sizeof text - 110)
             more++;
         else
@@ -220,7 +224,7 @@ static void add_away(struct trial *t, const struct trial_series *s)
     }
     if (longest <= SILENT_S || !engines_ran_after(t, s->len > 1 ? s->len - 1 : 0))
         return;
-    key_of(key, sizeof key, s);
+    key_of(t, key, sizeof key, s);
     text_format(text, sizeof text,
                 "%s was away for up to %zu s while others spoke; heard in %zu %% of the seconds",
                 key, longest, 100 * heard / (s->len - first));
@@ -296,7 +300,7 @@ static void find_cold(struct trial *t)
         if (fabs(off) <= fabs(r->cold_spread_k))
             continue;
         r->cold_spread_k = off;
-        channel_id_format(r->cold_off, sizeof r->cold_off, id[i]);
+        channel_id_format(r->cold_off, sizeof r->cold_off, trial_bus_id(r, id[i]));
     }
 }
 

@@ -72,29 +72,54 @@ static int64_t second_of(struct trial *t, struct stamp at)
     return s;
 }
 
-static void feed_steady(struct trial *t, const struct channel *c, struct stamp at)
+/* The trial's own number of an engine, the same in all logs: its instance where that is free; of a
+ * higher one another, once it has told its speed (what else has a high number is a meter of fuel).
+ * -1: none. */
+static int number_of(struct trial *t, uint8_t instance, bool has_speed)
+{
+    int *known = t->report.instance, open = -1;
+
+    for (int e = TRIAL_ENGINES - 1; e >= 0; e--) {
+        if (known[e] == instance)
+            return e;
+        if (known[e] < 0)
+            open = e;
+    }
+    if (instance < TRIAL_ENGINES && known[instance] < 0)
+        open = instance;
+    else if (!has_speed)
+        return -1;
+    if (open >= 0)
+        known[open] = instance;
+    return open;
+}
+
+static void feed_steady(struct trial *t, const struct channel *c, int number, struct stamp at)
 {
     enum quantity q = (enum quantity)c->id.quantity;
     int kind = q == QTY_EXHAUST ? 0 : q == QTY_EXHAUST_GAS ? 1 : q == QTY_COOLANT ? 2 : -1;
 
-    if (c->id.place >= TRIAL_ENGINES ||
-        (c->engine >= 0 && plant_engine(keeper_plant(t->keeper), c->engine)->generator))
+    if (c->engine >= 0 && plant_engine(keeper_plant(t->keeper), c->engine)->generator)
         return; /* a generator's speed is no part of a trial */
     if (q == QTY_RPM)
-        steady_rpm(t->steady, at.mono_ns, c->id.place, c->value);
+        steady_rpm(t->steady, at.mono_ns, number, c->value);
     else if (kind >= 0)
-        steady_temp(t->steady, at.mono_ns, kind * TRIAL_ENGINES + c->id.place, c->value);
+        steady_temp(t->steady, at.mono_ns, kind * TRIAL_ENGINES + number, c->value);
 }
 
 static void on_reading(void *ctx, struct channel *c, struct stamp at)
 {
     struct trial *t = ctx;
     struct trial_series *s;
+    struct channel_id id = c->id;
+    bool of_engine = quantity_info((enum quantity)c->id.quantity)->place == PLACE_ENGINE;
+    int number = of_engine ? number_of(t, c->id.place, c->id.quantity == QTY_RPM) : -1;
     int64_t second;
 
-    if (c->status == READING_OK && c->id.quantity == QTY_RATED_SPEED &&
-        c->id.place < TRIAL_ENGINES && c->value > 0)
-        t->report.rated_rpm[c->id.place] = c->value;
+    if (number >= 0)
+        id.place = (uint8_t)number;
+    if (c->status == READING_OK && c->id.quantity == QTY_RATED_SPEED && number >= 0 && c->value > 0)
+        t->report.rated_rpm[number] = c->value;
     if (c->status == READING_OK)
         trial_high_add(&t->report, c, at);
     if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
@@ -102,22 +127,24 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     second = second_of(t, at);
     if (second < 0)
         return;
-    s = trial_series_of(t, c->id);
+    s = trial_series_of(t, id);
     if (!s)
         return;
     trial_series_add(t, s, second, c->value);
     if (c->capacity_l > 0)
         s->capacity_l = c->capacity_l;
-    feed_steady(t, c, at);
+    if (number >= 0)
+        feed_steady(t, c, number, at);
 }
 
-static void on_engine(void *ctx, int engine, enum engine_state before, struct stamp at)
+static void on_engine(void *ctx, int slot, enum engine_state before, struct stamp at)
 {
     struct trial *t = ctx;
-    const struct engine *e = plant_engine(keeper_plant(t->keeper), engine);
+    const struct engine *e = plant_engine(keeper_plant(t->keeper), slot);
     struct trial_report *r = &t->report;
+    int engine = number_of(t, e->instance, true);
 
-    if (engine >= TRIAL_ENGINES)
+    if (engine < 0)
         return;
     if (engine >= r->engines)
         r->engines = engine + 1;
@@ -227,8 +254,10 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
     t->report.usable_l = t->report.used_l = t->report.used_error = NAN;
     for (int i = 0; i < TRIAL_BATTERIES; i++)
         t->report.crank_volts[i] = NAN;
-    for (int e = 0; e < TRIAL_ENGINES; e++)
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
         t->report.hours_first[e] = t->report.hours_last[e] = NAN;
+        t->report.instance[e] = -1;
+    }
     if (!t->report.step || !t->report.point) {
         trial_free(t);
         return NULL;
@@ -277,7 +306,11 @@ static void take_plant(struct trial *t)
     double half_s;
 
     for (int e = 0; e < TRIAL_ENGINES; e++) {
-        struct fuel_check c = fuel_check_counter(&plant_fuel(p)->engines[e]);
+        int instance = t->report.instance[e],
+            slot = instance >= 0 ? plant_engine_slot(p, (uint8_t)instance) : -1;
+        if (slot < 0)
+            continue;
+        struct fuel_check c = fuel_check_counter(&plant_fuel(p)->engines[slot]);
         if (c.known)
             t->report.meter[e].counter = c;
     }

@@ -186,6 +186,7 @@ struct trial_report {
     bool cut;                             /* a log went on past TRIAL_LONGEST_S */
     int engines;                          /* highest engine seen, plus one */
     char engine_names[TRIAL_ENGINES][20]; /* "": none of this number */
+    int instance[TRIAL_ENGINES];          /* by which number the bus knows it; -1: none */
     bool generator[TRIAL_ENGINES];        /* drives no boat: in no step, no point, no check */
     int twin[2]; /* the two that drive the boat, by number; -1: there are not just two */
     struct steady_options steady;
@@ -253,6 +254,8 @@ bool trial_incident_last(const struct trial_report *r, int i);
 /* A speed through the water: what a curve may be drawn of. */
 bool trial_through_water(const struct trial_point *p);
 
+/* A channel of one of the trial's engines as the bus calls it. */
+struct channel_id trial_bus_id(const struct trial_report *r, struct channel_id id);
 /* Whether an engine of this number is aboard and drives the boat. */
 bool trial_drives(const struct trial_report *r, int e);
 
