@@ -269,7 +269,7 @@ static void say_cooling(FILE *out, struct fields *f, bool utc)
     fputs(": exhaust", out);
     if (isfinite(period_s))
         fprintf(out, " every %s s", period);
-    fprintf(out, ", %s", speed ? "speed" : "NO SPEED");
+    fprintf(out, ", %s", speed ? "speed" : running ? "NO SPEED" : "not running");
     bool stands_in = load[0] && strcmp(load, "load") != 0;
     fprintf(out, ", %s%s", load[0] ? load : "no load", stands_in ? " for load" : "");
     fprintf(out, ", %s, %s; ", twin ? "twin" : "no twin", sea ? "sea" : "no sea");
@@ -278,7 +278,8 @@ static void say_cooling(FILE *out, struct fields *f, bool utc)
                 running ? "" : " once it runs");
     else
         fputs(blind && speed ? "BLIND, so seldom that only its limit tells lost water\n"
-                             : "how soon lost water is told is not known\n",
+              : running      ? "how soon lost water is told is not known\n"
+                             : "lost water is watched for once it runs\n",
               out);
 }
 
