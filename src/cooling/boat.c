@@ -8,6 +8,8 @@ void boat_init(struct boat *b, const struct figures *figures)
 {
     *b = (struct boat){.figures = figures};
     trace_init(&b->sea.trace, figures);
+    for (int i = 0; i < BOAT_SPACES; i++)
+        b->air[i] = (struct space_air){NAN, NAN};
     answers_init(&b->answers, figures);
 }
 
@@ -33,4 +35,19 @@ bool boat_sea_known(const struct boat *b)
     const struct trace *t = &b->sea.trace;
     return t->count > b->figures->sea_count &&
            b->now_s - trace_last_time(t) < b->figures->sea_held_s;
+}
+
+void boat_space_reading(struct boat *b, int space, double t, double value_c)
+{
+    b->air[space] = (struct space_air){value_c, t};
+}
+
+bool boat_is_space_air(const struct boat *b, double value_c)
+{
+    const struct figures *k = b->figures;
+    for (int i = 0; i < BOAT_SPACES; i++)
+        if (b->now_s - b->air[i].last_s < k->air_held_s &&
+            fabs(value_c - b->air[i].last_c) < k->air_near_k)
+            return true;
+    return false;
 }

@@ -168,9 +168,10 @@ void cooling_reading(struct cooling *c, int64_t t_ns, int engine, enum cooling_s
         engine_load(e, FROM_FUEL, t, good, value);
     else if (s == COOLING_BOOST)
         engine_load(e, FROM_BOOST, t, good, value);
-    else if (good && s == COOLING_SPACE)
+    else if (good && s == COOLING_SPACE) {
+        boat_space_reading(&c->boat, engine, t, value);
         space_reading(&c->space[engine], t, value);
-    else if (good)
+    } else if (good)
         engine_reading(&c->engine[engine], s, t, value);
 }
 
@@ -256,7 +257,7 @@ struct cooling_sense cooling_sense(const struct cooling *c, int engine)
     s.generator = engine_is_blind(&w->engine);
     if (!s.exhaust || x->core.trace.count < 2)
         return s;
-    s.period_s = x->core.trace.period;
+    s.period_s = trace_spacing(&x->core.trace);
     s.blind = !s.speed || s.period_s > k->sense_blind_s;
     if (s.blind)
         return s;

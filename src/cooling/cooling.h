@@ -11,7 +11,7 @@
 #include <stdint.h>
 
 #define COOLING_ENGINES 8
-#define COOLING_SPACES  8
+#define COOLING_SPACES  8 /* as BOAT_SPACES */
 
 enum cooling_sensor {
     COOLING_EXHAUST,     /* wet, after the elbow, °C */

@@ -59,6 +59,7 @@ struct exhaust_watch {
     double calm_s;         /* since when that is small again; NaN: it is not */
     double over_s;         /* so long it has stood far over its limit */
     bool called_wet, asks; /* whether its probe stands in dry gas: answered, or asked */
+    bool of_again;         /* what stands is one of those that came and went, which outlasts them */
     bool seen_wet;         /* it has long run below its limit: it stands in water */
     double hot_s;          /* since when it has stood above what any wet one does */
     double near, far;      /* heat of a start, followed by two lags: their distance is a slope */

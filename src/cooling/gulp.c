@@ -238,7 +238,8 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     if (elapsed > k->gulp_long_s && slope > k->gulp_hold * g->top_slope &&
         slope > k->gulp_mean * above / elapsed)
         return true;
-    return elapsed > k->gulp_sure_s && above > k->gulp_top * g->top && slope > 0.0;
+    return elapsed > k->gulp_sure_s && above > k->gulp_top * g->top &&
+           slope > k->gulp_flat * g->top_slope;
 }
 
 void gulp_quiet(struct exhaust_watch *x, double t, double residual)

@@ -120,6 +120,7 @@ static void begin(struct exhaust_watch *x, enum cooling_kind kind, bool slow)
     x->core.verdict.kind = kind;
     x->peak = 0.0;
     x->calm_s = NAN;
+    x->of_again = false;
 }
 
 /* It is over; the next of its kind must be larger. */
@@ -147,6 +148,7 @@ static void hold_again(struct exhaust_watch *x, double residual, double above)
     struct cooling_verdict *v = &x->core.verdict;
     if (again_stays(x, above)) {
         begin(x, COOLING_RISE, false);
+        x->of_again = true;
         core_decide(&x->core, 2, COOLING_RISE, CAUSE_RAW_WATER);
         return;
     }
@@ -172,7 +174,13 @@ static void hold(struct exhaust_watch *x, double residual, double above)
     bool calm = small && now_s - x->calm_s > k->calm_s && x->core.verdict.value < x->core.limit_c;
     if (calm || !core_is_beyond(&x->core)) {
         x->excursion.top = fmax(x->excursion.top, x->peak); /* it went back, like a gulp */
-        release(x, residual);
+        if (x->of_again && x->core.verdict.level == 2) { /* like those before it: the same alert */
+            cusum_reset(&x->core.cusum);
+            gulp_quiet(x, now_s, residual);
+            say_again(x, 2);
+        } else {
+            release(x, residual);
+        }
         return;
     }
     if (small)
@@ -194,7 +202,8 @@ static bool creeps(struct exhaust_watch *x, double *crept)
     *crept = level_creep(x, &kind, &may);
     if (exhaust_is_dry(x)) /* dry gas goes with the load of the hour */
         may *= k->dry_slow;
-    if (x->again.drops > 0) /* where its probe sits is anyone's guess */
+    if (x->again.drops > 0 ||
+        again_is(x)) /* where its probe sits, or its level, is anyone's guess */
         may *= k->drop_slow;
     bool far = *crept >= may && *crept > 0.0 && !x->core.verdict.careful;
     if (far && !level_together(x)) {
@@ -212,6 +221,15 @@ static bool creeps(struct exhaust_watch *x, double *crept)
     return false;
 }
 
+/* Whether a probe's coming back explains it: not so far, and never near the limit. */
+static bool may_be_probe(const struct exhaust_watch *x, double above)
+{
+    const struct figures *k = figures_of(x);
+    const struct cooling_verdict *v = &x->core.verdict;
+    return above < k->probe_most_k && v->value < v->limit_c &&
+           !(v->seconds_to_limit < k->alarm_near_s);
+}
+
 /* Nothing stands yet. False: and nothing shall. */
 static bool wakes(struct exhaust_watch *x, double y, double *above, double allowance)
 {
@@ -223,7 +241,8 @@ static bool wakes(struct exhaust_watch *x, double y, double *above, double allow
     if (!fast && !over)
         return creeps(x, above);
     bool again = fast && !over && again_is(x) && !is_starting(x);
-    if (again && again_is_probe(x) && !again_stays(x, *above)) { /* it has come back before */
+    if (again && again_is_probe(x) && !again_stays(x, *above) &&
+        may_be_probe(x, *above)) { /* it has come back before */
         say_again(x, 1);
         return false;
     }

@@ -183,7 +183,13 @@ bool level_together(const struct exhaust_watch *x)
     const struct boat *b = x->core.boat;
     double own = forecast_level(&x->forecast) - x->creep.low;
     const struct exhaust_watch *twin = level_twin(x);
+    const struct creep *c = &x->creep;
     if (twin && forecast_level(&twin->forecast) - twin->creep.low > k->together_share * own)
+        return true;
+    /* Nor need the twin have been looked at for as long: what its distance has not gained is
+     * both's. */
+    if (twin && c->apart_s > k->creep_from_s && c->apart_s >= c->low_s &&
+        own - (c->apart - c->apart_low) > k->together_share * own)
         return true;
     return boat_sea_known(b) && b->sea.level_c - x->creep.sea_low > k->together_share * own;
 }

@@ -148,7 +148,7 @@ static bool is_over(const struct plateau_watch *p, double value_c, const struct 
 static bool is_hot(const struct plateau_watch *p, double rate)
 {
     const struct trace *t = &p->core.trace;
-    return rate > p->own->hot_rate && trace_value(t) > p->own->hot_c &&
+    return rate > p->own->hot_rate && trace_value(t) > p->own->hot_c + p->own->hot_over_k &&
            t->count > p->own->hot_count;
 }
 

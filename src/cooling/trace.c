@@ -41,6 +41,16 @@ double trace_last_time(const struct trace *t)
     return t->count ? t->time[slot(t, 0)] : NAN;
 }
 
+double trace_spacing(const struct trace *t)
+{
+    if (t->count < 4)
+        return t->period;
+    double least = INFINITY;
+    for (unsigned i = 0; i < 3; i++)
+        least = fmin(least, t->time[slot(t, i)] - t->time[slot(t, i + 1)]);
+    return fmax(t->period, least);
+}
+
 double trace_value(const struct trace *t)
 {
     if (t->count < 3)

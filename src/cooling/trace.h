@@ -42,6 +42,9 @@ double trace_value(const struct trace *t);
 double trace_middle(const struct trace *t, unsigned n);
 double trace_last(const struct trace *t);
 double trace_last_time(const struct trace *t); /* NaN before the first */
+/* Seconds between its samples: the least of the last three intervals where that is longer than what
+ * `period` learns, which takes long ones for holes. */
+double trace_spacing(const struct trace *t);
 /* The same value again and again from a sensor that does not do so. */
 bool trace_is_stuck(const struct trace *t);
 /* Slope in K/s, by medians over about this long; 0 where too little is known. */

@@ -43,7 +43,7 @@ struct bench {
     double benign_hours;
     bool wide, direct, verbose, model_on[BOAT_MODELS];
     int only; /* a fault, or -1 */
-    bool other;
+    bool other, third;
     int kind; /* of other boats; 0: all */
     unsigned without;
     bool met;
@@ -247,7 +247,9 @@ static int usage(void)
         "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
         "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
         "       --figures                  lists them\n"
-        "       --other [--kind 1..15]     trips of other boats; --trips and --hours of each\n");
+        "       --other [--kind 1..%d] [--third | --held-out]   trips of other boats; --trips and "
+        "--hours of each\n",
+        KINDS - 1);
     return 2;
 }
 
@@ -286,15 +288,23 @@ int main(int argc, char **argv)
                       .only = -1,
                       .figures = cooling_figures,
                       .met = true};
-    static const struct option options[] = {
-        {"seed", required_argument, NULL, 's'},    {"trips", required_argument, NULL, 'n'},
-        {"hours", required_argument, NULL, 'h'},   {"held-out", no_argument, NULL, 'w'},
-        {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
-        {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
-        {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
-        {"without", required_argument, NULL, 'x'}, {"other", no_argument, NULL, 'o'},
-        {"kind", required_argument, NULL, 'k'},    {"figure", required_argument, NULL, 'g'},
-        {"figures", no_argument, NULL, 'l'},       {NULL, 0, NULL, 0}};
+    static const struct option options[] = {{"seed", required_argument, NULL, 's'},
+                                            {"trips", required_argument, NULL, 'n'},
+                                            {"hours", required_argument, NULL, 'h'},
+                                            {"held-out", no_argument, NULL, 'w'},
+                                            {"verbose", no_argument, NULL, 'v'},
+                                            {"direct", no_argument, NULL, 'd'},
+                                            {"model", required_argument, NULL, 'm'},
+                                            {"fault", required_argument, NULL, 'f'},
+                                            {"one", required_argument, NULL, '1'},
+                                            {"trace", required_argument, NULL, 't'},
+                                            {"without", required_argument, NULL, 'x'},
+                                            {"other", no_argument, NULL, 'o'},
+                                            {"third", no_argument, NULL, '3'},
+                                            {"kind", required_argument, NULL, 'k'},
+                                            {"figure", required_argument, NULL, 'g'},
+                                            {"figures", no_argument, NULL, 'l'},
+                                            {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
     bool single = false;
@@ -337,6 +347,9 @@ int main(int argc, char **argv)
                 return 2;
             b.direct = true;
             break;
+        case '3':
+            b.third = true;
+            break;
         case 'o':
             b.other = true;
             break;
@@ -366,7 +379,9 @@ int main(int argc, char **argv)
         struct other_run run = {.seed = b.seed,
                                 .trips = b.trips,
                                 .hours = b.benign_hours,
-                                .held_out = b.wide,
+                                .model = b.third  ? BOAT_THIRD
+                                         : b.wide ? BOAT_FOURTH
+                                                  : BOAT_MODELS,
                                 .direct = b.direct,
                                 .verbose = b.verbose,
                                 .only = b.kind,

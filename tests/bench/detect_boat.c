@@ -45,6 +45,7 @@ struct boat {
     enum boat_model model;
     struct second *second;
     struct third *third;
+    struct fourth *fourth;
     struct drill_params params;
     struct drill_world world;
 };
@@ -81,7 +82,12 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
         if (b->third)
             return b;
     }
-    if (m == BOAT_DRILL) {
+    if (m == BOAT_FOURTH) {
+        b->fourth = fourth_new(d, plan);
+        if (b->fourth)
+            return b;
+    }
+    if (m == BOAT_DRILL && plan->engines <= DRILL_ENGINES) {
         struct rng r;
         rng_seed(&r, dice_next(d));
         do
@@ -111,6 +117,8 @@ struct boat *boat_copy(const struct boat *b)
         n->second = second_copy(b->second);
     if (b->third)
         n->third = third_copy(b->third);
+    if (b->fourth)
+        n->fourth = fourth_copy(b->fourth);
     return n;
 }
 
@@ -119,6 +127,7 @@ void boat_free(struct boat *b)
     if (b) {
         second_free(b->second);
         third_free(b->third);
+        fourth_free(b->fourth);
     }
     free(b);
 }
@@ -162,6 +171,8 @@ void boat_step(struct boat *b, const struct boat_inputs *in, double dt)
         second_step(b->second, in, dt);
     else if (b->model == BOAT_THIRD)
         third_step(b->third, in, dt);
+    else if (b->model == BOAT_FOURTH)
+        fourth_step(b->fourth, in, dt);
     else
         drill_step(b, in, dt);
 }
@@ -172,5 +183,7 @@ struct boat_outputs boat_outputs(const struct boat *b)
         return drill_outputs(b);
     if (b->model == BOAT_THIRD)
         return third_outputs(b->third);
+    if (b->model == BOAT_FOURTH)
+        return fourth_outputs(b->fourth);
     return second_outputs(b->second);
 }

@@ -1,7 +1,7 @@
-/* A boat of the detection bench, whichever model moves it. Three models with different equations
- * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h),
- * BOAT_SECOND is written for this bench alone (detect_second.c), and so is BOAT_THIRD
- * (detect_third.c), which sails held-out trips of other boats only. The watch under test sees none
+/* A boat of the detection bench, whichever model moves it. Four models with different equations
+ * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h), of at
+ * most two engines; BOAT_SECOND, BOAT_THIRD and BOAT_FOURTH are written for this bench alone
+ * (detect_second.c and so on). The fourth sails held-out trips only. The watch under test sees none
  * of them. */
 #ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
 #define STOKEHOLD_BENCH_DETECT_BOAT_H
@@ -9,7 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define BOAT_ENGINES 2
+#define BOAT_ENGINES 4
 
 /* Small generator of its own: the same seed gives the same trips on every machine. */
 struct dice {
@@ -51,7 +51,7 @@ struct boat_plan {
     double rated_rpm; /* of a generator; 0: any */
 };
 
-enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_MODELS };
+enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_FOURTH, BOAT_MODELS };
 struct boat;
 /* Draws a boat; NULL where the model is not built in. */
 struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan);
@@ -76,5 +76,13 @@ struct third *third_copy(const struct third *s);
 void third_free(struct third *s);
 void third_step(struct third *s, const struct boat_inputs *in, double dt);
 struct boat_outputs third_outputs(const struct third *s);
+
+/* And the fourth's. */
+struct fourth;
+struct fourth *fourth_new(struct dice *d, const struct boat_plan *plan);
+struct fourth *fourth_copy(const struct fourth *s);
+void fourth_free(struct fourth *s);
+void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt);
+struct boat_outputs fourth_outputs(const struct fourth *s);
 
 #endif

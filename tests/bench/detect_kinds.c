@@ -19,13 +19,17 @@ const struct kind_info trip_kinds[KINDS] = {
     [KIND_UNDER_WAY] = {"second engine under way", false, FAULT_SEACOCK, 4.0},
     [KIND_SLOW] = {"sensor every 10 s", false, FAULT_IMPELLER, NAN},
     [KIND_FOUR] = {"sensor every 4 s", false, FAULT_IMPELLER, 2.6},
-    [KIND_COARSE] = {"1 K steps every 2.5 s", false, FAULT_IMPELLER, 2.3},
+    [KIND_COARSE] = {"1 K steps every 2.5 s", false, FAULT_IMPELLER, 2.0},
     [KIND_GULPS] = {"gulps of up to 5 s, total", false, FAULT_IMPELLER, 2.1},
     [KIND_LOOSE] = {"loose probe", false, FAULT_NONE, NAN},
     [KIND_WEED] = {"weed on the propeller", false, FAULT_NONE, NAN},
     [KIND_SWELL] = {"swell and heel", false, FAULT_IMPELLER, 2.1},
     [KIND_SAIL_DRIVE] = {"small diesel, bus off", false, FAULT_IMPELLER, 2.1},
     [KIND_BASELINE] = {"baseline, same trip again", false, FAULT_NONE, NAN},
+    [KIND_BASELINES] = {"baseline of two trips", false, FAULT_NONE, NAN},
+    [KIND_PETROL] = {"petrol, 1 K every 2.5 s", true, FAULT_IMPELLER, 2.3},
+    [KIND_THREE_ENGINES] = {"three engines", true, FAULT_IMPELLER, 2.1},
+    [KIND_FOUR_ENGINES] = {"four engines", true, FAULT_IMPELLER, 2.1},
 };
 
 /* Starts, harbour, legs, home; as often as `times`, with pauses of `pause_s` between. */
@@ -34,10 +38,10 @@ static double outings(struct trip *p, int times, double idle_s, double pause_s)
     struct dice *d = &p->dice;
     double t = dice_range(d, 20.0, 90.0), unused = 0.0;
     for (int n = 0; n < times; n++) {
-        double apart = p->plan.engines == 2 ? dice_range(d, 4.0, 40.0) : 0.0;
+        double apart = p->plan.engines > 1 ? dice_range(d, 4.0, 40.0) : 0.0;
         for (int i = 0; i < p->plan.engines; i++)
             plan_order(p, i, t + i * apart, true, true, 0.0);
-        t += apart + idle_s * dice_range(d, 0.5, 1.5);
+        t += (p->plan.engines - 1) * apart + idle_s * dice_range(d, 0.5, 1.5);
         t = plan_harbour(p, t, dice_range(d, 60.0, 240.0), &unused);
         t = plan_cruise(p, t, &p->fault_t);
         plan_order_all(p, t, true, true, 0.0);
@@ -118,7 +122,7 @@ static void gulps(struct trip *p, int n, double least_s, double most_s, double w
     struct dice *d = &p->dice;
     double t = dice_range(d, 0.15, 0.5) * p->length;
     for (int k = 0; k < n; k++) {
-        int i = p->plan.engines == 2 ? k % 2 : 0;
+        int i = k % p->plan.engines;
         double span = dice_range(d, least_s, most_s);
         if (t + span < p->fault_t - 40.0 && p->gulps[i] < GULPS)
             p->gulp[i][p->gulps[i]++] =
@@ -142,6 +146,13 @@ static double draw_orders(struct trip *p)
     case KIND_SAIL_DRIVE:
         p->plan.engines = 1;
         return outings(p, 2, 240.0, 7200.0);
+    case KIND_PETROL:
+        p->plan.rated_rpm = dice_range(d, 4000.0, 5600.0);
+        return outings(p, 1, 180.0, 400.0);
+    case KIND_THREE_ENGINES:
+    case KIND_FOUR_ENGINES:
+        p->plan.engines = p->o->kind == KIND_FOUR_ENGINES ? 4 : 3;
+        return outings(p, 1, 180.0, 400.0);
     default:
         return outings(p, 1, 180.0, 400.0);
     }
@@ -222,7 +233,7 @@ static void draw_sensors(struct trip *p)
             s->period = 10.0;
         else if (p->o->kind == KIND_FOUR)
             s->period = 4.0;
-        else if (p->o->kind == KIND_COARSE) {
+        else if (p->o->kind == KIND_COARSE || p->o->kind == KIND_PETROL) {
             s->period = 2.5;
             s->step = 1.0;
         } else if (s->period > 2.0) {
@@ -237,7 +248,7 @@ static void draw_sensors(struct trip *p)
     p->has_sea = dice_chance(d, 0.5) && p->o->kind != KIND_ANCHOR && p->o->kind != KIND_SAIL_DRIVE;
     p->has_load = dice_chance(d, 0.3) && p->o->kind != KIND_ANCHOR &&
                   p->o->kind != KIND_SAIL_DRIVE && p->o->kind != KIND_GENERATOR &&
-                  p->o->kind != KIND_COARSE;
+                  p->o->kind != KIND_COARSE && p->o->kind != KIND_PETROL;
     if (p->o->kind == KIND_LOOSE)
         draw_loose(p);
 }
@@ -263,7 +274,10 @@ void plan_kind(struct trip *p)
 {
     struct dice *d = &p->dice;
     p->extra.state = p->dice.state ^ UINT64_C(0x5EC0);
-    p->plan.engines = dice_chance(d, 0.5) ? 2 : 1;
+    p->boat_dice.state = p->dice.state ^ UINT64_C(0xB0A7);
+    p->dice.state ^= UINT64_C(0x7219) * p->trip; /* of the same boat, another trip */
+    bool same_boat = p->o->kind == KIND_BASELINES;
+    p->plan.engines = dice_chance(same_boat ? &p->boat_dice : d, 0.5) ? 2 : 1;
     p->plan.sea_c = dice_range(d, 2.0, 28.0);
     p->plan.air_c = fmin(38.0, p->plan.sea_c + dice_range(d, -3.0, 10.0));
     p->intruder_from = INFINITY;
@@ -277,8 +291,15 @@ void plan_kind(struct trip *p)
         p->fault_t = INFINITY;
     plan_fault(p);
     draw_disturbances(p);
+    struct dice trip = p->dice;
+    if (same_boat)
+        p->dice = p->boat_dice;
     draw_sensors(p);
     draw_gain(p);
+    if (same_boat) {
+        p->boat_dice = p->dice;
+        p->dice = trip;
+    }
     if (p->o->kind == KIND_SAIL_DRIVE && p->o->fault == FAULT_NONE) {
         double stop = plan_start_of(p, 0, 1) - 1200.0, first = plan_start_of(p, 0, 0);
         for (int k = 0; k < p->orders[0]; k++)

@@ -11,7 +11,7 @@ struct trip;
 
 struct kind_info {
     const char *name;
-    bool braked;           /* needs a model that takes a brake */
+    bool second;           /* needs more than the drill's model: a brake, other engines */
     enum trip_fault fault; /* what it is failed with beside benign trips; FAULT_NONE: nothing */
     double ratio_goal;     /* NaN: none */
 };

@@ -15,7 +15,8 @@
 
 struct quiet {
     double hours;
-    int trips, warnings, alarms, cautions, most; /* most: warnings of one trip */
+    int trips, warnings, told, alarms, cautions,
+        most; /* most: warnings of one trip, told or false */
 };
 
 static uint64_t seed_of(const struct other_run *run, int kind, int fault, int model, int k)
@@ -29,9 +30,9 @@ static uint64_t seed_of(const struct other_run *run, int kind, int fault, int mo
 
 static bool sails(const struct other_run *run, int kind, int model)
 {
-    if (run->held_out)
-        return model == BOAT_THIRD;
-    return model != BOAT_THIRD && (!trip_kinds[kind].braked || model == BOAT_SECOND);
+    if (run->model != BOAT_MODELS && run->model != BOAT_DRILL)
+        return model == (int)run->model;
+    return model == BOAT_SECOND || (model == BOAT_DRILL && !trip_kinds[kind].second);
 }
 
 static struct trip_result one(const struct other_run *run, int kind, enum trip_fault fault,
@@ -41,7 +42,7 @@ static struct trip_result one(const struct other_run *run, int kind, enum trip_f
                              .fault = fault,
                              .kind = (enum trip_kind)kind,
                              .seed = seed_of(run, kind, (int)fault, model, k),
-                             .direct = run->direct || kind == KIND_BASELINE,
+                             .direct = run->direct || kind >= KIND_BASELINE,
                              .figures = run->figures};
     struct trip_result r = trip_run(&o);
     if (run->verbose && (r.false_warnings || (fault != FAULT_NONE && isnan(r.watch_s))))
@@ -67,9 +68,11 @@ static struct quiet benign(const struct other_run *run, int kind)
             done += r.hours;
             q.trips++;
             q.warnings += r.false_warnings;
+            q.told += r.told;
             q.alarms += r.false_alarms;
             q.cautions += r.cautions;
-            q.most = r.false_warnings > q.most ? r.false_warnings : q.most;
+            int cried = r.false_warnings + r.told;
+            q.most = cried > q.most ? cried : q.most;
         }
         q.hours += done;
     }
@@ -107,8 +110,8 @@ bool other_boats(const struct other_run *run)
 {
     struct quiet all = {0};
     bool every = true;
-    printf("%-26s %6s %6s %7s %6s %7s %5s  %9s %6s %6s %5s  %5s\n", "trips", "hours", "false",
-           "/100 h", "alarms", "caut.", "most", "found", "median", "95%", "late", "ratio");
+    printf("%-26s %6s %6s %7s %6s %5s %7s %5s  %9s %6s %6s %5s  %5s\n", "trips", "hours", "false",
+           "/100 h", "alarms", "told", "caut.", "most", "found", "median", "95%", "late", "ratio");
     for (int kind = 1; kind < KINDS; kind++) {
         if (run->only > 0 && kind != run->only)
             continue;
@@ -119,8 +122,8 @@ bool other_boats(const struct other_run *run)
             continue;
         struct quiet q = benign(run, kind);
         double per = 100.0 * q.warnings / fmax(q.hours, 1e-9);
-        printf("%-26s %6.0f %6d %7.2f %6d %7d %5d", trip_kinds[kind].name, q.hours, q.warnings, per,
-               q.alarms, q.cautions, q.most);
+        printf("%-26s %6.0f %6d %7.2f %6d %5d %7d %5d", trip_kinds[kind].name, q.hours, q.warnings,
+               per, q.alarms, q.told, q.cautions, q.most);
         bool met = per <= KIND_FALSE;
         if (trip_kinds[kind].fault != FAULT_NONE)
             met = faults(run, kind) && met;

@@ -6,9 +6,9 @@
 
 struct other_run {
     uint64_t seed;
-    int trips;     /* with a fault, of each kind */
-    double hours;  /* benign engine hours of each kind */
-    bool held_out; /* of the third model alone; otherwise of the first two */
+    int trips;             /* with a fault, of each kind */
+    double hours;          /* benign engine hours of each kind */
+    enum boat_model model; /* that one alone; BOAT_MODELS: the first two */
     bool direct, verbose;
     int only; /* a kind, or 0 */
     const struct figures *figures;

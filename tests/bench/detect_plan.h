@@ -67,6 +67,11 @@ struct trip {
     bool loose_any;
     struct gulp loose[GULPS];
     double off_from, off_to; /* the bus is off */
+    struct dice boat_dice;   /* KIND_BASELINES: the boat is another draw than the trip, */
+    unsigned trip;           /* of which this is the number; 0: it has but one */
+    double sea_now_c;
+    bool asked[BOAT_ENGINES]; /* of dry gas */
+    int told[BOAT_ENGINES];
     struct learned *learned; /* of a first trip, or NULL */
     bool second_time;        /* with what was learned */
     double rpm[BOAT_ENGINES];

@@ -72,13 +72,15 @@ static void draw(struct second *s, struct dice *d, const struct boat_plan *plan)
     s->p[0].dry_gas = plan->dry_gas;
     if (plan->rated_rpm > 0.0)
         s->p[0].rated_rpm = plan->rated_rpm;
-    s->p[1] = s->p[0];
-    /* Near twins, never the same. */
-    s->p[1].flow_kg_s *= dice_range(d, 0.9, 1.1);
-    s->p[1].gas_span_c *= dice_range(d, 0.95, 1.05);
-    s->p[1].wall_tau *= dice_range(d, 0.85, 1.18);
-    s->p[1].stat_c += dice_range(d, -2.0, 2.0);
-    s->p[1].bare_gas *= dice_range(d, 0.7, 1.3);
+    /* Near twins, never the same; a second is drawn even where there is none. */
+    for (int i = 1; i < 2 || i < s->engines; i++) {
+        s->p[i] = s->p[0];
+        s->p[i].flow_kg_s *= dice_range(d, 0.9, 1.1);
+        s->p[i].gas_span_c *= dice_range(d, 0.95, 1.05);
+        s->p[i].wall_tau *= dice_range(d, 0.85, 1.18);
+        s->p[i].stat_c += dice_range(d, -2.0, 2.0);
+        s->p[i].bare_gas *= dice_range(d, 0.7, 1.3);
+    }
     s->air_c = plan->air_c;
     double cold = dice_chance(d, 0.7) ? plan->air_c : plan->air_c + dice_range(d, 0.0, 30.0);
     for (int i = 0; i < BOAT_ENGINES; i++) {

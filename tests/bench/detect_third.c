@@ -14,6 +14,9 @@
 #define CELLS 4
 #define DELAY 32 /* steps of a quarter of a second */
 
+#define STAT_OPEN_K   8.0 /* from the thermostat's first opening until it is wide open */
+#define WARMEST_SEA_C 33.0
+
 struct third_params {
     double rated_kw, rated_rpm, idle_rpm, speed_tau, turbo_tau;
     double idle_fuel, gas_part, jacket_part; /* of full fuel; of the fuel's heat */
@@ -53,7 +56,10 @@ static void draw_engine(struct dice *d, struct third_params *p)
     p->seep = dice_range(d, 0.0, 0.04);
     p->stat_c = dice_range(d, 72.0, 84.0);
     p->coolant_kj_per_kw = dice_range(d, 1.8, 3.2);
-    p->exchange = dice_range(d, 0.008, 0.02);
+    /* A cooler holds full throttle in the warmest sea, thermostat open, with some in hand: a boat
+     * that overheats in health is not benign. */
+    p->exchange =
+        2.6 * p->jacket_part / (p->stat_c + STAT_OPEN_K - WARMEST_SEA_C) * dice_range(d, 1.1, 2.0);
     p->drain_s = dice_log(d, 0.4, 3.0);
     p->prime_s = dice_range(d, 0.3, 5.0);
 }
@@ -68,10 +74,12 @@ struct third *third_new(struct dice *d, const struct boat_plan *plan)
     s->p[0].dry_gas = plan->dry_gas;
     if (plan->rated_rpm > 0.0)
         s->p[0].rated_rpm = plan->rated_rpm;
-    s->p[1] = s->p[0];
-    s->p[1].slip *= dice_range(d, 0.7, 1.3);
-    s->p[1].litres_per_kw_min *= dice_range(d, 0.92, 1.08);
-    s->p[1].cell_tau *= dice_range(d, 0.8, 1.25);
+    for (int i = 1; i < 2 || i < s->engines; i++) { /* a second is drawn even where there is none */
+        s->p[i] = s->p[0];
+        s->p[i].slip *= dice_range(d, 0.7, 1.3);
+        s->p[i].litres_per_kw_min *= dice_range(d, 0.92, 1.08);
+        s->p[i].cell_tau *= dice_range(d, 0.8, 1.25);
+    }
     s->space_c = plan->air_c;
     for (int i = 0; i < BOAT_ENGINES; i++) {
         struct third_engine *e = &s->e[i];
@@ -145,7 +153,7 @@ static void step_engine(struct third *s, int i, const struct boat_engine_inputs 
     e->gas_c += (1.0 - exp(-dt / (in->run ? 6.0 : 200.0))) *
                 ((in->run ? fmin(gas_c, 650.0) : s->space_c) - e->gas_c);
     /* Coolant gives its heat to the raw water where the thermostat lets it. */
-    double open = fmin(1.0, fmax(0.0, (e->coolant_c - p->stat_c) / 8.0));
+    double open = fmin(1.0, fmax(0.0, (e->coolant_c - p->stat_c) / STAT_OPEN_K));
     double shed = open * p->exchange * p->rated_kw * fmax(0.0, e->coolant_c - sea_c) *
                   in->coolant_pump * fmin(1.0, 3.0 * e->wet);
     double lost = 0.0006 * p->rated_kw * (e->coolant_c - s->space_c);

@@ -18,6 +18,9 @@
 #define IDEAL_THRESHOLD 10.5
 #define AFTER_S         90.0 /* goes on this long after the fault is found */
 #define GULP_LONGEST_S  5.0
+#define TOLD_MOST       2
+#define TOLD_WITHIN_S   900.0
+#define LIFTED_S        15.0 /* after it the heat is still on its way to the probe */
 #define DRY_LAG_S       80.0 /* of a sender that the coolant has left */
 /* What a first trip finds normal: means by speed, of an engine that has long run evenly. */
 #define LEARN_BINS    40
@@ -27,6 +30,8 @@
 #define LEARN_SAMPLES 30
 
 struct learned {
+    bool has_sea; /* then all is brought to the first trip's; otherwise that one alone is taken */
+    double sea_c; /* NaN: nothing was learned yet */
     struct {
         double rpm, sum, square;
         int n;
@@ -42,8 +47,14 @@ static void learn(struct trip *p, int i, double t, double value)
         if (p->order[i][k].run && (k == 0 || !p->order[i][k - 1].run))
             started = p->order[i][k].t;
     int at = (int)(p->rpm[i] / LEARN_RPM);
+    if (p->trip > 1 && !p->has_sea)
+        return;
     if (!o->run || t - o->t < LEARN_EVEN_S || t - started < LEARN_START_S || at >= LEARN_BINS)
         return;
+    if (isnan(p->learned->sea_c))
+        p->learned->sea_c = p->sea_now_c;
+    if (p->has_sea)
+        value -= p->sea_now_c - p->learned->sea_c;
     p->learned->bin[i][at].rpm += p->rpm[i];
     p->learned->bin[i][at].sum += value;
     p->learned->bin[i][at].square += value * value;
@@ -213,8 +224,35 @@ static void explain(const struct trip *p, const struct sensor *s, int place, dou
            "rate %.1f K/min",
            (int)v->kind, (int)v->cause, v->value, v->expected, v->allowance, v->noise, v->statistic,
            v->rate_per_min);
+    printf(", space %.1f", p->space.lagged);
     print_before(p, place, t);
     puts(mine ? "" : " FALSE");
+}
+
+/* Whether a warning says what truly happens, and no more often than it may, twice a trip and
+ * engine: air was drawn, or the probe slipped, twice within a quarter of an hour; the intake is out
+ * of the water for longer than any gulp. Of dry gas that nobody called dry, one a channel. */
+static bool is_told(struct trip *p, const struct sensor *s, int place, double t)
+{
+    if (s->kind != COOLING_EXHAUST)
+        return false;
+    if (p->plan.dry_gas)
+        return !p->asked[place] && (p->asked[place] = true);
+    enum cooling_kind kind = p->whole ? whole_kind(p->whole, place, s->kind)
+                                      : cooling_verdict(p->watch, place, s->kind)->kind;
+    int lately = 0;
+    bool lifted = false;
+    for (int g = 0; g < p->gulps[place]; g++) {
+        const struct gulp *u = &p->gulp[place][g];
+        lately += u->from < t && u->from > t - TOLD_WITHIN_S;
+        lifted =
+            lifted || (u->to - u->from > GULP_LONGEST_S && u->from < t && t < u->to + LIFTED_S);
+    }
+    for (int g = 0; p->loose_any && place == 0 && g < GULPS; g++)
+        lately += p->loose[g].from < t && p->loose[g].from > t - TOLD_WITHIN_S;
+    bool told = p->told[place] < TOLD_MOST && (lifted || (kind == COOLING_AGAIN && lately >= 2));
+    p->told[place] += told;
+    return told;
 }
 
 static void cried(struct trip *p, const struct sensor *s, int place)
@@ -251,8 +289,12 @@ static void hear(struct trip *p, struct sensor *s, int place, double t)
         p->r.cause = p->whole ? 0 : (int)cooling_verdict(p->watch, place, s->kind)->cause;
     }
     if (!mine) {
-        if (level >= 2 && s->level < 2)
-            cried(p, s, place);
+        if (level >= 2 && s->level < 2) {
+            if (is_told(p, s, place, t))
+                p->r.told++;
+            else
+                cried(p, s, place);
+        }
         p->r.false_alarms += level >= 3 && s->level < 3;
     }
     p->r.cautions += level == 1 && s->level < 1;
@@ -278,7 +320,7 @@ static void tell(struct trip *p, double t, int place, enum cooling_sensor s, boo
 {
     if (is_off(p, t))
         return;
-    if (s == COOLING_EXHAUST && good && p->o->kind == KIND_BASELINE && !p->second_time)
+    if (s == COOLING_EXHAUST && good && p->learned && !p->second_time)
         learn(p, place, t, y);
     if (p->whole)
         whole_reading(p->whole, t, place, s, good, y, false);
@@ -454,6 +496,7 @@ static bool sail(struct trip *p, struct boat *b)
             double coolant_c = sender_coolant(p, i, t, o.engine[i].coolant_c);
             sense(p, &p->coolant[i], i, t, coolant_c, h.engine[i].coolant_c, g.engine[i].coolant_c);
         }
+        p->sea_now_c = in.sea_c;
         sense_intruder(p, t, o.engine[1].exhaust_c);
         sense(p, &p->space, 0, t, o.space_c, h.space_c, g.space_c);
         if (p->has_sea)
@@ -474,8 +517,9 @@ static bool sail(struct trip *p, struct boat *b)
     return true;
 }
 
+/* trip: its number, where one boat makes several; otherwise 0. */
 static struct trip_result run_once(const struct trip_options *o, struct learned *learned,
-                                   bool second_time)
+                                   unsigned trip, bool second_time)
 {
     struct trip *p = calloc(1, sizeof *p);
     struct boat *b = NULL;
@@ -485,6 +529,7 @@ static struct trip_result run_once(const struct trip_options *o, struct learned 
     p->o = o;
     p->dice.state = o->seed;
     p->learned = learned;
+    p->trip = trip;
     p->second_time = second_time;
     p->r = r;
     p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = p->r.gulp_s = p->r.second_s =
@@ -501,7 +546,7 @@ static struct trip_result run_once(const struct trip_options *o, struct learned 
         p->whole = whole_new(p->plan.engines, p->plan.dry_gas && o->kind == KIND_PLAN);
     if (p->watch && second_time)
         recall(p);
-    b = boat_new(o->model, &p->dice, &p->plan);
+    b = boat_new(o->model, p->trip > 0 ? &p->boat_dice : &p->dice, &p->plan);
     if ((p->watch || p->whole) && b && sail(p, b)) {
         p->r.engines = p->plan.engines;
         p->r.conflicts = p->whole ? whole_conflicts(p->whole) : 0;
@@ -516,14 +561,18 @@ static struct trip_result run_once(const struct trip_options *o, struct learned 
 
 struct trip_result trip_run(const struct trip_options *o)
 {
-    if (o->kind != KIND_BASELINE)
-        return run_once(o, NULL, false);
+    bool two = o->kind == KIND_BASELINES;
+    if (o->kind != KIND_BASELINE && !two)
+        return run_once(o, NULL, 0, false);
     struct learned *l = calloc(1, sizeof *l);
     struct trip_result r = {.fault = o->fault, .engines = -1};
     if (!l)
         return r;
-    run_once(o, l, false);
-    r = run_once(o, l, true);
+    l->sea_c = NAN;
+    run_once(o, l, two ? 1 : 0, false);
+    if (two)
+        run_once(o, l, 2, false);
+    r = run_once(o, l, two ? 2 : 0, true);
     free(l);
     return r;
 }

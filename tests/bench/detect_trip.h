@@ -41,7 +41,11 @@ enum trip_kind {
     KIND_WEED,
     KIND_SWELL,
     KIND_SAIL_DRIVE,
-    KIND_BASELINE, /* the same healthy trip twice, the second with what the first found normal */
+    KIND_BASELINE,  /* the same healthy trip twice, the second with what the first found normal */
+    KIND_BASELINES, /* two trips of one boat, then the second again with what both found normal */
+    KIND_PETROL,
+    KIND_THREE_ENGINES,
+    KIND_FOUR_ENGINES,
     KINDS
 };
 
@@ -83,6 +87,8 @@ struct trip_result {
     int false_exhaust, false_coolant, false_space; /* the warnings among them */
     int false_oil, false_limit; /* limit: of a fixed limit of the shipped configuration */
     int cautions, conflicts;
+    int told; /* warnings that say truly what happened: that air is drawn or a probe slips
+               * again and again, up to two a trip; one question a channel of dry gas */
     int rate_false[RATES]; /* times a plain rate rule cried without a fault */
     int limit_false;
 };

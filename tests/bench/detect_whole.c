@@ -162,6 +162,16 @@ const char *whole_words(const struct whole *w, int place, enum cooling_sensor s)
     return w->level[place][s] > 0 && a ? a->text : "";
 }
 
+enum cooling_kind whole_kind(const struct whole *w, int place, enum cooling_sensor s)
+{
+    const struct alert *a = alerts_by_id(keeper_alerts(w->keeper), w->alert[place][s]);
+    if (a && a->kind == KIND_DEPARTURE && strstr(a->action, "dry gas?"))
+        return COOLING_ASKS;
+    bool again = a && a->kind == KIND_DEPARTURE &&
+                 (strstr(a->what, "broke away") || strstr(a->what, "breaks away again"));
+    return again ? COOLING_AGAIN : COOLING_DEPARTURE;
+}
+
 bool whole_is_limit(const struct whole *w, int place, enum cooling_sensor s)
 {
     const struct alert *a = alerts_by_id(keeper_alerts(w->keeper), w->alert[place][s]);

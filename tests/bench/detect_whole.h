@@ -22,6 +22,8 @@ void whole_step(struct whole *w, double t);
 int whole_level(const struct whole *w, int place, enum cooling_sensor s);
 /* The words of that alert; "" where none. */
 const char *whole_words(const struct whole *w, int place, enum cooling_sensor s);
+/* COOLING_AGAIN or COOLING_ASKS where that is what it says, by its words; otherwise any other. */
+enum cooling_kind whole_kind(const struct whole *w, int place, enum cooling_sensor s);
 /* Whether it is a fixed limit's. */
 bool whole_is_limit(const struct whole *w, int place, enum cooling_sensor s);
 /* Conflicts that were seen. */

@@ -289,6 +289,78 @@ static void throttle_closes__coolant_holds__says_nothing(void **state)
     end(&b);
 }
 
+/* Coolant that hovers where it is called hot is one warning, not one for each time it is passed. */
+static void coolant__hovers_where_it_is_hot__is_one_warning(void **state)
+{
+    (void)state;
+    struct bench b;
+    begin(&b);
+    int raised = 0, before = 0;
+    for (int i = 0; i < 900; i++) {
+        double c = i < 600 ? 20.0 + i * 77.8 / 600.0 : 97.3 + 0.8 * sin(i / 6.0);
+        second(&b, 2400.0, COOLING_COOLANT, c);
+        int level = cooling_verdict(b.c, 0, COOLING_COOLANT)->level;
+        raised += level >= 2 && before < 2;
+        before = level;
+    }
+    assert_int_equal(raised, 1);
+    assert_int_equal(before, 2);
+    end(&b);
+}
+
+static void probe_s_period(double period_s, bool blind)
+{
+    struct engine_case c;
+    case_begin(&c, 1, 3);
+    c.period_s = period_s;
+    c.engine[0].rpm = 2000.0;
+    case_run(&c, 600.0);
+    struct cooling_sense s = cooling_sense(c.cooling, 0);
+    assert_int_equal(s.blind, blind);
+    assert_int_equal(isnan(s.delay_s), blind);
+    assert_true(fabs(s.period_s - period_s) < 0.06 * period_s);
+    case_end(&c);
+}
+
+/* The hose burns within two readings of one that comes every half minute. */
+static void sense__period_of_the_sensor__says_when_the_watch_is_blind(void **state)
+{
+    (void)state;
+    probe_s_period(2.0, false);
+    probe_s_period(24.0, false);
+    probe_s_period(30.0, true);
+    probe_s_period(60.0, true);
+}
+
+/* A probe that slips out into the air of the engine space half a minute after the throttle was
+ * opened, and back 40 s later: it was not the water. Without the space's temperature nobody can
+ * know. */
+static int level_after_slip(bool space_known)
+{
+    struct bench b;
+    begin(&b);
+    seconds(&b, 0.0, COOLING_EXHAUST, 24.0, 30);
+    double place_c = 30.0, shown_c = 24.0;
+    for (int i = 0; i < 1500; i++) {
+        double speed = i < 900 ? 1500.0 : 2200.0;
+        place_c = case_lag(place_c, speed < 2000.0 ? 38.0 : 46.0, 30.0, 1.0);
+        bool out = i >= 935 && i < 975;
+        shown_c = case_lag(shown_c, out ? 24.0 : place_c, 5.0, 1.0);
+        if (space_known)
+            cooling_reading(b.c, now(&b), 0, COOLING_SPACE, true, 24.2);
+        second(&b, speed, COOLING_EXHAUST, shown_c);
+    }
+    end(&b);
+    return b.worst;
+}
+
+static void probe__slips_into_the_engine_space_s_air_and_back__is_not_lost_water(void **state)
+{
+    (void)state;
+    assert_int_equal(level_after_slip(true), 0);
+    assert_true(level_after_slip(false) >= 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -305,6 +377,9 @@ int main(void)
         cmocka_unit_test(dry_gas__wild_sample_in_the_first_minutes__says_nothing),
         cmocka_unit_test(more_load_at_idle__both_exhausts_gain__says_nothing),
         cmocka_unit_test(throttle_closes__coolant_holds__says_nothing),
+        cmocka_unit_test(coolant__hovers_where_it_is_hot__is_one_warning),
+        cmocka_unit_test(sense__period_of_the_sensor__says_when_the_watch_is_blind),
+        cmocka_unit_test(probe__slips_into_the_engine_space_s_air_and_back__is_not_lost_water),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
