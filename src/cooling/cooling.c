@@ -224,22 +224,6 @@ static enum cooling_sensor load_of(const struct engine_run *e)
     return engine_has_load(e) ? sensors[e->stand_in] : COOLING_SENSORS;
 }
 
-const char *cooling_load_text(enum cooling_sensor s)
-{
-    switch (s) {
-    case COOLING_LOAD:
-        return "load";
-    case COOLING_TORQUE:
-        return "torque";
-    case COOLING_FUEL_RATE:
-        return "fuel rate";
-    case COOLING_BOOST:
-        return "boost";
-    default:
-        return "";
-    }
-}
-
 struct cooling_sense cooling_sense(const struct cooling *c, int engine)
 {
     struct cooling_sense s = {.load = COOLING_SENSORS, .period_s = NAN, .delay_s = NAN};

@@ -102,6 +102,9 @@ struct cooling_sense {
     bool blind; /* no exhaust, no speed, or so seldom that lost water is told by the limit first */
 };
 struct cooling_sense cooling_sense(const struct cooling *c, int engine);
+/* The same in words, for one line: "lost water told in 12 s: exhaust every 1 s, speed, no load,
+ * twin, no sea". A period is told in half seconds, so that the words stand still. Returns dst. */
+const char *cooling_sense_words(char *dst, size_t cap, const struct cooling_sense *s, bool running);
 /* What tells the load, in a word; "" where nothing does. */
 const char *cooling_load_text(enum cooling_sensor s);
 

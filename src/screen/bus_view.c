@@ -200,6 +200,25 @@ static double left_out_count(const struct model_bus *b, uint64_t n)
     return b->losses_unknown ? -1 : (double)n;
 }
 
+/* How the cooling of each engine is watched, a line an engine; returns how many, none where the
+ * boxes would have no room. */
+static int draw_senses(struct grid *g, struct rect r, const struct model *m)
+{
+    enum { NAME_W = 12, BOXES_LEAST = 6 };
+    int n = 0;
+    for (int i = 0; i < PLANT_ENGINES; i++)
+        n += m->sense[i][0] != '\0';
+    if (r.h < n + BOXES_LEAST)
+        return 0;
+    for (int i = 0, y = r.y; i < PLANT_ENGINES; i++) {
+        if (m->sense[i][0] == '\0')
+            continue;
+        grid_text(g, r.x + 1, y, NAME_W - 1, m->engine_names[i], ROLE_LABEL, 0);
+        grid_text(g, r.x + 1 + NAME_W, y++, r.w - NAME_W - 2, m->sense[i], ROLE_TEXT, 0);
+    }
+    return n > 0 ? n + 1 : 0;
+}
+
 void bus_view_draw(struct grid *g, struct rect body, const struct model *m, const struct ui *ui)
 {
     enum { FACTS_W = 36, FACTS = 7 };
@@ -253,6 +272,8 @@ void bus_view_draw(struct grid *g, struct rect body, const struct model *m, cons
         grid_text(g, body.x + 1, body.y + FACTS, body.w - 2, text, ROLE_TEXT, 0);
         top++;
     }
+    if (facts == FACTS)
+        top += draw_senses(g, (struct rect){body.x, body.y + top, body.w, body.h - top}, m);
     draw_sources(g, (struct rect){body.x, body.y + top, body.w, body.h - top}, m, ui->bus_top);
 }
 

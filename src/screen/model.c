@@ -235,8 +235,10 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
     const struct plant *p = keeper_plant(k);
     int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
     m->engines = 0;
-    for (int i = 0; i < PLANT_ENGINES; i++)
+    for (int i = 0; i < PLANT_ENGINES; i++) {
         shown_as[i] = -1;
+        m->sense[i][0] = '\0';
+    }
     for (int i = 0; i < n; i++) {
         const struct engine *engine = plant_engine(p, slots[i]);
         shown_as[slots[i]] = i;
@@ -244,6 +246,9 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
         text_copy(m->engine_names[i], sizeof m->engine_names[i], engine->name);
         m->engine_states[i] = engine->state;
         m->careful[i] = keeper_careful(k, slots[i]);
+        const struct cooling_sense sense = keeper_sense(k, slots[i]);
+        cooling_sense_words(m->sense[i], sizeof m->sense[i], &sense,
+                            engine->state == ENGINE_RUNNING);
     }
     m->listening = keeper_listened_ns(k) < MODEL_LISTEN_NS;
     m->gathering = keeper_listened_ns(k) < MODEL_GATHER_NS;

@@ -181,7 +181,14 @@ static void draw_legend(struct grid *g, const struct plan *p, const struct model
     text_format(text, sizeof text, "limit %s",
                 model_value_text(m, c, c->limit, value, sizeof value));
     if (c->has_limit && x + grid_width(g, text) <= end)
-        grid_text(g, x, y, end - x, text, ROLE_LIMIT, 0);
+        x += grid_text(g, x, y, end - x, text, ROLE_LIMIT, 0) + 2;
+    if (c->id.quantity != QTY_EXHAUST || c->engine < 0)
+        return;
+    /* How soon the watch tells lost water; what it goes by stands in the bus view. */
+    text_copy(text, sizeof text, m->sense[c->engine]);
+    text[strcspn(text, ":")] = '\0';
+    if (x + grid_width(g, text) <= end)
+        grid_text(g, x, y, end - x, text, ROLE_DIM, 0);
 }
 
 static void draw_cursor(struct grid *g, const struct plan *p, int64_t mono_ns)

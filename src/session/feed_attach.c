@@ -72,6 +72,8 @@ static bool is_before(const struct attached *a, int e, int o)
 static void fill_engines(const struct attached *a, struct model *m, int shown_as[PLANT_ENGINES])
 {
     m->engines = 0;
+    for (int i = 0; i < PLANT_ENGINES; i++)
+        m->sense[i][0] = '\0';
     for (int e = 0; e < PLANT_ENGINES; e++) {
         int at = 0;
         shown_as[e] = -1;
@@ -84,6 +86,7 @@ static void fill_engines(const struct attached *a, struct model *m, int shown_as
         text_copy(m->engine_names[at], sizeof m->engine_names[at], a->engines[e].name);
         m->engine_states[at] = a->engines[e].state;
         m->careful[at] = a->engines[e].careful;
+        text_copy(m->sense[at], sizeof m->sense[at], a->engines[e].sense);
     }
 }
 

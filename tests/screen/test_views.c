@@ -246,6 +246,10 @@ static void bus__lists_senders_and_itself(void **state)
     (void)state;
     struct scene s;
     scene_calm(&s, 2);
+    snprintf(s.m->sense[0], sizeof s.m->sense[0],
+             "lost water told in 12 s: exhaust every 2 s, "
+             "speed, fuel rate for load, twin, no sea");
+    snprintf(s.m->sense[1], sizeof s.m->sense[1], "BLIND to lost water: no exhaust temperature");
     ui_key(&s.ui, s.m, 'b');
     sweep(&s, "bus", "mono");
     scene_free(&s);

@@ -83,6 +83,7 @@ static void compare(struct pair *p)
         if (e < a->engines)
             assert_string_equal(a->engine_names[e], b->engine_names[e]);
         assert_int_equal(a->engine_states[e], b->engine_states[e]);
+        assert_string_equal(a->sense[e], b->sense[e]);
     }
     assert_int_equal(a->channel_count, b->channel_count);
     for (size_t i = 0; i < a->channel_count; i++) {
@@ -641,6 +642,9 @@ static void engines_and_bands__said_or_not__are_shown_or_left_out(void **state)
     assert_int_equal(l->m->engines, 2);
     assert_string_equal(l->m->engine_names[0], "PORT");
     assert_string_equal(l->m->engine_names[1], "STARBOARD");
+    assert_string_equal(l->m->sense[0], "");
+    SAY(l, "engine\t5\tPORT\t2\t0\t0\t0\tBLIND\033[5m to it\n");
+    assert_string_equal(l->m->sense[0], "BLIND?[5m to it");
     SAY(l, "engine\t5\tPORT\t2\t0\t0\t0\nengine\t2\tSTARBOARD\t2\t1\t0\t1\n"
            "engine\t0\tGENERATOR\t2\t2\t1\t0\nengine\t1\tWILD\t2\t99\t1\t0\n");
     assert_int_equal(l->m->engines, 2);
