@@ -1,5 +1,6 @@
 #include "hooks/metrics.h"
 
+#include "base/memory_file.h"
 #include "base/text.h"
 #include "bus/condition.h"
 #include "season/watch.h"
@@ -7,7 +8,6 @@
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -444,10 +444,10 @@ static void put_watch(FILE *f, const struct watch_status *i)
 char *metrics_text(const struct plant *p, const struct alert_list *alerts,
                    const struct watch_status *status, size_t *len)
 {
-    char *text = NULL;
-    FILE *f = open_memstream(&text, len);
-    if (!f)
+    struct memory_file m;
+    if (!memory_file_open(&m))
         return NULL;
+    FILE *f = m.out;
     const struct settings *settings = plant_settings(p);
     put_head(f, "stokehold_boat_info", "gauge", "The boat and the program; always 1.");
     fputs("stokehold_boat_info", f);
@@ -465,8 +465,5 @@ char *metrics_text(const struct plant *p, const struct alert_list *alerts,
     put_ifaces(f, status);
     put_record(f, status);
     put_hooks(f, settings, status->hooks);
-    if (fclose(f) == 0)
-        return text;
-    free(text);
-    return NULL;
+    return memory_file_close(&m, len);
 }

@@ -1,5 +1,6 @@
 #include "hooks/state.h"
 
+#include "base/memory_file.h"
 #include "base/text.h"
 #include "hooks/lines.h"
 
@@ -149,10 +150,10 @@ static void put_run(FILE *f, const struct hook_run *r, const struct settings *se
 char *state_text(const struct alert_list *alerts, const struct hooks *hooks,
                  const struct settings *settings, size_t *len)
 {
-    char *text = NULL;
-    FILE *f = open_memstream(&text, len);
-    if (!f)
+    struct memory_file m;
+    if (!memory_file_open(&m))
         return NULL;
+    FILE *f = m.out;
     fputs(STATE_HEADER "\n", f);
     for (size_t i = 0; i < alerts_count(alerts); i++) {
         const struct alert *a = alerts_at(alerts, i);
@@ -166,10 +167,7 @@ char *state_text(const struct alert_list *alerts, const struct hooks *hooks,
     for (int i = 0; hooks && (r = hooks_failed(hooks, i)) != NULL; i++)
         put_run(f, r, settings);
     fputs("end\n", f);
-    if (fclose(f) == 0)
-        return text;
-    free(text);
-    return NULL;
+    return memory_file_close(&m, len);
 }
 
 void state_event(struct state_pace *p, const struct alert_event *ev)

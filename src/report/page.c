@@ -69,7 +69,7 @@ static void digest_row(FILE *out, const char *what, const char *name, const char
     page_row_head(out, what);
     page_words(out, name);
     fputs("<td class=\"words digest\">", out);
-    plot_text(out, digest[0] ? digest : "not known: it could be read but once");
+    plot_text(out, digest[0] ? digest : "not known: it could not be read again");
     fputs("</td></tr>\n", out);
 }
 

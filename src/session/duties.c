@@ -1,6 +1,7 @@
 #include "session/duties.h"
 
 #include "alerts/event_json.h"
+#include "base/memory_file.h"
 #include "base/text.h"
 #include "config/config.h"
 #include "hooks/metrics.h"
@@ -41,16 +42,13 @@ bool duties_good_config(const char *state, char *dst, size_t cap)
 
 static char *config_text(const struct settings *settings, size_t *len)
 {
-    char *text = NULL;
-    FILE *f = open_memstream(&text, len);
-    if (!f)
+    struct memory_file m;
+    if (!memory_file_open(&m))
         return NULL;
+    FILE *f = m.out;
     fputs("# stokehold configuration 1: the last one that was found good, kept by tend\n", f);
     config_print(settings, f);
-    if (fclose(f) == 0)
-        return text;
-    free(text);
-    return NULL;
+    return memory_file_close(&m, len);
 }
 
 /* For incidents, and for a start with a configuration that is wrong. */
@@ -255,8 +253,13 @@ static void write_state(struct duties *d)
     char *text = state_text(keeper_alerts(d->live->keeper), d->hooks, d->settings, &len);
     d->pace = (struct state_pace){.saved_ns = d->clock.mono_ns};
     d->hooks_version = hooks_version(d->hooks);
-    if (text)
+    if (text) {
         desk_write(d->desk, DESK_STATE, text, len);
+        return;
+    }
+    d->pace.changed = true; /* once more, at the pace of warnings */
+    duties_say_change(d, CONDITION_STATE, 0, &d->state_failed, true,
+                      "the state cannot be kept: out of memory");
 }
 
 static void take_results(struct duties *d)

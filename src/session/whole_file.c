@@ -1,5 +1,6 @@
 #include "session/whole_file.h"
 
+#include "base/memory_file.h"
 #include "base/text.h"
 #include "hooks/replace.h"
 
@@ -38,14 +39,14 @@ bool whole_file(const char *verb, const char *path, void (*write)(FILE *out, con
 {
     struct err e;
     struct stat st;
+    struct memory_file memory;
     char *text = NULL, shown[sizeof e.text];
     size_t len = 0;
-    FILE *memory = open_memstream(&text, &len);
-    if (memory)
-        write(memory, ctx);
-    bool good = memory && !ferror(memory);
-    if (memory && fclose(memory) != 0)
-        good = false;
+    if (memory_file_open(&memory)) {
+        write(memory.out, ctx);
+        text = memory_file_close(&memory, &len);
+    }
+    bool good = text != NULL;
     if (!good)
         err_set(&e, "out of memory");
     else if (lstat(path, &st) == 0 && (!S_ISREG(st.st_mode) || !may_add_beside(path)))

@@ -26,7 +26,8 @@ test-faults:
 	$(Q)$(MAKE) --no-print-directory run-faults
 run-faults: $(BUILD)/stokehold $(SHIM) $(SEEN)
 	$(Q)tests/faults/sweep.sh $(call SWEEP,tend) $(FAULT_STRIDE)
-	$(Q)tests/faults/sweep.sh $(call SWEEP,sift) $(FAULT_STRIDE)
+	$(Q)for case in sift muster signoff trial; do \
+	    tests/faults/sweep.sh $(call SWEEP,$$case) $(FAULT_STRIDE) || exit 1; done
 	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,watch) $(LIVE_STRIDE)
 	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) $(BOARD_STRIDE)
 

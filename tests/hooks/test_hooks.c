@@ -567,7 +567,9 @@ static void hook__helper_process_killed__said_and_another_takes_its_place(void *
     int first;
     text_format(run, sizeof run, "/bin/sh -c \"echo $PPID > %s\"", b->out);
     add(b, "who", run, HOOK_RAISED, PRIORITY_CAUTION);
-    add(b, "slow", "/bin/sleep 1000", HOOK_RECTIFIED, PRIORITY_CAUTION);
+    /* ends by itself soon after the helper process, since nobody is left to end it */
+    add(b, "slow", "/bin/sh -c \"exec tail --pid=$PPID -f /dev/null\"", HOOK_RECTIFIED,
+        PRIORITY_CAUTION);
     befall(b, EVENT_RAISED);
     child_ends(b);
     char got[32];

@@ -2,14 +2,14 @@
 # make test-package: installed, started, fed, upgraded, removed and purged where it harms nobody.
 DEB_ARCH ?=
 deb: docs/stokehold.1
-	$(Q)tests/tools/deps build package
+	$(Q)tests/tools/deps build package $(filter arm64 armhf,$(DEB_ARCH))
 	$(Q)mkdir -p $(BUILD)/deb
 	$(Q)tests/package/build.sh $(VERSION) $(BUILD)/deb $(DEB_ARCH)
 
 .PHONY: deb
 
 test-package: deb
-	$(Q)tests/tools/deps can
+	$(Q)tests/tools/deps can debian
 	$(Q)lintian --allow-root --fail-on error,warning $(BUILD)/deb/stokehold_$(VERSION)_$$(dpkg --print-architecture).deb
 	$(Q)mkdir -p $(BUILD)/package
 	$(Q)tests/package/test.sh $(BUILD)/deb/stokehold_$(VERSION)_$$(dpkg --print-architecture).deb $(BUILD)/package
