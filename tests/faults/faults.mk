@@ -32,7 +32,10 @@ run-faults: $(BUILD)/stokehold $(SHIM) $(SEEN)
 	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) $(BOARD_STRIDE)
 
 # What takes hours and need not be run for each change: every fault, every test that soaks.
+# SOAK_STRIDE=8 tries every eighth fault.
+SOAK_STRIDE ?= 1
 soak:
-	$(Q)$(MAKE) --no-print-directory test-faults FAULT_STRIDE=1 LIVE_STRIDE=1 BOARD_STRIDE=1
+	$(Q)$(MAKE) --no-print-directory test-faults FAULT_STRIDE=$(SOAK_STRIDE) LIVE_STRIDE=$(SOAK_STRIDE) \
+	    BOARD_STRIDE=$(SOAK_STRIDE)
 	$(Q)$(MAKE) --no-print-directory test/screen/test_soak
 .PHONY: test-faults run-faults soak

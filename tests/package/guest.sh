@@ -51,8 +51,8 @@ ask --status --json | grep '"vessel":"Tern Point"'
 # the collector's user reads the metrics, as docs/fleet.md has it
 await test -s /run/stokehold/boat.prom
 setpriv --reuid nobody --regid nogroup --clear-groups grep stokehold_boat_info /run/stokehold/boat.prom
-sed -i 's|^ARGS=.*|ARGS="--collector.disable-defaults --collector.textfile --collector.textfile.directory=/run/stokehold"|' \
-    /etc/default/prometheus-node-exporter
+sed -i '/^ARGS=/d' /etc/default/prometheus-node-exporter
+/commands.sh /fleet.md --block ARGS= >>/etc/default/prometheus-node-exporter
 ip link set lo up
 systemctl restart prometheus-node-exporter
 get() { exec 3<>/dev/tcp/127.0.0.1/9100; printf 'GET /metrics HTTP/1.0\r\n\r\n' >&3; cat <&3; exec 3>&-; }
