@@ -4,7 +4,7 @@
 # of that processor unpacked beside it, as a second architecture cannot be added everywhere.
 # Needs: debhelper, and gcc-aarch64-linux-gnu or gcc-arm-linux-gnueabihf.
 set -eu
-version=$1 out=$2 arch=${3:-}
+version=$1 out=$2 arch=${3:-} fetch=$(dirname "$0")/fetch.sh
 native=$(dpkg --print-architecture)
 [ "$arch" = "$native" ] && arch=
 work=$out/work${arch:+-$arch}
@@ -17,28 +17,10 @@ cp -r configs/debian "$tree/debian"
 rm -r "$tree/configs/debian"
 sed -i "s/@VERSION@/$version/" "$tree/debian/changelog"
 
-# Package lists of the other processor, in a place of their own; the libraries unpacked, not
-# installed.
-fetch() {
-    apt=$work/apt root=$work/root
-    mkdir -p "$apt/lists/partial" "$apt/archives/partial" "$root"
-    set -- -o "APT::Architecture=$arch" -o "APT::Architectures::=$arch" \
-        -o "Dir::State::lists=$apt/lists" -o "Dir::State::status=$apt/status" \
-        -o "Dir::Cache=$apt" -o APT::Sandbox::User=root
-    : >"$apt/status"
-    # a mirror whose updates are being copied has the libraries themselves all the same
-    apt-get "$@" -qq update 2>"$apt/update.log" || :
-    (cd "$apt/archives" && apt-get "$@" -qq download libncurses-dev libncursesw6 libtinfo6 \
-        libzstd-dev libzstd1 zlib1g-dev zlib1g)
-    for deb in "$apt"/archives/*.deb; do
-        dpkg-deb -x "$deb" "$root"
-    done
-}
-
 cross=
 if [ -n "$arch" ]; then
     work=$(cd "$work" && pwd)
-    fetch
+    "$fetch" "$arch" "$work" libncurses-dev libncursesw6 libtinfo6 libzstd-dev libzstd1 zlib1g-dev zlib1g
     triplet=$(dpkg-architecture -a"$arch" -qDEB_HOST_MULTIARCH 2>/dev/null)
     CROSS_CFLAGS="-isystem $work/root/usr/include -isystem $work/root/usr/include/$triplet"
     CROSS_LDFLAGS="-L$work/root/usr/lib/$triplet -L$work/root/lib/$triplet"
