@@ -229,6 +229,16 @@ static const char *read_mantissa(const char *s, double *mantissa, int *power, in
     }
 }
 
+/* Those that a double holds exactly: pow() gives the same, and takes as long as all the rest. */
+static double power_of_ten(int n)
+{
+    static const double exact[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                   1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+                                   1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+
+    return n < (int)(sizeof exact / sizeof exact[0]) ? exact[n] : pow(10, n);
+}
+
 bool text_to_double(const char *s, double *out)
 {
     double v;
@@ -257,7 +267,7 @@ bool text_to_double(const char *s, double *out)
         return false;
     power += exponent;
     if (v != 0)
-        v = power < 0 ? v / pow(10, -power) : v * pow(10, power);
+        v = power < 0 ? v / power_of_ten(-power) : v * power_of_ten(power);
     if (!isfinite(v))
         return false;
     *out = negative ? -v : v;

@@ -51,16 +51,25 @@ struct reader {
     bool in_trip, baseline;
 };
 
-/* The next word of *rest, cut off in place; NULL at the end. */
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t' || c == '\r';
+}
+
+/* The next word of *rest, cut off in place; NULL at the end. Ten to a line: words are shorter than
+ * what it takes strcspn to begin. */
 static char *word(char **rest)
 {
-    char *w = *rest + strspn(*rest, " \t\r");
-    size_t n = strcspn(w, " \t\r");
+    char *w = *rest, *end;
 
-    if (n == 0)
+    while (is_blank(*w))
+        w++;
+    for (end = w; *end && !is_blank(*end);)
+        end++;
+    if (end == w)
         return NULL;
-    *rest = w + n;
-    if (**rest)
+    *rest = end;
+    if (*end)
         *(*rest)++ = '\0';
     return w;
 }

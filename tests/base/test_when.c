@@ -77,6 +77,22 @@ static void when_parse__each_form__gives_the_same_moment(void **state)
     assert_int_equal(parsed("2024-05-04T14:12:07.5Z"), ns + NS_PER_S / 2);
 }
 
+/* Against the C library's calendar. */
+static void when_parse__every_day_of_five_centuries__as_timegm_has_it(void **state)
+{
+    (void)state;
+    int64_t from = INT64_C(-9100000000) / 86400,
+            to = INT64_C(9100000000) / 86400; /* 1681 to 2258 */
+    for (int64_t day = from; day < to; day++) {
+        time_t t = (time_t)(day * 86400 + 45296);
+        struct tm tm;
+        char text[40];
+        gmtime_r(&t, &tm);
+        strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &tm);
+        assert_int_equal(parsed(text), (int64_t)t * NS_PER_S);
+    }
+}
+
 static void when_parse__into_the_log__is_relative(void **state)
 {
     (void)state;
@@ -269,6 +285,7 @@ int main(void)
         cmocka_unit_test(when_clock__follows_the_zone_or_utc),
         cmocka_unit_test(when_elapsed__counts_minutes_then_hours),
         cmocka_unit_test(when_parse__each_form__gives_the_same_moment),
+        cmocka_unit_test(when_parse__every_day_of_five_centuries__as_timegm_has_it),
         cmocka_unit_test(when_parse__into_the_log__is_relative),
         cmocka_unit_test(when_parse__nonsense__is_refused),
         cmocka_unit_test(when_parse__every_number_in_every_place__as_the_calendar_has_it),

@@ -39,7 +39,7 @@ bench: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(SIFTED) $(SIFTED:=.zst) $
 	    tests/can/boot.sh -t 60 $(BUILD)/tests/bench/bench_bus $(BUILD)/stokehold; \
 	else echo "tend on a live bus: needs user-mode-linux, see tests/can/boot.sh"; fi
 
-	$(Q)$(MAKE) --no-print-directory bench-trial
+	$(Q)$(MAKE) --no-print-directory bench-trial bench-season-read
 
 # make bench-trial: do the errors of a sea trial hold the truth as often as they say?
 TRIAL_ARGS ?=
@@ -74,7 +74,7 @@ bench-detect: $(BUILD)/tests/bench/detect
 .PHONY: bench-detect bench-figures
 
 # Compiles every benchmark and runs none: CI sees to it that they still build.
-benches: $(BUILD)/tests/bench/figures $(BUILD)/tests/bench/season $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
+benches: $(BUILD)/tests/bench/figures $(BUILD)/tests/bench/season $(BUILD)/tests/bench/season_read $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \
     $(BUILD)/tests/bench/bench $(BUILD)/tests/bench/mixed_log $(BUILD)/tests/screen/bench_draw
 .PHONY: benches
 
@@ -95,10 +95,16 @@ SEASON_ARGS ?=
 $(BUILD)/tests/bench/season: $(BUILD)/tests/bench/season.o $(BUILD)/tests/bench/season_sail.o $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+$(BUILD)/tests/bench/season_read: $(BUILD)/tests/bench/season_read.o $(BUILD)/tests/bench/season_sail.o $(LIB)
+	$(call say,LINK,$@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
+bench-season-read: $(BUILD)/tests/bench/season_read
+	@mkdir -p $(BUILD)/bench
+	$(Q)$< $(BUILD)/bench/year.season
 $(BUILD)/tests/season/test_seasons: $(BUILD)/tests/bench/season_sail.o
 bench-season: $(BUILD)/tests/bench/season
 	$(Q)$< $(SEASON_ARGS)
-.PHONY: bench-season
+.PHONY: bench-season bench-season-read
 -include $(wildcard $(BUILD)/tests/bench/*.d $(BUILD)/tests/arm/*.d)
 
 # make stair: the way of one exhaust reading to the alert that it raises, call by call, and how many

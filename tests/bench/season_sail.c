@@ -140,13 +140,21 @@ static void judge_after(const struct season *season, struct trip *t, int engines
 void season_sail(const struct drill_season *s, struct season_outcome *o, bool verbose)
 {
     struct season season = {0};
+
+    season_sail_into(s, o, verbose, &season);
+    season_free(&season);
+}
+
+void season_sail_into(const struct drill_season *s, struct season_outcome *o, bool verbose,
+                      struct season *season)
+{
     bool said = false, warned = false, late6 = false, late12 = false, false_c = false,
          false_w = false, question = false, found = false, late9 = false;
     struct drill_plan *plan = malloc(sizeof *plan);
     double passed = 0, most = 0;
 
     for (int i = 0; i < s->trips; i++) {
-        struct season_watch *w = season_watch_new(&season);
+        struct season_watch *w = season_watch_new(season);
         struct trip t;
         struct season_trip trip;
         const struct season_step *steps;
@@ -162,8 +170,8 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
             ;
         drill_run_free(run);
         if (season_watch_trip(w, "trip", &trip, &steps, &count))
-            season_add(&season, &trip, steps, count, &overlaps);
-        judge_after(&season, &t, s->boat.engines);
+            season_add(season, &trip, steps, count, &overlaps);
+        judge_after(season, &t, s->boat.engines);
         season_watch_free(w);
         if (verbose)
             printf("  trip %2d  truth %5.1f  sea %4.1f  hull %.2f:", i, truth, s->trip[i].sea_c,
@@ -182,10 +190,10 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
                 struct channel_id id = {.quantity = (uint16_t)season_kept[k].quantity,
                                         .place = (uint8_t)e};
                 if (verbose && season_kept[k].start && less > 0 && e == s->engine &&
-                    season_tell(&season, id, -1, NULL, 0, 0, &story))
+                    season_tell(season, id, -1, NULL, 0, 0, &story))
                     printf("  [less %.3f: %+.3f±%.3f]", less, story.trip[story.trips - 1].excess,
                            story.trip[story.trips - 1].error);
-                if (verbose && k == ex && season_tell(&season, id, -1, NULL, 0, 0, &story))
+                if (verbose && k == ex && season_tell(season, id, -1, NULL, 0, 0, &story))
                     printf("  [%d m%d %+.1f±%.1f idle %+.1f rest %+.1f off %+.1f%s]", e,
                            (int)story.normal.mode, story.trip[story.trips - 1].excess,
                            story.trip[story.trips - 1].error, story.trip[story.trips - 1].idle,
@@ -229,6 +237,5 @@ void season_sail(const struct drill_season *s, struct season_outcome *o, bool ve
     o->cautions += false_c;
     o->warnings += false_w;
     o->questions += question;
-    season_free(&season);
     free(plan);
 }

@@ -4,6 +4,7 @@
 #define STOKEHOLD_BENCH_SEASON_SAIL_H
 
 #include "drill/season.h"
+#include "season/season.h"
 
 #include <stdbool.h>
 
@@ -21,5 +22,8 @@ struct season_outcome {
 
 /* Adds a season to the outcome. verbose prints a line a trip. */
 void season_sail(const struct drill_season *s, struct season_outcome *o, bool verbose);
+/* The same, and the trips are left in *season, which is empty at first; the caller frees it. */
+void season_sail_into(const struct drill_season *s, struct season_outcome *o, bool verbose,
+                      struct season *season);
 
 #endif
