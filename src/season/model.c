@@ -42,7 +42,7 @@ static void measure(void *ctx, const struct season_observation *o, int trip)
     struct sums *sum = working ? &m->work[trip] : &m->idle[trip];
 
     if (trip > SEASON_TRIPS || o->step->rpm > m->n->rpm_high * (1 + REACH) ||
-        o->step->rpm < m->n->rpm_low * (1 - REACH))
+        o->step->rpm < m->n->rpm_low * (1 - REACH) || !season_loaded_alike(m->n, o->step))
         return;
     season_terms(m->v, m->n, o->step, x);
     r = o->y - regress_value(&m->n->fit, x);
@@ -376,7 +376,8 @@ bool season_expected(const struct season_story *story, double rpm, enum season_l
     double x[REGRESS_TERMS], over = 0, y;
 
     if (n->mode == SEASON_MODE_NONE || n->mode == SEASON_MODE_OVER_IDLE ||
-        rpm > n->rpm_high * (1 + REACH) || rpm < n->rpm_low * (1 - REACH))
+        !season_loaded_alike(n, &now) || rpm > n->rpm_high * (1 + REACH) ||
+        rpm < n->rpm_low * (1 - REACH))
         return false;
     if (n->mode == SEASON_MODE_OVER_SEA)
         over = sea_c;

@@ -14,6 +14,8 @@
 #define LOAD_GAIN_E   0.3
 #define SEA_PRIOR     0.8 /* K an exhaust may go beyond the sea's own 10 K */
 #define AIR_PRIOR     0.8
+#define LOAD_REACH    0.5 /* of the load of a speed: a hull that fouls asks a quarter more */
+#define TWIN_LOAD     0.4 /* of the larger one */
 #define IDLE_ERROR    1.6 /* K: how far an idle may mislead about the sea */
 
 enum { T_ONE, T_U, T_UU, T_LOAD, T_SEA, T_AIR, TERMS };
@@ -51,6 +53,12 @@ static double comparable(const struct season_kept *k, double v)
     return k->share ? log(fmax(v, 1e-6)) : v;
 }
 
+bool season_twins_alike(const struct season_step *a, const struct season_step *b)
+{
+    return a->load_kind == SEASON_LOAD_NONE || a->load_kind != b->load_kind ||
+           fabs(a->load - b->load) <= TWIN_LOAD * fmax(fabs(a->load), fabs(b->load));
+}
+
 /* The twin's step that belongs to this one, or NULL. */
 static const struct season_step *twin_step(const struct season_step *steps, int count,
                                            struct channel_id twin, const struct season_step *of)
@@ -62,7 +70,7 @@ static const struct season_step *twin_step(const struct season_step *steps, int 
         const struct season_step *t = &steps[i];
         int64_t apart = llabs(t->wall_ns - of->wall_ns);
         if (t->trip == of->trip && channel_id_same(t->id, twin) && apart < nearest &&
-            fabs(t->rpm - of->rpm) < TWIN_RPM * of->rpm) {
+            fabs(t->rpm - of->rpm) < TWIN_RPM * of->rpm && season_twins_alike(t, of)) {
             best = t;
             nearest = apart;
         }
@@ -77,6 +85,11 @@ static bool observe(const struct season_view *v, const struct season_normal *n, 
 
     out->step = step;
     out->y = comparable(v->kept, step->mean);
+    if (n->beside && step->rpm >= SEASON_WORKING * n->rpm_unit) {
+        twin = twin_step(v->steps[part], v->count[part], n->twin, step);
+        if (!twin || fabs(twin->mean - step->mean) > TWIN_LOAD * fmax(twin->mean, step->mean))
+            return false;
+    }
     switch (n->mode) {
     case SEASON_MODE_OVER_SEA:
         out->y -= step->sea_c;
@@ -111,18 +124,31 @@ void season_every(const struct season_view *v, const struct season_normal *n, se
 
 /* ---- the normal ---- */
 
+static double normal_load(const struct season_normal *n, double u)
+{
+    return n->load_fit[0] + n->load_fit[1] * u + n->load_fit[2] * u * u;
+}
+
+bool season_loaded_alike(const struct season_normal *n, const struct season_step *step)
+{
+    double u = step->rpm / n->rpm_unit, normal = normal_load(n, u);
+
+    return u < SEASON_WORKING || n->load_kind == SEASON_LOAD_NONE ||
+           step->load_kind != n->load_kind || normal <= 0 ||
+           fabs(step->load - normal) <= LOAD_REACH * normal;
+}
+
 static void base_terms(const struct season_view *v, const struct season_normal *n,
                        const struct season_step *s, double x[REGRESS_TERMS])
 {
-    double u = s->rpm / n->rpm_unit, normal_load;
+    double u = s->rpm / n->rpm_unit, normal = normal_load(n, u);
 
     memset(x, 0, REGRESS_TERMS * sizeof *x);
     x[T_ONE] = 1;
     x[T_U] = v->kept->share ? log(fmax(u, 0.05)) : u;
     x[T_UU] = x[T_U] * x[T_U];
-    normal_load = n->load_fit[0] + n->load_fit[1] * u + n->load_fit[2] * u * u;
-    if (n->load_kind != SEASON_LOAD_NONE && s->load_kind == n->load_kind && normal_load > 0)
-        x[T_LOAD] = fmax(fmin((s->load - normal_load) / normal_load, 0.6), -0.6);
+    if (n->load_kind != SEASON_LOAD_NONE && s->load_kind == n->load_kind && normal > 0)
+        x[T_LOAD] = fmax(fmin((s->load - normal) / normal, 0.6), -0.6);
     if (isfinite(n->sea_c) && isfinite(s->sea_c))
         x[T_SEA] = (s->sea_c - n->sea_c) / 10;
     if (isfinite(n->air_c) && isfinite(s->air_c))
@@ -335,6 +361,7 @@ static bool has(const struct season_view *v, int first, int last, bool sea)
 static void choose_mode(const struct season_view *v, struct season_normal *n)
 {
     n->mode = SEASON_MODE_PLAIN;
+    n->beside = burns(v->kept) && season_twin(v, &n->twin);
     if (v->kept->over == OVER_AIR)
         n->mode = has(v, n->first, n->last, false) ? SEASON_MODE_OVER_AIR : SEASON_MODE_PLAIN;
     if (v->kept->over != OVER_SEA)

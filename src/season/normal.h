@@ -32,7 +32,9 @@ struct season_normal {
     double between;         /* standard deviation of a healthy trip's mean */
     double between_idle;    /* the same at idle */
     int first, last, trips; /* trips it was learned on, and how many of those it is */
-    struct channel_id twin; /* OVER_TWIN */
+    bool beside;            /* compared only where the twin does as much: an engine that pushes the
+                               boat alone burns more */
+    struct channel_id twin; /* of OVER_TWIN and `beside` */
 };
 
 struct season_view { /* the steps of the season and of the trip under way, as one */
@@ -59,6 +61,11 @@ bool season_normal_make(const struct season_view *v, const struct season *s, int
                         struct season_normal *n);
 /* What a step counts for beside others, by its minutes, at most `most` of them: 0 to 1. */
 double season_weight(const struct season_kept *k, const struct season_step *step, double most);
+/* False of a working step whose load is so far from what belonged to its speed that no curve speaks
+ * of it: an engine that runs free. */
+bool season_loaded_alike(const struct season_normal *n, const struct season_step *step);
+/* False where both loads are known and are so far apart that twins are none. */
+bool season_twins_alike(const struct season_step *a, const struct season_step *b);
 /* The terms of the curve at a step, REGRESS_TERMS of them. */
 void season_terms(const struct season_view *v, const struct season_normal *n,
                   const struct season_step *step, double x[REGRESS_TERMS]);

@@ -202,6 +202,7 @@ static double twin_now(const struct season_watch *w, const struct season_story *
     for (int i = 0; i < count && i < STEPS_ENGINES; i++)
         if (engines[i].instance == s->normal.twin.place && steps_now(w->steps, i, kept, &twin) &&
             twin.at_rest && fabs(twin.step.rpm - own->rpm) < TWIN_RPM * own->rpm &&
+            season_twins_alike(&twin.step, own) &&
             llabs(twin.step.wall_ns - own->wall_ns) < TWIN_NS)
             return twin.step.mean;
     return NAN;

@@ -21,6 +21,7 @@ struct trip {
     const struct drill_season_trip *day;
     int engines;
     struct season_watch *watch;
+    bool verbose;
     enum season_level worst[STEPS_ENGINES][SEASON_KEPT];
 };
 
@@ -94,8 +95,13 @@ static void hear(void *ctx, const struct drill_message *m)
         for (int k = 0; k < SEASON_KEPT; k++) {
             const struct season_verdict *v = season_watch_verdict(t->watch, i, k);
             int place = season_kept[k].start && v->story ? v->story->id.place : i;
-            if (v->level > t->worst[place][k])
-                t->worst[place][k] = v->level;
+            if (v->level <= t->worst[place][k])
+                continue;
+            t->worst[place][k] = v->level;
+            if (t->verbose)
+                printf("    at %.0f s %s.%d %s: %+.2f ± %.2f at %.0f rpm, of %.1f\n", m->t_s,
+                       quantity_info(season_kept[k].quantity)->key, place,
+                       season_level_word(v->level), v->excess, v->error, v->rpm, v->expected);
         }
 }
 
@@ -165,6 +171,7 @@ void season_sail_into(const struct drill_season *s, struct season_outcome *o, bo
 
         drill_season_plan(s, i, plan);
         init_trip(&t, s, i, w);
+        t.verbose = verbose;
         struct drill_run *run = drill_run_new(plan);
         while (drill_run_step(run, hear, &t))
             ;
@@ -206,6 +213,9 @@ void season_sail_into(const struct drill_season *s, struct season_outcome *o, bo
                            l == SEASON_WARNING   ? "W"
                            : l == SEASON_CAUTION ? "C"
                                                  : "q");
+                if (verbose && k != ex && season_tell(season, id, -1, NULL, 0, 0, &story))
+                    printf("(%+.3f±%.3f)", story.trip[story.trips - 1].excess,
+                           story.trip[story.trips - 1].error);
                 question |= l == SEASON_QUESTION;
                 if (mine && l >= SEASON_CAUTION) {
                     if (!said && o->firsts < 400)

@@ -242,6 +242,54 @@ static void trips__read_in_any_order__tell_the_same(void **state)
     assert_true(slope > 0.7 && slope < 1.3); /* of 0, 0, 0, 2, 4, 6 K: 22 / 17.5 */
 }
 
+/* Two engines, no sea: on the first trips both pull; then the second is left in neutral at speed,
+ * its exhaust a third as far over the sea, and the first one's burn a quarter more. */
+static void engine_that_runs_free__is_no_twin__and_no_load_of_a_hull(void **state)
+{
+    struct season season = {0};
+    struct season_story story;
+    (void)state;
+    for (int trip = 0; trip < 6; trip++) {
+        struct season_trip t = {.from_ns = FIRST + trip * DAY,
+                                .to_ns = FIRST + trip * DAY + 7200 * S};
+        struct season_step steps[12];
+        int n = 0, overlaps;
+        for (int e = 0; e < 2; e++)
+            for (int k = 0; k < 3; k++) {
+                double rpm = 1500 + 500 * k, load = 8 + 10 * k;
+                bool free = e == 1 && trip >= 3, alone = e == 0 && trip >= 3;
+                struct season_step s = {.id = {.quantity = QTY_EXHAUST, .place = (uint8_t)e},
+                                        .load_kind = SEASON_LOAD_FUEL_RATE,
+                                        .rpm = rpm,
+                                        .load = load * (free    ? 0.15
+                                                        : alone ? 1.25
+                                                                : 1),
+                                        .sea_c = NAN,
+                                        .air_c = NAN,
+                                        .mean = 12 + load * (free ? 0.3 : 1),
+                                        .spread = 0.1,
+                                        .minutes = 10,
+                                        .wall_ns = t.from_ns + (k + 1) * 1200 * S};
+                steps[n++] = s;
+                s.id.quantity = QTY_FUEL_RATE;
+                s.mean = s.load;
+                s.load_kind = SEASON_LOAD_NONE;
+                s.load = NAN;
+                steps[n++] = s;
+            }
+        assert_true(season_add(&season, &t, steps, n, &overlaps));
+    }
+    static const enum quantity of[] = {QTY_EXHAUST, QTY_FUEL_RATE};
+    for (int i = 0; i < 2; i++) {
+        struct channel_id id = {.quantity = (uint16_t)of[i]};
+        assert_true(season_tell(&season, id, -1, NULL, 0, 0, &story));
+        assert_int_equal(story.level, SEASON_QUIET);
+        assert_true(story.trip[2].known);
+        assert_false(story.trip[5].known);
+    }
+    season_free(&season);
+}
+
 /* A watch that goes on for weeks: what the second morning reads before its start belongs to the
  * second trip, and the heat after the first stop does not. */
 static void second_trip_of_one_watch__has_its_own_cold_morning(void **state)
@@ -298,6 +346,7 @@ int main(void)
         cmocka_unit_test(burn__judged_when_the_engines_stop),
         cmocka_unit_test(own_trip__found_while_it_goes_on__is_not_compared),
         cmocka_unit_test(cold_engine__exhaust_is_not_kept),
+        cmocka_unit_test(engine_that_runs_free__is_no_twin__and_no_load_of_a_hull),
         cmocka_unit_test(second_trip_of_one_watch__has_its_own_cold_morning),
         cmocka_unit_test(what_was_said__against_the_own_trip__is_taken_back),
         cmocka_unit_test(trips__read_in_any_order__tell_the_same),

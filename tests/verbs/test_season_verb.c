@@ -272,6 +272,46 @@ static void season__of_a_summer__is_as_kept(void **state)
          "summer.html");
 }
 
+/* Six trips three days apart, the exhaust of engine 0 hotter on the later three by 5, 6 and 7 K (7
+ * over a rise of 30 K and 7 over one of 40, brought to that of 30: 6.1); a reader is told what
+ * wears, since when, how fast and what to do. */
+static void season__what_wears__since_when_and_what_to_do(void **state)
+{
+    static char text[4000];
+    char command[500], path[400];
+    size_t n = (size_t)snprintf(text, sizeof text, "# stokehold season 1\n");
+    (void)state;
+    for (int trip = 0; trip < 6; trip++) {
+        n += (size_t)snprintf(text + n, sizeof text - n,
+                              "trip 2026-05-%02dT08:00:00Z 2026-05-%02dT10:00:00Z t.log\n",
+                              3 * trip + 1, 3 * trip + 1);
+        for (int e = 0; e < 2; e++)
+            for (int step = 1; step <= 3; step++)
+                n += (size_t)snprintf(
+                    text + n, sizeof text - n,
+                    "exhaust.%d  %d  -  12.0  -  %d.00  0.20  8.0  2026-05-%02dT08:%02d:00Z\n", e,
+                    1000 * step, 22 + 10 * step + (e == 0 && trip > 2 && step > 1 ? 2 + trip : 0),
+                    3 * trip + 1, 20 + 10 * step);
+    }
+    snprintf(path, sizeof path, "%s", program_file("wears", text));
+    snprintf(command, sizeof command, "season '%s'", path);
+    expect(
+        command, 0,
+        "6 trips, 2026-05-01 to 2026-05-16\n\ncaution   PORT EXHAUST 6.1 K above the first trips "
+        "(from 2026-05-01), 3 trips in a row since 2026-05-10, growing ",
+        NULL);
+    expect(command, 0, " K a week; at this rate it passes 93 °C at 3000 rpm in about ", NULL);
+    expect(command, 0,
+           " weeks:\n          look at strainer, impeller, cooler\n\nOnce work was done, note it; "
+           "what it concerns begins a new reference:\n"
+           "  stokehold season --mark 'what was done' --concerns exhaust.0 ",
+           NULL);
+    expect(command, 0, "Nothing to say of\n  STARBOARD EXHAUST\n", NULL);
+    expect(command, 0, "\nPORT EXHAUST (exhaust.0), over the sea: 6.1 K above", NULL);
+    expect(command, 0, "\nSTARBOARD EXHAUST (exhaust.1), over the sea: as on the first trips\n",
+           NULL);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -285,6 +325,7 @@ int main(void)
         cmocka_unit_test(season__metrics__have_the_excess_of_each_channel),
         cmocka_unit_test(season__marks_and_refusals),
         cmocka_unit_test(season__of_a_summer__is_as_kept),
+        cmocka_unit_test(season__what_wears__since_when_and_what_to_do),
     };
 
     return cmocka_run_group_tests(tests, drill_a_season, NULL);

@@ -105,8 +105,8 @@ static void write_excess(FILE *out, const struct season_report *r, int line)
     const struct season_story *story = story_of(r, line);
     const struct season_kept *kept = &season_kept[story->row];
     size_t n, old = 0, marks = 0;
-    char title[200], unit[60];
-    struct plot p = {.title = title, .x_label = "days since the first trip", .y_label = unit};
+    char title[400], unit[60], days[60], day[40];
+    struct plot p = {.title = title, .x_label = days, .y_label = unit};
 
     n = l->told ? add_points(r, story, &now, 0) : 0;
     for (int k = 0; k < r->era_count; k++)
@@ -116,9 +116,9 @@ static void write_excess(FILE *out, const struct season_report *r, int line)
         return;
     zero_x[0] = 0;
     zero_x[1] = fmax(n > 0 ? now.x[n - 1] : before.x[old - 1], 1);
-    text_format(title, sizeof title,
-                "%s%s: excess over the first trips (bars: two standard errors)", l->name,
-                season_over(l));
+    text_format(title, sizeof title, "%s%s: %s", l->name, season_over(l), l->verdict);
+    season_day(day, sizeof day, r->season->trips[0].from_ns, true);
+    text_format(days, sizeof days, "days since %s", day);
     text_format(unit, sizeof unit, "%s", season_user_unit(r, story->row));
     p.series[p.count++] =
         (struct plot_series){.name = "excess", .x = now.x, .y = now.y, .error = now.error, .n = n};
@@ -138,12 +138,11 @@ static void write_excess(FILE *out, const struct season_report *r, int line)
         p.series[p.count++] = (struct plot_series){
             .name = "a caution", .x = zero_x, .y = up_y, .n = 2, .no_marks = true};
     if (kept->down)
-        p.series[p.count++] =
-            (struct plot_series){.name = kept->up ? "a caution, below" : "a caution",
-                                 .x = zero_x,
-                                 .y = down_y,
-                                 .n = 2,
-                                 .no_marks = true};
+        p.series[p.count++] = (struct plot_series){.name = kept->up ? "and below" : "a caution",
+                                                   .x = zero_x,
+                                                   .y = down_y,
+                                                   .n = 2,
+                                                   .no_marks = true};
     for (int i = 0; i < r->season->mark_count; i++) {
         const struct season_mark *m = &r->season->marks[i];
         if (!m->all && !channel_id_same(m->concerns, story->id))
@@ -236,8 +235,8 @@ void season_report_html(FILE *out, const struct season_report *r, bool utc)
     write_findings(out, r);
     fputs("<h2>Trip by trip</h2>\n<p class=\"small\">Each picture shows how far a channel stood "
           "from the first trips at like speed, load and sea, brought to two thirds of the highest "
-          "speed. Zero is as on the first trips; a caution is raised where two trips in a "
-          "row come near its line.</p>\n",
+          "speed; bars are two standard errors. Zero is as on the first trips; a caution is raised "
+          "where two trips in a row come near its line.</p>\n",
           out);
     for (int quiet = 0; quiet < 2; quiet++) /* what stands out comes first */
         for (int i = 0; i < r->count; i++)

@@ -59,6 +59,15 @@ static double worse(const struct season_kept *k, double excess)
     return k->up && k->down ? fabs(excess) : k->up ? excess : -excess;
 }
 
+/* Over a twin, being low only says that the twin is high. */
+static bool twin_stands_out(const struct season_story *story, int trip)
+{
+    const struct season_excess *e = &story->trip[trip];
+
+    return e->known && story->normal.mode == SEASON_MODE_OVER_TWIN &&
+           -e->excess > fmax(STANDS_OUT * season_kept[story->row].caution, STANDS_ERR * e->error);
+}
+
 const char *season_meaning(const struct season_story *story, int trip)
 {
     const struct season_excess *e = &story->trip[trip];
@@ -71,12 +80,11 @@ const char *season_meaning(const struct season_story *story, int trip)
     if (!e->known)
         return "no steady speed to compare";
     if (worse(k, e->excess) > k->warning && worse(k, e->excess) > STANDS_ERR * e->error)
-        return "far out";
+        return "stands far out";
     if (worse(k, e->excess) > STANDS_OUT * k->caution &&
         worse(k, e->excess) > STANDS_ERR * e->error)
         return "stands out";
-    if (story->normal.mode == SEASON_MODE_OVER_TWIN &&
-        -e->excess > fmax(STANDS_OUT * k->caution, STANDS_ERR * e->error))
+    if (twin_stands_out(story, trip))
         return "its twin stands out";
     return "as on the first trips";
 }
@@ -216,10 +224,10 @@ const char *season_over(const struct season_line *l)
 {
     static const char *const over[] = {
         [SEASON_MODE_PLAIN] = "",
-        [SEASON_MODE_OVER_SEA] = " over the sea",
-        [SEASON_MODE_OVER_AIR] = " over the outside air",
-        [SEASON_MODE_OVER_TWIN] = " over its twin (no sea temperature on the bus)",
-        [SEASON_MODE_OVER_IDLE] = " over its own idle (no sea temperature on the bus)",
+        [SEASON_MODE_OVER_SEA] = ", over the sea",
+        [SEASON_MODE_OVER_AIR] = ", over the outside air",
+        [SEASON_MODE_OVER_TWIN] = ", over its twin for want of a sea temperature",
+        [SEASON_MODE_OVER_IDLE] = ", over its own idle for want of a sea temperature",
     };
 
     return l->told && over[l->story.normal.mode] ? over[l->story.normal.mode] : "";
@@ -232,7 +240,9 @@ static void find_verdict(struct season_line *l, const struct season_report *r)
     char size[40], rate[40];
 
     if (s->level == SEASON_QUIET) {
-        text_format(l->verdict, sizeof l->verdict, "as on the first trips");
+        bool twin = s->trips > 0 && twin_stands_out(s, s->trips - 1);
+        text_copy(l->verdict, sizeof l->verdict,
+                  twin ? "below its twin, which stands out" : "as on the first trips");
         return;
     }
     season_size(size, sizeof size, r, s->row, s->excess, false);

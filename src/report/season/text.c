@@ -5,12 +5,35 @@
 #include "base/when.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/banned.h"
+
+/* The channels of which nothing is to be said, as many to a line as it holds. */
+static void write_quiet(FILE *out, const struct season_report *r)
+{
+    int column = 0;
+
+    for (int i = 0; i < r->count; i++) {
+        const struct season_line *l = &r->lines[i];
+        int length = (int)strlen(l->name) + 2;
+        if (!l->told || l->story.level != SEASON_QUIET)
+            continue;
+        if (column == 0)
+            fputs("\nNothing to say of\n  ", out);
+        else
+            fputs(column + length > 78 ? ",\n  " : ", ", out);
+        column = column == 0 || column + length > 78 ? length : column + length;
+        fputs(l->name, out);
+    }
+    if (column > 0)
+        fputc('\n', out);
+}
 
 /* What stands out first, then how each channel went. */
 static void write_findings(FILE *out, const struct season_report *r)
 {
+    const struct season_line *first = NULL;
     int said = 0;
 
     for (int level = SEASON_WARNING; level > SEASON_QUIET; level--)
@@ -23,11 +46,19 @@ static void write_findings(FILE *out, const struct season_report *r)
                     : level == SEASON_CAUTION ? "caution "
                                               : "question",
                     l->name, l->verdict, l->advice);
+            first = first ? first : l;
             said++;
         }
-    if (said == 0)
+    if (said == 0) {
         fputs("Nothing stands out: every channel that can be compared is as on the first trips.\n",
               out);
+        return;
+    }
+    fprintf(out,
+            "\nOnce work was done, note it; what it concerns begins a new reference:\n"
+            "  stokehold season --mark 'what was done' --concerns %s %s\n",
+            first->key, r->file);
+    write_quiet(out, r);
 }
 
 static void write_line(FILE *out, const struct season_report *r, const struct season_story *story,
@@ -72,7 +103,7 @@ static int write_eras(FILE *out, const struct season_report *r, int line, bool u
 static void write_channel(FILE *out, const struct season_report *r, int line, bool utc)
 {
     const struct season_line *l = &r->lines[line];
-    fprintf(out, "\n%s%s (%s): %s\n", l->name, season_over(l), l->key, l->verdict);
+    fprintf(out, "\n%s (%s)%s: %s\n", l->name, l->key, season_over(l), l->verdict);
     if (l->told || r->era_count > 0)
         fputs("  trip          rpm     excess             meaning\n", out);
     if (write_eras(out, r, line, utc) > 0 && l->told)
@@ -108,11 +139,13 @@ void season_report_text(FILE *out, const struct season_report *r, bool utc)
             r->settings->vessel[0] ? ": " : "", s->trip_count, s->trip_count == 1 ? "" : "s", from,
             to);
     write_findings(out, r);
-    fputs("\nExcess: how far the channel stood from the first trips at like speed, load and sea,\n"
-          "brought to two thirds of the highest speed; ± one standard error.\n",
+    fputs("\nTrip by trip. Excess: how far the channel stood from the first trips at like speed,\n"
+          "load and sea, brought to two thirds of the highest speed; ± one standard error.\n",
           out);
-    for (int i = 0; i < r->count; i++)
-        write_channel(out, r, i, utc);
+    for (int quiet = 0; quiet < 2; quiet++)
+        for (int i = 0; i < r->count; i++)
+            if ((!r->lines[i].told || r->lines[i].story.level == SEASON_QUIET) == quiet)
+                write_channel(out, r, i, utc);
     write_marks(out, r, utc);
     fputs("\nThis compares; it does not inspect. It never replaces a look at the engine or the\n"
           "engine maker's own intervals.\n",
