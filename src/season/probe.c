@@ -7,6 +7,7 @@
 #define JUMP         2.7  /* a probe's jump is at least that many errors of the trips around */
 #define REST_JUMP    2.5  /* errors that a cold morning must show it by */
 #define JUMP_LEAST   0.6  /* and that share of a caution */
+#define REST_LEAST   0.3  /* of it at speed, where rest says the same */
 #define JUMP_FITS    2.5  /* errors that what idle or rest shows may be off it */
 #define REST_ERROR   0.8  /* K: sun on a hose, a hatch left open; common practice, no source */
 #define COLD_K       6.0  /* a cold engine's temperatures are not further apart than that... */
@@ -40,13 +41,16 @@ bool season_is_probe(int row, double jump, double idle_jump, double rest_jump, d
     const struct season_kept *k = &season_kept[row];
     double rest_error = sqrt(error * error + REST_ERROR * REST_ERROR);
 
-    if (!k->rests || fabs(jump) < JUMP_LEAST * k->caution)
+    if (!k->rests)
         return false;
-    if (isfinite(rest_jump)) /* at rest wear shows nothing */
+    if (isfinite(rest_jump)) /* at rest wear shows nothing; and it shows a size better than speed */
         return fabs(rest_jump) > REST_JUMP * REST_ERROR && rest_jump * jump > 0 &&
+               fabs(jump) > REST_LEAST * k->caution &&
+               fabs(season_probe_moved(jump, idle_jump, rest_jump, error)) >
+                   JUMP_LEAST * k->caution &&
                fabs(rest_jump - jump) < JUMP_FITS * rest_error;
     return isfinite(idle_jump) && fabs(jump) > JUMP * error &&
-           fabs(idle_jump - jump) < JUMP_FITS * error &&
+           fabs(jump) >= JUMP_LEAST * k->caution && fabs(idle_jump - jump) < JUMP_FITS * error &&
            fabs(idle_jump - jump) < fabs(idle_jump - k->idle_share * jump);
 }
 
