@@ -137,6 +137,15 @@ static void take(void *ctx, const struct season_trip *trip, const struct season_
     *end = j;
 }
 
+/* A trip that another followed. What was read before the clock was set belongs to the one that goes
+ * on, and is left out. */
+static void take_over(void *ctx, const struct season_trip *trip, const struct season_step *steps,
+                      int count)
+{
+    if (trip->from_ns >= NO_CLOCK)
+        take(ctx, trip, steps, count);
+}
+
 static void take_so_far(struct season_keep *k, const struct keeper *keeper)
 {
     struct season_watch *w = keeper_season(keeper);
@@ -156,7 +165,7 @@ static void attend(struct season_keep *k, const struct keeper *keeper, const cha
 
     text_clean(k->log, sizeof k->log, slash ? slash + 1 : log, strlen(slash ? slash + 1 : log));
     if (keeper_season(keeper))
-        season_watch_tell(keeper_season(keeper), take, k);
+        season_watch_tell(keeper_season(keeper), take_over, k);
 }
 
 static void write_job(void *ctx)

@@ -120,6 +120,27 @@ static void logger_switched_off_with_the_key__two_trips_all_the_same(void **stat
     holds("cut", 2);
 }
 
+/* A computer without a battery of its own begins in 1970, and learns the time under way. */
+static void clock_set_under_way__what_came_after_is_kept(void **state)
+{
+    (void)state;
+    must("--version; cd '@' && awk 'NR < 60000 { printf \"(%.6f) %s %s\\n\", substr($1, 2) - "
+         "1700000000, $2, $3; next } { print }' trip-01.log >set.log");
+    struct outcome o = run("tend --season '@/set' '@/set.log'");
+    assert_int_equal(o.status, 0);
+    assert_null(strstr(o.out, "no date"));
+    assert_null(strstr(o.err, "no date"));
+    outcome_free(&o);
+    holds("set", 1);
+    must("--version; grep -q '^trip  2026' '@/set' && ! grep -q ' 19[0-9][0-9]-' '@/set'");
+    must("--version; cd '@' && awk '{ printf \"(%.6f) %s %s\\n\", substr($1, 2) - 1700000000, $2, "
+         "$3 }' trip-01.log >unset.log");
+    o = run("tend --season '@/unset' '@/unset.log' 2>&1");
+    assert_non_null(strstr(o.out, "the trip has no date"));
+    outcome_free(&o);
+    holds("unset", 0);
+}
+
 static void feed_file(struct tending *t, const char *name)
 {
     char text[65536];
@@ -198,6 +219,7 @@ int main(void)
         cmocka_unit_test(watches__a_log_of_three_trips__each_keeps_all_three),
         cmocka_unit_test(stop_of_two_hours__is_one_trip),
         cmocka_unit_test(logger_switched_off_with_the_key__two_trips_all_the_same),
+        cmocka_unit_test(clock_set_under_way__what_came_after_is_kept),
         cmocka_unit_test(tend__killed_between_its_trips__keeps_each_once),
         cmocka_unit_test(own_log__as_baseline_and_as_season__changes_no_line),
     };
