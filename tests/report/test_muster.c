@@ -387,6 +387,14 @@ static void swapped_exhausts__are_found(void **state)
 {
     (void)state;
     one_finding(&(struct boat){.swapped = true}, 600, "swapped", "exhaust.0");
+    struct boat b = {.swapped = true};
+    launch(&b, NULL);
+    sail(&b, 600);
+    b.muster->cooling[b.muster->cooling_count++] =
+        (struct muster_cooling){.name = "GENERATOR", .instance = 1, .generator = true};
+    muster_close(b.muster);
+    assert_null(find(&b, "swapped", NULL));
+    muster_free(b.muster);
 }
 
 static void sensor_stops_and_its_box_goes_on__is_found(void **state)

@@ -227,6 +227,11 @@ static void check_swapped(struct muster *m)
     const struct muster_twins *t = &m->twins;
     if (t->n < 120.0 || t->apart_s < 60.0)
         return;
+    for (int i = 0; i < m->cooling_count; i++) {
+        const struct muster_cooling *c = &m->cooling[i];
+        if (c->generator && (c->instance == t->first || c->instance == t->first + 1))
+            return; /* turns at its own speed, and is nobody's twin */
+    }
     double vx = t->sxx / t->n - t->sx / t->n * (t->sx / t->n);
     double vy = t->syy / t->n - t->sy / t->n * (t->sy / t->n);
     double cov = t->sxy / t->n - t->sx / t->n * (t->sy / t->n);
