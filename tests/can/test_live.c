@@ -11,6 +11,7 @@
 #include "support/check.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <linux/can.h>
 #include <linux/can/error.h>
 #include <linux/can/raw.h>
@@ -227,6 +228,26 @@ static void live__missing_at_start__is_waited_for(void **state)
     close(a);
     source_close(s);
     assert_int_equal(guest_run("ip link del vcan9"), 0);
+}
+
+static int open_files(void)
+{
+    int n = 0;
+    for (int fd = 0; fd < 256; fd++)
+        n += fcntl(fd, F_GETFD) != -1;
+    return n;
+}
+
+static void live__opened_and_closed__leaves_nothing_open(void **state)
+{
+    (void)state;
+    int before = open_files();
+    for (int i = 0; i < 3; i++) {
+        struct source *s = open_ifaces("vcan0", "vcan9"); /* one is there, one is not */
+        assert_true(open_files() > before);
+        source_close(s);
+        assert_int_equal(open_files(), before);
+    }
 }
 
 static void live__injected_error_frames__give_controller_states(void **state)
@@ -535,6 +556,7 @@ int main(void)
         cmocka_unit_test(live__down_and_up__said_and_picked_up),
         cmocka_unit_test(live__deleted_and_made_again__picked_up),
         cmocka_unit_test(live__missing_at_start__is_waited_for),
+        cmocka_unit_test(live__opened_and_closed__leaves_nothing_open),
         cmocka_unit_test(live__injected_error_frames__give_controller_states),
         cmocka_unit_test(live__real_driver__states_bit_rate_and_unplugging),
         cmocka_unit_test(live__full_bus_and_a_stall_of_5_s__loses_nothing),
