@@ -7,16 +7,10 @@
 
 #include "base/banned.h"
 
-/* Splits ns into whole seconds and a fraction that is never negative. */
-static int64_t split(int64_t ns, int64_t *fraction)
+/* Rounded down, before 1970 too. */
+static int64_t whole_seconds(int64_t ns)
 {
-    int64_t s = ns / NS_PER_S, f = ns % NS_PER_S;
-    if (f < 0) {
-        s--;
-        f += NS_PER_S;
-    }
-    *fraction = f;
-    return s;
+    return ns / NS_PER_S - (ns % NS_PER_S < 0);
 }
 
 size_t when_epoch(char *dst, size_t cap, int64_t wall_ns)
@@ -33,8 +27,7 @@ size_t when_epoch(char *dst, size_t cap, int64_t wall_ns)
 
 static void broken_down(int64_t wall_ns, bool utc, struct tm *tm)
 {
-    int64_t fraction;
-    time_t t = (time_t)split(wall_ns, &fraction);
+    time_t t = (time_t)whole_seconds(wall_ns);
     memset(tm, 0, sizeof *tm);
     if (utc)
         gmtime_r(&t, tm);

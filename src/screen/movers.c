@@ -296,9 +296,9 @@ bool movers_pick(struct ui *ui, const struct model *m, struct rect body, int x, 
     for (int i = 0; i < n; i++)
         if (strcmp(movers[i].channel->key, ui->chosen) == 0)
             chosen = i;
-    int row = y - body.y - 1, room = list_room(body, n);
-    if (row < 0 || row >= room)
+    int row = y - body.y - 1, room = list_room(body, n), at = list_top(n, room, chosen) + row;
+    if (row < 0 || row >= room || at >= n)
         return false;
-    choose(ui, movers, n, list_top(n, room, chosen) + row);
+    choose(ui, movers, n, at);
     return true;
 }

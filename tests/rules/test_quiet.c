@@ -110,6 +110,23 @@ static void quiet__one_sender_stays_away__its_own_alert_then(void **state)
 }
 
 /* A plug that makes contact for a moment brings no flood behind it. */
+/* One that sends every 5 s gets three of its periods to come back, then its hold of 2 s. */
+static void quiet__a_slow_sender_stays_away__gets_three_of_its_periods(void **state)
+{
+    (void)state;
+    struct boat *b = boat_on("can0", NULL);
+    b->temp_period_s = 5;
+    boat_run(b, 300);
+    boat_wait(b, 60);
+    b->temp_box = false;
+    boat_run(b, 60);
+    boat_print(b);
+    assert_int_equal(b->events[b->count - 1].event, EVENT_RAISED);
+    assert_int_equal(b->events[b->count - 1].alert.kind, KIND_SILENT);
+    assert_near(b->events[b->count - 1].at, 360 + 15 + 2, 1.3);
+    boat_free(b);
+}
+
 static void quiet__traffic_for_two_seconds__the_same_alert_again(void **state)
 {
     (void)state;
@@ -400,6 +417,7 @@ int main(void)
         cmocka_unit_test(quiet__boxes_of_one_bus_gone_a_minute_apart__an_alert_each),
         cmocka_unit_test(quiet__all_come_back__normal_and_nobody_silent),
         cmocka_unit_test(quiet__one_sender_stays_away__its_own_alert_then),
+        cmocka_unit_test(quiet__a_slow_sender_stays_away__gets_three_of_its_periods),
         cmocka_unit_test(quiet__traffic_for_two_seconds__the_same_alert_again),
         cmocka_unit_test(quiet__sensor_was_missed_before__its_alert_stays),
         cmocka_unit_test(quiet__one_box_dies_beside_slow_ones__is_that_box),

@@ -298,6 +298,31 @@ static void click__on_a_row__chooses_it(void **state)
     scene_free(&s);
 }
 
+/* The first row of the list stands below its head; above it and below the last nothing is hit. */
+static void click__in_movers__chooses_from_the_first_row_to_the_last(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct mover movers[64];
+    scene_calm(&s, 2);
+    int n = movers_rank(s.m, "", movers, 64), y = 0;
+    ui_key(&s.ui, s.m, 'm');
+    char *text = scene_picture(&s, 80, 40, false, "day");
+    const char *head = strstr(text, "what moves");
+    assert_non_null(head);
+    for (const char *p = text; p < head; p++)
+        y += *p == '\n';
+    y++;
+    free(text);
+    assert_false(ui_click(&s.ui, s.m, 20, y - 1));
+    assert_true(ui_click(&s.ui, s.m, 20, y));
+    assert_string_equal(s.ui.chosen, movers[0].channel->key);
+    assert_true(ui_click(&s.ui, s.m, 20, y + n - 1));
+    assert_string_equal(s.ui.chosen, movers[n - 1].channel->key);
+    assert_false(ui_click(&s.ui, s.m, 20, y + n));
+    scene_free(&s);
+}
+
 static void find__filters_rows_and_esc_shows_all(void **state)
 {
     (void)state;
@@ -393,6 +418,7 @@ int main(void)
         cmocka_unit_test(bus__trouble_codes_from_before__stand_with_their_sender),
         cmocka_unit_test(every_key__in_every_view__is_safe),
         cmocka_unit_test(click__on_a_row__chooses_it),
+        cmocka_unit_test(click__in_movers__chooses_from_the_first_row_to_the_last),
         cmocka_unit_test(find__filters_rows_and_esc_shows_all),
         cmocka_unit_test(board__an_engine_without_speed__is_said),
     };
