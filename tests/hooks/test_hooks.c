@@ -643,6 +643,21 @@ static void split__quotes_and_blanks__give_words(void **state)
     assert_int_equal(hooks_split("a b c", small, sizeof small, argv, 3), 0);
 }
 
+/* "ab c" takes five bytes with the ends of its words, and three places with the end of the list. */
+static void split__room_to_the_last_byte__and_no_more(void **state)
+{
+    (void)state;
+    char buf[16], *argv[4];
+    for (size_t cap = 0; cap < 8; cap++)
+        assert_int_equal(hooks_split("ab c", buf, cap, argv, 3), cap >= 5 ? 2 : 0);
+    for (int max = 1; max < 5; max++)
+        assert_int_equal(hooks_split("ab c", buf, sizeof buf, argv, max), max >= 3 ? 2 : 0);
+    assert_string_equal(argv[0], "ab");
+    assert_string_equal(argv[1], "c");
+    assert_null(argv[2]);
+    assert_ptr_equal(argv[0], buf);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -669,6 +684,7 @@ int main(void)
         cmocka_unit_test(hook__helper_process_killed__said_and_another_takes_its_place),
         cmocka_unit_test(hook__one_hangs_before_its_first_byte__others_run),
         cmocka_unit_test(split__quotes_and_blanks__give_words),
+        cmocka_unit_test(split__room_to_the_last_byte__and_no_more),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
