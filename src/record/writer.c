@@ -74,7 +74,6 @@ static bool ready(struct writer *w, struct stamp now)
         return true;
     if (w->tried_ns != 0 && now.mono_ns - w->tried_ns < RETRY_NS)
         return false;
-    w->tried_ns = now.mono_ns;
     /* A disk that was full goes on in the same file, where the torn line is finished. */
     bool open = store_is_open(&w->store) && store_check(&w->store, &e) && flush(w, now, &e);
     if (!open) {

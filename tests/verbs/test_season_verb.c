@@ -224,6 +224,21 @@ static void season__marks_and_refusals(void **state)
     expect("drill --season 5 --fault impeller '%'", 2, NULL, "--fault 'impeller'");
 }
 
+/* Which engines there are is known from their steps, the first one among them. */
+static void season__one_step_an_engine__both_have_their_names(void **state)
+{
+    static const char one[] =
+        "# stokehold season 1\ntrip  2026-05-17T08:00:36Z  2026-05-17T08:52:19Z  t.log\n"
+        "exhaust.0  2105  -  -  11.3  52.46  0.89  17.0  2026-05-17T08:17:29Z\n"
+        "exhaust.1  2105  -  -  11.3  50.46  0.89  17.0  2026-05-17T08:17:29Z\n";
+    char command[400];
+
+    (void)state;
+    snprintf(command, sizeof command, "season '%s'", program_file("one.season", one));
+    expect(command, 0, "PORT EXHAUST (exhaust.0): too few", NULL);
+    expect(command, 0, "STARBOARD EXHAUST (exhaust.1): too few", NULL);
+}
+
 /* What the verb prints, and the file it read or wrote where form names one. */
 static void keep(const char *name, const char *form, const char *file)
 {
@@ -350,6 +365,7 @@ int main(void)
         cmocka_unit_test(season__marks_and_refusals),
         cmocka_unit_test(season__of_a_summer__is_as_kept),
         cmocka_unit_test(season__what_wears__since_when_and_what_to_do),
+        cmocka_unit_test(season__one_step_an_engine__both_have_their_names),
     };
 
     return cmocka_run_group_tests(tests, drill_a_season, NULL);
