@@ -372,6 +372,24 @@ static void choices__written_and_read__are_the_same(void **state)
     assert_string_equal(b.trend[1], "exhaust.1");
 }
 
+/* Every view is found by its name, from every other; an unknown one changes nothing. */
+static void choices__each_view__is_opened_by_its_name(void **state)
+{
+    (void)state;
+    for (int from = 0; from < VIEW_COUNT; from++)
+        for (int to = 0; to <= VIEW_COUNT; to++) {
+            struct choices s = {.trend_span = to < VIEW_COUNT ? to : -1};
+            struct ui ui;
+            ui_init(&ui);
+            ui.view = (enum view_id)from;
+            int span = ui.trend.span;
+            snprintf(s.view, sizeof s.view, "%s", to < VIEW_COUNT ? views[to].name : "attic");
+            choices_to_ui(&s, &ui);
+            assert_int_equal(ui.view, to < VIEW_COUNT ? to : from);
+            assert_int_equal(ui.trend.span, to < VIEW_COUNT ? to : span);
+        }
+}
+
 /* The file names itself and its version: one from before is read, one of a later version is not. */
 static void choices__of_other_versions__before_is_read_later_is_not(void **state)
 {
@@ -493,6 +511,7 @@ int main(void)
         cmocka_unit_test(sun__places_and_seasons__agree_with_another_library),
         cmocka_unit_test(choices__written_and_read__are_the_same),
         cmocka_unit_test(choices__of_other_versions__before_is_read_later_is_not),
+        cmocka_unit_test(choices__each_view__is_opened_by_its_name),
         cmocka_unit_test(choices__rubbish__is_passed_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
