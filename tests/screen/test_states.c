@@ -289,6 +289,18 @@ static const struct state {
     {"help-up-70x18", calm_two, "?" DOWN DOWN DOWN UP, 70, 18, false},
 };
 
+/* Scene and keys of a state; the caller ends it with scene_free. */
+static void reach(struct scene *s, const struct state *w)
+{
+    w->scene(s);
+    for (const char *c = w->typed; *c; c++) {
+        s->ui.cols = w->cols;
+        s->ui.rows = w->rows;
+        ui_key(&s->ui, s->m, code_of(*c));
+        free(scene_picture(s, w->cols, w->rows, w->ascii, "day"));
+    }
+}
+
 static void every_state__looks_as_kept(void **state)
 {
     (void)state;
@@ -296,13 +308,7 @@ static void every_state__looks_as_kept(void **state)
         const struct state *w = &states[i];
         struct scene s;
 
-        w->scene(&s);
-        for (const char *c = w->typed; *c; c++) {
-            s.ui.cols = w->cols;
-            s.ui.rows = w->rows;
-            ui_key(&s.ui, s.m, code_of(*c));
-            free(scene_picture(&s, w->cols, w->rows, w->ascii, "day"));
-        }
+        reach(&s, w);
         char *text = scene_picture(&s, w->cols, w->rows, w->ascii, "day");
         golden_check("screen", w->name, text);
         free(text);
@@ -310,10 +316,51 @@ static void every_state__looks_as_kept(void **state)
     }
 }
 
+/* Bold, underlined, reversed, drawn as a line: runs of like cells, by row and column. */
+static void put_attributes(FILE *out, const struct grid *g)
+{
+    for (int y = 0; y < g->rows; y++)
+        for (int x = 0, end; x < g->cols; x = end) {
+            const struct cell *c = &g->cells[y * g->cols + x];
+
+            for (end = x + 1; end < g->cols && c[end - x].attr == c->attr;)
+                end++;
+            if (c->attr)
+                fprintf(out, "%d,%d to %d: %d\n", y, x, end - 1, c->attr);
+        }
+}
+
+static void every_state__has_its_attributes_as_kept(void **state)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+
+    (void)state;
+    assert_non_null(out);
+    for (size_t i = 0; i < sizeof states / sizeof states[0]; i++) {
+        const struct state *w = &states[i];
+        struct scene s;
+        struct grid g;
+
+        reach(&s, w);
+        assert_true(grid_init(&g, w->cols, w->rows, w->ascii));
+        ui_draw(&g, s.m, &s.ui);
+        fprintf(out, "---- %s\n", w->name);
+        put_attributes(out, &g);
+        grid_fini(&g);
+        scene_free(&s);
+    }
+    fclose(out);
+    golden_check("screen", "attributes", text);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_state__looks_as_kept),
+        cmocka_unit_test(every_state__has_its_attributes_as_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
