@@ -165,6 +165,26 @@ static void every_quantity(struct scene *s)
     }
 }
 
+/* What the cooling watch expects of both exhausts, one of them to a tenth, the other to a degree.
+ */
+static void expected(struct scene *s)
+{
+    scene_calm(s, 2);
+    for (int e = 0; e < 2; e++) {
+        struct model_channel *c = find(s, e ? "exhaust.1" : "exhaust.0");
+
+        c->has_expected = true;
+        c->expected = 31.4 + e;
+        c->allowance = e ? 1.0 : 0.94;
+    }
+}
+
+static void expected_to_a_degree(struct scene *s)
+{
+    expected(s);
+    find(s, "exhaust.0")->allowance = 1.0;
+}
+
 /* A live bus, watched for five seconds, with losses and a clock of its own. */
 static void live(struct scene *s)
 {
@@ -262,6 +282,9 @@ static const struct state {
     {"board-every-quantity-80x24", every_quantity, "", 80, 24, false},
     {"movers-every-quantity-100x110", every_quantity, "m", 100, 110, false},
     {"bus-every-quantity-200x40", every_quantity, "b", 200, 40, false},
+    {"board-expected-170x50", expected, "", 170, 50, false},
+    {"board-expected-to-a-degree-170x50", expected_to_a_degree, "", 170, 50, false},
+    {"trend-expected-100x24", expected, "t", 100, 24, false},
     {"board-live-100x30", live, "", 100, 30, false},
     {"board-live-60x16", live, "", 60, 16, false},
     {"board-ended-100x30", ended, "", 100, 30, false},
