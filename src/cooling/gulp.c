@@ -202,7 +202,9 @@ static bool is_no_start(const struct exhaust_watch *x, double above, double allo
     if (elapsed > k->begin_long_s && above > k->begin_high_k &&
         late > k->begin_steady * g->top_slope)
         return true;
-    return above > k->begin_sure_k;
+    /* Water that came late leaves a hump, which levels off and falls. */
+    double on = elapsed < k->begin_late_s ? k->begin_on : 0.0;
+    return above > k->begin_sure_k && late > on * g->top_slope;
 }
 
 /* Whether the water has had its time to come. */
