@@ -74,11 +74,19 @@ static char *word(char **rest)
     return w;
 }
 
+/* No figure of an engine is larger, and none that is could be written back as it was read. */
+#define LARGEST 1e9
+
+static bool figure(const char *w, double *out)
+{
+    return text_to_double(w, out) && fabs(*out) <= LARGEST;
+}
+
 static bool number(char **rest, double *out)
 {
     char *w = word(rest);
 
-    return w && text_to_double(w, out);
+    return w && figure(w, out);
 }
 
 /* A number, or `-` for what is not known. */
@@ -87,7 +95,7 @@ static bool maybe(char **rest, double *out)
     char *w = word(rest);
 
     *out = NAN;
-    return w && (strcmp(w, "-") == 0 || text_to_double(w, out));
+    return w && (strcmp(w, "-") == 0 || figure(w, out));
 }
 
 static bool moment(char **rest, int64_t *ns)
@@ -118,7 +126,7 @@ static bool load(char **rest, struct season_step *step)
     if (strcmp(w, "-") == 0)
         return true;
     colon = strchr(w, ':');
-    if (!colon || !text_to_double(colon + 1, &step->load))
+    if (!colon || !figure(colon + 1, &step->load))
         return false;
     *colon = '\0';
     for (int k = SEASON_LOAD_PERCENT; k < SEASON_LOADS; k++)

@@ -53,6 +53,12 @@ static bool is_battery_of_zeros(const struct message *m)
     return any == 0;
 }
 
+static void mark(struct wire_value *v)
+{
+    v->status = READING_NOT_AVAILABLE;
+    v->value = 0.0; /* what is missing has none */
+}
+
 void placeholder_mark(const struct message *m, struct wire_value *v, size_t n)
 {
     bool all = is_capacity_zero(m) || is_battery_of_zeros(m);
@@ -62,14 +68,14 @@ void placeholder_mark(const struct message *m, struct wire_value *v, size_t n)
             continue;
         /* Both are below nought, and few readings are: the rest need no look at the tables. */
         if (all || (v[i].value < 0 && (is_ones(&v[i], false) || is_no_heat(&v[i])))) {
-            v[i].status = READING_NOT_AVAILABLE;
+            mark(&v[i]);
         } else {
             good++;
             last = i;
         }
     }
     if (good == 1 && is_ones(&v[last], true))
-        v[last].status = READING_NOT_AVAILABLE;
+        mark(&v[last]);
 }
 
 void placeholder_print(FILE *out)

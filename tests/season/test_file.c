@@ -107,6 +107,18 @@ static void parse__mistakes__name_the_line(void **state)
     }
 }
 
+/* Found by fuzzing: a figure that could not be written back is no figure. */
+static void parse__figure_beyond_reason__names_the_line(void **state)
+{
+    (void)state;
+    static const char text[] = "# stokehold baseline\n"
+                               "exhaust.0  895  24.5  8.e51   42184  41.8  5.6  -  20.log\n";
+    struct season s;
+    struct err e;
+    assert_false(season_parse(text, sizeof text - 1, "x", &s, &e));
+    assert_int_equal(strncmp(e.text, "x:2:", 4), 0);
+}
+
 static void take_prefix(void *ctx, const void *data, size_t len)
 {
     struct season s;
@@ -255,6 +267,7 @@ int main(void)
         cmocka_unit_test(parse__good_text__trips_in_order_of_time),
         cmocka_unit_test(write__read_back__is_the_same),
         cmocka_unit_test(parse__mistakes__name_the_line),
+        cmocka_unit_test(parse__figure_beyond_reason__names_the_line),
         cmocka_unit_test(parse__every_prefix__ends),
         cmocka_unit_test(parse__a_baseline__is_read),
         cmocka_unit_test(add__overlapping_trip__adds_nothing),
