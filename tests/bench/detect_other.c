@@ -83,9 +83,9 @@ static struct quiet benign(const struct other_run *run, int kind)
  * though two readings that show it came before. */
 static bool faults(const struct other_run *run, int kind)
 {
-    static double watch[MOST], ratio[MOST];
+    static double watch[MOST], ratio[MOST], alarm[MOST];
     const struct kind_info *info = &trip_kinds[kind];
-    int n = 0, found = 0, late = 0, ratios = 0;
+    int n = 0, found = 0, late = 0, ratios = 0, unwarned = 0;
     for (int m = 0; m < BOAT_MODELS; m++)
         for (int k = 0; sails(run, kind, m) && k < run->trips && n < MOST; k++) {
             struct trip_result r = one(run, kind, info->fault, m, k);
@@ -93,6 +93,8 @@ static bool faults(const struct other_run *run, int kind)
                 continue;
             found += !isnan(r.watch_s);
             late += r.second_s < r.limit_s && !(r.watch_s <= r.limit_s);
+            unwarned += r.second_s < r.limit_s && !(r.alarm_s <= r.limit_s);
+            alarm[n] = r.alarm_s;
             watch[n++] = r.watch_s;
             if (!isnan(r.reference_s))
                 ratio[ratios++] = isnan(r.watch_s) ? INFINITY : r.watch_s / r.reference_s;
@@ -103,6 +105,7 @@ static bool faults(const struct other_run *run, int kind)
            stats_quantile(watch, n, 0.95), late, middle);
     if (!isnan(info->ratio_goal))
         printf(" <= %.1f", info->ratio_goal);
+    printf("  alarm %.1f s, %d after the limit", stats_quantile(alarm, n, 0.5), unwarned);
     return met;
 }
 

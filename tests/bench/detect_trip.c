@@ -288,6 +288,8 @@ static void hear(struct trip *p, struct sensor *s, int place, double t)
         p->r.watch_s = t - p->fault_t;
         p->r.cause = p->whole ? 0 : (int)cooling_verdict(p->watch, place, s->kind)->cause;
     }
+    if (level >= 3 && mine && isnan(p->r.alarm_s))
+        p->r.alarm_s = t - p->fault_t;
     if (!mine) {
         if (level >= 2 && s->level < 2) {
             if (is_told(p, s, place, t))
@@ -533,7 +535,7 @@ static struct trip_result run_once(const struct trip_options *o, struct learned 
     p->second_time = second_time;
     p->r = r;
     p->r.watch_s = p->r.reference_s = p->r.limit_s = p->r.ideal_s = p->r.gulp_s = p->r.second_s =
-        NAN;
+        p->r.alarm_s = NAN;
     for (int k = 0; k < RATES; k++)
         p->r.rate_s[k] = NAN;
     if (o->kind == KIND_PLAN)
