@@ -3,6 +3,7 @@
 #include "support/check.h"
 #include "support/program.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -86,6 +87,49 @@ static void trial__engines_of_any_number_and_a_generator__are_twins(void **state
             fail_msg("%s", o.out);
         outcome_free(&o);
     }
+}
+
+/* The log without one engine's boxes from the middle of the trial on: what the other burns then is
+ * not what the boat burns. */
+static void trial__boxes_of_an_engine_go_dark__their_steps_are_in_no_point(void **state)
+{
+    char path[200], line[200], arguments[500];
+    double first = 0, at;
+    FILE *from = fopen(log_path, "r");
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/dark.log", program_scratch());
+    FILE *to = fopen(path, "w");
+    assert_true(from != NULL && to != NULL);
+    while (fgets(line, sizeof line, from)) {
+        const char *id = strchr(line, '#');
+        assert_true(id != NULL && sscanf(line, "(%lf)", &at) == 1);
+        first = first > 0 ? first : at;
+        if (at < first + 50 * 60 || strncmp(id - 2, "11", 2) != 0) /* the starboard engine's box */
+            assert_true(fputs(line, to) >= 0);
+    }
+    assert_int_equal(fclose(to), 0);
+    (void)fclose(from);
+    struct outcome whole = run("trial %s --json%s", ""), dark;
+    snprintf(arguments, sizeof arguments, "trial '%s' --json", path);
+    dark = program_run(arguments, NULL);
+    assert_int_equal(dark.status, 0);
+    assert_null(strstr(whole.out, "an engine unheard"));
+    assert_non_null(strstr(dark.out, "\"an engine unheard\""));
+    /* Nor is a meter held against a tank that went on when it was no longer heard. */
+    assert_non_null(strstr(whole.out, "\"kind\":\"meter\""));
+    assert_null(strstr(dark.out, "\"kind\":\"meter\""));
+    /* No point of the log burns half of what the boat burns at that speed. */
+    double most = 0, least = INFINITY;
+    for (const char *p = whole.out; (p = strstr(p, "\"litres_per_nmi\":")) != NULL; p++)
+        if (sscanf(p, "\"litres_per_nmi\":%lf", &at) == 1)
+            most = fmax(most, at), least = fmin(least, at);
+    assert_true(most > 0);
+    for (const char *p = dark.out; (p = strstr(p, "\"litres_per_nmi\":")) != NULL; p++)
+        if (sscanf(p, "\"litres_per_nmi\":%lf", &at) == 1)
+            assert_true(at > 0.9 * least);
+    outcome_free(&whole);
+    outcome_free(&dark);
 }
 
 static void trial__baseline__serves_the_next_trial(void **state)
@@ -230,6 +274,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(trial__drill_log__reports_and_exits_0),
         cmocka_unit_test(trial__engines_of_any_number_and_a_generator__are_twins),
+        cmocka_unit_test(trial__boxes_of_an_engine_go_dark__their_steps_are_in_no_point),
         cmocka_unit_test(trial__baseline__serves_the_next_trial),
         cmocka_unit_test(trial__sign_off_that_is_not_there__is_status_2),
         cmocka_unit_test(trial__fail_on_check__is_status_1_where_one_fails),

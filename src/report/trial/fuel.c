@@ -16,6 +16,7 @@
 #define STILL_MOST_S 300
 #define CALM_S       20 /* the fuel comes to rest after the way is off */
 #define MINUTE_S     60
+#define UNMETERED_S  20  /* of a trial: a hundredth of an hour's burn and less */
 #define SQUAT_PART   0.3 /* of what squat does to a factor: not known */
 #define SQUAT                                                                                      \
     0.02 /* share of the tank by which a level is off under way, two standard errors:              \
@@ -134,6 +135,28 @@ static bool is_still(const struct trial *t, size_t second)
     return true;
 }
 
+/* Whether engine i, or any where i is -1, was under way and its meter not heard for more than a
+ * moment: what went out of a tank then was not metered. */
+static bool went_unmetered(const struct trial *t, int i)
+{
+    for (int e = i < 0 ? 0 : i; e < (i < 0 ? TRIAL_ENGINES : i + 1); e++) {
+        const struct trial_series *rate = trial_series_find(t, QTY_FUEL_RATE, e);
+        const struct trial_series *rpm = trial_series_find(t, QTY_RPM, e);
+        int held = 0, missing = 0;
+        bool ran = false;
+
+        for (size_t k = 0; rate && rpm && k < t->wall_len; k++) {
+            if (k < rpm->len && !isnan(rpm->mean[k]))
+                ran = (double)rpm->mean[k] >= t->options.running_rpm;
+            held = k < rate->len && !isnan(rate->mean[k]) ? 0 : held + 1;
+            missing += ran && held >= HOLD_S && !is_still(t, k);
+        }
+        if (missing > UNMETERED_S)
+            return true;
+    }
+    return false;
+}
+
 struct span {
     size_t from, to;
 };
@@ -206,7 +229,7 @@ static void add_drawn(const struct trial *t, int i, struct trial_drawn *into)
     double tank_l = 0, variance = 0;
     bool any = false, moving;
 
-    if (!ends_of(t, &first, &last, &moving))
+    if (went_unmetered(t, i) || !ends_of(t, &first, &last, &moving))
         return;
     for (int k = i < 0 ? 0 : i; k < (i < 0 ? TRIAL_TANKS : i + 1); k++) {
         double a, b, va, vb, doubt = moving ? SQUAT / 2 * t->report.tank[k].capacity_l : 0;
@@ -294,6 +317,8 @@ static void slope_noise(struct trial_slope *into, const struct minute *m, size_t
 
 static void add_slope(struct trial *t, int i, struct trial_slope *into)
 {
+    if (went_unmetered(t, i))
+        return;
     size_t most = t->wall_len / MINUTE_S, n = 0;
     struct minute *m = calloc(most + 1, sizeof *m);
     double burnt = 0;

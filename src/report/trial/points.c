@@ -80,7 +80,8 @@ static bool is_warm(const struct trial_report *r, const struct trial_step *s)
 
 static enum trial_left why_left(const struct trial_report *r, const struct trial_step *s)
 {
-    return !is_warm(r, s)       ? TRIAL_LEFT_COLD
+    return s->unheard           ? TRIAL_LEFT_UNHEARD
+           : !is_warm(r, s)     ? TRIAL_LEFT_COLD
            : apart_of(s) > EVEN ? TRIAL_LEFT_APART
            : !gears_alike(s)    ? TRIAL_LEFT_GEARS
                                 : TRIAL_TAKEN;

@@ -100,6 +100,7 @@ const char *trial_left_text(enum trial_left left)
 {
     static const char *const words[] = {
         [TRIAL_TAKEN] = "",
+        [TRIAL_LEFT_UNHEARD] = "an engine unheard",
         [TRIAL_LEFT_COLD] = "cold",
         [TRIAL_LEFT_APART] = "levers apart",
         [TRIAL_LEFT_GEARS] = "gears apart",

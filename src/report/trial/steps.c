@@ -58,6 +58,25 @@ static bool is_neutral(const struct trial_step *s)
     return any;
 }
 
+/* Whether an engine that is not counted among those that ran until then was under way when it was
+ * last heard. A generator moves no boat, and is left out of the steps as it is. */
+static bool misses_one(const struct trial *t, uint8_t engines, size_t to)
+{
+    for (int e = 0; e < TRIAL_ENGINES; e++) {
+        const struct trial_series *rpm = trial_series_find(t, QTY_RPM, e);
+
+        if (!rpm || engines & 1u << e || t->report.generator[e])
+            continue;
+        for (size_t i = to < rpm->len ? to : rpm->len; i > 0; i--)
+            if (isfinite(rpm->mean[i - 1])) {
+                if ((double)rpm->mean[i - 1] >= t->options.running_rpm)
+                    return true;
+                break;
+            }
+    }
+    return false;
+}
+
 static void add_step(struct trial *t, const struct steady_step *from_finder, size_t from, size_t to,
                      bool first_leg)
 {
@@ -93,6 +112,7 @@ static void add_step(struct trial *t, const struct steady_step *from_finder, siz
         s->volts[b] = trial_stat_of(t, QTY_BATTERY_VOLTS, b, from, to);
     fill_course(t, s, from, to);
     s->neutral = is_neutral(s);
+    s->unheard = misses_one(t, s->engines, to);
     r->steps++;
 }
 

@@ -50,10 +50,12 @@ struct trial_engine {
 /* Why a step is in no point. */
 enum trial_left {
     TRIAL_TAKEN,
-    TRIAL_LEFT_COLD,   /* coolant still below what it came to */
-    TRIAL_LEFT_APART,  /* the engines ran at speeds of their own */
-    TRIAL_LEFT_GEARS,  /* one in gear and one not, or astern */
-    TRIAL_LEFT_NO_ROOM /* more than TRIAL_POINTS */
+    TRIAL_LEFT_UNHEARD, /* an engine that was under way is no longer heard: it may drive, and burn
+                         */
+    TRIAL_LEFT_COLD,    /* coolant still below what it came to */
+    TRIAL_LEFT_APART,   /* the engines ran at speeds of their own */
+    TRIAL_LEFT_GEARS,   /* one in gear and one not, or astern */
+    TRIAL_LEFT_NO_ROOM  /* more than TRIAL_POINTS */
 };
 
 /* One steady stretch on one course. */
@@ -63,6 +65,7 @@ struct trial_step {
     double seconds;  /* how long */
     double settle_s; /* from the change of speed until temperatures stood; NaN: stood already */
     uint8_t engines; /* bit n: engine n ran */
+    bool unheard;    /* another was under way when it was last heard */
     double mean_rpm; /* of the engines that ran */
     struct trial_engine engine[TRIAL_ENGINES];
     struct trial_stat speed_ground, speed_water, space, air, sea;
