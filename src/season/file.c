@@ -144,7 +144,9 @@ static const char *close_trip(struct reader *r)
     r->in_trip = false;
     if (season_add(r->out, &r->trip, r->steps, r->count, &overlaps))
         return NULL;
-    return overlaps >= 0 ? "ends a trip that overlaps one above" : "is one too many";
+    return r->out->starved ? "finds no memory"
+           : overlaps >= 0 ? "ends a trip that overlaps one above"
+                           : "is one too many";
 }
 
 static const char *read_trip(struct reader *r, char *line)
@@ -470,7 +472,10 @@ bool season_update(const char *path, bool (*change)(struct season *s, void *ctx)
         return false;
     }
     good = season_read(path, true, &s, e);
-    if (good && change(&s, ctx)) {
+    bool changed = good && change(&s, ctx);
+    if (s.starved) { /* half of a change is none */
+        good = err_set(e, "cannot write '%s': out of memory", path);
+    } else if (changed) {
         season_thin(&s);
         good = write_beside(real, &s, e);
     }

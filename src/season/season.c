@@ -56,10 +56,13 @@ bool season_add(struct season *s, const struct season_trip *trip, const struct s
     while (first > 0 && s->steps[first - 1].trip >= at)
         first--;
     *overlaps = season_overlap(s, trip->from_ns, trip->to_ns);
-    if (*overlaps >= 0 || s->step_count + count > 2 * SEASON_STEPS ||
-        !reserve((void **)&s->trips, s->trip_count, 1, sizeof *s->trips) ||
-        !reserve((void **)&s->steps, s->step_count, count, sizeof *s->steps))
+    if (*overlaps >= 0 || s->step_count + count > 2 * SEASON_STEPS)
         return false;
+    if (!reserve((void **)&s->trips, s->trip_count, 1, sizeof *s->trips) ||
+        !reserve((void **)&s->steps, s->step_count, count, sizeof *s->steps)) {
+        s->starved = true;
+        return false;
+    }
     memmove(&s->trips[at + 1], &s->trips[at], (size_t)(s->trip_count - at) * sizeof *s->trips);
     memmove(&s->steps[first + count], &s->steps[first],
             (size_t)(s->step_count - first) * sizeof *s->steps);
@@ -80,9 +83,12 @@ bool season_mark(struct season *s, const struct season_mark *m)
     int at = s->mark_count;
 
     assert(s->marks || s->mark_count == 0);
-    if (s->mark_count == SEASON_MARKS ||
-        !reserve((void **)&s->marks, s->mark_count, 1, sizeof *s->marks))
+    if (s->mark_count == SEASON_MARKS)
         return false;
+    if (!reserve((void **)&s->marks, s->mark_count, 1, sizeof *s->marks)) {
+        s->starved = true;
+        return false;
+    }
     while (at > 0 && s->marks[at - 1].wall_ns > m->wall_ns)
         at--;
     memmove(&s->marks[at + 1], &s->marks[at], (size_t)(s->mark_count - at) * sizeof *s->marks);
@@ -122,6 +128,7 @@ static bool join(struct season *s, int i, int64_t until_ns, struct season_trip *
     bool later = s->trips[i].from_ns > trip->from_ns;
     int n = later ? *count : 0;
 
+    s->starved |= !all;
     if (!all)
         return false;
     for (int k = 0; k < s->step_count; k++)
@@ -150,6 +157,7 @@ bool season_put(struct season *s, const struct season_trip *trip, const struct s
     int64_t begin_ns = t.from_ns; /* what was read at rest comes before the first start */
     bool good = all != NULL;
 
+    s->starved |= !good;
     if (good)
         memcpy(all, steps, (size_t)count * sizeof *all);
     for (int i = 0; i < count; i++)

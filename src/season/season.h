@@ -60,6 +60,7 @@ struct season {
     struct season_step *steps;
     struct season_mark *marks;
     int trip_count, step_count, mark_count;
+    bool starved; /* memory was out when something was to be added */
 };
 
 void season_free(struct season *s); /* leaves it empty */

@@ -120,9 +120,16 @@ static void take(void *ctx, const struct season_trip *trip, const struct season_
         k->undated = true;
         return;
     }
+    int64_t from_ns = k->wrote_from_ns, to_ns = k->wrote_to_ns;
     j = job_of(k, trip, steps, count);
-    k->starved = !j;
-    if (!j || (k->compares && !put(&k->season, j))) { /* or it is there already */
+    k->season.starved = false;
+    bool added = j && (!k->compares || put(&k->season, j));
+    k->starved = !j || k->season.starved;
+    if (k->season.starved) { /* it is tried again */
+        k->wrote_from_ns = from_ns;
+        k->wrote_to_ns = to_ns;
+    }
+    if (!added) { /* it is there already, or memory is out */
         if (j)
             job_free(j);
         return;

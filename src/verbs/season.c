@@ -102,27 +102,37 @@ static const struct option_set options = {
     .set = set,
 };
 
+struct marking {
+    struct season_mark mark;
+    bool added;
+};
+
 static bool add_mark(struct season *s, void *ctx)
 {
-    return season_mark(s, ctx);
+    struct marking *m = ctx;
+
+    return m->added = season_mark(s, &m->mark);
 }
 
 static int note_mark(const struct order *o, const char *path)
 {
-    struct season_mark m = o->mark;
+    struct marking m = {.mark = o->mark};
     struct season there;
     struct err e;
 
-    m.all = !o->has_concerns;
+    m.mark.all = !o->has_concerns;
     if (!o->has_date)
-        m.wall_ns = clock_now().wall_ns;
+        m.mark.wall_ns = clock_now().wall_ns;
     if (!season_read(path, false, &there, &e)) {
         fprintf(stderr, "stokehold season: %s\n", e.text);
         return EXIT_USAGE;
     }
     season_free(&there);
-    if (season_update(path, add_mark, &m, NULL, &e))
+    bool good = season_update(path, add_mark, &m, NULL, &e);
+    if (good && m.added)
         return EXIT_DONE;
+    if (good)
+        err_set(&e, "cannot mark '%s': it holds %d marks, and no more", path, SEASON_MARKS);
     fprintf(stderr, "stokehold season: %s\n", e.text);
     return EXIT_SOURCE;
 }

@@ -261,6 +261,33 @@ static void update__file_that_is_not_there__begins_one(void **state)
     assert_int_equal(rmdir(dir), 0); /* nothing else was left */
 }
 
+/* Memory that is out when something is to be added: nothing is written, and it is said. */
+static bool starve(struct season *s, void *ctx)
+{
+    (void)ctx;
+    s->starved = true;
+    return false;
+}
+
+static void update__without_memory__says_so_and_writes_nothing(void **state)
+{
+    char path[] = "/tmp/season-starved-XXXXXX", lock[40];
+    int fd = mkstemp(path);
+    struct stat st;
+    struct err e = {0};
+
+    (void)state;
+    assert_true(fd >= 0);
+    assert_false(season_update(path, starve, NULL, NULL, &e));
+    assert_non_null(strstr(e.text, "out of memory"));
+    assert_int_equal(fstat(fd, &st), 0);
+    assert_int_equal(st.st_size, 0);
+    close(fd);
+    unlink(path);
+    snprintf(lock, sizeof lock, "%s.lock", path);
+    unlink(lock);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -273,6 +300,7 @@ int main(void)
         cmocka_unit_test(add__overlapping_trip__adds_nothing),
         cmocka_unit_test(thin__a_year_of_days__keeps_the_first_and_the_newest),
         cmocka_unit_test(update__file_that_is_not_there__begins_one),
+        cmocka_unit_test(update__without_memory__says_so_and_writes_nothing),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -202,6 +202,23 @@ static void season__metrics__have_the_excess_of_each_channel(void **state)
     outcome_free(&o);
 }
 
+/* As many marks as a season holds, and one more: it is refused, and said. */
+static void season__one_mark_too_many__is_said(void **state)
+{
+    char path[340];
+    FILE *out;
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/marks.season", dir);
+    out = fopen(path, "w");
+    assert_non_null(out);
+    assert_true(fputs("# stokehold season 1\n", out) >= 0);
+    for (int i = 0; i < 200; i++)
+        assert_true(fputs("mark 2026-06-12T08:00:00Z * oil changed\n", out) >= 0);
+    assert_int_equal(fclose(out), 0);
+    expect("season --mark x '%/marks.season'", 3, NULL, "it holds 200 marks, and no more");
+}
+
 static void season__marks_and_refusals(void **state)
 {
     (void)state;
@@ -363,6 +380,7 @@ int main(void)
         cmocka_unit_test(season__torn_or_edited_wrongly__is_named_and_left_alone),
         cmocka_unit_test(season__metrics__have_the_excess_of_each_channel),
         cmocka_unit_test(season__marks_and_refusals),
+        cmocka_unit_test(season__one_mark_too_many__is_said),
         cmocka_unit_test(season__of_a_summer__is_as_kept),
         cmocka_unit_test(season__what_wears__since_when_and_what_to_do),
         cmocka_unit_test(season__one_step_an_engine__both_have_their_names),

@@ -7,6 +7,7 @@
 #include "wire/catalogue.h"
 #include "wire/decode.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -418,6 +419,7 @@ void trial_end(struct trial *t)
 
 const struct trial_report *trial_finish(struct trial *t)
 {
+    assert(!t->report.current); /* once: what is found would stand twice */
     if (t->failed)
         return NULL;
     trial_errors_make(&t->report);

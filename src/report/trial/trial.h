@@ -249,7 +249,7 @@ bool trial_begin(struct trial *t, struct keeper *k, const char *name);
 /* The log is over: steps are found. The keeper may go after it. */
 void trial_end(struct trial *t);
 
-/* Fits and checks; the report belongs to t. NULL when out of memory. */
+/* Fits and checks, once; the report belongs to t. NULL when out of memory. */
 const struct trial_report *trial_finish(struct trial *t);
 /* Whether no later row is about the same alert: after it stands how it went. */
 bool trial_incident_last(const struct trial_report *r, int i);
