@@ -9,6 +9,17 @@
 
 #include "base/banned.h"
 
+/* A file's name, clean for a terminal and quoted for a shell; FILE where it cannot be both. */
+static const char *shell_name(char *dst, size_t cap, const char *file)
+{
+    char clean[400];
+
+    text_clean(clean, sizeof clean, file, strlen(file));
+    if (strcmp(clean, file) != 0 || strchr(file, '\'') || !text_format(dst, cap, "'%s'", file))
+        text_copy(dst, cap, "FILE");
+    return dst;
+}
+
 /* The channels of which nothing is to be said, as many to a line as it holds. */
 static void write_quiet(FILE *out, const struct season_report *r)
 {
@@ -34,6 +45,7 @@ static void write_quiet(FILE *out, const struct season_report *r)
 static void write_findings(FILE *out, const struct season_report *r)
 {
     const struct season_line *first = NULL;
+    char name[410];
     int said = 0;
 
     for (int level = SEASON_WARNING; level > SEASON_QUIET; level--)
@@ -57,7 +69,7 @@ static void write_findings(FILE *out, const struct season_report *r)
     fprintf(out,
             "\nOnce work was done, note it; what it concerns begins a new reference:\n"
             "  stokehold season --mark 'what was done' --concerns %s %s\n",
-            first->key, r->file);
+            first->key, shell_name(name, sizeof name, r->file));
     write_quiet(out, r);
 }
 
@@ -127,10 +139,11 @@ static void write_marks(FILE *out, const struct season_report *r, bool utc)
 void season_report_text(FILE *out, const struct season_report *r, bool utc)
 {
     const struct season *s = r->season;
-    char from[40], to[40];
+    char from[40], to[40], name[400];
 
     if (s->trip_count == 0) {
-        fprintf(out, "%s holds no trip yet.\n", r->file);
+        text_clean(name, sizeof name, r->file, strlen(r->file));
+        fprintf(out, "%s holds no trip yet.\n", name);
         return;
     }
     season_day(from, sizeof from, s->trips[0].from_ns, utc);
