@@ -132,6 +132,37 @@ static void trial__boxes_of_an_engine_go_dark__their_steps_are_in_no_point(void 
     outcome_free(&dark);
 }
 
+/* Tanks 1 and 2 of engines 0 and 1: which feeds which is anyone's guess, and tank 1 is not held
+ * against engine 1. */
+static void trial__tanks_numbered_unlike_engines__are_held_against_no_meter(void **state)
+{
+    char path[200], line[200], arguments[500];
+    FILE *from = fopen(log_path, "r");
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/tanks.log", program_scratch());
+    FILE *to = fopen(path, "w");
+    assert_true(from != NULL && to != NULL);
+    while (fgets(line, sizeof line, from)) {
+        char *data = strchr(line, '#');
+        assert_non_null(data);
+        if (strstr(line, "F211")) /* 127505: kind and instance in the first byte */
+            data[2]++;
+        assert_true(fputs(line, to) >= 0);
+    }
+    assert_int_equal(fclose(to), 0);
+    (void)fclose(from);
+    snprintf(arguments, sizeof arguments, "trial '%s' --json", path);
+    struct outcome o = program_run(arguments, NULL);
+    assert_int_equal(o.status, 0);
+    assert_non_null(strstr(o.out, "\"tank\":2,"));
+    assert_null(strstr(o.out, "against tank"));
+    outcome_free(&o);
+    o = run("trial %s --json%s", "");
+    assert_non_null(strstr(o.out, "against tank 1"));
+    outcome_free(&o);
+}
+
 static void trial__baseline__serves_the_next_trial(void **state)
 {
     char path[200];
@@ -275,6 +306,7 @@ int main(void)
         cmocka_unit_test(trial__drill_log__reports_and_exits_0),
         cmocka_unit_test(trial__engines_of_any_number_and_a_generator__are_twins),
         cmocka_unit_test(trial__boxes_of_an_engine_go_dark__their_steps_are_in_no_point),
+        cmocka_unit_test(trial__tanks_numbered_unlike_engines__are_held_against_no_meter),
         cmocka_unit_test(trial__baseline__serves_the_next_trial),
         cmocka_unit_test(trial__sign_off_that_is_not_there__is_status_2),
         cmocka_unit_test(trial__fail_on_check__is_status_1_where_one_fails),

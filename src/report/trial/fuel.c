@@ -390,6 +390,16 @@ static void factor_of(const struct trial_drawn *d, const struct trial_slope *s, 
 
 /* --- senders that hang ------------------------------------------------------------------ */
 
+/* Whether each engine has a tank of its own number, and each tank an engine: then tank N feeds
+ * engine N. */
+static bool own_tanks(const struct trial_report *r)
+{
+    for (int i = 0; i < TRIAL_TANKS || i < TRIAL_ENGINES; i++)
+        if ((i < TRIAL_TANKS && r->tank[i].heard) != (i < TRIAL_ENGINES && r->meter[i].heard))
+            return false;
+    return true;
+}
+
 static double burnt_by(const struct trial_report *r, int tank)
 {
     double all = 0;
@@ -399,7 +409,7 @@ static double burnt_by(const struct trial_report *r, int tank)
         tanks += r->tank[i].heard;
     for (int e = 0; e < TRIAL_ENGINES; e++)
         all += r->meter[e].burnt_l;
-    return tanks == r->engines && r->meter[tank].heard ? r->meter[tank].burnt_l : all / tanks;
+    return own_tanks(r) ? r->meter[tank].burnt_l : all / tanks;
 }
 
 static void find_stuck_tanks(struct trial_report *r)
@@ -483,7 +493,7 @@ static void compare_meters(struct trial *t)
 {
     struct trial_report *r = &t->report;
     int tanks, engines;
-    bool whole;
+    bool whole, own = own_tanks(r);
 
     count(r, &tanks, &engines, &whole);
     for (int e = 0; e < TRIAL_ENGINES; e++) {
@@ -493,22 +503,21 @@ static void compare_meters(struct trial *t)
         m->factor = m->error = NAN;
         if (!m->heard)
             continue;
-        /* tank N feeds engine N where there are as many: said in the report. One engine has them
-         * all, whatever their number */
+        /* Said in the report; one engine has all tanks, whatever their number. */
         if (engines == 1 && tanks > 0 && whole)
             factor_of(&t->drawn[TRIAL_TANKS], &t->slope[TRIAL_TANKS], &m->factor, &m->error);
-        else if (tanks == engines && k->heard && !k->stuck)
+        else if (own && !k->stuck)
             factor_of(&t->drawn[e], &t->slope[e], &m->factor, &m->error);
         if (isfinite(m->factor) && m->burnt_error_l > 0)
             m->error = hypot(m->error, m->burnt_error_l / fmax(m->burnt_l, 1e-9));
-        if (isfinite(m->factor) && tanks == engines) {
+        if (isfinite(m->factor) && own) {
             k->used_l = m->factor * m->burnt_l;
             k->used_error = m->error * m->burnt_l;
         }
     }
     total(t, tanks, whole);
     for (int e = 0; e < r->engines; e++)
-        find_meter(r, e, tanks == engines);
+        find_meter(r, e, own);
 }
 
 static void find_usable(struct trial_report *r)

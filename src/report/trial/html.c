@@ -270,11 +270,12 @@ static void write_fuel(FILE *out, const struct trial_report *r)
         cell(out, m->heard ? 2 * m->error : NAN, 3);
         fputs("</tr>\n", out);
     }
-    fputs("</tbody>\n</table>\n</div>\n<p class=\"small\">Counters go in steps of 1 L. A tank is "
-          "taken to "
-          "feed the engine of its number where there are as many. ±: two standard errors, from the "
-          "waves alone; a wrong capacity or table is not in it.</p>\n",
-          out);
+    fputs(
+        "</tbody>\n</table>\n</div>\n<p class=\"small\">Counters go in steps of 1 L. A tank is "
+        "taken to "
+        "feed the engine of its number where each has the other. ±: two standard errors, from the "
+        "waves alone; a wrong capacity or table is not in it.</p>\n",
+        out);
 }
 
 static void write_steps(FILE *out, const struct trial_report *r, bool utc)

@@ -230,7 +230,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
     fputs(", all tanks ", out);
     put_litres(out, r, r->used_l, 0);
     fputs("\n  counters go in steps of 1 L; a tank is taken to feed the engine of its number where "
-          "there are as\n  many; level errors are those of the waves, not of the tank's table\n",
+          "each has\n  the other; level errors are those of the waves, not of the tank's table\n",
           out);
     if (r->used_l > 0)
         fputs(
