@@ -65,8 +65,9 @@ void again_follow(struct exhaust_watch *x, double above, double residual, double
     a->top = a->out ? fmax(a->top, above) : 0.0;
     a->bottom = a->out ? 0.0 : fmax(0.0, fmin(a->bottom, above));
     bool up = above > a->bottom + k->again_k + noise;
-    bool air = boat_is_space_air(x->core.boat, x->core.verdict.value);
-    bool down = below > k->drop_k + noise && transient < (air ? k->air_allow_k : k->drop_allow_k);
+    bool down =
+        below > k->drop_k + noise && transient < k->air_allow_k &&
+        (transient < k->drop_allow_k || boat_is_space_air(x->core.boat, x->core.verdict.value));
     if (!a->out && (up || down))
         begin(x, down);
     else if (a->out && (a->dropped ? below < 0.5 * k->drop_k : above <= k->again_back * a->top)) {

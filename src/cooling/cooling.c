@@ -17,6 +17,8 @@ struct engine_watch {
     struct liquids liquids;
 };
 
+_Static_assert(COOLING_SPACES == BOAT_SPACES, "the boat keeps the air of each space");
+
 struct cooling {
     struct figures figures;
     struct boat boat;

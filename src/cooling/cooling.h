@@ -11,7 +11,7 @@
 #include <stdint.h>
 
 #define COOLING_ENGINES 8
-#define COOLING_SPACES  8 /* as BOAT_SPACES */
+#define COOLING_SPACES  8
 
 enum cooling_sensor {
     COOLING_EXHAUST,     /* wet, after the elbow, °C */
@@ -103,8 +103,11 @@ struct cooling_sense {
 };
 struct cooling_sense cooling_sense(const struct cooling *c, int engine);
 /* The same in words, for one line: "lost water told in 12 s: exhaust every 1 s, speed, no load,
- * twin, no sea". A period is told in half seconds, so that the words stand still. Returns dst. */
-const char *cooling_sense_words(char *dst, size_t cap, const struct cooling_sense *s, bool running);
+ * twin, no sea". A period is told in half seconds, so that the words stand still. load: what tells
+ * the load, in a word, "" where nothing does. COOLING_SENSE_SIZE holds all; returns dst. */
+#define COOLING_SENSE_SIZE 112
+const char *cooling_sense_words(char *dst, size_t cap, const struct cooling_sense *s,
+                                const char *load, bool running);
 /* What tells the load, in a word; "" where nothing does. */
 const char *cooling_load_text(enum cooling_sensor s);
 

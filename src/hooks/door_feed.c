@@ -1,6 +1,7 @@
 #include "hooks/door_feed.h"
 
 #include "base/text.h"
+#include "cooling/cooling.h"
 #include "season/kept.h"
 #include "season/model.h"
 #include "season/watch.h"
@@ -60,7 +61,7 @@ static void put_engines(struct door_feed *f, const struct keeper *k)
     const struct plant *p = keeper_plant(k);
     struct line lines[PLANT_ENGINES];
     uint32_t h = 2166136261u;
-    char words[112];
+    char words[COOLING_SENSE_SIZE];
     int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
     for (int i = 0; i < n; i++) {
         const struct engine *e = plant_engine(p, slots[i]);
@@ -73,7 +74,8 @@ static void put_engines(struct door_feed *f, const struct keeper *k)
         line_integer(&lines[i], keeper_careful(k, slots[i]));
         const struct cooling_sense sense = keeper_sense(k, slots[i]);
         line_text(&lines[i],
-                  cooling_sense_words(words, sizeof words, &sense, e->state == ENGINE_RUNNING));
+                  cooling_sense_words(words, sizeof words, &sense, cooling_load_text(sense.load),
+                                      e->state == ENGINE_RUNNING));
         line_end(&lines[i]);
         h = hash(lines[i].text, h);
     }

@@ -247,7 +247,7 @@ static void fill_engines(struct model *m, const struct keeper *k, int shown_as[P
         m->engine_states[i] = engine->state;
         m->careful[i] = keeper_careful(k, slots[i]);
         const struct cooling_sense sense = keeper_sense(k, slots[i]);
-        cooling_sense_words(m->sense[i], sizeof m->sense[i], &sense,
+        cooling_sense_words(m->sense[i], sizeof m->sense[i], &sense, cooling_load_text(sense.load),
                             engine->state == ENGINE_RUNNING);
     }
     m->listening = keeper_listened_ns(k) < MODEL_LISTEN_NS;

@@ -8,6 +8,7 @@
 #include "alerts/alert.h"
 #include "bus/source.h"
 #include "config/settings.h"
+#include "cooling/cooling.h"
 #include "keeper/keeper.h"
 #include "plant/plant.h"
 
@@ -15,9 +16,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define MODEL_CHANNELS   PLANT_CHANNELS
-#define MODEL_MARKS      512
-#define MODEL_SENSE_SIZE 112
+#define MODEL_CHANNELS PLANT_CHANNELS
+#define MODEL_MARKS    512
 /* For so long after it began a watch says that it is listening: the slow senders of the standard
  * come within it; common practice, no source. */
 #define MODEL_LISTEN_NS (10 * NS_PER_S)
@@ -141,9 +141,10 @@ struct model {
     int engines; /* that drive the boat, in the order shown; generators after them */
     char engine_names[PLANT_ENGINES][20];
     enum engine_state engine_states[PLANT_ENGINES];
-    bool careful[PLANT_ENGINES];                 /* its cooling is watched without its speed */
-    char sense[PLANT_ENGINES][MODEL_SENSE_SIZE]; /* how soon lost water is told, and by what; ""
-                                                  * where a tend of an older program does not say */
+    bool careful[PLANT_ENGINES]; /* its cooling is watched without its speed */
+    char sense[PLANT_ENGINES]
+              [COOLING_SENSE_SIZE]; /* how soon lost water is told, and by what; ""
+                                     * where a tend of an older program does not say */
 
     struct model_channel *channels; /* owned by the model; room for MODEL_CHANNELS */
     size_t channel_count;

@@ -62,7 +62,7 @@ static void take_engine(struct attached *a, struct fields *f)
     int64_t state = fields_integer(f, 0, ENGINE_RUNNING);
     int64_t order = get_later(f, 0, PLANT_ENGINES - 1, i);
     bool generator = get_later(f, 0, 1, 0) != 0, careful = get_later(f, 0, 1, 0) != 0;
-    char sense[MODEL_SENSE_SIZE] = "";
+    char sense[COOLING_SENSE_SIZE] = "";
     if (f->at)
         get_text(f, sense, sizeof sense);
     if (f->bad)

@@ -34,7 +34,7 @@ struct attached {
         char name[20];
         enum engine_state state;
         bool known, generator, careful;
-        char sense[MODEL_SENSE_SIZE];
+        char sense[COOLING_SENSE_SIZE];
         int order;
     } engines[PLANT_ENGINES]; /* by slot of the other side */
     int64_t listened_ns;      /* -1: not said */

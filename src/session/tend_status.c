@@ -2,6 +2,7 @@
 
 #include "base/json.h"
 #include "base/text.h"
+#include "cooling/cooling.h"
 #include "hooks/lines.h"
 #include "session/tend_ask.h"
 
@@ -254,33 +255,17 @@ static void say_cooling(FILE *out, struct fields *f, bool utc)
     (void)fields_integer(f, 0, 255);
     fprintf(out, "cooling  %s", fields_text(f));
     bool running = fields_integer(f, 0, 1);
-    bool exhaust = fields_integer(f, 0, 1), speed = fields_integer(f, 0, 1);
+    struct cooling_sense sense = {.load = COOLING_SENSORS};
+    char words[COOLING_SENSE_SIZE];
+    sense.exhaust = fields_integer(f, 0, 1);
+    sense.speed = fields_integer(f, 0, 1);
     const char *load = fields_text(f);
-    bool twin = fields_integer(f, 0, 1), sea = fields_integer(f, 0, 1);
-    char period[24], delay[24];
-    double period_s = fields_number(f), delay_s = fields_number(f);
-    bool blind = fields_integer(f, 0, 1);
-    if (!exhaust) {
-        fputs(": BLIND, no exhaust temperature\n", out);
-        return;
-    }
-    text_number(period, sizeof period, period_s, 1);
-    text_number(delay, sizeof delay, delay_s, 0);
-    fputs(": exhaust", out);
-    if (isfinite(period_s))
-        fprintf(out, " every %s s", period);
-    fprintf(out, ", %s", speed ? "speed" : running ? "NO SPEED" : "not running");
-    bool stands_in = load[0] && strcmp(load, "load") != 0;
-    fprintf(out, ", %s%s", load[0] ? load : "no load", stands_in ? " for load" : "");
-    fprintf(out, ", %s, %s; ", twin ? "twin" : "no twin", sea ? "sea" : "no sea");
-    if (isfinite(delay_s))
-        fprintf(out, "lost water is told after about %s s%s\n", delay,
-                running ? "" : " once it runs");
-    else
-        fputs(blind && speed ? "BLIND, so seldom that only its limit tells lost water\n"
-              : running      ? "how soon lost water is told is not known\n"
-                             : "lost water is watched for once it runs\n",
-              out);
+    sense.twin = fields_integer(f, 0, 1);
+    sense.sea = fields_integer(f, 0, 1);
+    sense.period_s = fields_number(f);
+    sense.delay_s = fields_number(f);
+    sense.blind = fields_integer(f, 0, 1);
+    fprintf(out, ": %s\n", cooling_sense_words(words, sizeof words, &sense, load, running));
 }
 
 /* How far a channel stands from the season's first trips. */

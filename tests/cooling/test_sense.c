@@ -20,9 +20,12 @@ static const struct {
     {{true, true, false, true, COOLING_FUEL_RATE, false, 0.5, 12.0, false},
      true,
      "lost water told in 12 s: exhaust every 0.5 s, speed, fuel rate for load, twin, no sea"},
-    {{true, false, true, false, COOLING_SENSORS, false, 30.2, NAN, true},
+    {{true, true, true, false, COOLING_SENSORS, false, 30.2, NAN, true},
      true,
-     "BLIND to lost water but for its limit: exhaust every 30 s, no speed, no load, no twin, sea"},
+     "BLIND to lost water but for its limit: exhaust every 30 s, speed, no load, no twin, sea"},
+    {{true, false, true, false, COOLING_SENSORS, false, 2.0, NAN, true},
+     true,
+     "lost water told late: exhaust every 2 s, no speed, no load, no twin, sea"},
     {{true, true, true, false, COOLING_SENSORS, false, NAN, NAN, true},
      true,
      "listening: exhaust, speed, no load, no twin, sea"},
@@ -38,8 +41,10 @@ static void sense_words__whatever_it_goes_by__fit_a_line_and_are_true(void **sta
 {
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        char dst[112];
-        assert_string_equal(cooling_sense_words(dst, sizeof dst, &cases[i].sense, cases[i].running),
+        char dst[COOLING_SENSE_SIZE];
+        assert_string_equal(cooling_sense_words(dst, sizeof dst, &cases[i].sense,
+                                                cooling_load_text(cases[i].sense.load),
+                                                cases[i].running),
                             cases[i].words);
     }
 }
@@ -48,12 +53,12 @@ static void sense_words__whatever_it_goes_by__fit_a_line_and_are_true(void **sta
 static void sense_words__a_period_that_jitters__stand_still(void **state)
 {
     (void)state;
-    char first[112], then[112];
+    char first[COOLING_SENSE_SIZE], then[COOLING_SENSE_SIZE];
     struct cooling_sense s = cases[0].sense;
     s.period_s = 1.9;
-    cooling_sense_words(first, sizeof first, &s, true);
+    cooling_sense_words(first, sizeof first, &s, "load", true);
     s.period_s = 2.1;
-    assert_string_equal(cooling_sense_words(then, sizeof then, &s, true), first);
+    assert_string_equal(cooling_sense_words(then, sizeof then, &s, "load", true), first);
 }
 
 int main(void)

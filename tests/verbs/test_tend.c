@@ -112,8 +112,8 @@ static void status__of_a_running_watch__for_people_and_for_scripts(void **state)
     assert_non_null(strstr(o.out, "record   on, "));
     assert_non_null(
         strstr(o.out, "hook     bad FAILED: 1 runs, 1 failed, last good never, 0 waiting"));
-    assert_non_null(strstr(o.out, "cooling  PORT: exhaust every "));
-    assert_non_null(strstr(o.out, ", sea; lost water is told after about "));
+    assert_non_null(strstr(o.out, "cooling  PORT: lost water told in "));
+    assert_non_null(strstr(o.out, ": lost water told in "));
     assert_non_null(strstr(o.out, " s, speed, load, "));
     assert_non_null(strstr(o.out, "A #1 2026-05-04 14:08:"));
     assert_non_null(strstr(o.out, ", unacknowledged: STARBOARD EXHAUST"));
