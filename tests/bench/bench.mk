@@ -71,7 +71,11 @@ bench-figures: $(BUILD)/tests/cooling/test_bench_trips
 	$(Q)$< --sweep 1.25
 bench-detect: $(BUILD)/tests/bench/detect
 	$(Q)$< $(DETECT_ARGS)
-.PHONY: bench-detect bench-figures
+# All of docs/detection.md's table of other boats: TABLE_ARGS: SEED HOURS TRIPS.
+TABLE_ARGS ?=
+bench-detect-table: $(BUILD)/tests/bench/detect
+	$(Q)tests/bench/detect-table $< $(TABLE_ARGS)
+.PHONY: bench-detect bench-detect-table bench-figures
 
 # Compiles every benchmark and runs none: CI sees to it that they still build.
 benches: $(BUILD)/tests/bench/figures $(BUILD)/tests/bench/season $(BUILD)/tests/bench/season_read $(BUILD)/tests/bench/detect $(BUILD)/tests/bench/bench_bus \

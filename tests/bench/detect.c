@@ -244,12 +244,12 @@ static int usage(void)
     fprintf(
         stderr,
         "usage: detect [--seed N] [--trips N] [--hours N] [--held-out] [--verbose] "
-        "[--direct] [--model 0|1] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
+        "[--direct] [--model 0..%d] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
         "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
         "       --figures                  lists them\n"
         "       --other [--kind 1..%d] [--third | --held-out]   trips of other boats; --trips and "
         "--hours of each\n",
-        KINDS - 1);
+        BOAT_MODELS - 1, KINDS - 1);
     return 2;
 }
 
