@@ -198,6 +198,16 @@ void record_frames(struct record *r, const struct frame *f, size_t n)
         wake(r);
 }
 
+bool record_has_room(const struct record *r, size_t n, int64_t now_ns)
+{
+    struct record_stats s;
+    if (ring_room(&r->writer.ring) >= n)
+        return true;
+    record_stats(r, now_ns, &s);
+    bool refuses = !s.writing && s.stuck_ns == 0;
+    return refuses || s.stuck_ns > RECORD_STUCK_NS;
+}
+
 static void order(struct record *r, enum order_sort sort, const char *text, uint32_t alert,
                   struct stamp at)
 {

@@ -43,6 +43,8 @@ struct record_options {
 #define RECORD_OPEN_MS  1000 /* how long record_open waits for the disk at most */
 #define RECORD_CLOSE_MS 5000 /* and record_close */
 
+#define RECORD_STUCK_NS (10 * NS_PER_S) /* at one turn, and the disk is said not to answer */
+
 /* NULL and e when another program records there (its pid is in e). A directory that cannot be used
  * now, or a disk that does not answer, is not a failure: a condition says so and it is tried again.
  */
@@ -55,6 +57,10 @@ bool record_close(struct record *r, struct err *e);
 /* What an interface is called in the log; before its first frame. */
 void record_name_iface(struct record *r, uint8_t iface, const char *name);
 void record_frames(struct record *r, const struct frame *f, size_t n);
+/* For a source that can wait: false while n more frames would find no room and the disk is at work
+ * on those before them. True where there is nothing to wait for: the disk refuses, or has not
+ * answered for RECORD_STUCK_NS; what finds no room then is lost, and counted. */
+bool record_has_room(const struct record *r, size_t n, int64_t now_ns);
 /* One JSON object with its '\n', as written beside the frames. Synced at once. */
 void record_alert(struct record *r, const char *json_line, struct stamp at);
 /* Words that somebody set, as a line of DIR/marks and of the incident that is under way; head is

@@ -97,15 +97,17 @@ static bool ready(struct writer *w, struct stamp now)
 
 /* ---- one turn ------------------------------------------------------------------------------- */
 
+/* What was held when it began, and no more: a log comes as fast as it is taken, and the rest of the
+ * turn is due too. */
 static bool take_frames(struct writer *w, struct stamp now, struct err *e)
 {
     struct frame batch[BATCH];
     size_t n;
-    while (ring_held(&w->ring) > 0) {
+    for (size_t left = ring_held(&w->ring); left > 0; left -= n) {
         /* room first: what is taken from the ring must have a place */
         if (!store_room(&w->store, BATCH * CANDUMP_LINE_MAX) && !flush(w, now, e))
             return false;
-        n = ring_take(&w->ring, batch, BATCH);
+        n = ring_take(&w->ring, batch, left < BATCH ? left : BATCH);
         for (size_t i = 0; i < n; i++) {
             uint8_t iface = batch[i].iface < SOURCE_IFACES ? batch[i].iface : 0;
             const char *name = w->names[iface][0] ? w->names[iface] : "can";

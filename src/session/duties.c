@@ -192,6 +192,13 @@ static void on_frames(void *ctx, const struct frame *f, size_t n)
     }
 }
 
+/* A log can wait until the record has room for it. */
+static bool may_read(void *ctx, size_t n)
+{
+    const struct duties *d = ctx;
+    return !d->record || record_has_room(d->record, n, d->clock.mono_ns);
+}
+
 /* ---- the state file, at the start ---- */
 
 static void read_state(void *ctx)
@@ -227,6 +234,7 @@ bool duties_begin(struct duties *d, struct live *live, struct stamp clock, struc
     live->ctx = d;
     live->on_name = on_name;
     live->tap = on_frames;
+    live->may_read = may_read;
     alerts_listen(keeper_alerts(live->keeper), on_event, d);
     if (!d->o.state)
         return true;
@@ -289,6 +297,7 @@ void duties_close(struct duties *d)
         if (d->o.metrics)
             write_metrics(d);
         d->live->tap = NULL;
+        d->live->may_read = NULL;
         d->live->on_name = NULL;
     }
     door_close(d->door);

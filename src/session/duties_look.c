@@ -7,8 +7,6 @@
 
 #include "base/banned.h"
 
-#define STUCK_NS (10 * NS_PER_S) /* without an answer, and it is said */
-
 void duties_say(struct duties *d, uint32_t code, bool stands, const char *text)
 {
     struct bus_condition c = {
@@ -37,9 +35,9 @@ void duties_look_at_disks(struct duties *d)
     if (d->record)
         record_stats(d->record, now_ns, &r);
     duties_say_change(d, CONDITION_STUCK, STUCK_RECORD, &d->stuck[STUCK_RECORD],
-                      r.stuck_ns > STUCK_NS, texts[STUCK_RECORD]);
+                      r.stuck_ns > RECORD_STUCK_NS, texts[STUCK_RECORD]);
     duties_say_change(d, CONDITION_STUCK, STUCK_DESK, &d->stuck[STUCK_DESK],
-                      since && now_ns - since > STUCK_NS, texts[STUCK_DESK]);
+                      since && now_ns - since > RECORD_STUCK_NS, texts[STUCK_DESK]);
 }
 
 void duties_look_at_clock(struct duties *d)

@@ -55,7 +55,7 @@ void live_close(struct live *l)
 
 int live_fd(const struct live *l)
 {
-    return l->ended || l->failed ? -1 : source_fd(l->source);
+    return l->ended || l->failed || l->waits ? -1 : source_fd(l->source);
 }
 
 void live_condition(struct live *l, const struct bus_condition *c)
@@ -98,7 +98,11 @@ bool live_turn(struct live *l, struct stamp clock, size_t max_frames)
 {
     size_t read = 0;
     struct bus_condition c;
+    l->waits = false;
     while (!l->ended && !l->failed && read < max_frames) {
+        l->waits = !l->is_live && l->may_read && !l->may_read(l->ctx, SOURCE_BATCH);
+        if (l->waits)
+            break;
         enum source_state state = log_reader_next(&l->reader, &l->error);
         l->ended = state == SOURCE_END;
         l->failed = state == SOURCE_FAILED;

@@ -25,6 +25,9 @@ struct live {
     struct stamp now; /* of the rules: the clock, or the newest frame of a log */
     void (*on_name)(void *ctx, uint8_t iface, const char *name); /* may be NULL */
     live_tap *tap;                                               /* may be NULL */
+    /* Of a log: may n more frames be taken now? NULL: always. A bus is never asked. */
+    bool (*may_read)(void *ctx, size_t n);
+    bool waits; /* the last turn was told that they may not: try again a little later */
     /* Every so often in the rules' time, whatever the pieces that frames come in; 0: never. */
     int64_t every_ns;
     void (*on_every)(void *every_ctx, struct stamp at);

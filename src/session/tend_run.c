@@ -26,6 +26,7 @@
 #include "base/banned.h"
 
 #define TURN_MS   250
+#define ROOM_MS   5 /* before a log that the record has no room for is tried again */
 #define STATUS_NS (3600 * NS_PER_S)
 #define LINES_MS  1000 /* at the end, for standard output to move on */
 
@@ -272,6 +273,8 @@ static void wait_for_something(struct tend *t, bool busy)
     int ms = duties_wait_ms(t->duties);
     if (ms < 0 || ms > TURN_MS)
         ms = TURN_MS;
+    if (t->live->waits && ms > ROOM_MS)
+        ms = ROOM_MS;
     /* A log goes on as long as it has frames; at its end only hooks are waited for. */
     if (busy)
         ms = 0;

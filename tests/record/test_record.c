@@ -885,6 +885,41 @@ static void record__ring_full__loss_is_counted_and_said(void **state)
     record_close(r, NULL);
 }
 
+/* A log waits while the disk is at work, for as many as it wants to read and no longer. */
+static void record__has_room__until_the_ring_is_full_and_after_a_turn(void **state)
+{
+    (void)state;
+    struct record *r = open_record(0, 0);
+    record_turn(r, at(0));
+    add_frames(r, 0, 65536 - 100, at(0));
+    assert_true(record_has_room(r, 100, at(0).mono_ns));
+    assert_false(record_has_room(r, 101, at(0).mono_ns));
+    record_turn(r, at(0));
+    assert_true(record_has_room(r, 65536, at(0).mono_ns));
+    record_close(r, NULL);
+}
+
+/* A disk that refuses may do so for ever: nobody is to wait for it. */
+static void record__has_room__where_the_disk_refuses(void **state)
+{
+    (void)state;
+    signal(SIGXFSZ, SIG_IGN);
+    struct rlimit before, tight;
+    getrlimit(RLIMIT_FSIZE, &before);
+    struct record *r = open_record(0, 0);
+    record_turn(r, at(0));
+    tight = before;
+    tight.rlim_cur = 7777;
+    setrlimit(RLIMIT_FSIZE, &tight);
+    add_frames(r, 0, 65536, at(0));
+    assert_false(record_has_room(r, 1, at(0).mono_ns));
+    record_turn(r, at(0));
+    add_frames(r, 65536, 65536, at(0));
+    assert_true(record_has_room(r, 1, at(0).mono_ns));
+    setrlimit(RLIMIT_FSIZE, &before);
+    record_close(r, NULL);
+}
+
 /* The thread at work in a process that is killed: all but the last second is on the disk. */
 static void record__killed__lost_at_most_a_second(void **state)
 {
@@ -946,6 +981,8 @@ int main(void)
 #endif
         TEST(record__directory_removed__says_so_and_starts_again),
         TEST(record__ring_full__loss_is_counted_and_said),
+        TEST(record__has_room__until_the_ring_is_full_and_after_a_turn),
+        TEST(record__has_room__where_the_disk_refuses),
         TEST(record__killed__lost_at_most_a_second),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -115,6 +115,35 @@ static void signal__disk_stands_still_for_ever__ends_all_the_same(void **state)
     free(t);
 }
 
+/* A log comes as fast as it is read, many times what the record holds in memory, while one write
+ * takes half a second: a log can wait, so the record has every frame of it, byte for byte. */
+static void record__log_at_full_speed_on_a_slow_disk__has_every_frame(void **state)
+{
+    (void)state;
+    char path[PROGRAM_PATH], arguments[400], command[700];
+    assert_int_equal(program_drill(path, "hour.log", "--fault none --seed 3 --minutes 60"), 0);
+    snprintf(arguments, sizeof arguments, "--record %s", in_scratch("whole"));
+    preload(NULL, NULL, NULL);
+    setenv("SHIM_FAIL", "write:5:stall", 1);
+    struct tending *t = start(arguments);
+    no_preload();
+    unsetenv("SHIM_FAIL");
+    pid_t feeder = fork(); /* what tend does not take yet holds it up */
+    if (feeder == 0) {
+        dup2(t->in, 1);
+        execlp("cat", "cat", path, (char *)NULL);
+        _exit(127);
+    }
+    int fed;
+    assert_int_equal(waitpid(feeder, &fed, 0), feeder);
+    assert_int_equal(fed, 0);
+    assert_int_equal(end_with(t, 0), 0);
+    free(t);
+    snprintf(command, sizeof command, "grep -hv '^#' %s/frames-*.log | cmp - %s",
+             in_scratch("whole"), path);
+    assert_int_equal(system(command), 0);
+}
+
 /* What the thread that decides calls once it watches: no file at all, but for its own input. */
 static void watch__under_way__touches_no_file_where_it_decides(void **state)
 {
@@ -288,6 +317,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(alarm__disk_held_until_the_hook_has_run__comes_all_the_same),
         cmocka_unit_test(signal__disk_stands_still_for_ever__ends_all_the_same),
+        cmocka_unit_test(record__log_at_full_speed_on_a_slow_disk__has_every_frame),
         cmocka_unit_test(watch__under_way__touches_no_file_where_it_decides),
         cmocka_unit_test(metrics__mask_of_the_unit__collector_reads_them),
         cmocka_unit_test(signal__hang_up__the_watch_goes_on),
