@@ -10,6 +10,7 @@
 #define HOURS      134
 #define STEP_S     4
 #define KEYS_HOUR  12
+#define PICTURES   500
 
 /* What may come and go between two looks: pages that a resize left half empty. Runs of this test
  * differed by up to 180 KiB, and by 950 with the sanitizer's allocator. */
@@ -116,13 +117,32 @@ static void soak_until(struct soak *s, int hour)
         if (dice(&s->seed, 4) == 0)
             pty_resize(&s->p, 20 + (int)dice(&s->seed, 231), 4 + (int)dice(&s->seed, 77));
     }
-    pty_resize(&s->p, 250, 80); /* the greatest picture, whole */
-    for (int i = 0; i < 4; i++) {
+}
+
+static bool row_is_blank(struct pty *p, int y)
+{
+    const char *text = pty_row(p, y);
+    return text[strspn(text, " ")] == '\0';
+}
+
+/* The greatest picture, whole, with the figures of the board itself on it: as often as it takes,
+ * since an escape that is read late is one with the key after it. How many pictures it has drawn.
+ */
+static long soak_look(struct soak *s)
+{
+    pty_resize(&s->p, 250, 80);
+    for (int64_t end = pty_now_ms() + PTY_DEADLINE_MS;;) {
         pty_send(&s->p, "\033");
-        pty_pump(&s->p, 40); /* longer than an escape sequence may take */
+        pty_pump(&s->p, 40);
+        pty_send(&s->p, "b");
+        pty_pump(&s->p, 40);
+        if (pty_shows(&s->p, "pictures") && !row_is_blank(&s->p, s->p.rows - 1))
+            return pty_number(&s->p, "pictures");
+        if (pty_now_ms() > end) {
+            pty_dump(&s->p);
+            fail_msg("the bus is not shown");
+        }
     }
-    pty_send(&s->p, "\014b");
-    pty_expect(&s->p, "pictures");
 }
 
 static long resident_kib(const struct soak *s)
@@ -146,13 +166,18 @@ static void watch__four_days_more__takes_no_more_memory(void **state)
     struct soak s;
     soak_start(&s);
     soak_until(&s, WARM_HOURS);
-    long warm = resident_kib(&s), pictures = pty_number(&s.p, "pictures");
+    long pictures = soak_look(&s), warm = resident_kib(&s);
     soak_until(&s, HOURS);
-    long after = resident_kib(&s), more = pty_number(&s.p, "pictures") - pictures;
+    /* On a busy machine several keys may come to one picture: then some more. */
+    long more = soak_look(&s) - pictures;
+    while (more < PICTURES) {
+        press_something(&s);
+        more = soak_look(&s) - pictures;
+    }
+    long after = resident_kib(&s);
     print_message("%ld KiB after %d h, %ld KiB after %d h and %ld more pictures\n", warm,
                   WARM_HOURS, after, HOURS, more);
     assert_true(pictures > 0);
-    assert_true(more > 500);
     /* Without the sanitizer a picture that leaked 1 KiB, or an hour that kept 6, would be seen. */
     assert_in_range(after, 1, warm + SLACK_KIB);
     pty_send(&s.p, "l");
