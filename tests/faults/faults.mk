@@ -20,16 +20,18 @@ FAULT_STRIDE ?= 1
 LIVE_STRIDE  ?= $$((4 * $(FAULT_STRIDE)))
 BOARD_STRIDE ?= $$((8 * $(FAULT_STRIDE)))
 ON_A_BUS      = $(if $(STOKEHOLD_CAN_HERE),,tests/can/boot.sh -t 10000)
+# FAULT_OFFSET=3 begins three calls later: others than with the same stride before.
+FAULT_OFFSET ?= 0
 SWEEP         = $(1) $(BUILD)/stokehold $(SHIM) $(BUILD)/faults/$(1)
 test-faults:
 	$(Q)tests/tools/deps build test can
 	$(Q)$(MAKE) --no-print-directory run-faults
 run-faults: $(BUILD)/stokehold $(SHIM) $(SEEN)
-	$(Q)tests/faults/sweep.sh $(call SWEEP,tend) $(FAULT_STRIDE)
+	$(Q)tests/faults/sweep.sh $(call SWEEP,tend) $(FAULT_STRIDE) $(FAULT_OFFSET)
 	$(Q)for case in sift muster signoff trial; do \
-	    tests/faults/sweep.sh $(call SWEEP,$$case) $(FAULT_STRIDE) || exit 1; done
-	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,watch) $(LIVE_STRIDE)
-	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) $(BOARD_STRIDE)
+	    tests/faults/sweep.sh $(call SWEEP,$$case) $(FAULT_STRIDE) $(FAULT_OFFSET) || exit 1; done
+	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,watch) $(LIVE_STRIDE) $(FAULT_OFFSET)
+	$(Q)$(ON_A_BUS) tests/faults/sweep.sh $(call SWEEP,board) $(BOARD_STRIDE) $(FAULT_OFFSET)
 
 # What takes hours and need not be run for each change: every fault, every test that soaks.
 # SOAK_STRIDE=8 tries every eighth fault.

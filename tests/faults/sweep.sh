@@ -1,7 +1,8 @@
 #!/bin/bash
-# sweep.sh CASE PROGRAM SHIM WORK [STRIDE]: lets the n-th call of each sort fail, be cut short, stand
-# still, or all from the n-th on, for every n (with a stride: for some) of one run of the program, as
-# CASE.sh beside this file has it. A run that cannot even begin says why and ends with status 2 or 3.
+# sweep.sh CASE PROGRAM SHIM WORK [STRIDE [OFFSET]]: lets the n-th call of each sort fail, be cut short,
+# stand still, or all from the n-th on, for every n (with a stride: for some, from the OFFSET-th after
+# the first) of one run of the program, as CASE.sh beside this file has it. A run that cannot even
+# begin says why and ends with status 2 or 3.
 # The last line is `N tried, N lost`.
 #
 # A case defines
@@ -14,7 +15,7 @@ set -u
 exec </dev/null
 shopt -s nullglob
 here=$(cd "$(dirname "$0")" && pwd)
-name=$1 program=$(realpath "$2") shim=$(realpath "$3") work=$4 stride=${5:-1}
+name=$1 program=$(realpath "$2") shim=$(realpath "$3") work=$4 stride=${5:-1} offset=${6:-0}
 rm -rf "$work"
 mkdir -p "$work"
 cd "$work" || exit 2
@@ -75,7 +76,7 @@ every() {
     esac
     # allocations and polls are many: as many of them as of the others
     [ "$count" -gt 300 ] && step=$((stride * count / 300))
-    for ((n = 1; n <= count; n += step)); do
+    for ((n = 1 + offset; n <= count; n += step)); do
         try "$op:$n"
         [ "$op" = poll ] && continue
         for how in $hows; do
