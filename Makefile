@@ -180,7 +180,7 @@ coverage:
 	$(Q)tests/tools/coverage $(BUILD)/coverage
 
 deps:
-	$(Q)tests/tools/deps build test lint can count arm
+	$(Q)tests/tools/deps build test lint can count arm armhf package debian fleet
 
 install: $(BUILD)/stokehold
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
