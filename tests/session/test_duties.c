@@ -1,12 +1,28 @@
-/* What a watch has to do besides: sizes as they are written, and what its loop waits for. */
+/* What a watch has to do besides: sizes as they are written, what its loop waits for, and what it
+ * says of a disk that does not answer. */
 #include "session/duties.h"
 
+#include "bus/clock.h"
 #include "config/config.h"
 #include "support/check.h"
 #include "support/program.h"
 
 #include <poll.h>
+#include <pthread.h>
 #include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+/* The disk: what is synced waits while it is held, here in place of the C library's. */
+static pthread_mutex_t disk = PTHREAD_MUTEX_INITIALIZER;
+
+int fsync(int fd)
+{
+    (void)fd;
+    pthread_mutex_lock(&disk);
+    pthread_mutex_unlock(&disk);
+    return 0;
+}
 
 static void size__with_and_without_its_unit(void **state)
 {
@@ -72,11 +88,75 @@ static void fds__each_is_open_and_none_is_too_many(void **state)
     settings_free(settings);
 }
 
+/* The alerts of kind self that stand; the text of the last into text. */
+static int self_alerts(const struct live *l, char text[ALERT_TEXT_SIZE])
+{
+    const struct alert_list *alerts = keeper_alerts(l->keeper);
+    int n = 0;
+    for (size_t i = 0; i < alerts_count(alerts); i++) {
+        const struct alert *a = alerts_at(alerts, i);
+        if (a->kind != KIND_SELF)
+            continue;
+        n++;
+        assert_int_equal(a->priority, PRIORITY_CAUTION);
+        snprintf(text, ALERT_TEXT_SIZE, "%s", a->text);
+    }
+    return n;
+}
+
+/* The record's thread stands still from its first turn on: nothing for ten seconds of the clock
+ * that is handed in, then a caution, and none once the disk has answered. */
+static void record__thread_hangs__is_a_caution_until_it_answers(void **state)
+{
+    struct config_messages *messages = NULL;
+    struct settings *settings = config_load_text("t.conf", "", &messages);
+    char dir[200], log[200], text[ALERT_TEXT_SIZE] = "";
+    const char *path = log;
+    static struct frame frames[65536]; /* as many as the record holds */
+    struct live live;
+    struct err e = {""};
+
+    (void)state;
+    config_messages_free(messages);
+    snprintf(dir, sizeof dir, "%s/rec", program_scratch());
+    snprintf(log, sizeof log, "%s",
+             program_file("t.log", "(1777903200.000000) can0 09F20020#00\n"));
+    pthread_mutex_lock(&disk);
+    struct duties_options o = {.record = dir, .no_hooks = true};
+    struct duties *d = duties_open(&o, settings, "t.log", &e);
+    if (!d || !live_open(&live, &path, 1, NULL, settings, true, &e))
+        fail_msg("%s", e.text);
+    struct stamp now = clock_now(), later = now;
+    assert_true(duties_begin(d, &live, now, &e));
+    assert_string_equal(duties_record_text(d), "halted");
+
+    live.tap(live.ctx, frames, sizeof frames / sizeof frames[0]);
+    duties_turn(d, now);
+    assert_int_equal(self_alerts(&live, text), 0);
+    assert_false(live.may_read(live.ctx, 1)); /* a log waits for it */
+    later.mono_ns += 10 * NS_PER_S;
+    duties_turn(d, later);
+    assert_true(live.may_read(live.ctx, 1));
+    assert_int_equal(self_alerts(&live, text), 1);
+    assert_string_equal(text, "the disk of the record has not answered for 10 s");
+
+    pthread_mutex_unlock(&disk);
+    for (int i = 0; self_alerts(&live, text) > 0; i++) {
+        assert_true(i < 60000);
+        poll(NULL, 0, 1); /* until its thread has come on */
+        duties_turn(d, clock_now());
+    }
+    duties_close(d);
+    live_close(&live);
+    settings_free(settings);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(size__with_and_without_its_unit),
         cmocka_unit_test(fds__each_is_open_and_none_is_too_many),
+        cmocka_unit_test(record__thread_hangs__is_a_caution_until_it_answers),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

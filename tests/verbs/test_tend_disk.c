@@ -7,7 +7,9 @@
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <sys/socket.h>
 #include <sys/stat.h>
+#include <sys/un.h>
 
 /* A program is run at the alarm that makes this file. */
 static const char *hook_conf(const char *name)
@@ -112,6 +114,39 @@ static void signal__disk_stands_still_for_ever__ends_all_the_same(void **state)
     feed(t, log, until(log, len, 540));
     expect(t, "A escalated #1");
     assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
+    free(t);
+}
+
+/* The service manager restarts a watch that does not say it is alive: one whose disk stands still
+ * is alive. */
+static void watchdog__disk_stands_still__is_told_all_the_same(void **state)
+{
+    (void)state;
+    char arguments[300];
+    struct sockaddr_un a = {.sun_family = AF_UNIX};
+    text_copy(a.sun_path, sizeof a.sun_path, in_scratch("notify"));
+    int fd = socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+    assert_int_equal(bind(fd, (struct sockaddr *)&a, sizeof a), 0);
+    mkdir(in_scratch("still"), 0755);
+    snprintf(arguments, sizeof arguments, "--record %s/rec --state %s/state", in_scratch("still"),
+             in_scratch("still"));
+    setenv("NOTIFY_SOCKET", a.sun_path, 1);
+    setenv("WATCHDOG_USEC", "200000", 1);
+    preload(in_scratch("still"), in_scratch("never"), NULL);
+    struct tending *t = start(arguments);
+    no_preload();
+    unsetenv("NOTIFY_SOCKET");
+    unsetenv("WATCHDOG_USEC");
+    for (int told = 0; told < 3;) {
+        char got[512] = "";
+        struct pollfd p = {.fd = fd, .events = POLLIN};
+        assert_true(poll(&p, 1, LIMIT_MS) > 0);
+        assert_true(recv(fd, got, sizeof got - 1, 0) > 0);
+        told += strcmp(got, "WATCHDOG=1") == 0;
+    }
+    assert_int_not_equal(access(in_scratch("still/rec"), F_OK), 0); /* it does stand still */
+    assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
+    close(fd);
     free(t);
 }
 
@@ -317,6 +352,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(alarm__disk_held_until_the_hook_has_run__comes_all_the_same),
         cmocka_unit_test(signal__disk_stands_still_for_ever__ends_all_the_same),
+        cmocka_unit_test(watchdog__disk_stands_still__is_told_all_the_same),
         cmocka_unit_test(record__log_at_full_speed_on_a_slow_disk__has_every_frame),
         cmocka_unit_test(watch__under_way__touches_no_file_where_it_decides),
         cmocka_unit_test(metrics__mask_of_the_unit__collector_reads_them),
