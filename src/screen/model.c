@@ -365,7 +365,7 @@ static void group(char *s, size_t cap)
     size_t len = strlen(s), digits = 0, start = s[0] == '-' || s[0] == '+';
     while (s[start + digits] >= '0' && s[start + digits] <= '9')
         digits++;
-    for (size_t at = digits; at > 3 && len + 2 < cap;) {
+    for (size_t at = digits; at > 3 && len + 2 <= cap;) {
         at -= 3;
         memmove(s + start + at + 1, s + start + at, len - start - at + 1);
         s[start + at] = ' ';

@@ -324,6 +324,37 @@ static void replace__mask_of_the_service__mode_is_as_asked(void **state)
     assert_int_equal(mkfifo(beside, 0600), 0);
     assert_true(replace_file(path, "y\n", 2, 0644, false, &e));
     assert_int_not_equal(lstat(beside, &st), 0);
+    /* where none is asked the mask decides */
+    before = umask(0027);
+    assert_true(replace_file(path, "z\n", 2, 0, false, &e));
+    umask(before);
+    assert_int_equal(stat(path, &st), 0);
+    assert_int_equal(st.st_mode & 07777, 0640);
+    unlink(path);
+    rmdir(dir);
+}
+
+/* A service started without standard input gets 0 as the number of the new file. */
+static void replace__standard_input_closed__is_written_all_the_same(void **state)
+{
+    (void)state;
+    char dir[32], path[80];
+    struct err e;
+    struct stat st;
+    path_in(path, sizeof path, dir, "boat.prom");
+    int kept = dup(STDIN_FILENO);
+    mode_t before = umask(0077);
+    close(STDIN_FILENO);
+    bool good = replace_file(path, "xyz\n", 4, 0644, true, &e);
+    if (kept >= 0) {
+        assert_int_equal(dup2(kept, STDIN_FILENO), STDIN_FILENO);
+        close(kept);
+    }
+    umask(before);
+    assert_true(good);
+    assert_int_equal(stat(path, &st), 0);
+    assert_int_equal(st.st_size, 4);
+    assert_int_equal(st.st_mode & 07777, 0644);
     unlink(path);
     rmdir(dir);
 }
@@ -409,6 +440,7 @@ int main(void)
         cmocka_unit_test(state__pipe_in_its_place__is_refused_and_holds_up_nobody),
         cmocka_unit_test(state__hook_failed__is_tried_again_after_a_restart),
         cmocka_unit_test(replace__mask_of_the_service__mode_is_as_asked),
+        cmocka_unit_test(replace__standard_input_closed__is_written_all_the_same),
         cmocka_unit_test(pace__events__alarms_at_once_and_warnings_seldom),
         cmocka_unit_test(notify__datagram_socket__gets_the_words),
         cmocka_unit_test(notify__nobody__is_quiet),

@@ -486,6 +486,10 @@ static void model_number_text__large__is_parted_at_thousands(void **state)
     assert_string_equal(model_number_text(m, &c, -999.5, 1, text, sizeof text), "-999.5");
     assert_string_equal(model_number_text(m, &c, 1234567.25, 2, text, sizeof text), "1 234 567.25");
     assert_string_equal(model_number_text(m, &c, NAN, 0, text, sizeof text), "--");
+    /* no blank that there is no room for */
+    assert_string_equal(model_number_text(m, &c, 1234567, 0, text, 10), "1 234 567");
+    assert_string_equal(model_number_text(m, &c, 1234567, 0, text, 9), "1234 567");
+    assert_string_equal(model_number_text(m, &c, 1234567, 0, text, 8), "1234567");
     model_free(m);
 }
 

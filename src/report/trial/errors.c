@@ -68,7 +68,7 @@ static void pool_add(struct pool *p, const struct trial_stat *s, bool share)
 {
     double scale = scale_of(s, share);
 
-    if (s->n == 0 || s->blocks < BLOCKS)
+    if (s->blocks < BLOCKS)
         return;
     p->squares += s->squares / (scale * scale);
     p->products += s->products / (scale * scale);
@@ -94,7 +94,7 @@ static void set_error(struct trial_stat *s, const struct pool *p, bool share)
     double scale = scale_of(s, share), grown, own, variance;
 
     s->error = NAN;
-    if (s->n == 0 || s->blocks < BLOCKS)
+    if (s->blocks < BLOCKS)
         return;
     grown = trial_growth(p->r, s->blocks);
     own = fmax(s->blocks - grown, 0);

@@ -176,8 +176,9 @@ static bool fell_silent(const struct trial *t, const struct trial_series *s)
     return watched_for_silence(s) && t->wall_len - s->len > SILENT_S && missed_after(t, s);
 }
 
-/* One finding of all that fell silent with this one: a box is lost as a whole. */
-static void add_silent(struct trial *t, int first)
+/* One finding of all that fell silent with this one and is not told yet: a box is lost as a whole.
+ */
+static void add_silent(struct trial *t, int first, bool told[TRIAL_SERIES])
 {
     const struct trial_series *s = &t->series[first];
     char key[CHANNEL_KEY_SIZE], text[sizeof(struct trial_finding){0}.text], clock[24];
@@ -189,8 +190,9 @@ static void add_silent(struct trial *t, int first)
     for (int i = first + 1; i < t->series_count; i++) {
         char other[CHANNEL_KEY_SIZE];
 
-        if (!fell_silent(t, &t->series[i]) || !together(s, &t->series[i]))
+        if (told[i] || !fell_silent(t, &t->series[i]) || !together(s, &t->series[i]))
             continue;
+        told[i] = true;
         key_of(t, other, sizeof other, &t->series[i]);
         if (more > 0 || strlen(text) + strlen(other) > sizeof text - 110)
             more++;
@@ -234,19 +236,15 @@ static void add_away(struct trial *t, const struct trial_series *s)
 /* What came in steadily and then no more, though the log and its engine went on. */
 static void find_silent(struct trial *t)
 {
-    for (int i = 0; i < t->series_count; i++) {
-        bool told = false;
+    bool told[TRIAL_SERIES] = {false};
 
-        if (!watched_for_silence(&t->series[i]))
+    for (int i = 0; i < t->series_count; i++) {
+        if (told[i] || !watched_for_silence(&t->series[i]))
             continue;
-        if (!fell_silent(t, &t->series[i])) {
+        if (fell_silent(t, &t->series[i]))
+            add_silent(t, i, told);
+        else
             add_away(t, &t->series[i]);
-            continue;
-        }
-        for (int k = 0; k < i && !told; k++)
-            told = fell_silent(t, &t->series[k]) && together(&t->series[k], &t->series[i]);
-        if (!told)
-            add_silent(t, i);
     }
 }
 

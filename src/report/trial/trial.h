@@ -34,7 +34,7 @@
 struct trial_stat {
     int n; /* seconds heard; 0: nothing */
     double mean, low, high;
-    double error; /* standard error of the mean: see errors.c; NaN below 30 s */
+    double error; /* standard error of the mean: see errors.c; NaN up to 30 s */
     /* means of 10 s about their own mean: squares, and products of each with the next */
     double blocks, squares, products;
 };
