@@ -44,7 +44,6 @@ void catalogue_index_build(struct catalogue_index *x)
             *page = (uint8_t)++pages;
         assert(pages < CATALOGUE_PAGES);
         x->row[*page][pgn & 0xFF] = (uint8_t)(i + 1);
-        assert(i + 1 < sizeof x->info / sizeof *x->info);
-        x->info[i + 1] = catalogue_row(i);
+        assert(i + 1 <= UINT8_MAX);
     }
 }

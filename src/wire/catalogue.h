@@ -136,18 +136,11 @@ void catalogue_range(const struct field_info *f, double *low, double *high);
 struct catalogue_index {
     uint8_t page[1024];                /* by PGN / 256; 0: nothing there */
     uint8_t row[CATALOGUE_PAGES][256]; /* row number + 1; 0: not in the table */
-    const struct pgn_info *info[256];  /* by row number + 1; 0: NULL */
 };
 void catalogue_index_build(struct catalogue_index *x);
 static inline unsigned catalogue_index_find(const struct catalogue_index *x, uint32_t pgn)
 {
     return x->row[x->page[(pgn >> 8) & 0x3FF]][pgn & 0xFF];
-}
-/* The row; NULL where the PGN is not in the table. */
-static inline const struct pgn_info *catalogue_index_row(const struct catalogue_index *x,
-                                                         uint32_t pgn)
-{
-    return x->info[catalogue_index_find(x, pgn)];
 }
 
 /* The table as Markdown, which is docs/messages.md. */

@@ -3,105 +3,55 @@
 #include "wire/bits.h"
 #include "wire/catalogue.h"
 #include "wire/placeholder.h"
-
-#include <math.h>
+#include "wire/plan.h"
 
 #include "base/banned.h"
 
-/* Bits from one of a repeated field to the next. */
-static inline unsigned stride_of(const struct field_info *f)
+/* J1939 says in the highest byte which code it is; elsewhere only all ones is not available. */
+static enum reading_status status_of_code(const struct plan_step *s, uint64_t raw)
 {
-    return f->stride != 0 ? f->stride : f->bits;
-}
-
-static enum reading_status status_j1939(uint64_t raw, unsigned bits)
-{
-    if (bits < 8) {
-        uint64_t top = (UINT64_C(1) << bits) - 1;
-        return raw == top ? READING_NOT_AVAILABLE : raw == top - 1 ? READING_ERROR : READING_OK;
+    if (s->field->family == FAMILY_J1939 && s->bits >= 8) {
+        unsigned high = (unsigned)(raw >> (s->bits - 8));
+        return high == 0xFF || high == 0xFB ? READING_NOT_AVAILABLE : READING_ERROR;
     }
-    unsigned high = (unsigned)(raw >> (bits - 8));
-    if (high <= 0xFA)
-        return READING_OK;
-    return high == 0xFF || high == 0xFB ? READING_NOT_AVAILABLE : READING_ERROR;
+    return raw == s->codes + s->code_span ? READING_NOT_AVAILABLE : READING_ERROR;
 }
 
-static inline enum reading_status status_of(const struct field_info *f, uint64_t raw)
+static inline bool at_end_of(const struct plan_step *s, uint64_t raw)
 {
-    switch (f->family) {
-    case FAMILY_IEC: {
-        /* Of a byte and more, only the three highest are codes. */
-        uint64_t codes = (UINT64_C(1) << (f->bits - f->is_signed)) - 3;
-        if (f->bits >= 8 && raw - codes > 2)
-            return READING_OK;
-        return status_iec(raw, f->bits, f->is_signed);
-    }
-    case FAMILY_J1939:
-        return status_j1939(raw, f->bits);
-    case FAMILY_CODE:
-        return raw == (UINT64_C(1) << f->bits) - 1 ? READING_NOT_AVAILABLE : READING_OK;
-    default:
-        return READING_OK;
-    }
-}
-
-/* The highest number by family: below it are numbers, above it codes. */
-static inline uint64_t highest_raw(const struct field_info *f)
-{
-    if (f->family == FAMILY_J1939)
-        return (UINT64_C(0xFB) << (f->bits - 8)) - 1;
-    return (UINT64_C(1) << (f->is_signed ? f->bits - 1 : f->bits)) - 4;
-}
-
-static inline double scaled(const struct field_info *f, uint64_t raw)
-{
-    int64_t number = (int64_t)raw;
-    if (f->is_signed && raw >> (f->bits - 1) != 0)
-        number -= INT64_C(1) << f->bits;
-    return (double)number * f->gain + f->zero;
-}
-
-/* A tenth of a step: what is nought or full on the wire. */
-static bool is_natural_end(const struct field_info *f, uint64_t raw)
-{
-    double value = scaled(f, raw), tenth = fabs(f->gain) / 10;
-    return fabs(value) < tenth ||
-           (sent_unit_base((enum sent_unit)f->sent) == UNIT_PERCENT && fabs(value - 100) < tenth);
-}
-
-static inline bool at_end_of(const struct field_info *f, uint64_t raw)
-{
-    if ((f->family != FAMILY_IEC && f->family != FAMILY_J1939) || f->bits < 8)
-        return false;
-    uint64_t lowest = f->is_signed ? UINT64_C(1) << (f->bits - 1) : 0;
-    return (raw == highest_raw(f) || raw == lowest) && !is_natural_end(f, raw);
+    return raw == s->high || raw == s->low;
 }
 
 bool decode_at_end(const struct field_info *f, uint64_t raw)
 {
-    return at_end_of(f, raw);
+    struct plan_step s;
+    plan_field(f, &s);
+    return at_end_of(&s, raw);
 }
 
-static inline enum reading_status field_at(const struct message *m, const struct field_info *f,
+static inline enum reading_status field_at(const struct message *m, const struct plan_step *s,
                                            unsigned bit, double *value, bool *at_end)
 {
-    uint64_t raw = bits_at(m->data, m->len, bit, f->bits);
-    enum reading_status status = status_of(f, raw);
-    if (status != READING_OK)
-        return status;
-    *value = scaled(f, raw);
-    *at_end = at_end_of(f, raw);
+    uint64_t raw = bits_at(m->data, m->len, bit, s->bits);
+    if (raw - s->codes <= s->code_span)
+        return status_of_code(s, raw);
+    /* up to the sign and back, which a signed field's repeats */
+    int64_t number = (int64_t)(raw << s->unsigned_above) >> s->unsigned_above;
+    *value = (double)number * s->gain + s->zero;
+    *at_end = at_end_of(s, raw);
     return READING_OK;
 }
 
 enum reading_status decode_field(const struct message *m, const struct field_info *f,
                                  unsigned index, double *value)
 {
-    unsigned bit = f->bit + index * stride_of(f);
-    if (f->family == FAMILY_TEXT || f->bits > 56 || !holds(m, bit, f->bits))
-        return READING_NEVER;
+    struct plan_step s;
     bool at_end;
-    return field_at(m, f, bit, value, &at_end);
+    if (f->family == FAMILY_TEXT || f->bits > 56)
+        return READING_NEVER;
+    plan_field(f, &s);
+    unsigned bit = s.bit + index * s.stride;
+    return holds(m, bit, s.bits) ? field_at(m, &s, bit, value, &at_end) : READING_NEVER;
 }
 
 /* An instance: 8 bits go up to 252, four (of a tank) to 13, as 14 is an error code; a line of two
@@ -115,6 +65,11 @@ static inline bool place_bits(const struct message *m, unsigned bit, unsigned bi
         return false;
     *out = (uint8_t)raw;
     return true;
+}
+
+static inline unsigned stride_of(const struct field_info *f)
+{
+    return f->stride != 0 ? f->stride : f->bits;
 }
 
 static bool place_otherwise(const struct message *m, const struct field_info *f,
@@ -157,16 +112,9 @@ struct instance {
     bool good;
 };
 
-static inline bool place_of(const struct message *m, const struct field_info *f,
-                            const struct place_rule *r, unsigned index, struct instance *known,
-                            uint8_t *out)
+static inline bool instance_at(const struct message *m, const struct place_rule *r,
+                               struct instance *known, uint8_t *out)
 {
-    if (r->how == AT_NOTHING) {
-        *out = 0;
-        return true;
-    }
-    if (r->how != AT_BITS)
-        return place_otherwise(m, f, r, index, out);
     if (known->bits != r->bits || known->bit != r->bit) {
         *known = (struct instance){.bit = r->bit, .bits = r->bits};
         known->good = place_bits(m, r->bit, r->bits, &known->place);
@@ -175,8 +123,18 @@ static inline bool place_of(const struct message *m, const struct field_info *f,
     return known->good;
 }
 
-static inline bool find_id(const struct message *m, const struct field_info *f, unsigned index,
-                           struct instance *known, struct channel_id *out)
+static bool place_of(const struct message *m, const struct field_info *f,
+                     const struct place_rule *r, unsigned index, struct instance *known,
+                     uint8_t *out)
+{
+    if (r->how == AT_BITS)
+        return instance_at(m, r, known, out);
+    *out = 0;
+    return r->how == AT_NOTHING || place_otherwise(m, f, r, index, out);
+}
+
+static bool find_id(const struct message *m, const struct field_info *f, unsigned index,
+                    struct instance *known, struct channel_id *out)
 {
     out->quantity = f->quantity;
     const struct quantity_choice *c = &f->choice;
@@ -192,6 +150,16 @@ static inline bool find_id(const struct message *m, const struct field_info *f, 
            place_of(m, f, &f->sub, index, known, &out->sub);
 }
 
+/* The same, by what was known of the field beforehand. */
+static inline bool plain_id(const struct message *m, const struct plan_step *s, unsigned index,
+                            struct instance *known, struct channel_id *out)
+{
+    if (s->where == PLAN_RULES)
+        return find_id(m, s->field, index, known, out);
+    *out = (struct channel_id){s->quantity, s->place, 0};
+    return s->where == PLAN_FIXED || instance_at(m, &s->field->place, known, &out->place);
+}
+
 bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
                   struct channel_id *out)
 {
@@ -199,63 +167,75 @@ bool decode_place(const struct message *m, const struct field_info *f, unsigned 
     return find_id(m, f, index, &known, out);
 }
 
-static const struct pgn_info *row_of(const struct message *m)
+/* How many there are of a repeated field. */
+static unsigned times_of(const struct message *m, const struct plan_step *s)
 {
-    return m->row != NULL ? m->row : catalogue_find(m->pgn);
-}
-
-static unsigned times_of(const struct message *m, const struct field_info *f)
-{
-    if (f->repeat <= 1)
-        return 1;
+    const struct field_info *f = s->field;
     if (f->counted == 0 || !holds(m, f->counted, 8))
-        return f->repeat;
+        return s->times;
     unsigned said = (unsigned)bits_at(m->data, m->len, f->counted, 8);
-    return said < f->repeat ? said : f->repeat;
+    return said < s->times ? said : s->times;
 }
 
 /* Appends the values of one field; returns the new count. */
-static inline size_t decode_into(const struct message *m, const struct pgn_info *row,
-                                 const struct field_info *f, struct instance *known,
+static inline size_t decode_into(const struct message *m, const struct plan *p,
+                                 const struct plan_step *s, struct instance *known,
                                  struct wire_value *out, size_t n)
 {
-    unsigned times = times_of(m, f);
-    for (unsigned i = 0; i < times && n < DECODE_VALUES_MAX; i++) {
-        unsigned bit = f->bit + i * stride_of(f);
+    unsigned times = s->times == 1 ? 1 : times_of(m, s), bit = s->bit;
+    for (unsigned i = 0; i < times && n < DECODE_VALUES_MAX; i++, bit += s->stride) {
         struct wire_value *v = &out[n];
-        if (!holds(m, bit, f->bits))
+        if (!holds(m, bit, s->bits))
             return n;
-        if (!find_id(m, f, i, known, &v->id))
+        if (!plain_id(m, s, i, known, &v->id))
             continue;
         v->value = 0.0;
         v->at_end = false;
-        v->status = field_at(m, f, bit, &v->value, &v->at_end);
-        v->decimals = f->decimals;
-        v->field_rank = f->rank;
-        v->repeats = row->period_ms != 0;
+        v->status = field_at(m, s, bit, &v->value, &v->at_end);
+        v->decimals = s->field->decimals;
+        v->field_rank = s->field->rank;
+        v->repeats = p->repeats;
         v->capacity_l = 0.0;
         n++;
     }
     return n;
 }
 
-size_t decode_values(const struct message *m, struct wire_value *out)
+static void add_capacity(const struct message *m, const struct plan_step *s, struct wire_value *v,
+                         size_t n)
 {
-    const struct pgn_info *row = row_of(m);
-    if (row == NULL)
-        return 0;
+    double litres = 0.0;
+    bool at_end;
+    if (!holds(m, s->bit, s->bits) || field_at(m, s, s->bit, &litres, &at_end) != READING_OK)
+        return;
+    for (size_t i = 0; i < n; i++)
+        v[i].capacity_l = litres;
+}
+
+static size_t decode_by(const struct plan *p, const struct message *m, struct wire_value *out)
+{
     size_t n = 0;
     struct instance known = {.bits = 0};
-    for (const struct field_info *f = row->fields, *end = f + row->field_count; f < end; f++) {
-        if (f->quantity != QTY_NONE || f->choice.count != 0) {
-            n = decode_into(m, row, f, &known, out, n);
-        } else if (f->is_capacity) {
-            double litres = 0.0;
-            if (decode_field(m, f, 0, &litres) == READING_OK)
-                for (size_t i = 0; i < n; i++)
-                    out[i].capacity_l = litres;
-        }
+    for (const struct plan_step *s = p->steps, *end = s + p->count; s < end; s++) {
+        if (s->where == PLAN_CAPACITY)
+            add_capacity(m, s, out, n);
+        else
+            n = decode_into(m, p, s, &known, out, n);
     }
-    placeholder_mark(m, out, n);
+    if (placeholder_may_be(m, out, n))
+        placeholder_mark(m, out, n);
     return n;
+}
+
+size_t decode_values(const struct message *m, struct wire_value *out)
+{
+    if (m->plan != NULL)
+        return decode_by(m->plan, m, out);
+    const struct pgn_info *row = m->row != NULL ? m->row : catalogue_find(m->pgn);
+    struct plan_step room[PLAN_STEPS_MAX];
+    struct plan p;
+    if (row == NULL)
+        return 0;
+    plan_row(row, room, &p);
+    return decode_by(&p, m, out);
 }

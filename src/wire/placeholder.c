@@ -66,7 +66,6 @@ void placeholder_mark(const struct message *m, struct wire_value *v, size_t n)
     for (size_t i = 0; i < n; i++) {
         if (v[i].status != READING_OK)
             continue;
-        /* Both are below nought, and few readings are: the rest need no look at the tables. */
         if (all || (v[i].value < 0 && (is_ones(&v[i], false) || is_no_heat(&v[i])))) {
             mark(&v[i]);
         } else {

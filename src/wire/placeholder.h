@@ -11,6 +11,14 @@
 
 /* Marks what is a placeholder among the values of one message as not available. */
 void placeholder_mark(const struct message *m, struct wire_value *v, size_t n);
+/* Whether there can be one: each is below nought, or of a tank or a battery. */
+static inline bool placeholder_may_be(const struct message *m, const struct wire_value *v, size_t n)
+{
+    bool below = m->pgn == 127505 || m->pgn == 127508;
+    for (size_t i = 0; i < n; i++)
+        below |= v[i].value < 0;
+    return below;
+}
 /* The list as Markdown. */
 void placeholder_print(FILE *out);
 

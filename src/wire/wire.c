@@ -4,6 +4,7 @@
 
 #include "wire/catalogue.h"
 #include "wire/fastpacket.h"
+#include "wire/plan.h"
 #include "wire/transport.h"
 
 #include "base/banned.h"
@@ -12,6 +13,7 @@ struct wire {
     struct wire_stats stats;
     bool want_all;
     struct catalogue_index index;
+    struct plans plans;
     struct fastpacket_pool fast;
     struct transport_pool transport;
 };
@@ -19,8 +21,10 @@ struct wire {
 struct wire *wire_new(void)
 {
     struct wire *w = calloc(1, sizeof *w);
-    if (w != NULL)
+    if (w != NULL) {
         catalogue_index_build(&w->index);
+        plans_build(&w->plans);
+    }
     return w;
 }
 
@@ -45,14 +49,21 @@ const struct wire_stats *wire_stats(const struct wire *w)
     return &w->stats;
 }
 
+/* Of a PGN that the catalogue does not hold the row is NULL. */
+static inline const struct plan *plan_of(const struct wire *w, uint32_t pgn)
+{
+    return &w->plans.of[catalogue_index_find(&w->index, pgn)];
+}
+
 /* Says of out, which holds what the frame or the transfer says itself, the rest. */
-static inline bool hand_out(struct wire *w, const struct frame *f, const struct pgn_info *row,
+static inline bool hand_out(struct wire *w, const struct frame *f, const struct plan *plan,
                             struct message *out)
 {
     w->stats.messages++;
     out->at = (struct stamp){.wall_ns = f->wall_ns, .mono_ns = f->mono_ns};
     out->iface = f->iface;
-    out->row = row;
+    out->row = plan->row;
+    out->plan = plan->row != NULL ? plan : NULL;
     return true;
 }
 
@@ -62,8 +73,8 @@ static bool take_transport(struct wire *w, const struct frame *f, struct wire_id
     const struct transport_slot *slot = transport_take(&w->transport, f, id, &w->stats);
     if (slot == NULL)
         return false;
-    const struct pgn_info *row = catalogue_index_row(&w->index, slot->pgn);
-    if (row == NULL && !w->want_all)
+    const struct plan *plan = plan_of(w, slot->pgn);
+    if (plan->row == NULL && !w->want_all)
         return false;
     *out = (struct message){
         .pgn = slot->pgn,
@@ -74,11 +85,11 @@ static bool take_transport(struct wire *w, const struct frame *f, struct wire_id
         .len = slot->size,
         .data = slot->data,
     };
-    return hand_out(w, f, row, out);
+    return hand_out(w, f, plan, out);
 }
 
 static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
-                      const struct pgn_info *row, struct message *out)
+                      const struct plan *plan, struct message *out)
 {
     const struct fastpacket_slot *slot = fastpacket_take(&w->fast, f, id, &w->stats);
     if (slot == NULL)
@@ -92,7 +103,7 @@ static bool take_fast(struct wire *w, const struct frame *f, struct wire_id id,
         .len = slot->total,
         .data = slot->data,
     };
-    return hand_out(w, f, row, out);
+    return hand_out(w, f, plan, out);
 }
 
 bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
@@ -106,7 +117,8 @@ bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
         return false;
     }
     struct wire_id id = wire_id_decode(f->id);
-    const struct pgn_info *row = catalogue_index_row(&w->index, id.pgn);
+    const struct plan *plan = plan_of(w, id.pgn);
+    const struct pgn_info *row = plan->row;
     if (row == NULL) {
         w->stats.unknown++;
         if (!w->want_all)
@@ -115,7 +127,7 @@ bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
     if (row != NULL && row->kind == PGN_TRANSPORT)
         return take_transport(w, f, id, out);
     if (row != NULL && row->kind == PGN_FAST)
-        return take_fast(w, f, id, row, out);
+        return take_fast(w, f, id, plan, out);
     *out = (struct message){
         .pgn = id.pgn,
         .source = id.source,
@@ -124,5 +136,5 @@ bool wire_frame(struct wire *w, const struct frame *f, struct message *out)
         .len = f->len,
         .data = f->data,
     };
-    return hand_out(w, f, row, out);
+    return hand_out(w, f, plan, out);
 }

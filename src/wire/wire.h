@@ -18,6 +18,7 @@
 /* One PGN's payload. data points into the frame or into the assembler and is good until the next
  * call of wire_frame. */
 struct pgn_info; /* wire/catalogue.h */
+struct plan;     /* wire/plan.h */
 struct message {
     struct stamp at; /* of its last frame */
     uint32_t pgn;
@@ -26,6 +27,7 @@ struct message {
     uint16_t len;
     const uint8_t *data;
     const struct pgn_info *row; /* of the catalogue; NULL: not known, or not looked up yet */
+    const struct plan *plan;    /* how decode.c goes through it; NULL: to be worked out */
 };
 
 struct wire_stats {
