@@ -1,5 +1,7 @@
 #include "cooling/engine.h"
 
+#include "base/order.h"
+
 #include <math.h>
 
 #include "base/banned.h"
@@ -36,7 +38,7 @@ static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
         e->even_s = t;
     }
     if (rpm < k->constant_rpm)
-        e->idled_s += fmin(dt, k->rpm_held_s);
+        e->idled_s += lesser(dt, k->rpm_held_s);
     if (since_s > k->constant_from_s && e->base_rpm <= 0.0)
         e->base_rpm = rpm;
     if (e->idled_s > k->constant_s ||

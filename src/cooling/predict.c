@@ -1,5 +1,7 @@
 #include "cooling/predict.h"
 
+#include "base/order.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -128,12 +130,6 @@ double predict_change(const struct predict *p, const struct usual *u)
     for (int k = 1; k < p->size && k < u->size && u->known; k++)
         v += p->weight[k] * (p->feature[k] - u->feature[k]);
     return v;
-}
-
-/* As fmax without its care for NaN, which costs more than all else here. */
-static double greater(double a, double b)
-{
-    return a > b ? a : b;
 }
 
 /* Newest input against the least lagged, and each lagged one against the usual. */

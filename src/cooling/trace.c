@@ -1,5 +1,7 @@
 #include "cooling/trace.h"
 
+#include "base/order.h"
+
 #include <assert.h>
 #include <math.h>
 #include <string.h>
@@ -26,11 +28,6 @@ static unsigned slot(const struct trace *t, unsigned back)
     return (t->head + TRACE_RING - 1 - back) % TRACE_RING;
 }
 
-static double median3(double a, double b, double c)
-{
-    return fmax(fmin(a, b), fmin(fmax(a, b), c));
-}
-
 double trace_last(const struct trace *t)
 {
     return t->count ? t->value[slot(t, 0)] : NAN;
@@ -55,7 +52,7 @@ double trace_value(const struct trace *t)
 {
     if (t->count < 3)
         return trace_last(t);
-    return median3(t->value[slot(t, 0)], t->value[slot(t, 1)], t->value[slot(t, 2)]);
+    return middle_of(t->value[slot(t, 0)], t->value[slot(t, 1)], t->value[slot(t, 2)]);
 }
 
 static double median_of(const double *v, unsigned n)
@@ -117,11 +114,11 @@ static bool leaps(const struct trace *t, double dt, double value)
     const struct figures *k = t->figures;
     if (t->count < k->trace_leap_count)
         return false;
-    dt = fmin(dt, k->trace_leap_most_s);
+    dt = lesser(dt, k->trace_leap_most_s);
     double last = t->value[slot(t, 0)];
-    double span = fmax(t->time[slot(t, 0)] - t->time[slot(t, 1)], k->trace_going_least_s);
+    double span = greater(t->time[slot(t, 0)] - t->time[slot(t, 1)], k->trace_going_least_s);
     double going = (last - t->value[slot(t, 1)]) / span * dt;
-    double soon = fmin(dt, k->trace_leap_soon_s);
+    double soon = lesser(dt, k->trace_leap_soon_s);
     double reach = k->trace_leap_k + k->trace_leap_sigmas * t->sigma +
                    k->trace_leap_steps * t->step + k->trace_leap_k_per_s * soon +
                    k->trace_leap_later * (dt - soon) + fabs(going);
@@ -142,9 +139,10 @@ enum trace_taken trace_add(struct trace *t, double time_s, double value)
     }
     t->wild = 0;
     if (t->count)
-        t->period = t->period > 0.0 ? t->period + k->trace_period_gain *
-                                                      (fmin(dt, k->trace_period_most_s) - t->period)
-                                    : dt;
+        t->period = t->period > 0.0
+                        ? t->period + k->trace_period_gain *
+                                          (lesser(dt, k->trace_period_most_s) - t->period)
+                        : dt;
     t->time[t->head] = time_s;
     t->value[t->head] = value;
     t->head = (t->head + 1) % TRACE_RING;
@@ -171,10 +169,11 @@ double trace_rate(const struct trace *t, double seconds)
     if (back < 3)
         return 0.0;
     double new_c = trace_value(t),
-           old_c = back + 1 < have ? median3(t->value[slot(t, back - 1)], t->value[slot(t, back)],
-                                             t->value[slot(t, back + 1)])
-                                   : median3(t->value[slot(t, back - 2)],
-                                             t->value[slot(t, back - 1)], t->value[slot(t, back)]);
+           old_c = back + 1 < have
+                       ? middle_of(t->value[slot(t, back - 1)], t->value[slot(t, back)],
+                                   t->value[slot(t, back + 1)])
+                       : middle_of(t->value[slot(t, back - 2)], t->value[slot(t, back - 1)],
+                                   t->value[slot(t, back)]);
     double new_s = t->time[slot(t, 1)];
     double old_s = back + 1 < have ? t->time[slot(t, back)] : t->time[slot(t, back - 1)];
     return new_s > old_s ? (new_c - old_c) / (new_s - old_s) : 0.0;

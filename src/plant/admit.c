@@ -237,17 +237,12 @@ static struct kept *admit_rival(struct plant *p, const struct wire_value *v, uin
     return NULL;
 }
 
-/* The channel that takes this value; NULL where it is not wanted now, or there is no room. */
-struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
-                        uint16_t sender)
+/* known: the channel that the sender filled or wanted to fill before; -1: none. */
+struct kept *admit_other(struct plant *p, const struct message *m, const struct wire_value *v,
+                         uint16_t sender, int known)
 {
-    int i = table_get(&p->table, v->id, sender);
-    if (i >= 0) {
-        struct kept *k = &p->channels[i];
-        if (k->sender == sender && k->rank == v->field_rank)
-            return k;
-        return admit_rival(p, v, sender, k);
-    }
+    if (known >= 0)
+        return admit_rival(p, v, sender, &p->channels[known]);
     struct kept *holder = find_holder(p, v->id);
     if (holder == NULL)
         return admit_first(p, m, v, sender);

@@ -1,5 +1,7 @@
 #include "plant/inside.h"
 
+#include "base/order.h"
+
 #include <math.h>
 
 #include "base/banned.h"
@@ -31,7 +33,7 @@ static double middle_rpm(struct engine_kept *e, double rpm)
 {
     double a = e->recent[0], b = e->recent[1], middle = rpm;
     if (e->recent_count == 2)
-        middle = fmax(fmin(a, b), fmin(fmax(a, b), rpm));
+        middle = middle_of(a, b, rpm);
     else
         e->recent_count++;
     e->recent[0] = b;
@@ -43,13 +45,13 @@ static double middle_rpm(struct engine_kept *e, double rpm)
  * last moment at which the speed was still moving. */
 static void watch_changes(struct engine_kept *e, double rpm, int64_t t_ns)
 {
-    double allowed = CHANGE_PART * fmax(e->level, CHANGE_FLOOR);
+    double allowed = CHANGE_PART * greater(e->level, CHANGE_FLOOR);
     if (!e->e.has_rpm || fabs(rpm - e->level) > allowed) {
         e->e.speed_changed_ns = t_ns;
         e->level = rpm;
     } else {
         double part = (double)(t_ns - e->level_ns) / (double)LEVEL_NS;
-        e->level += (rpm - e->level) * fmin(1, fmax(0, part));
+        e->level += (rpm - e->level) * lesser(1, greater(0, part));
     }
     e->level_ns = t_ns;
     if (t_ns - e->peak_ns >= PEAK_NS) {
@@ -57,7 +59,7 @@ static void watch_changes(struct engine_kept *e, double rpm, int64_t t_ns)
         e->peak[0] = 0;
         e->peak_ns = t_ns;
     }
-    e->peak[0] = fmax(e->peak[0], rpm);
+    e->peak[0] = greater(e->peak[0], rpm);
 }
 
 /* A good reading of the holder of rpm.N. */

@@ -126,6 +126,7 @@ struct plant {
     bool dry[256];           /* source-14 instances that the configuration calls dry */
     bool aliased[QTY_COUNT]; /* some channel is configured to be filled from one of these, */
     bool remade[QTY_COUNT];  /* and some such channel is one of these */
+    bool special[QTY_COUNT]; /* either, or may be in dry gas: not simply its own channel */
 
     int64_t next_derive_ns, next_tanks_ns;
     struct fuel_account fuel;
@@ -142,7 +143,11 @@ void tell_appeared(struct plant *p, struct kept *k);
 void tell_conflict(struct plant *p, struct kept *second, struct kept *holder);
 void tell_status(struct plant *p, struct kept *k, enum reading_status before, struct stamp at);
 void tell_engine(struct plant *p, int engine, enum engine_state before, struct stamp at);
-void tell_reading(struct plant *p, struct kept *k, struct stamp at);
+static inline void tell_reading(struct plant *p, struct kept *k, struct stamp at)
+{
+    for (int i = 0; i < p->reader_count; i++)
+        p->readers[i].reading(p->readers[i].ctx, &k->c, at);
+}
 
 /* slots.c */
 void slots_configure(struct plant *p);
@@ -168,8 +173,18 @@ void senders_join(struct plant *p, struct kept *k, uint16_t sender);
 void senders_leave(struct plant *p, struct kept *k);
 
 /* admit.c */
-struct kept *admit_find(struct plant *p, const struct message *m, const struct wire_value *v,
-                        uint16_t sender);
+struct kept *admit_other(struct plant *p, const struct message *m, const struct wire_value *v,
+                         uint16_t sender, int known);
+/* The channel that takes this value; NULL where it is not wanted now, or there is no room. Nearly
+ * always it is the one that the sender fills already, from the same message. */
+static inline struct kept *admit_find(struct plant *p, const struct message *m,
+                                      const struct wire_value *v, uint16_t sender)
+{
+    int i = table_get(&p->table, v->id, sender);
+    if (i >= 0 && p->channels[i].sender == sender && p->channels[i].rank == v->field_rank)
+        return &p->channels[i];
+    return admit_other(p, m, v, sender, i);
+}
 struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
 void admit_configure(struct plant *p, struct kept *k);
 void admit_resettle(struct plant *p);

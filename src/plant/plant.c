@@ -30,6 +30,8 @@ static void find_aliases(struct plant *p)
         p->aliased[s->from.quantity % QTY_COUNT] = true;
         p->remade[s->id.quantity % QTY_COUNT] = true;
     }
+    for (size_t q = 0; q < QTY_COUNT; q++)
+        p->special[q] = p->aliased[q] || p->remade[q] || q == QTY_EXHAUST;
 }
 
 struct plant *plant_new(const struct settings *settings)
@@ -124,11 +126,18 @@ static bool is_remade(const struct plant *p, struct channel_id id)
     return s != NULL && s->from.quantity != QTY_NONE;
 }
 
+static inline void take_as(struct plant *p, const struct message *m, const struct wire_value *v,
+                           uint16_t sender)
+{
+    struct kept *k = admit_find(p, m, v, sender);
+    if (k != NULL)
+        take_value(p, k, m, v);
+}
+
 /* The same value once more, for each channel that is configured to be filled from this one. */
 static void take_aliases(struct plant *p, const struct message *m, const struct wire_value *v,
                          uint16_t sender)
 {
-
     for (size_t i = 0; i < p->settings->channel_count; i++) {
         const struct channel_setting *s = &p->settings->channels[i];
         if (!channel_id_same(s->from, v->id))
@@ -136,10 +145,19 @@ static void take_aliases(struct plant *p, const struct message *m, const struct 
         struct wire_value as = *v;
         as.id = s->id;
         as.capacity_l = 0;
-        struct kept *k = admit_find(p, m, &as, sender);
-        if (k != NULL)
-            take_value(p, k, m, &as);
+        take_as(p, m, &as, sender);
     }
+}
+
+static void take_special(struct plant *p, const struct message *m, struct wire_value *v,
+                         uint16_t sender)
+{
+    if (v->id.quantity == QTY_EXHAUST && p->dry[v->id.place])
+        v->id.quantity = QTY_EXHAUST_GAS;
+    if (!is_remade(p, v->id))
+        take_as(p, m, v, sender);
+    if (p->aliased[v->id.quantity])
+        take_aliases(p, m, v, sender);
 }
 
 static void note_earlier(struct source_seen *s, const struct message *m)
@@ -187,13 +205,10 @@ void plant_message(struct plant *p, const struct message *m)
         s->back_ns = m->at.mono_ns;
     }
     for (size_t i = 0; i < n; i++) {
-        if (values[i].id.quantity == QTY_EXHAUST && p->dry[values[i].id.place])
-            values[i].id.quantity = QTY_EXHAUST_GAS;
-        struct kept *k = is_remade(p, values[i].id) ? NULL : admit_find(p, m, &values[i], sender);
-        if (k != NULL)
-            take_value(p, k, m, &values[i]);
-        if (p->aliased[values[i].id.quantity])
-            take_aliases(p, m, &values[i], sender);
+        if (p->special[values[i].id.quantity])
+            take_special(p, m, &values[i], sender);
+        else
+            take_as(p, m, &values[i], sender);
     }
 }
 

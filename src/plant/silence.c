@@ -85,21 +85,26 @@ static bool is_without_power(const struct plant *p, const struct kept *k)
     return apart_ns < STOP_SLACK_NS && apart_ns > -STOP_SLACK_NS;
 }
 
-/* Marks who has become stale; returns when the next one could. */
-static int64_t find_stale(struct plant *p)
+/* Marks who has become stale, and finds when the next one could. False where everybody who was ever
+ * heard has a good reading, and so nobody is to be judged. */
+static bool find_stale(struct plant *p)
 {
+    bool any = false;
     int64_t now_ns = p->now.mono_ns, next_ns = now_ns + LATEST_CHECK;
     for (size_t i = 0; i < p->count; i++) {
         struct kept *k = &p->channels[i];
         k->stale_now = false;
+        any |= k->c.status != READING_OK && k->c.status != READING_NEVER;
         if (!k->c.repeats || k->c.status == READING_STALE || k->c.status == READING_NEVER)
             continue;
         int64_t due_ns = k->heard_ns + period_patience(&k->period);
         k->stale_now = now_ns > due_ns;
+        any |= k->stale_now;
         if (!k->stale_now && due_ns < next_ns)
             next_ns = due_ns;
     }
-    return next_ns;
+    p->next_check_ns = next_ns;
+    return any;
 }
 
 /* Engine speed that has gone says something of the engine, after a while. */
@@ -142,9 +147,11 @@ void silence_tick(struct plant *p, struct stamp now)
 {
     if (now.mono_ns < p->next_check_ns)
         return;
-    p->next_check_ns = find_stale(p);
+    bool any = find_stale(p);
     for (size_t i = 0; i < p->sender_count; i++)
         p->senders[i].off = false;
+    if (!any)
+        return;
     for (size_t i = 0; i < p->count; i++) {
         struct kept *k = &p->channels[i];
         k->before = k->c.status;

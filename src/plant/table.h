@@ -7,6 +7,8 @@
 
 #include "base/quantity.h"
 
+#include <string.h>
+
 #define TABLE_SLOTS   8192 /* a power of two */
 #define TABLE_ENTRIES 4096 /* half of it, so that probing stays short */
 #define TABLE_HOLDER  0xFFFF
@@ -23,7 +25,10 @@ struct table {
 
 static inline uint64_t table_key(struct channel_id id, uint16_t sender)
 {
-    return (uint64_t)id.quantity << 32 | (uint64_t)id.place << 24 | (uint64_t)id.sub << 16 | sender;
+    uint32_t about; /* nothing looks into it, so that the order of its bytes does not matter */
+    _Static_assert(sizeof id == sizeof about, "an id has no holes");
+    memcpy(&about, &id, sizeof about);
+    return (uint64_t)about << 16 | sender;
 }
 
 static inline size_t table_hash(uint64_t key)

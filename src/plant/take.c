@@ -7,7 +7,7 @@
 
 #include "base/banned.h"
 
-static void take_good(struct plant *p, struct kept *k, double value, struct stamp at)
+static inline void take_good(struct plant *p, struct kept *k, double value, struct stamp at)
 {
     struct channel *c = &k->c;
     c->value = value;
@@ -46,7 +46,8 @@ static void account(struct plant *p, struct kept *k)
         fuel_trip_counter(trip, c->value);
 }
 
-static void tell(struct plant *p, struct kept *k, enum reading_status before, struct stamp at)
+static inline void tell(struct plant *p, struct kept *k, enum reading_status before,
+                        struct stamp at)
 {
     if (k->c.status != before)
         tell_status(p, k, before, at);

@@ -34,9 +34,3 @@ void tell_engine(struct plant *p, int engine, enum engine_state before, struct s
             p->listeners[i].engine(p->listeners[i].ctx, engine, before, at);
     }
 }
-
-void tell_reading(struct plant *p, struct kept *k, struct stamp at)
-{
-    for (int i = 0; i < p->reader_count; i++)
-        p->readers[i].reading(p->readers[i].ctx, &k->c, at);
-}

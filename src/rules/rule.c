@@ -232,11 +232,6 @@ bool rule_needs(const struct rules *r, const struct channel *c)
     return false;
 }
 
-double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v)
-{
-    return rule->per_12v ? v * c->nominal_volts / 12.0 : v;
-}
-
 bool rule_lost(const struct channel *c, int64_t now_ns)
 {
     int64_t patience = 3 * c->period_ns > LOST_NS ? 3 * c->period_ns : LOST_NS;

@@ -23,13 +23,16 @@
 
 struct rules;
 
+enum heeds { HEEDS_NONE, HEEDS_WILD, HEEDS_ALL }; /* which readings `reading` is called for */
+
 struct binding {
     const struct rule_setting *rule;
     const struct rule_module *module;
     void *own; /* the module's */
     struct channel *channel;
-    struct binding *next; /* of the same channel; those with a `reading` come first */
+    struct binding *next; /* of the same channel; those that heed more come first */
     uint32_t claimant;
+    uint8_t heeds; /* enum heeds */
     bool used, claimed, marked;
     _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
 };
@@ -51,6 +54,7 @@ struct rule_module {
     /* Of the rules that bind to channels one by one: those of this kind. */
     bool binding;
     enum rule_kind kind;
+    bool wild_only;    /* `reading` is called for those beyond the span alone */
     bool sensors_only; /* not to what is worked out from others: that has no sensor of its own */
     bool (*binds)(const struct rule_setting *rule, const struct channel *c); /* NULL: to all */
     void (*bound)(void *own, struct binding *b);
@@ -168,7 +172,11 @@ void rule_end(struct rules *r, struct binding *b, enum alert_end why, struct sta
 void rule_withdraw(struct rules *r, struct binding *b, struct stamp at); /* END_GONE */
 /* Whether some module needs the channel, which need not be of the plant (what was never heard). */
 bool rule_needs(const struct rules *r, const struct channel *c);
-double rule_nominal(const struct rule_setting *rule, const struct channel *c, double v);
+static inline double rule_nominal(const struct rule_setting *rule, const struct channel *c,
+                                  double v)
+{
+    return rule->per_12v ? v * c->nominal_volts / 12.0 : v;
+}
 /* Nothing tells what it is now: no good reading, or for some while none within its span. */
 bool rule_lost(const struct channel *c, int64_t now_ns);
 /* Words of such a channel: why, and what was read last and when, in place of value, rate and limit:

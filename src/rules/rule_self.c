@@ -94,6 +94,8 @@ static void look_around(struct rules *r, struct rule_self *k, struct stamp now)
         "NO EXHAUST TEMPERATURE on the bus, lost raw water shows late: fit a sensor", now);
     char text[ALERT_TEXT_SIZE];
     double period_s = longest_period(r);
+    if (k->said[TOO_SELDOM] == (period_s > SELDOM_S))
+        return;
     text_format(text, sizeof text,
                 "EXHAUST comes every %.0f s, too seldom for lost raw water: send it faster",
                 period_s);

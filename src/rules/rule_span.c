@@ -88,6 +88,7 @@ const struct rule_module rule_span_module = {
     .kind = KIND_SPAN,
     .sensors_only = true,
     .binds = span_binds,
+    .wild_only = true,
     .reading = span_reading,
     .look = span_look,
 };

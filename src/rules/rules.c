@@ -154,10 +154,10 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
     b->claimant = rule_new_claimant(r);
     if (b->module->bound)
         b->module->bound(b->own, b);
+    b->heeds = !b->module->reading ? HEEDS_NONE : b->module->wild_only ? HEEDS_WILD : HEEDS_ALL;
     struct binding **where = &rule_channel(c)->first;
-    if (!b->module->reading)
-        while (*where)
-            where = &(*where)->next;
+    while (*where && ((*where)->heeds > b->heeds || b->heeds == HEEDS_NONE))
+        where = &(*where)->next;
     b->next = *where;
     *where = b;
 }
@@ -264,7 +264,8 @@ void rules_reading(struct rules *r, struct channel *c, struct stamp at)
     const struct channel_rules *cr = rule_channel(c);
     if (!cr)
         return;
-    for (struct binding *b = cr->first; b && b->module->reading; b = b->next)
+    uint8_t least = c->is_wild ? HEEDS_WILD : HEEDS_ALL;
+    for (struct binding *b = cr->first; b && b->heeds >= least; b = b->next)
         b->module->reading(r, b->own, b, at);
     for (uint32_t left = cr->wanted; left; left &= left - 1) {
         int i = __builtin_ctz(left);
