@@ -50,6 +50,14 @@ bool orders_first(struct orders *o, struct order *first)
     return any;
 }
 
+size_t orders_room(struct orders *o)
+{
+    pthread_mutex_lock(&o->mutex);
+    size_t room = ORDERS_MAX - o->count;
+    pthread_mutex_unlock(&o->mutex);
+    return room;
+}
+
 void orders_done(struct orders *o)
 {
     pthread_mutex_lock(&o->mutex);

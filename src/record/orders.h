@@ -37,6 +37,8 @@ void orders_put(struct orders *o, enum order_sort sort, const char *text, uint32
 /* The one thread that carries them out: the first one, which stays there; false where none waits.
  * Its text belongs to the queue until orders_done. */
 bool orders_first(struct orders *o, struct order *first);
+/* How many more can wait. */
+size_t orders_room(struct orders *o);
 /* It was carried out: goes, and its text is the caller's to free. */
 void orders_done(struct orders *o);
 

@@ -198,10 +198,10 @@ void record_frames(struct record *r, const struct frame *f, size_t n)
         wake(r);
 }
 
-bool record_has_room(const struct record *r, size_t n, int64_t now_ns)
+bool record_has_room(struct record *r, size_t n, int64_t now_ns)
 {
     struct record_stats s;
-    if (ring_room(&r->writer.ring) >= n)
+    if (ring_room(&r->writer.ring) >= n && orders_room(&r->writer.orders) >= ORDERS_MAX / 2)
         return true;
     record_stats(r, now_ns, &s);
     bool refuses = !s.writing && s.stuck_ns == 0;

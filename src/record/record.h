@@ -57,10 +57,11 @@ bool record_close(struct record *r, struct err *e);
 /* What an interface is called in the log; before its first frame. */
 void record_name_iface(struct record *r, uint8_t iface, const char *name);
 void record_frames(struct record *r, const struct frame *f, size_t n);
-/* For a source that can wait: false while n more frames would find no room and the disk is at work
- * on those before them. True where there is nothing to wait for: the disk refuses, or has not
- * answered for RECORD_STUCK_NS; what finds no room then is lost, and counted. */
-bool record_has_room(const struct record *r, size_t n, int64_t now_ns);
+/* For a source that can wait: false while n more frames, or as many alerts as they may bring, would
+ * find no room and the disk is at work on those before them. True where there is nothing to wait
+ * for: the disk refuses, or has not answered for RECORD_STUCK_NS; what finds no room then is lost,
+ * and counted. */
+bool record_has_room(struct record *r, size_t n, int64_t now_ns);
 /* One JSON object with its '\n', as written beside the frames. Synced at once. */
 void record_alert(struct record *r, const char *json_line, struct stamp at);
 /* Words that somebody set, as a line of DIR/marks and of the incident that is under way; head is

@@ -896,6 +896,15 @@ static void record__has_room__until_the_ring_is_full_and_after_a_turn(void **sta
     assert_false(record_has_room(r, 101, at(0).mono_ns));
     record_turn(r, at(0));
     assert_true(record_has_room(r, 65536, at(0).mono_ns));
+    for (int i = 0; i < 128; i++) { /* half of the orders that can wait */
+        assert_true(record_has_room(r, 1, at(0).mono_ns));
+        record_alert(r, "{}\n", at(0));
+    }
+    assert_true(record_has_room(r, 1, at(0).mono_ns));
+    record_alert(r, "{}\n", at(0));
+    assert_false(record_has_room(r, 1, at(0).mono_ns));
+    record_turn(r, at(0));
+    assert_true(record_has_room(r, 1, at(0).mono_ns));
     record_close(r, NULL);
 }
 
