@@ -90,28 +90,42 @@ static void close_socket(struct can_port *p)
 
 /* A socket of its own for each life of an interface: one bound again after its interface was
  * deleted has lost its filters and receives nothing. */
-static void open_socket(struct can_port *p, struct stamp now)
+static bool open_socket(struct can_port *p, struct stamp now)
 {
     close_socket(p);
     int fd = port_socket(&p->receive_bytes);
     if (fd < 0)
-        return;
+        return false;
     struct sockaddr_can address = {.can_family = AF_CAN, .can_ifindex = p->link.index};
     if (bind(fd, (struct sockaddr *)&address, sizeof address) != 0) {
+        int why = errno;
         close(fd);
-        return;
+        errno = why;
+        return false;
     }
     p->fd = fd;
     p->bound_index = p->link.index;
     p->dropped = 0;
     p->empty_mono_ns = now.mono_ns;
+    return true;
+}
+
+/* The interface is not read, or is again. Another cause is said again. */
+static void set_missing(struct can_port *p, bool missing, const char *text, struct stamp now)
+{
+    if (missing && strcmp(text, p->missing) != 0)
+        p->standing &= ~(1u << CONDITION_MISSING);
+    text_copy(p->missing, sizeof p->missing, missing ? text : "");
+    set_condition(p, CONDITION_MISSING, missing, PRIORITY_WARNING, now, text);
 }
 
 void port_refresh(struct can_port *p, int netlink_fd, struct stamp now)
 {
-    link_query(netlink_fd, p->known.name, &p->link);
+    char why[sizeof p->missing];
+    bool asked = link_query(netlink_fd, p->known.name, &p->link);
+    int error = errno;
     const struct link_info *l = &p->link;
-    bool present = l->present && l->is_can;
+    bool present = l->present && l->is_can, deaf = false;
     p->known.present = present;
     p->known.up = present && l->up;
     p->known.is_virtual = l->is_virtual;
@@ -120,15 +134,20 @@ void port_refresh(struct can_port *p, int netlink_fd, struct stamp now)
         p->known.tx_errors = l->tx_errors;
         p->known.rx_errors = l->rx_errors;
     }
-    if (!present)
+    if (!present) {
         close_socket(p);
-    else if (p->fd < 0 || p->bound_index != l->index)
-        open_socket(p, now);
+    } else if (p->fd < 0 || p->bound_index != l->index) {
+        deaf = !open_socket(p, now);
+        error = errno;
+    }
+    text_format(why, sizeof why, " cannot be read: %s", strerror(error));
     /* after the socket: whoever reads that it is back may count on its being listened to */
-    set_condition(p, CONDITION_MISSING, !present, PRIORITY_WARNING, now,
-                  present      ? " is back"
-                  : l->present ? " is no CAN interface: waiting for one"
-                               : ": no such interface, waiting for it");
+    set_missing(p, !present || deaf,
+                !asked || deaf ? why
+                : present      ? " is back"
+                : l->present   ? " is no CAN interface: waiting for one"
+                               : ": no such interface, waiting for it",
+                now);
     char text[100];
     text_format(text, sizeof text, " is down: ip link set %s up%s", p->known.name,
                 l->is_virtual ? "" : " type can bitrate 250000");

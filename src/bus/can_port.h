@@ -23,6 +23,7 @@ struct can_port {
     int64_t second_mono_ns;       /* start of the second that load is counted over */
     uint64_t second_bits, second_bits_worst, second_frames;
     uint32_t standing; /* bits 1 << condition_sort */
+    char missing[80];  /* what was last said of an interface that is not read; "" */
     struct condition_queue *conditions;
 };
 

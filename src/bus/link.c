@@ -194,15 +194,14 @@ static bool ask_netlink(int fd, const char *name, struct link_info *out)
     return true; /* any other answer: there is no such interface */
 }
 
-static void ask_ioctl(const char *name, struct link_info *out)
+static bool ask_ioctl(const char *name, struct link_info *out)
 {
     struct ifreq r = {0};
+    if (!text_copy(r.ifr_name, sizeof r.ifr_name, name))
+        return true; /* too long for any interface */
     int fd = socket(PF_CAN, SOCK_RAW | SOCK_CLOEXEC, 1 /* CAN_RAW */);
-    if (fd < 0 || !text_copy(r.ifr_name, sizeof r.ifr_name, name)) {
-        if (fd >= 0)
-            close(fd);
-        return;
-    }
+    if (fd < 0)
+        return false;
     if (ioctl(fd, SIOCGIFINDEX, &r) == 0) {
         out->present = true;
         out->index = r.ifr_ifindex;
@@ -214,11 +213,11 @@ static void ask_ioctl(const char *name, struct link_info *out)
         }
     }
     close(fd);
+    return true;
 }
 
-void link_query(int netlink_fd, const char *name, struct link_info *out)
+bool link_query(int netlink_fd, const char *name, struct link_info *out)
 {
     *out = (struct link_info){.tx_errors = -1, .rx_errors = -1};
-    if (netlink_fd < 0 || !ask_netlink(netlink_fd, name, out))
-        ask_ioctl(name, out);
+    return (netlink_fd >= 0 && ask_netlink(netlink_fd, name, out)) || ask_ioctl(name, out);
 }

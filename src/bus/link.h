@@ -22,7 +22,8 @@ struct link_info {
 int link_open(bool watch);
 /* Reads away what made the watching socket readable; true if that was word of a change. */
 bool link_changed(int watch_fd);
-/* Asks for one interface by name; netlink_fd may be -1. */
-void link_query(int netlink_fd, const char *name, struct link_info *out);
+/* Asks for one interface by name; netlink_fd may be -1. False, with errno, where nobody could be
+ * asked: whether it is there is not known. */
+bool link_query(int netlink_fd, const char *name, struct link_info *out);
 
 #endif
