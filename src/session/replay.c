@@ -120,25 +120,32 @@ static size_t play(struct replay *r, int64_t until_ns)
     return n;
 }
 
-/* Time goes on between frames; and where the record has a hole, it is passed over. */
-static void pass_time(struct replay *r, int64_t until_ns)
+static bool after_hole(const struct frame *f)
 {
-    if (r->at >= r->count || r->ended)
-        return;
+    return f->flags & (FRAME_GAP | FRAME_HOLE);
+}
+
+/* Time goes on between frames; where the record has a hole, it is passed over: true, the frame
+ * after it is due now. */
+static bool pass_time(struct replay *r, int64_t until_ns)
+{
+    if (r->at >= r->count)
+        return false;
     const struct frame *next = &r->batch[r->at];
-    if (next->flags & (FRAME_GAP | FRAME_HOLE)) {
+    if (after_hole(next)) {
         r->owed_ns = (double)(next->mono_ns - r->now.mono_ns);
-        return;
+        return true;
     }
     int64_t step = until_ns - r->now.mono_ns;
-    if (step <= 0 || next->mono_ns <= until_ns)
-        return;
+    if (step <= 0)
+        return false;
     r->now.mono_ns += step;
     r->now.wall_ns += step;
     r->owed_ns -= (double)step;
     if (r->owed_ns < 0)
         r->owed_ns = 0;
     keeper_tick(r->keeper, r->now);
+    return false;
 }
 
 bool replay_advance(struct replay *r, int64_t elapsed_ns, size_t max_frames)
@@ -165,10 +172,8 @@ bool replay_advance(struct replay *r, int64_t elapsed_ns, size_t max_frames)
             r->owed_ns = 0;
             return true;
         }
-        if (n == 0 && !was_seeking) {
-            pass_time(r, until);
+        if (n == 0 && !was_seeking && !pass_time(r, until))
             break;
-        }
     }
     /* A machine too slow for the speed must not owe for ever. */
     if (r->owed_ns > 2e9 * (r->speed > 1 ? r->speed : 1))
@@ -187,8 +192,9 @@ int64_t replay_wait_ns(const struct replay *r)
 {
     if (r->ended || r->paused || r->speed <= 0 || r->at >= r->count)
         return -1;
-    double due = (double)(r->batch[r->at].mono_ns - r->now.mono_ns) - r->owed_ns;
-    return due <= 0 ? 0 : (int64_t)(due / r->speed);
+    const struct frame *next = &r->batch[r->at];
+    double due = (double)(next->mono_ns - r->now.mono_ns) - r->owed_ns;
+    return due <= 0 || after_hole(next) ? 0 : (int64_t)(due / r->speed);
 }
 
 bool replay_seek(struct replay *r, int64_t wall_ns)
