@@ -255,6 +255,60 @@ static void quick__every_character_in_every_place__agrees_or_declines(void **sta
     }
 }
 
+/* What logs are full of must not be left to the careful one: it would be right, and slow. */
+static void quick__what_logs_are_full_of__is_taken(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *line;
+        int64_t ns;
+        uint32_t id;
+        uint8_t iface, len, flags, first;
+    } taken[] = {
+        {"(1760000000.123456) can0 09F2000A#00A916D2047FFFFF\n", 123456000, 0x09F2000A, 0, 8, 0, 0},
+        {"(1760000000.123456) can0 09F2000A#a0a916\n", 123456000, 0x09F2000A, 0, 3, 0, 0xA0},
+        {"(1760000000.123456789) can0 1FFFFFFF#0102030405060708\r\n", 123456789, 0x1FFFFFFF, 0, 8,
+         0, 1},
+        {"(1760000000.000001) vcan12 00000000#FF\n", 1000, 0, 3, 1, 0, 0xFF},
+        {"(1760000000.999999) can0 18EA00FE#\n", 999999000, 0x18EA00FE, 0, 0, 0, 0},
+        {"(1760000000.500000) can0 18EA00FE#00EE00\r\n", 500000000, 0x18EA00FE, 0, 3, 0, 0},
+        {"(1760000000.500000) can0 18EA00FE#07EE00 R\n", 500000000, 0x18EA00FE, 0, 3, 0, 7},
+        {"(1760000000.500000) can0 18EA00FE#07EE0002 T\r\n", 500000000, 0x18EA00FE, 0, 4,
+         FRAME_SENT, 7},
+        {"(1760000000.500000) engineroom 18EA00FE#0701020304050607 T\n", 500000000, 0x18EA00FE, 5,
+         8, FRAME_SENT, 7},
+    };
+    struct candump_quick q = {0};
+    candump_quick_learn(&q, 3, "vcan12");
+    candump_quick_learn(&q, 5, "engineroom");
+    candump_quick_learn(&q, 0, "can0");
+    for (size_t i = 0; i < sizeof taken / sizeof taken[0]; i++) {
+        char room[CANDUMP_QUICK_ROOM] = {0};
+        struct frame f = {0};
+        memcpy(room, taken[i].line, strlen(taken[i].line));
+        assert_int_equal(candump_quick_read(&q, room, &f), strlen(taken[i].line));
+        assert_true(f.wall_ns == INT64_C(1760000000000000000) + taken[i].ns);
+        assert_int_equal(f.id, taken[i].id);
+        assert_int_equal(f.iface, taken[i].iface);
+        assert_int_equal(f.len, taken[i].len);
+        assert_int_equal(f.flags, FRAME_EXTENDED | taken[i].flags);
+        assert_int_equal(f.data[0], taken[i].first);
+    }
+    static const char *const left[] = {
+        "(1760000000.123456) can0 20000000#00\n",   /* not a 29-bit id */
+        "(1760000000.123456) can9 09F2000A#00\n",   /* a name that is not known */
+        "(1760000000.123456) can0 09F2000A#00 X\n", /* no direction */
+        "(1760000000.123456) can0 09F2000A#0\n",    /* half a byte */
+        "(1760000000.123456) can0 09F2000A##00\n",  /* CAN FD */
+    };
+    for (size_t i = 0; i < sizeof left / sizeof left[0]; i++) {
+        char room[CANDUMP_QUICK_ROOM] = {0};
+        struct frame f = {0};
+        memcpy(room, left[i], strlen(left[i]));
+        assert_int_equal(candump_quick_read(&q, room, &f), 0);
+    }
+}
+
 static void format__frame__reads_back_the_same(void **state)
 {
     (void)state;
@@ -299,6 +353,7 @@ int main(void)
         cmocka_unit_test(grammar__no_frame__has_a_reason),
         cmocka_unit_test(grammar__every_prefix__stays_within),
         cmocka_unit_test(quick__any_line__agrees_or_declines),
+        cmocka_unit_test(quick__what_logs_are_full_of__is_taken),
         cmocka_unit_test(quick__every_character_in_every_place__agrees_or_declines),
         cmocka_unit_test(format__frame__reads_back_the_same),
         cmocka_unit_test(format__plain_frame__is_the_line_candump_writes),
