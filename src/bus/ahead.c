@@ -17,13 +17,14 @@
 #define BATCHES 8 /* a power of two; some 130 KiB, which a processor's own cache holds */
 #define HALF    (BATCHES / 2)
 
-/* What one source_read of the log gave, and how it stood after it. */
+/* What one source_read of the log gave, how it stood after it, and what a helper made of it. */
 struct batch {
     enum source_state state; /* never WAIT */
     size_t n;
     int iface_count;
     struct source_stats stats;
     struct err e;
+    void *made; /* of the frames; NULL: there is no helper */
     struct frame frames[SOURCE_BATCH];
 };
 
@@ -34,7 +35,10 @@ struct ahead {
     struct source *log; /* the thread's while it runs */
     int log_fd;         /* -1: reading it never waits */
     bool runs;
-    size_t given; /* frames of batches[taken] that were handed out */
+    struct source_helper helper; /* make NULL: none */
+    size_t given;                /* frames of batches[taken] that were handed out, */
+    bool spent;                  /* all of them: it goes back with the next read; */
+    bool whole;                  /* and all at once */
     pthread_t thread;
     int ready_fd, stop_fd;
     pthread_mutex_t lock;
@@ -99,6 +103,8 @@ static void *read_ahead(void *ctx)
         b->stats = *source_stats(a->log);
         b->iface_count = source_iface_count(a->log);
         last = b->state == SOURCE_END || b->state == SOURCE_FAILED;
+        if (b->state == SOURCE_READY && a->helper.make)
+            a->helper.make(a->helper.ctx, b->frames, b->n, b->made);
         if (b->state == SOURCE_WAIT)
             wait_for_input(a);
         else
@@ -111,7 +117,7 @@ static bool start(struct ahead *a)
 {
     sigset_t all, before;
     a->put = a->taken = a->given = 0;
-    a->stop = a->is_full = a->starves = a->has_none = a->asked = false;
+    a->spent = a->stop = a->is_full = a->starves = a->has_none = a->asked = false;
     sigfillset(&all);
     pthread_sigmask(SIG_SETMASK, &all, &before);
     a->runs = pthread_create(&a->thread, NULL, read_ahead, a) == 0;
@@ -157,6 +163,7 @@ static const struct batch *next_batch(struct ahead *a)
 static void give_back(struct ahead *a)
 {
     a->given = 0;
+    a->spent = false;
     pthread_mutex_lock(&a->lock);
     a->taken++;
     if (a->is_full && a->put - a->taken <= HALF) {
@@ -189,6 +196,8 @@ static enum source_state ahead_read(struct source *s, struct frame *out, size_t 
         err_set(e, "cannot start a thread to read the log");
         return SOURCE_FAILED;
     }
+    if (a->spent)
+        give_back(a);
     const struct batch *b = next_batch(a);
     if (!b)
         return SOURCE_WAIT;
@@ -200,18 +209,18 @@ static enum source_state ahead_read(struct source *s, struct frame *out, size_t 
             *e = b->e;
         return b->state;
     }
+    a->whole = a->given == 0;
     *n = b->n - a->given < max ? b->n - a->given : max;
     memcpy(out, b->frames + a->given, *n * sizeof *out);
     a->given += *n;
-    if (a->given == b->n)
-        give_back(a);
+    a->spent = a->given == b->n;
     return SOURCE_READY;
 }
 
 static bool ahead_rewind(struct source *s)
 {
     struct ahead *a = s->state;
-    if (a->log_fd >= 0) /* it is streamed */
+    if (a->log_fd >= 0 || a->helper.make) /* it is streamed, or what was made of it would be */
         return false;
     stop(a);
     return source_rewind(a->log);
@@ -223,8 +232,30 @@ static int ahead_fd(const struct source *s)
     return a->log_fd >= 0 ? a->ready_fd : -1;
 }
 
+static bool ahead_help(struct source *s, const struct source_helper *h)
+{
+    struct ahead *a = s->state;
+    if (a->runs || a->helper.make)
+        return false;
+    for (int i = 0; i < BATCHES; i++)
+        if (!(a->batches[i].made = calloc(1, h->room)))
+            return false;
+    a->helper = *h;
+    return true;
+}
+
+/* Of a batch that is handed out in pieces nothing can be said. */
+static const void *ahead_made(const struct source *s)
+{
+    const struct ahead *a = s->state;
+    const struct batch *b = &a->batches[a->taken % BATCHES];
+    return a->helper.make && a->spent && a->whole ? b->made : NULL;
+}
+
 static void free_ahead(struct ahead *a)
 {
+    for (int i = 0; i < BATCHES; i++)
+        free(a->batches[i].made);
     if (a->ready_fd >= 0)
         close(a->ready_fd);
     if (a->stop_fd >= 0)
@@ -244,7 +275,13 @@ static void ahead_close(struct source *s)
 }
 
 static const struct source_kind ahead_kind = {
-    .read = ahead_read, .rewind = ahead_rewind, .fd = ahead_fd, .close = ahead_close};
+    .read = ahead_read,
+    .rewind = ahead_rewind,
+    .fd = ahead_fd,
+    .help = ahead_help,
+    .made = ahead_made,
+    .close = ahead_close,
+};
 
 bool ahead_is_worthwhile(void)
 {

@@ -97,6 +97,16 @@ int source_fd(const struct source *s)
     return s->kind->fd ? s->kind->fd(s) : -1;
 }
 
+bool source_help(struct source *s, const struct source_helper *h)
+{
+    return s->kind->help && s->kind->help(s, h);
+}
+
+const void *source_made(const struct source *s)
+{
+    return s->kind->made ? s->kind->made(s) : NULL;
+}
+
 const struct source_stats *source_stats(const struct source *s)
 {
     return &s->stats;

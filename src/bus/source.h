@@ -74,6 +74,17 @@ enum source_state source_read(struct source *s, struct frame *out, size_t max, s
 /* Back to the first frame; false where the source cannot (standard input, live). Counters restart.
  */
 bool source_rewind(struct source *s);
+/* Something to be made of each batch, on the thread that reads ahead. */
+struct source_helper {
+    void *ctx;
+    size_t room; /* bytes for what is made: of each batch its own, zero at first */
+    void (*make)(void *ctx, const struct frame *f, size_t n, void *room);
+};
+/* Before the first read, of a source that is then read SOURCE_BATCH at a time and never rewound.
+ * False where it does not read ahead, or memory is out. */
+bool source_help(struct source *s, const struct source_helper *h);
+/* What was made of the frames that were read last, good until the next read; NULL: nothing. */
+const void *source_made(const struct source *s);
 /* For poll; -1 where reading never waits. */
 int source_fd(const struct source *s);
 const struct source_stats *source_stats(const struct source *s);

@@ -16,6 +16,9 @@ struct source_kind {
     int (*fd)(const struct source *s); /* NULL where reading never waits */
     /* As source_part; NULL where it is one log. */
     bool (*part)(const struct source *s, int i, struct source_part *out);
+    /* As source_help and source_made; NULL where it does not read ahead. */
+    bool (*help)(struct source *s, const struct source_helper *h);
+    const void *(*made)(const struct source *s);
     void (*close)(struct source *s); /* frees what `state` points to */
 };
 

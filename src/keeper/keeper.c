@@ -32,6 +32,8 @@ struct keeper {
     } taps[TAPS_MAX];
     int tap_count;
     uint64_t gaps;
+    bool was_heard;          /* another wire than its own heard the frames: */
+    struct wire_stats heard; /* what that one counted */
 };
 
 static void on_appeared(void *ctx, struct channel *c)
@@ -152,7 +154,7 @@ static void hole(struct keeper *k, struct stamp now)
     rules_hole(k->rules, now);
 }
 
-static void one_frame(struct keeper *k, const struct frame *f)
+static inline void pass_time(struct keeper *k, const struct frame *f)
 {
     if (f->mono_ns >= k->next_tick_ns || (f->flags & FRAME_GAP)) {
         if (!k->started) {
@@ -169,24 +171,46 @@ static void one_frame(struct keeper *k, const struct frame *f)
     }
     k->offset_ns = f->wall_ns - f->mono_ns;
     rules_frame(k->rules, f);
-    struct message m;
-    if (!wire_frame(k->wire, f, &m))
-        return;
-    plant_message(k->plant, &m);
-    rules_message(k->rules, &m);
+}
+
+/* A message that the plant has taken. */
+static inline void take_message(struct keeper *k, const struct message *m)
+{
+    rules_message(k->rules, m);
     int64_t bus_wall_ns;
-    if (m.pgn == 126992 && decode_system_time(&m, &bus_wall_ns)) {
-        k->bus_ahead_ns = bus_wall_ns - m.at.wall_ns;
-        k->bus_clock_ns = m.at.mono_ns;
+    if (m->pgn == 126992 && decode_system_time(m, &bus_wall_ns)) {
+        k->bus_ahead_ns = bus_wall_ns - m->at.wall_ns;
+        k->bus_clock_ns = m->at.mono_ns;
     }
     for (int i = 0; i < k->tap_count; i++)
-        k->taps[i].f(k->taps[i].ctx, &m);
+        k->taps[i].f(k->taps[i].ctx, m);
 }
 
 void keeper_frames(struct keeper *k, const struct frame *f, size_t n)
 {
-    for (size_t i = 0; i < n; i++)
-        one_frame(k, &f[i]);
+    struct message m;
+    for (size_t i = 0; i < n; i++) {
+        pass_time(k, &f[i]);
+        if (!wire_frame(k->wire, &f[i], &m))
+            continue;
+        plant_message(k->plant, &m);
+        take_message(k, &m);
+    }
+}
+
+void keeper_heard(struct keeper *k, const struct frame *f, size_t n, const struct heard *h,
+                  size_t from)
+{
+    for (size_t i = 0; i < n; i++) {
+        pass_time(k, &f[i]);
+        if (h->ends[from + i] == 0)
+            continue;
+        const struct heard_message *m = &h->messages[h->ends[from + i] - 1];
+        plant_values(k->plant, &m->message, h->values + m->first, m->count);
+        take_message(k, &m->message);
+    }
+    k->was_heard = true;
+    k->heard = h->stats;
 }
 
 void keeper_tick(struct keeper *k, struct stamp now)
@@ -234,7 +258,7 @@ struct alert_list *keeper_alerts(const struct keeper *k)
 
 struct losses keeper_losses(const struct keeper *k)
 {
-    const struct wire_stats *w = wire_stats(k->wire);
+    const struct wire_stats *w = keeper_wire_stats(k);
     return (struct losses){
         .incomplete = w->fast_lost + w->tp_lost,
         .gaps = k->gaps,
@@ -246,7 +270,7 @@ struct losses keeper_losses(const struct keeper *k)
 
 const struct wire_stats *keeper_wire_stats(const struct keeper *k)
 {
-    return wire_stats(k->wire);
+    return k->was_heard ? &k->heard : wire_stats(k->wire);
 }
 
 const struct settings *keeper_settings(const struct keeper *k)

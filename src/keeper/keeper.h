@@ -9,7 +9,7 @@
 #include "cooling/cooling.h"
 #include "keeper/expected.h"
 #include "plant/plant.h"
-#include "wire/wire.h"
+#include "wire/heard.h"
 
 struct keeper;
 
@@ -38,6 +38,11 @@ void keeper_reconfigure(struct keeper *k, const struct settings *settings);
 
 /* Takes n frames in order; rules see mono time go on in steps of at most 250 ms between frames. */
 void keeper_frames(struct keeper *k, const struct frame *f, size_t n);
+/* The same where what they say was heard already (wire/heard.h): they are those of the batch from
+ * its frame `from` on. The wire that heard them is not the keeper's: of one log all frames come
+ * this way or none. */
+void keeper_heard(struct keeper *k, const struct frame *f, size_t n, const struct heard *h,
+                  size_t from);
 /* Time goes on without frames (live). */
 void keeper_tick(struct keeper *k, struct stamp now);
 /* A condition of the bus (interface gone, bus-off: kind `bus`) or of the watch itself (disk full,

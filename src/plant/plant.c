@@ -149,15 +149,15 @@ static void take_aliases(struct plant *p, const struct message *m, const struct 
     }
 }
 
-static void take_special(struct plant *p, const struct message *m, struct wire_value *v,
+static void take_special(struct plant *p, const struct message *m, struct wire_value v,
                          uint16_t sender)
 {
-    if (v->id.quantity == QTY_EXHAUST && p->dry[v->id.place])
-        v->id.quantity = QTY_EXHAUST_GAS;
-    if (!is_remade(p, v->id))
-        take_as(p, m, v, sender);
-    if (p->aliased[v->id.quantity])
-        take_aliases(p, m, v, sender);
+    if (v.id.quantity == QTY_EXHAUST && p->dry[v.id.place])
+        v.id.quantity = QTY_EXHAUST_GAS;
+    if (!is_remade(p, v.id))
+        take_as(p, m, &v, sender);
+    if (p->aliased[v.id.quantity])
+        take_aliases(p, m, &v, sender);
 }
 
 static void note_earlier(struct source_seen *s, const struct message *m)
@@ -172,6 +172,12 @@ static void note_earlier(struct source_seen *s, const struct message *m)
 }
 
 void plant_message(struct plant *p, const struct message *m)
+{
+    struct wire_value values[DECODE_VALUES_MAX];
+    plant_values(p, m, values, decode_values(m, values));
+}
+
+void plant_values(struct plant *p, const struct message *m, const struct wire_value *v, size_t n)
 {
     p->now = m->at;
     if (m->iface >= PLANT_IFACES) {
@@ -188,8 +194,6 @@ void plant_message(struct plant *p, const struct message *m)
     a->seen.seen = true;
     a->seen.frames++;
     a->seen.last_ns = m->at.mono_ns;
-    struct wire_value values[DECODE_VALUES_MAX];
-    size_t n = decode_values(m, values);
     if (n == 0 && a->sender == NO_SENDER)
         return;
     uint16_t sender = senders_of(p, a, m->iface, m->source);
@@ -205,10 +209,10 @@ void plant_message(struct plant *p, const struct message *m)
         s->back_ns = m->at.mono_ns;
     }
     for (size_t i = 0; i < n; i++) {
-        if (p->special[values[i].id.quantity])
-            take_special(p, m, &values[i], sender);
+        if (p->special[v[i].id.quantity])
+            take_special(p, m, v[i], sender);
         else
-            take_as(p, m, &values[i], sender);
+            take_as(p, m, &v[i], sender);
     }
 }
 

@@ -89,6 +89,9 @@ void plant_reconfigure(struct plant *p, const struct settings *settings);
 /* iface_name is told once per interface index, for keys such as exhaust.0@can1:31. */
 void plant_name_iface(struct plant *p, uint8_t iface, const char *name);
 void plant_message(struct plant *p, const struct message *m);
+/* The same where its values are known already: those that decode_values gives. */
+struct wire_value; /* wire/decode.h */
+void plant_values(struct plant *p, const struct message *m, const struct wire_value *v, size_t n);
 /* Time goes on: finds what is stale and what is switched off. Call about every 250 ms of mono
  * time, and before anything is shown. */
 void plant_tick(struct plant *p, struct stamp now);

@@ -57,6 +57,7 @@ static enum source_state fill(struct log_reader *r, struct err *e)
 {
     r->at = r->count = 0;
     enum source_state state = source_read(r->source, r->batch, SOURCE_BATCH, &r->count, e);
+    r->made = source_made(r->source);
     for (; r->named < source_iface_count(r->source); r->named++)
         if (r->on_iface)
             r->on_iface(r->ctx, (uint8_t)r->named, source_iface_name(r->source, (uint8_t)r->named));

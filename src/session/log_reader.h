@@ -34,6 +34,7 @@ struct log_reader {
     bool new_trip; /* a trip of its own begins here: another log, more than 4 h later */
     struct frame batch[SOURCE_BATCH];
     size_t at, count;
+    const void *made; /* of the batch, by the source's helper (source_made) */
 };
 
 /* Logs, directories of logs, or "-" for standard input. False and e on failure. */

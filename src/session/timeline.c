@@ -24,6 +24,7 @@ struct timeline_run {
     bool season_failed;
     const char *name;
     struct log_reader reader;
+    struct wire *ahead;             /* the reading thread's; NULL: none */
     int64_t first_ns, last_ns;      /* wall, of the frames asked for */
     const char *failed;             /* why it cannot go on */
     struct losses losses;           /* of the trips before */
@@ -183,7 +184,10 @@ static bool take(void *ctx, const struct log_reader *r)
     if (r->within && r->within_count == r->n)
         t->first_ns = r->frames[0].wall_ns;
     t->last_ns = r->last_ns;
-    keeper_frames(t->keeper, r->frames, r->n);
+    if (r->made)
+        keeper_heard(t->keeper, r->frames, r->n, r->made, (size_t)(r->frames - r->batch));
+    else
+        keeper_frames(t->keeper, r->frames, r->n);
     if (t->options->season) {
         struct err e;
         say_season(t,
@@ -281,9 +285,25 @@ static int write_incident(const struct timeline_run *t, const char *const *paths
 static void end(struct timeline_run *t)
 {
     log_reader_close(&t->reader);
+    wire_free(t->ahead);
     incident_free(t->incident);
     keeper_free(t->keeper);
     free(t);
+}
+
+static void hear(void *ctx, const struct frame *f, size_t n, void *room)
+{
+    wire_hear(ctx, f, n, room);
+}
+
+/* What the frames say is worked out by the thread that reads them, where there is one. Not of a
+ * part that ends before the log does: what it had counted by then could not be told. */
+static void hear_ahead(struct timeline_run *t)
+{
+    if (t->options->range.has_to || !(t->ahead = wire_new()))
+        return;
+    struct source_helper h = {.ctx = t->ahead, .room = sizeof(struct heard), .make = hear};
+    (void)source_help(t->reader.source, &h);
 }
 
 static struct timeline_run *begin(const char *const *paths, int count,
@@ -301,6 +321,8 @@ static struct timeline_run *begin(const char *const *paths, int count,
         good = err_set(e, "out of memory");
     t->reader.range = options->range;
     t->reader.utc = options->utc;
+    if (good)
+        hear_ahead(t);
     if (good)
         return t;
     end(t);

@@ -5,6 +5,9 @@
 #include "wire/placeholder.h"
 #include "wire/plan.h"
 
+#include <endian.h>
+#include <string.h>
+
 #include "base/banned.h"
 
 /* J1939 says in the highest byte which code it is; elsewhere only all ones is not available. */
@@ -29,10 +32,26 @@ bool decode_at_end(const struct field_info *f, uint64_t raw)
     return at_end_of(&s, raw);
 }
 
-static inline enum reading_status field_at(const struct message *m, const struct plan_step *s,
-                                           unsigned bit, double *value, bool *at_end)
+/* A message of one frame, or shorter, as one number: its fields are a shift and a mask away. */
+static inline uint64_t word_of(const struct message *m)
 {
-    uint64_t raw = bits_at(m->data, m->len, bit, s->bits);
+    uint64_t word = 0;
+    if (m->len == 8) {
+        memcpy(&word, m->data, 8);
+        return le64toh(word);
+    }
+    return m->len < 8 ? bits_at(m->data, m->len, 0, 8U * m->len) : 0;
+}
+
+static inline uint64_t raw_at(const struct message *m, uint64_t word, const struct plan_step *s,
+                              unsigned bit)
+{
+    return m->len <= 8 ? word >> bit & s->mask : bits_at(m->data, m->len, bit, s->bits);
+}
+
+static inline enum reading_status number_of(const struct plan_step *s, uint64_t raw, double *value,
+                                            bool *at_end)
+{
     if (raw - s->codes <= s->code_span)
         return status_of_code(s, raw);
     /* up to the sign and back, which a signed field's repeats */
@@ -51,7 +70,9 @@ enum reading_status decode_field(const struct message *m, const struct field_inf
         return READING_NEVER;
     plan_field(f, &s);
     unsigned bit = s.bit + index * s.stride;
-    return holds(m, bit, s.bits) ? field_at(m, &s, bit, value, &at_end) : READING_NEVER;
+    return holds(m, bit, s.bits)
+               ? number_of(&s, bits_at(m->data, m->len, bit, s.bits), value, &at_end)
+               : READING_NEVER;
 }
 
 /* An instance: 8 bits go up to 252, four (of a tank) to 13, as 14 is an error code; a line of two
@@ -150,16 +171,6 @@ static bool find_id(const struct message *m, const struct field_info *f, unsigne
            place_of(m, f, &f->sub, index, known, &out->sub);
 }
 
-/* The same, by what was known of the field beforehand. */
-static inline bool plain_id(const struct message *m, const struct plan_step *s, unsigned index,
-                            struct instance *known, struct channel_id *out)
-{
-    if (s->where == PLAN_RULES)
-        return find_id(m, s->field, index, known, out);
-    *out = (struct channel_id){s->quantity, s->place, 0};
-    return s->where == PLAN_FIXED || instance_at(m, &s->field->place, known, &out->place);
-}
-
 bool decode_place(const struct message *m, const struct field_info *f, unsigned index,
                   struct channel_id *out)
 {
@@ -177,26 +188,31 @@ static unsigned times_of(const struct message *m, const struct plan_step *s)
     return said < s->times ? said : s->times;
 }
 
-/* Appends the values of one field; returns the new count. */
-static inline size_t decode_into(const struct message *m, const struct plan *p,
-                                 const struct plan_step *s, struct instance *known,
-                                 struct wire_value *out, size_t n)
+/* Fills v but for its id with what a step says at a bit of the message. */
+static inline void fill(struct wire_value *v, const struct plan *p, const struct plan_step *s,
+                        uint64_t raw)
+{
+    v->value = 0.0;
+    v->at_end = false;
+    v->status = number_of(s, raw, &v->value, &v->at_end);
+    v->decimals = s->decimals;
+    v->field_rank = s->rank;
+    v->repeats = p->repeats;
+    v->capacity_l = 0.0;
+}
+
+/* Appends the values of a field whose place is not simple; returns the new count. */
+static size_t decode_by_rules(const struct message *m, const struct plan *p,
+                              const struct plan_step *s, struct instance *known,
+                              struct wire_value *out, size_t n)
 {
     unsigned times = s->times == 1 ? 1 : times_of(m, s), bit = s->bit;
     for (unsigned i = 0; i < times && n < DECODE_VALUES_MAX; i++, bit += s->stride) {
-        struct wire_value *v = &out[n];
         if (!holds(m, bit, s->bits))
             return n;
-        if (!plain_id(m, s, i, known, &v->id))
+        if (!find_id(m, s->field, i, known, &out[n].id))
             continue;
-        v->value = 0.0;
-        v->at_end = false;
-        v->status = field_at(m, s, bit, &v->value, &v->at_end);
-        v->decimals = s->field->decimals;
-        v->field_rank = s->field->rank;
-        v->repeats = p->repeats;
-        v->capacity_l = 0.0;
-        n++;
+        fill(&out[n++], p, s, bits_at(m->data, m->len, bit, s->bits));
     }
     return n;
 }
@@ -206,7 +222,8 @@ static void add_capacity(const struct message *m, const struct plan_step *s, str
 {
     double litres = 0.0;
     bool at_end;
-    if (!holds(m, s->bit, s->bits) || field_at(m, s, s->bit, &litres, &at_end) != READING_OK)
+    if (!holds(m, s->bit, s->bits) ||
+        number_of(s, bits_at(m->data, m->len, s->bit, s->bits), &litres, &at_end) != READING_OK)
         return;
     for (size_t i = 0; i < n; i++)
         v[i].capacity_l = litres;
@@ -215,12 +232,23 @@ static void add_capacity(const struct message *m, const struct plan_step *s, str
 static size_t decode_by(const struct plan *p, const struct message *m, struct wire_value *out)
 {
     size_t n = 0;
+    unsigned bits = 8U * m->len;
+    uint64_t word = word_of(m);
     struct instance known = {.bits = 0};
     for (const struct plan_step *s = p->steps, *end = s + p->count; s < end; s++) {
-        if (s->where == PLAN_CAPACITY)
+        if (s->where == PLAN_RULES) {
+            n = decode_by_rules(m, p, s, &known, out, n);
+        } else if (s->where == PLAN_CAPACITY) {
             add_capacity(m, s, out, n);
-        else
-            n = decode_into(m, p, s, &known, out, n);
+        } else if (s->end <= bits && n < DECODE_VALUES_MAX) {
+            struct wire_value *v = &out[n];
+            v->id = (struct channel_id){s->quantity, s->place, 0};
+            if (s->where == PLAN_INSTANCE &&
+                !instance_at(m, &s->field->place, &known, &v->id.place))
+                continue;
+            fill(v, p, s, raw_at(m, word, s, s->bit));
+            n++;
+        }
     }
     if (placeholder_may_be(m, out, n))
         placeholder_mark(m, out, n);

@@ -53,7 +53,9 @@ static void find_ends(const struct field_info *f, struct plan_step *s)
 static void find_place(const struct field_info *f, struct plan_step *s)
 {
     s->place = f->place.how == AT_FIXED ? f->place.n : 0;
-    if (f->is_capacity && f->quantity == QTY_NONE && f->choice.count == 0)
+    if (s->times > 1)
+        s->where = PLAN_RULES;
+    else if (f->is_capacity && f->quantity == QTY_NONE && f->choice.count == 0)
         s->where = PLAN_CAPACITY;
     else if (f->choice.count != 0 || f->sub.how != AT_NOTHING)
         s->where = PLAN_RULES;
@@ -70,11 +72,15 @@ void plan_field(const struct field_info *f, struct plan_step *out)
         .gain = f->gain,
         .zero = f->zero,
         .bit = f->bit,
+        .end = (uint16_t)(f->bit + f->bits),
+        .mask = (UINT64_C(1) << f->bits) - 1,
         .stride = f->stride != 0 ? f->stride : f->bits,
         .quantity = f->quantity,
         .bits = (uint8_t)f->bits,
         .times = f->repeat > 1 ? f->repeat : 1,
         .unsigned_above = (uint8_t)(f->is_signed ? 64 - f->bits : 0),
+        .decimals = f->decimals,
+        .rank = f->rank,
         .field = f,
     };
     find_codes(f, out);

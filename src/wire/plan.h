@@ -9,22 +9,24 @@
 #define PLAN_STEPS_MAX 16 /* fields of one row that become channels: at most 10 now */
 
 enum plan_place {
-    PLAN_FIXED,    /* always `place`, and no sub-place */
-    PLAN_INSTANCE, /* bits of the message, and no sub-place */
-    PLAN_RULES,    /* as the rules of the field say, or its choice */
+    PLAN_FIXED,    /* once, always `place`, and no sub-place */
+    PLAN_INSTANCE, /* once, bits of the message, and no sub-place */
+    PLAN_RULES,    /* as the rules of the field say, or its choice; or it repeats */
     PLAN_CAPACITY, /* no channel: the capacity of the tank in the same message */
 };
 
 struct plan_step {
     double gain, zero;         /* as in field_info */
+    uint64_t mask;             /* ones, as many as bits */
     uint64_t codes, code_span; /* raw - codes > code_span: a number, else a code */
     uint64_t low, high;        /* a reading that is one of these may be no reading */
     uint16_t bit, stride;      /* of the first, and to the next of a repeated field */
+    uint16_t end;              /* the bit after the first */
     uint16_t quantity;
     uint8_t bits, times;
     uint8_t unsigned_above; /* 64 - bits of a signed field: what its sign is shifted by */
     uint8_t where;          /* enum plan_place */
-    uint8_t place;
+    uint8_t place, decimals, rank;
     const struct field_info *field;
 };
 

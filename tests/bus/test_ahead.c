@@ -177,6 +177,77 @@ static void closed__at_any_time__ends(void **state)
     unlink(path);
 }
 
+/* ---- what a helper makes ---- */
+
+struct made {
+    size_t n;
+    uint64_t sum;
+};
+
+static uint64_t sum_of(const struct frame *f, size_t n)
+{
+    uint64_t sum = n;
+    for (size_t i = 0; i < n; i++)
+        sum = 31 * sum + f[i].id + (uint64_t)f[i].mono_ns + f[i].data[f[i].len / 2];
+    return sum;
+}
+
+static void make_sum(void *ctx, const struct frame *f, size_t n, void *room)
+{
+    struct made *m = room;
+    m->n = n;
+    m->sum = sum_of(f, n);
+    ++*(size_t *)ctx;
+}
+
+static void helper__every_batch__is_handed_out_with_what_was_made_of_it(void **state)
+{
+    (void)state;
+    static struct frame out[SOURCE_BATCH];
+    size_t made = 0, batches = 0, n;
+    struct err e = {""};
+    write_log();
+    struct source *s = open_ahead();
+    struct source_helper h = {.ctx = &made, .room = sizeof(struct made), .make = make_sum};
+    assert_null(source_made(s));
+    assert_true(source_help(s, &h));
+    assert_false(source_help(s, &h)); /* one is all */
+    while (source_read(s, out, SOURCE_BATCH, &n, &e) == SOURCE_READY) {
+        const struct made *m = source_made(s);
+        assert_non_null(m);
+        assert_int_equal(m->n, n);
+        assert_true(m->sum == sum_of(out, n));
+        batches++;
+    }
+    assert_null(source_made(s));
+    assert_false(source_rewind(s)); /* who makes it would not know */
+    source_close(s);
+    assert_int_equal(made, batches);
+    assert_true(batches > 16); /* the ring went round */
+    unlink(path);
+}
+
+static void helper__batches_in_pieces_or_no_thread__nothing_is_said_of_them(void **state)
+{
+    (void)state;
+    static struct frame out[SOURCE_BATCH];
+    size_t made = 0, n;
+    struct err e = {""};
+    struct source_helper h = {.ctx = &made, .room = sizeof(struct made), .make = make_sum};
+    write_log();
+    struct source *plain = open_plain(), *s = open_ahead();
+    assert_false(source_help(plain, &h));
+    assert_null(source_made(plain));
+    assert_true(source_help(s, &h));
+    for (int i = 0; i < 50; i++) {
+        assert_int_equal(source_read(s, out, 100, &n, &e), SOURCE_READY);
+        assert_null(source_made(s));
+    }
+    source_close(plain);
+    source_close(s);
+    unlink(path);
+}
+
 /* ---- what is streamed ---- */
 
 static struct source *open_pipe(int ends[2])
@@ -279,6 +350,8 @@ int main(void)
         cmocka_unit_test(rewound__in_the_middle_and_at_the_end__from_the_first_frame_again),
         cmocka_unit_test(small_pieces__are_asked_for__every_frame_in_order),
         cmocka_unit_test(closed__at_any_time__ends),
+        cmocka_unit_test(helper__every_batch__is_handed_out_with_what_was_made_of_it),
+        cmocka_unit_test(helper__batches_in_pieces_or_no_thread__nothing_is_said_of_them),
         cmocka_unit_test(pipe_that_pauses__each_line__is_handed_on_before_the_next_is_written),
         cmocka_unit_test(pipe_that_pauses__closed_meanwhile__ends),
         cmocka_unit_test(log_that_fails__ahead__says_why),
