@@ -111,6 +111,7 @@ static struct kept *channel_new(struct plant *p, struct channel_id id, uint16_t 
         table_put(&p->table, id, TABLE_HOLDER, index);
     const struct quantity_info *info = quantity_info((enum quantity)id.quantity);
     struct kept *k = &p->channels[p->count++];
+    p->list[index] = &k->c;
     k->slosh = second ? NULL : slosh_for(p, id);
     k->c.id = id;
     k->c.second = second;

@@ -21,6 +21,11 @@ struct channel *plant_channel(const struct plant *p, size_t i)
     return i < p->count ? &p->channels[i].c : NULL;
 }
 
+struct channel *const *plant_channels(const struct plant *p)
+{
+    return p->list;
+}
+
 struct channel *plant_find(const struct plant *p, struct channel_id id)
 {
     struct kept *k = find_holder(p, id);

@@ -207,7 +207,7 @@ static void close_level(struct history *h, int l, int64_t next)
         store(h, l, next - 1 - i, &nothing);
     if (l + 1 < HISTORY_LEVELS)
         gather(&h->open[l + 1], &h->open[l]);
-    h->open[l] = (struct gathering){0};
+    h->open[l].count = 0; /* the rest is then not looked at */
     h->index[l] = next;
 }
 

@@ -103,6 +103,7 @@ void plant_hole(struct plant *p, struct stamp now);
 
 size_t plant_count(const struct plant *p);
 struct channel *plant_channel(const struct plant *p, size_t i); /* in order of appearance */
+struct channel *const *plant_channels(const struct plant *p);   /* all, plant_count of them */
 /* The channel that holds the key (not a second sender); NULL where there is none. */
 struct channel *plant_find(const struct plant *p, struct channel_id id);
 struct channel *plant_find_key(const struct plant *p, const char *key); /* second senders too */

@@ -232,10 +232,10 @@ bool rule_needs(const struct rules *r, const struct channel *c)
     return false;
 }
 
-bool rule_lost(const struct channel *c, int64_t now_ns)
+bool rule_wild_for_long(const struct channel *c, int64_t now_ns)
 {
     int64_t patience = 3 * c->period_ns > LOST_NS ? 3 * c->period_ns : LOST_NS;
-    return c->status != READING_OK || (c->is_wild && now_ns - c->sane_at.mono_ns > patience);
+    return now_ns - c->sane_at.mono_ns > patience;
 }
 
 void rule_words_last(struct words *w, const struct channel *c, char *more, size_t cap)

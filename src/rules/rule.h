@@ -34,6 +34,7 @@ struct binding {
     uint32_t claimant;
     uint8_t heeds; /* enum heeds */
     bool used, claimed, marked;
+    bool looks;                                     /* the module has a `look` */
     _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
 };
 
@@ -178,7 +179,11 @@ static inline double rule_nominal(const struct rule_setting *rule, const struct 
     return rule->per_12v ? v * c->nominal_volts / 12.0 : v;
 }
 /* Nothing tells what it is now: no good reading, or for some while none within its span. */
-bool rule_lost(const struct channel *c, int64_t now_ns);
+bool rule_wild_for_long(const struct channel *c, int64_t now_ns);
+static inline bool rule_lost(const struct channel *c, int64_t now_ns)
+{
+    return c->status != READING_OK || (c->is_wild && rule_wild_for_long(c, now_ns));
+}
 /* Words of such a channel: why, and what was read last and when, in place of value, rate and limit:
  * " engine off, last 128 °C at 14:27". more, where that is appended, becomes theirs. */
 void rule_words_last(struct words *w, const struct channel *c, char *more, size_t cap);

@@ -176,8 +176,9 @@ static void end(struct rules *r, struct quiet_iface *q, struct stamp now)
 
 void rule_bus_begin(struct rules *r, struct stamp now)
 {
+    struct rule_bus *k = own_of(r);
     for (int i = 0; i < IFACES; i++) {
-        struct quiet_iface *q = &own_of(r)->ifaces[i];
+        struct quiet_iface *q = &k->ifaces[i];
         q->looked = q->back = false;
         q->held = 0;
         q->heaviest = PRIORITY_CAUTION;
@@ -231,8 +232,9 @@ static void say(struct rules *r, int iface, struct stamp now)
 
 void rule_bus_end(struct rules *r, struct stamp now)
 {
+    struct rule_bus *k = own_of(r);
     for (int i = 0; i < IFACES; i++) {
-        struct quiet_iface *q = &own_of(r)->ifaces[i];
+        struct quiet_iface *q = &k->ifaces[i];
         if (q->held == 0) { /* everybody turned out to be switched off, or is not asked for */
             end(r, q, now);
             continue;

@@ -126,9 +126,10 @@ static enum truth test_one(const struct rules *r, const struct condition_setting
         return test_value(c, *which);
     }
     enum truth best = UNKNOWN;
+    struct channel *const *all = plant_channels(r->plant);
     size_t n = plant_count(r->plant);
     for (size_t i = 0; i < n && best != YES; i++) {
-        const struct channel *ch = plant_channel(r->plant, i);
+        const struct channel *ch = all[i];
         if (!about(c, ch->id))
             continue;
         enum truth t = test_value(c, ch);

@@ -216,17 +216,19 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     }
 }
 
+static inline void note_inside(struct limit_watch *s, const struct channel *c, struct stamp at)
+{
+    s->outside.samples = 0;
+    s->inside_c = c->value;
+    s->inside_ns = at.mono_ns;
+}
+
+/* What is claimed, and is within its limit now. */
 static void within(struct rules *r, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
-    s->outside.samples = 0;
-    s->inside_c = c->value;
-    s->inside_ns = at.mono_ns;
-    if (!b->claimed) {
-        s->been_inside = true;
-        return;
-    }
+    note_inside(s, c, at);
     double limit = limit_of(b, (enum words_side)s->side);
     double back = rule_nominal(b->rule, c, b->rule->deadband);
     bool clear = s->side == WORDS_ABOVE ? c->value <= limit - back : c->value >= limit + back;
@@ -243,6 +245,15 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
     }
 }
 
+/* It is switched off, or of another kind than it seemed. */
+static void no_case(struct rules *r, struct binding *b, struct stamp at)
+{
+    struct limit_watch *s = rule_kept(b);
+    s->outside.samples = s->inside.samples = 0;
+    if (b->claimed)
+        rule_end(r, b, END_OFF, at);
+}
+
 static void limit_reading(struct rules *r, void *own, struct binding *b, struct stamp at)
 {
     (void)own;
@@ -252,16 +263,18 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
         return;
     s->dark = false;
     if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {
-        s->outside.samples = s->inside.samples = 0;
-        if (b->claimed) /* it was switched off, or is of another kind than it seemed */
-            rule_end(r, b, END_OFF, at);
+        no_case(r, b, at);
         return;
     }
     enum words_side side = side_of(b->rule, c, c->value);
-    if (side != WORDS_NO_LIMIT)
+    if (side != WORDS_NO_LIMIT) {
         beyond(r, b, side, at);
-    else
+    } else if (b->claimed) {
         within(r, b, at);
+    } else { /* nearly always */
+        note_inside(s, c, at);
+        s->been_inside = true;
+    }
 }
 
 /* A temperature that was beyond its limit when its box went dark, claimed by then or about to be:

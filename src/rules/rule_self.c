@@ -31,13 +31,14 @@ struct rule_self {
 /* Heard, or missed by name already (rule_never.c). */
 static bool is_known(const struct rules *r, enum quantity q, enum quantity or_this)
 {
+    struct channel *const *all = plant_channels(r->plant);
     for (size_t i = 0; i < r->settings->channel_count; i++) {
         enum quantity named = (enum quantity)r->settings->channels[i].id.quantity;
         if (named == q || named == or_this)
             return true;
     }
-    for (size_t i = 0; i < plant_count(r->plant); i++) {
-        const struct channel *c = plant_channel(r->plant, i);
+    for (size_t i = 0, n = plant_count(r->plant); i < n; i++) {
+        const struct channel *c = all[i];
         if (c->readings > 0 && (c->id.quantity == q || c->id.quantity == or_this))
             return true;
     }
@@ -47,8 +48,9 @@ static bool is_known(const struct rules *r, enum quantity q, enum quantity or_th
 /* An engine turns, or, where its speed is not on the bus, something of it is heard. */
 static bool under_way(const struct rules *r)
 {
-    for (size_t i = 0; i < plant_count(r->plant); i++) {
-        const struct channel *c = plant_channel(r->plant, i);
+    struct channel *const *all = plant_channels(r->plant);
+    for (size_t i = 0, n = plant_count(r->plant); i < n; i++) {
+        const struct channel *c = all[i];
         if (c->engine < 0 || c->derived || c->status != READING_OK)
             continue;
         const struct engine *e = plant_engine(r->plant, c->engine);
@@ -70,9 +72,10 @@ static void say(struct rules *r, struct rule_self *k, enum blindness b, bool bli
 /* The longest period of a wet exhaust whose engine runs, s; 0: none is known. */
 static double longest_period(const struct rules *r)
 {
+    struct channel *const *all = plant_channels(r->plant);
     double longest = 0.0;
-    for (size_t i = 0; i < plant_count(r->plant); i++) {
-        const struct channel *c = plant_channel(r->plant, i);
+    for (size_t i = 0, n = plant_count(r->plant); i < n; i++) {
+        const struct channel *c = all[i];
         if (c->id.quantity == QTY_EXHAUST && !c->second && c->engine >= 0 && c->period_ns > 0 &&
             plant_engine(r->plant, c->engine)->state == ENGINE_RUNNING)
             longest = fmax(longest, when_seconds(c->period_ns));

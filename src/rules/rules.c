@@ -150,6 +150,7 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
     b->rule = rule;
     b->module = module_of(rule->kind);
     b->own = rule_own(r, b->module);
+    b->looks = b->module->look != NULL;
     b->channel = c;
     b->claimant = rule_new_claimant(r);
     if (b->module->bound)
@@ -325,7 +326,7 @@ void rules_tick(struct rules *r, struct stamp now)
     r->swept_ns = now.mono_ns;
     for (size_t i = 0; i < r->binding_top; i++) {
         struct binding *b = &r->bindings[i];
-        if (b->used && b->module->look)
+        if (b->used && b->looks)
             b->module->look(r, b->own, b, now);
     }
     for (int i = 0; i < MODULES; i++)
