@@ -1,8 +1,9 @@
 /* Fuzzing of the frame path: the input is a chain of frames, 15 bytes each (flags and length, a
- * step of time, interface, id, data), fed through the assembler and every decoder.
- * `make fuzz` builds and runs it. */
+ * step of time, interface, id, data), fed through the assembler and every decoder; then heard again
+ * as one batch, which must give the same. `make fuzz` builds and runs it. */
 #include "wire/decode.h"
 #include "wire/dm1.h"
+#include "wire/heard.h"
 #include "../support/name.h"
 
 #include <math.h>
@@ -13,7 +14,30 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-static void decode_all(const struct message *m)
+static struct frame batch[HEARD_FRAMES];
+static struct heard heard;
+
+static void hear_again(size_t n, bool all, const size_t values[HEARD_FRAMES])
+{
+    struct wire *w = wire_new();
+    if (w == NULL)
+        return;
+    wire_want_all(w, all);
+    wire_hear(w, batch, n, &heard);
+    for (size_t i = 0; i < n; i++) {
+        const struct heard_message *m = &heard.messages[heard.ends[i] > 0 ? heard.ends[i] - 1 : 0];
+        if (values[i] != (heard.ends[i] == 0 ? 0 : 1 + m->count))
+            abort();
+        if (heard.ends[i] != 0 &&
+            memcmp(&m->message.at, &(struct stamp){batch[i].wall_ns, batch[i].mono_ns},
+                   sizeof(struct stamp)) != 0)
+            abort();
+    }
+    wire_free(w);
+}
+
+/* How many values there were. */
+static size_t decode_all(const struct message *m)
 {
     struct wire_value v[DECODE_VALUES_MAX];
     size_t n = decode_values(m, v);
@@ -41,6 +65,7 @@ static void decode_all(const struct message *m)
     if (name_from_claim(m, &name) &&
         name_encode(name_decode(name)) != (name & ~(UINT64_C(1) << 48)))
         abort();
+    return n;
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
@@ -48,10 +73,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct wire *w = wire_new();
     if (w == NULL)
         return 0;
-    if (size > 0)
-        wire_want_all(w, data[0] & 1);
+    bool all = size > 0 && (data[0] & 1);
+    size_t n = 0, values[HEARD_FRAMES]; /* and one, where there was a message */
+    wire_want_all(w, all);
     int64_t now_ns = 0;
-    for (size_t at = 1; at + 15 <= size; at += 15) {
+    for (size_t at = 1; at + 15 <= size && n < HEARD_FRAMES; at += 15) {
         const uint8_t *d = data + at;
         now_ns += (int64_t)d[1] * 10 * NS_PER_MS;
         struct frame f = {
@@ -65,9 +91,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         f.id &= 0x1FFFFFFF;
         memcpy(f.data, d + 7, 8);
         struct message m;
-        if (wire_frame(w, &f, &m))
-            decode_all(&m);
+        batch[n] = f;
+        values[n++] = wire_frame(w, &f, &m) ? 1 + decode_all(&m) : 0;
     }
     wire_free(w);
+    hear_again(n, all, values);
     return 0;
 }
