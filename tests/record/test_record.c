@@ -501,6 +501,53 @@ static void record__disk_refuses__says_so_and_goes_on_without_a_torn_line(void *
     assert_int_equal(check_log(name, 0), 300);
 }
 
+static int lowest_free_fd(void)
+{
+    int fd = dup(STDIN_FILENO);
+    assert_true(fd >= 0);
+    close(fd);
+    return fd;
+}
+
+static int count_fds(void)
+{
+    int n = 0;
+    for (int fd = 0; fd < 1024; fd++)
+        n += fcntl(fd, F_GETFD) >= 0;
+    return n;
+}
+
+/* No descriptor is left for the next hour's file: the old one is kept, and nothing is lost, not a
+ * descriptor either. */
+static void record__next_hour_cannot_be_opened__goes_on_in_the_old_file(void **state)
+{
+    (void)state;
+    struct rlimit before, tight;
+    char text[120] = "", name[256];
+    int fds = count_fds();
+    getrlimit(RLIMIT_NOFILE, &before);
+    struct record *r = open_record(0, 0);
+    record_turn(r, at(0));
+    add_frames(r, 0, 100, at(0));
+    record_turn(r, at(NS_PER_S));
+    tight = before;
+    tight.rlim_cur = (rlim_t)lowest_free_fd();
+    setrlimit(RLIMIT_NOFILE, &tight);
+    add_frames(r, 100, 100, at(HOUR));
+    record_turn(r, at(HOUR));
+    assert_true(condition_is(r, CONDITION_RECORD, true, text));
+    assert_non_null(strstr(text, "cannot record to"));
+    setrlimit(RLIMIT_NOFILE, &before);
+    add_frames(r, 200, 100, at(HOUR));
+    for (int i = 3; i < 6; i++)
+        record_turn(r, at(HOUR + i * NS_PER_S));
+    assert_true(condition_is(r, CONDITION_RECORD, false, text));
+    record_close(r, NULL);
+    assert_int_equal(count_names("", "frames-", ".log", name), 2);
+    assert_int_equal(check_log("", 0), 300); /* the directory, one file after the other */
+    assert_int_equal(count_fds(), fds);
+}
+
 /* ---- a disk that is really full ---- */
 
 static bool write_text(const char *path, const char *text)
@@ -977,6 +1024,7 @@ int main(void)
         TEST(record__incident_over_the_hour__is_whole),
         TEST(record__restart_within_an_incident__it_goes_on),
         TEST(record__disk_refuses__says_so_and_goes_on_without_a_torn_line),
+        TEST(record__next_hour_cannot_be_opened__goes_on_in_the_old_file),
         TEST(record__disk_full__says_so_and_resumes),
         TEST(record__disk_full_of_old_hours__gives_them_up),
         TEST(record__disk_gone_at_the_end__says_so),
