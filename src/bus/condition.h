@@ -12,7 +12,7 @@
 
 /* The lowest byte of a code; interface conditions carry the interface's index above it. */
 enum condition_sort {
-    CONDITION_MISSING, /* no such interface, unplugged */
+    CONDITION_MISSING, /* no such interface, unplugged, or no socket to read it */
     CONDITION_DOWN,    /* there, but not up, or without carrier */
     CONDITION_BUS_OFF,
     CONDITION_PASSIVE,

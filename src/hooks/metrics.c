@@ -179,7 +179,7 @@ static void put_season(FILE *f, const struct plant *p, struct season_watch *w)
 static const char *cause_of(const struct alert *a)
 {
     static const char *const words[] = {
-        [CONDITION_MISSING] = "interface missing",
+        [CONDITION_MISSING] = "interface not read",
         [CONDITION_DOWN] = "interface down",
         [CONDITION_BUS_OFF] = "bus-off",
         [CONDITION_PASSIVE] = "error-passive",
