@@ -80,6 +80,35 @@ static void number__of_every_size__comes_back(void **state)
     }
 }
 
+/* Nine digits that count, and no noughts after them: what a sensor sends has fewer. */
+static void number__as_text__has_nine_digits(void **state)
+{
+    (void)state;
+    static const struct {
+        double value;
+        const char *text;
+    } cases[] = {
+        {0.12345678912, "x\t0.123456789\n"},
+        {0.99999999999, "x\t1\n"},
+        {1, "x\t1\n"},
+        {1.23456789123, "x\t1.23456789\n"},
+        {9.87654321987, "x\t9.87654322\n"},
+        {10, "x\t10\n"},
+        {-12.3456789123, "x\t-12.3456789\n"},
+        {123456.5, "x\t123456.5\n"},
+        {123456789.12, "x\t123456789\n"},
+        {(double)NAN, "x\t-\n"},
+        {(double)INFINITY, "x\t-\n"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct line l;
+        line_begin(&l, "x");
+        line_number(&l, cases[i].value);
+        line_end(&l);
+        assert_string_equal(l.text, cases[i].text);
+    }
+}
+
 static void line__hostile_text__stays_one_line(void **state)
 {
     (void)state;
@@ -431,6 +460,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(number__of_every_size__comes_back),
+        cmocka_unit_test(number__as_text__has_nine_digits),
         cmocka_unit_test(line__hostile_text__stays_one_line),
         cmocka_unit_test(alert_line__every_beginning__only_texts_may_be_cut),
         cmocka_unit_test(state__restart__unacknowledged_are_listed_again),
