@@ -447,6 +447,9 @@ static void notify__nobody__is_quiet(void **state)
     struct notify n;
     assert_true(notify_init(&n, NULL));
     assert_true(notify_send(&n, "READY=1"));
+    assert_true(notify_init(&n, (const char[2]){'\0', 'x'})); /* empty, whatever is after it */
+    assert_true(notify_send(&n, "READY=1"));
+    assert_false(notify_init(&n, "/")); /* there, and no socket */
     assert_false(notify_init(&n, "relative/path"));
     assert_false(notify_init(&n, "/no/such/socket"));
     assert_true(notify_watchdog_ns("30000000", NULL, 5) == 15 * NS_PER_S);
