@@ -36,6 +36,7 @@ static void end(struct exhaust_watch *x)
     a->times++;
     a->drops += a->dropped;
     a->longest_s = fmax(a->longest_s, now_s - a->out_s);
+    a->highest = fmax(a->highest, a->dropped ? 0.0 : a->top);
     a->last_s = now_s;
     a->out = a->dropped = false;
 }
@@ -103,7 +104,8 @@ bool again_stays(const struct exhaust_watch *x, double above)
 {
     const struct figures *k = figures_of(x);
     double long_s = fmax(k->alarm_climb_s, k->again_longer * x->again.longest_s);
-    return x->again.out && !x->again.dropped && above > k->again_high_k &&
+    bool falls = x->core.verdict.rate_per_min < 0.0;
+    return x->again.out && !x->again.dropped && !falls && above > k->again_high_k &&
            x->core.boat->now_s - x->again.out_s > long_s;
 }
 

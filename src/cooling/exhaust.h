@@ -38,6 +38,7 @@ struct again {
     double longest_s;
     bool out, dropped; /* one is under way, up or down, */
     double out_s;      /* since then */
+    double highest;    /* of those that are over, K above what is allowed for */
     double top;        /* the highest of the one that is under way, K above what is allowed for */
     double bottom;     /* the lowest since the last one: from there the next one counts */
     double stood;      /* the level lately, at its highest, whatever has been learned; it fades */
@@ -55,6 +56,7 @@ struct exhaust_watch {
     double found_s;        /* since when it is watched without a known past */
     double predicted;      /* at the last sample */
     bool slow;             /* raised by the slow test */
+    double steepest;       /* rate_per_min at its highest since it was last quiet */
     double peak;           /* how far it stood above at most since the verdict stands */
     double calm_s;         /* since when that is small again; NaN: it is not */
     double over_s;         /* so long it has stood far over its limit */

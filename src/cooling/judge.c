@@ -15,6 +15,23 @@ static const struct figures *figures_of(const struct exhaust_watch *x)
 
 /* ---- what holds ---- */
 
+/* Whether a lifted intake may explain it: it is young, or its climb has eased since the water came
+ * back. */
+static bool may_be_lift(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    double climbed_s = x->core.boat->now_s - x->excursion.quiet_s;
+    bool eases = x->core.verdict.rate_per_min < k->alarm_on * x->steepest;
+    return climbed_s < k->alarm_climb_s || (eases && climbed_s < k->alarm_rest_s);
+}
+
+/* Whether its probe stands in water: so it was called, or it or its twin has long run far below the
+ * limit. */
+static bool is_wet(const struct exhaust_watch *x)
+{
+    return x->called_wet || x->seen_wet || (x->twin && x->twin->seen_wet);
+}
+
 /* A start is steep by itself: it is not an alarm before the water has had its time to come. Nor is
  * a climb that a lifted intake may explain. */
 static bool is_certain(const struct exhaust_watch *x, double above, bool start)
@@ -23,12 +40,11 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
     const struct cooling_verdict *v = &x->core.verdict;
     double now_s = x->core.boat->now_s, stood_s = now_s - x->core.raised_s;
     bool past = v->value >= x->core.limit_c;
-    if (start && !x->seen_wet && !x->called_wet && !exhaust_is_dry(x))
+    if (start && !is_wet(x) && !exhaust_is_dry(x))
         return false; /* it may be dry gas: its limit speaks, and soon the question is asked */
     if (start && !past && (v->level < 2 || stood_s < k->start_stands_s))
         return false;
-    if (!start && !past && !(v->seconds_to_limit < k->alarm_last_s) &&
-        now_s - x->excursion.quiet_s < k->alarm_climb_s)
+    if (!start && !past && !(v->seconds_to_limit < k->alarm_last_s) && may_be_lift(x))
         return false;
     bool climbs = v->rate_per_min / x->core.unit > k->alarm_rate;
     if (!past && !climbs && v->value < x->core.limit_c - k->flat_below_k)
@@ -142,11 +158,21 @@ static void say_again(struct exhaust_watch *x, int level)
     core_decide(&x->core, level, COOLING_AGAIN, CAUSE_COMES_AND_GOES);
 }
 
+/* Whether the limit comes within moments: whatever came and went before. */
+static bool presses(const struct exhaust_watch *x, double above)
+{
+    const struct figures *k = figures_of(x);
+    const struct cooling_verdict *v = &x->core.verdict;
+    bool near = v->value >= v->limit_c || v->seconds_to_limit < k->again_last_s;
+    return x->again.out && !x->again.dropped &&
+           above > fmax(k->alarm_near_k, k->again_over * x->again.highest) && near;
+}
+
 /* Again and again: it stands until it has long been calm, or one does not come back. */
 static void hold_again(struct exhaust_watch *x, double residual, double above)
 {
     struct cooling_verdict *v = &x->core.verdict;
-    if (again_stays(x, above)) {
+    if (again_stays(x, above) || presses(x, above)) {
         begin(x, COOLING_RISE, false);
         x->of_again = true;
         core_decide(&x->core, 2, COOLING_RISE, CAUSE_RAW_WATER);
@@ -174,7 +200,7 @@ static void hold(struct exhaust_watch *x, double residual, double above)
     bool calm = small && now_s - x->calm_s > k->calm_s && x->core.verdict.value < x->core.limit_c;
     if (calm || !core_is_beyond(&x->core)) {
         x->excursion.top = fmax(x->excursion.top, x->peak); /* it went back, like a gulp */
-        if (x->of_again && x->core.verdict.level == 2) { /* like those before it: the same alert */
+        if (x->of_again) { /* like those before it: the same alert */
             cusum_reset(&x->core.cusum);
             gulp_quiet(x, now_s, residual);
             say_again(x, 2);
@@ -286,7 +312,9 @@ void judge_exhaust(struct exhaust_watch *x, double y, double residual, double al
         engine_since_start(x->engine, x->core.boat->now_s) > k->seen_wet_s)
         x->seen_wet = true;
     watch_limit(x, dt);
-    if (above <= k->gulp_quiet_sigmas * x->core.trace.sigma)
+    bool quiet = above <= k->gulp_quiet_sigmas * x->core.trace.sigma;
+    x->steepest = quiet ? 0.0 : fmax(x->steepest, x->core.verdict.rate_per_min);
+    if (quiet)
         gulp_quiet(x, x->core.boat->now_s, residual);
     else if (!is_starting(x))
         gulp_turn_back(x, above);
