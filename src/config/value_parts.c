@@ -112,9 +112,26 @@ static bool no_channel(const char *text, struct err *e)
                    messages_quote(text).text, info->key, tails[info->place]);
 }
 
+/* The numbers that a message can carry: eight bits go up to 252 and a tank's four to 13, what is
+ * above them being no instance; 28 switches a bank; three lines or phases (wire/decode.c). */
+static bool within_numbers(const char *text, struct channel_id id, struct err *e)
+{
+    enum quantity q = id.quantity;
+    int most = q >= QTY_FUEL_TANK && q <= QTY_PETROL_TANK ? 13 : 252;
+    int sub_least = q == QTY_PRESSURE ? 0 : 1;
+    int sub_most = q == QTY_PRESSURE ? 252 : q == QTY_SWITCH ? 28 : 3;
+    if (id.place > most)
+        return err_set(e, "'%s' cannot be on a bus: its instances are 0 to %d",
+                       messages_quote(text).text, most);
+    if (quantity_info(q)->place == PLACE_PAIR && (id.sub < sub_least || id.sub > sub_most))
+        return err_set(e, "'%s' cannot be on a bus: its last number is %d to %d",
+                       messages_quote(text).text, sub_least, sub_most);
+    return true;
+}
+
 bool value_parse_channel(const char *text, struct channel_id *id, bool *any_place, struct err *e)
 {
-    if (channel_id_parse(text, id, any_place))
-        return true;
-    return no_channel(text, e);
+    if (!channel_id_parse(text, id, any_place))
+        return no_channel(text, e);
+    return (any_place && *any_place) || within_numbers(text, *id, e);
 }

@@ -167,8 +167,8 @@ static void many_channels_and_rules__are_bounded(void **state)
     size_t len;
     FILE *f = open_memstream(&text, &len);
     assert_non_null(f);
-    for (int bank = 0; bank < 3; bank++)
-        for (int n = 0; n < 256; n++)
+    for (int bank = 0; bank < 20; bank++)
+        for (int n = 1; n <= 28; n++)
             fprintf(f, "[channel switch.%d.%d]\nlabel = x\n", bank, n);
     for (int n = 0; n < 1100; n++)
         fprintf(f, "[bus b%d]\n", n);
@@ -176,7 +176,7 @@ static void many_channels_and_rules__are_bounded(void **state)
     struct config_messages *m;
     assert_null(config_load_text("t.conf", text, &m));
     assert_string_equal(config_message(m, 0),
-                        "t.conf:1025: [channel switch.2.0] is one channel too many");
+                        "t.conf:1025: [channel switch.18.9] is one channel too many");
     config_messages_free(m);
     free(text);
 }

@@ -103,7 +103,7 @@ static void never__hundreds__few_alerts(void **state)
     for (int i = 0; i < 160; i++)
         at += (size_t)snprintf(text + at, 40000 - at, "[channel %s.%d]\nsource = %d\n",
                                i % 4 == 0   ? "cabin"
-                               : i % 4 == 1 ? "oil-tank"
+                               : i % 4 == 1 ? "humidity"
                                : i % 4 == 2 ? "sea"
                                             : "freezer",
                                i / 4, 100 + i / 4);
