@@ -1048,11 +1048,38 @@ static void box__heartbeat_alone__is_found(void **state)
     muster_free(b.muster);
 }
 
+/* A gateway whose generator runs for two minutes of ten was there all the time, its heartbeats say
+ * so; a box that misses them was not. */
+static void box__idle_between_heartbeats__has_no_gap(void **state)
+{
+    (void)state;
+    for (int lost = 0; lost < 2; lost++) {
+        struct muster *m = muster_new(NULL);
+        for (int s = 0; s <= 600; s++) {
+            struct frame f = tank_frame(1000 + s, 36);
+            if (s >= 200 && s < 320)
+                muster_frames(m, &f, 1);
+            f.id = 0x1DF01124U; /* 126993: every 60 s */
+            memcpy(f.data, (uint8_t[]){0x70, 0x17, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}, 8);
+            if (s % 60 == 30 && !(lost && s > 400 && s < 500))
+                muster_frames(m, &f, 1);
+        }
+        muster_close(m);
+        assert_int_equal(m->senders[0].pauses, lost);
+        if (!lost)
+            assert_near(muster_sender_share(m, &m->senders[0]), 1, 1e-9);
+        else /* 120 of the 540 s from the first heartbeat to the last */
+            assert_near(muster_sender_share(m, &m->senders[0]), 1 - 120 / 540.0, 1e-9);
+        muster_free(m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(tank__number_is_an_error__is_found),
         cmocka_unit_test(box__heartbeat_alone__is_found),
+        cmocka_unit_test(box__idle_between_heartbeats__has_no_gap),
         cmocka_unit_test(engine_tells_of_itself__is_listed_with_its_box),
         cmocka_unit_test(sound_boat__no_finding),
         cmocka_unit_test(engine_boxes_off_for_a_while__no_finding),

@@ -137,6 +137,7 @@ static void trial__economical_speed__is_found_within_stated_error(void **state)
         assert_near(r->best.y, burn / speed, 0.02 * burn / speed);
         /* this hull goes cheaper still when it crawls, and the report says so */
         assert_true(r->slowest_cost < r->best.y);
+        assert_true(2 * r->slowest_error < 0.5 * r->slowest_cost);
         trial_free(t);
     }
 }
@@ -275,6 +276,31 @@ static void trial__checks__pass_fail_and_say_what_was_not_seen(void **state)
     r = trial_finish(t);
     assert_int_equal(check_named(r, "revs at full throttle, PORT")->verdict, TRIAL_NOT_SHOWN);
     assert_int_equal(check_named(r, "engine space over outside air")->verdict, TRIAL_PASS);
+    trial_free(t);
+}
+
+/* Oil is thinnest at the end of the day: that idle counts, and not the first one that was warm. The
+ * warm idle steps are read here by themselves. */
+static void trial__idle_twice__the_lower_oil_pressure_counts(void **state)
+{
+    struct trial *t = sail(DRILL_FAULT_NONE, 0, 3);
+    const struct trial_report *r = trial_finish(t);
+    double lowest = INFINITY, highest = 0;
+    char want[40];
+
+    (void)state;
+    for (int i = 0; i < r->steps; i++) {
+        const struct trial_engine *m = &r->step[i].engine[0];
+
+        if (!(r->step[i].engines & 1) || m->rpm.mean > 1000 || m->oil_temp.mean < 60)
+            continue;
+        lowest = fmin(lowest, m->oil_pressure.low);
+        highest = fmax(highest, m->oil_pressure.low);
+    }
+    assert_true(highest - lowest > 5); /* or nothing is shown here */
+    snprintf(want, sizeof want, "%.0f kPa, at least", lowest);
+    assert_ptr_equal(strstr(check_named(r, "oil pressure hot at idle, PORT")->text, want),
+                     check_named(r, "oil pressure hot at idle, PORT")->text);
     trial_free(t);
 }
 
@@ -576,6 +602,7 @@ int main(void)
         cmocka_unit_test(trial__stuck_tank__is_named_and_its_litres_are_not_used),
         cmocka_unit_test(trial__checks__pass_fail_and_say_what_was_not_seen),
         cmocka_unit_test(trial__impeller_lost__alert_tells_how_bad_it_got),
+        cmocka_unit_test(trial__idle_twice__the_lower_oil_pressure_counts),
         cmocka_unit_test(trial__no_engine_speed__has_no_steps),
         cmocka_unit_test(trial__nothing_read__is_an_empty_report),
         cmocka_unit_test(trial__endless_log__is_cut_and_says_so),

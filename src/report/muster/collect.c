@@ -106,8 +106,16 @@ const char *muster_iface(const struct muster *m, uint8_t iface)
     return iface < 16 ? m->iface_names[iface] : "";
 }
 
+/* Between heartbeats no longer apart than they should be, a box with nothing to tell was there all
+ * the time: a generator's gateway while the generator stands. */
+static bool only_idle(const struct muster_sender *s, bool management, int64_t silent_ns)
+{
+    return s->heartbeats > 0 && (management || s->told_ns < s->last_ns) &&
+           (double)silent_ns < 1.5e9 * s->heartbeat.interval_s;
+}
+
 static struct muster_sender *sender_of(struct muster *m, uint8_t iface, uint8_t address,
-                                       int64_t now_ns, int *row)
+                                       bool management, int64_t now_ns, int *row)
 {
     bool added;
     *row = row_of(m, (uint64_t)ROW_SENDER << 60 | (uint64_t)iface << 8 | address, &m->sender_count,
@@ -120,8 +128,11 @@ static struct muster_sender *sender_of(struct muster *m, uint8_t iface, uint8_t 
         s->address = address;
         s->first_ns = now_ns;
     } else if (now_ns - s->last_ns > PAUSE_NS) {
-        s->pause_ns += now_ns - s->last_ns;
-        s->pauses++;
+        int64_t silent_ns = now_ns - s->last_ns;
+        bool idle = only_idle(s, management, silent_ns);
+        s->pause_ns += silent_ns;
+        s->idle_ns += idle ? silent_ns : 0;
+        s->pauses += !idle;
     }
     s->last_ns = now_ns;
     s->frames++;
@@ -514,11 +525,12 @@ static bool is_management(uint32_t pgn)
 static void take_message(struct muster *m, const struct message *x)
 {
     int sender;
-    struct muster_sender *s = sender_of(m, x->iface, x->source, x->at.mono_ns, &sender);
+    bool management = is_management(x->pgn);
+    struct muster_sender *s = sender_of(m, x->iface, x->source, management, x->at.mono_ns, &sender);
     if (s == NULL)
         return;
     s->last_wall_ns = x->at.wall_ns;
-    if (!is_management(x->pgn))
+    if (!management)
         s->told_ns = x->at.mono_ns;
     struct muster_message *r = message_of(m, x, sender);
     take_management(m, x, s);
@@ -583,7 +595,9 @@ static double share(const struct muster *m, int64_t first_ns, int64_t last_ns, i
 
 double muster_sender_share(const struct muster *m, const struct muster_sender *s)
 {
-    return share(m, s->first_ns, s->last_ns, s->pause_ns, PAUSE_NS);
+    int64_t most_ns = s->heartbeats > 0 ? (int64_t)(1.5e9 * s->heartbeat.interval_s) : 0;
+    return share(m, s->first_ns, s->last_ns, s->pause_ns - s->idle_ns,
+                 most_ns > PAUSE_NS ? most_ns : PAUSE_NS);
 }
 
 double muster_message_share(const struct muster *m, const struct muster_message *x)

@@ -44,7 +44,8 @@ struct muster_sender {
     int64_t last_wall_ns;
     int64_t told_ns;  /* when it last told more than who it is and that it lives; 0: never */
     int64_t pause_ns; /* time it was silent as a whole (switched off, or a gap in the log) */
-    uint32_t pauses;
+    int64_t idle_ns;  /* of it, between heartbeats in time: it was there */
+    uint32_t pauses;  /* the others */
     bool has_product;
     struct product_info product;
     bool has_maker;

@@ -12,6 +12,7 @@
 #define MOVED_K       1.0
 #define MOVED_OIL_KPA 30.0
 #define ALIKE         0.03 /* engine speeds that may be compared */
+#define SAME_IDLE     0.03 /* so near the slowest step it is idle too */
 
 static struct trial_check *add(struct trial_report *r, const char *name, const char *place)
 {
@@ -86,10 +87,12 @@ static double system_units(double volts)
     return volts > 40 ? 4 : volts > 30 ? 3 : volts > 18 ? 2 : 1;
 }
 
-/* The slowest step on which an engine ran and was hot. */
+/* Of the slowest steps on which an engine ran and was hot, the one with the lowest oil pressure:
+ * the hotter the oil, the lower. */
 static const struct trial_step *hot_idle(const struct trial_report *r, int e)
 {
     const struct trial_step *idle = NULL;
+    double slow = INFINITY;
 
     for (int i = 0; i < r->steps; i++) {
         const struct trial_step *s = &r->step[i];
@@ -97,9 +100,13 @@ static const struct trial_step *hot_idle(const struct trial_report *r, int e)
         bool hot = (m->oil_temp.n > 0 && m->oil_temp.mean >= 60) ||
                    (m->oil_temp.n == 0 && m->coolant.n > 0 && m->coolant.mean >= 65);
 
-        if (s->engines & 1u << e && hot && m->oil_pressure.n > 0 &&
-            (!idle || m->rpm.mean < idle->engine[e].rpm.mean * 0.97))
+        if (!(s->engines & 1u << e) || !hot || m->oil_pressure.n == 0 ||
+            m->rpm.mean > slow * (1 + SAME_IDLE))
+            continue;
+        if (!idle || m->rpm.mean < slow * (1 - SAME_IDLE) ||
+            m->oil_pressure.low < idle->engine[e].oil_pressure.low)
             idle = s;
+        slow = fmin(slow, m->rpm.mean);
     }
     return idle;
 }

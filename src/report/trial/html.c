@@ -177,6 +177,8 @@ static void write_best(FILE *out, const struct trial_report *r)
         trial_put(out, trial_user(r, UNIT_KN, r->slowest_kn), 1, 0, "-");
         fprintf(out, "&nbsp;%s, took ", unit_of(r, UNIT_KN));
         trial_put(out, trial_user_cost(r, r->slowest_cost), 2, 0, "-");
+        fputs(" ±", out);
+        trial_put(out, trial_user_cost(r, 2 * r->slowest_error), 2, 0, "-");
         fprintf(out, "&nbsp;%s.", unit);
     }
     fputs("</p>\n", out);

@@ -321,6 +321,7 @@ static void json_curves(FILE *out, const struct trial_report *r)
     json_number(&j, "litres_per_nmi_error", r->has_best ? r->best_cost_error : NAN, 3);
     json_number(&j, "slowest_speed", r->slowest_kn, 3);
     json_number(&j, "slowest_litres_per_nmi", r->slowest_cost, 3);
+    json_number(&j, "slowest_error", r->slowest_error, 3);
     put_object(out, &j, false);
 }
 

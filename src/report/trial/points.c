@@ -14,6 +14,7 @@
 #define COLD_K      15       /* below the warmest coolant of the engine */
 #define SLOW_PART   0.5      /* of the way made per turn at the next speed: she was not in gear */
 #define UNLOADED    0.3      /* of the load that the law gives */
+#define SURE_COST   0.25     /* a standard error of this part of a cost leaves it known */
 #define LOG_UNKNOWN                                                                                \
     0.03 /* of a speed log that nothing was held against: common practice, no                      \
             source */
@@ -495,14 +496,15 @@ static void make_law(struct trial_report *r)
 }
 
 /* The most economical speed away from both ends of what was run; the slowest run is kept beside
- * it, for it is often cheaper still. */
+ * it, for it is often cheaper still. A crawl of which the current was the larger part tells
+ * nothing: then it is the slowest of those that do. */
 static void make_best(struct trial_report *r)
 {
     struct fit_run run[TRIAL_POINTS];
     double nearest = INFINITY;
     size_t n = 0;
 
-    r->slowest_cost = r->slowest_kn = NAN;
+    r->slowest_cost = r->slowest_kn = r->slowest_error = NAN;
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
 
@@ -511,9 +513,10 @@ static void make_best(struct trial_report *r)
             continue;
         run[n++] =
             (struct fit_run){p->rpm, p->speed_kn, p->speed_error, p->burn_lph, p->burn_random};
-        if (isnan(r->slowest_cost)) {
+        if (isnan(r->slowest_cost) && p->cost_error < SURE_COST * p->cost) {
             r->slowest_kn = p->speed_kn;
             r->slowest_cost = p->cost;
+            r->slowest_error = p->cost_error;
         }
     }
     r->has_best = fit_best(run, n, &r->best);

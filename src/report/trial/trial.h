@@ -207,7 +207,8 @@ struct trial_report {
     bool has_best; /* most economical speed away from the ends of what was run */
     struct fit_best best;
     double best_cost_error;
-    double slowest_cost, slowest_kn; /* the other candidate: the slowest speed run; NaN */
+    /* the other candidate: the slowest speed run of which the cost is known; NaN */
+    double slowest_cost, slowest_error, slowest_kn;
 
     struct trial_meter meter[TRIAL_ENGINES];
     struct trial_tank tank[TRIAL_TANKS]; /* diesel and petrol tanks by number */
