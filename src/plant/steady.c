@@ -138,8 +138,6 @@ static void begin_stretch(struct steady *s, int64_t from_s)
     for (int e = 0; e < STEADY_ENGINES; e++) {
         s->speeds[e].seconds = 0;
         s->speeds[e].mean = 0;
-        s->speeds[e].step_sum = 0;
-        s->speeds[e].step_seconds = 0;
         s->constant |= s->speeds[e].running;
     }
     s->speed_from_s = from_s;

@@ -132,7 +132,7 @@ static void steady__speed_not_heard_any_more__ends(void **state)
     assert_near(when_seconds(steady_at(s, 0)->to_ns), 1126, 1.5);
 }
 
-static void steady__hole_in_the_record__ends_and_begins_anew(void **state)
+static void steady__hole_in_the_record__ends_and_begins_again(void **state)
 {
     (void)state;
     run(120, 1800, 1800, 80, 40, 20);
@@ -179,7 +179,7 @@ int main(void)
         T(steady__within_the_band__one_step),
         T(steady__engines_stopped__no_step),
         T(steady__speed_not_heard_any_more__ends),
-        T(steady__hole_in_the_record__ends_and_begins_anew),
+        T(steady__hole_in_the_record__ends_and_begins_again),
         T(steady__no_temperatures__no_step),
         T(steady__out_of_range__is_not_looked_at),
     };
