@@ -406,7 +406,7 @@ static void state__on_for_too_long__alarm_until_off(void **state)
     boat_free(b);
 }
 
-static void state__not_known_in_between__count_begins_anew(void **state)
+static void state__not_known_in_between__count_begins_again(void **state)
 {
     (void)state;
     struct boat *b = boat_new(BILGE "[silent other]\nenabled = no\n");
@@ -790,7 +790,7 @@ int main(void)
         cmocka_unit_test(trouble_code__not_repeated_by_a_living_sender__is_over),
         cmocka_unit_test(state__five_runs_in_an_hour__sixth_is_too_many),
         cmocka_unit_test(state__on_for_too_long__alarm_until_off),
-        cmocka_unit_test(state__not_known_in_between__count_begins_anew),
+        cmocka_unit_test(state__not_known_in_between__count_begins_again),
         cmocka_unit_test(combined__all_conditions__raised_after_the_hold),
         cmocka_unit_test(combined__condition_not_known__does_not_hold),
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),

@@ -247,7 +247,7 @@ static void exhaust__stale_while_alarm_stands__stands_and_silence_is_told(void *
 }
 
 /* The hold begins again after a hole in the record: two samples 20 s apart are not a hold. */
-static void exhaust__gap_between_two_samples__hold_begins_anew(void **state)
+static void exhaust__gap_between_two_samples__hold_begins_again(void **state)
 {
     (void)state;
     struct boat *b = boat_new(NO_COOLING_WATCH);
@@ -588,7 +588,7 @@ int main(void)
         cmocka_unit_test(exhaust__flapping_faster_than_the_holds__one_alert),
         cmocka_unit_test(exhaust__not_available__changes_nothing),
         cmocka_unit_test(exhaust__stale_while_alarm_stands__stands_and_silence_is_told),
-        cmocka_unit_test(exhaust__gap_between_two_samples__hold_begins_anew),
+        cmocka_unit_test(exhaust__gap_between_two_samples__hold_begins_again),
         cmocka_unit_test(limits__warning_then_alarm_on_one_channel__one_alert_escalates),
         cmocka_unit_test(limit__own_for_one_channel__replaces_that_alone),
         cmocka_unit_test(oil_pressure__engine_stopped__is_no_alarm),
