@@ -85,12 +85,75 @@ static void tank__capacity_zero__is_no_tank(void **state)
     assert_int_equal(v[0].status, READING_NOT_AVAILABLE);
 }
 
+/* Minus one step of each signed field; steps of IEC 61162-3 from memory: 0.01 V, 0.1 A, 0.1 L/h,
+ * 1 % of load and torque, 0.004 % of a tank. Minus two steps is a reading. */
+static void signed_fields__minus_one_step__of_each_quantity(void **state)
+{
+    (void)state;
+    static const struct {
+        enum quantity quantity;
+        double step;
+        bool may_be;
+    } rows[] = {
+        {QTY_BATTERY_VOLTS, 0.01, false},
+        {QTY_ALTERNATOR, 0.01, false},
+        {QTY_FUEL_RATE, 0.1, false},
+        {QTY_FUEL_TANK, 0.004, false},
+        {QTY_FRESH_WATER_TANK, 0.004, false},
+        {QTY_GREY_WATER_TANK, 0.004, false},
+        {QTY_LIVE_WELL_TANK, 0.004, false},
+        {QTY_OIL_TANK, 0.004, false},
+        {QTY_BLACK_WATER_TANK, 0.004, false},
+        {QTY_PETROL_TANK, 0.004, false},
+        {QTY_LOAD, 1, false},
+        {QTY_BATTERY_AMPS, 0.1, true},
+        {QTY_TORQUE, 1, true},
+    };
+    const struct message m = {.pgn = 127489};
+    for (int q = QTY_NONE + 1; q < QTY_COUNT; q++) {
+        double step = 0.01;
+        bool listed = false, may_be = false;
+        for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+            if (rows[i].quantity == (enum quantity)q) {
+                step = rows[i].step;
+                may_be = rows[i].may_be;
+                listed = true;
+            }
+        const struct wire_value one = {
+            .id = {(uint16_t)q, 0, 0}, .status = READING_OK, .value = -step};
+        const struct wire_value other = {
+            .id = {QTY_BOOST, 0, 0}, .status = READING_OK, .value = 100};
+        struct wire_value v[2] = {one, other};
+        placeholder_mark(&m, v, 2);
+        assert_int_equal(v[0].status != READING_OK, listed && !may_be);
+        assert_int_equal(v[1].status, READING_OK);
+        v[0] = one;
+        placeholder_mark(&m, v, 1); /* alone */
+        assert_int_equal(v[0].status != READING_OK, listed);
+        v[0] = one;
+        v[0].value = -2 * step;
+        placeholder_mark(&m, v, 1);
+        assert_int_equal(v[0].status, READING_OK);
+        v[0] = one;
+        v[1] = other;
+        v[1].status = READING_NOT_AVAILABLE; /* leaves it alone */
+        placeholder_mark(&m, v, 2);
+        assert_int_equal(v[0].status != READING_OK, listed);
+        v[0].status = READING_OK; /* 0 K, whatever the step of the field */
+        v[0].value = -273.15;
+        placeholder_mark(&m, v, 1);
+        assert_int_equal(v[0].status != READING_OK,
+                         quantity_info((enum quantity)q)->unit == UNIT_C);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(battery__all_zeros__is_no_reading),
         cmocka_unit_test(battery__zero_kelvin__is_no_temperature),
         cmocka_unit_test(signed_fields__all_ones__are_no_readings),
+        cmocka_unit_test(signed_fields__minus_one_step__of_each_quantity),
         cmocka_unit_test(engine__all_ones__no_alternator_and_no_burn),
         cmocka_unit_test(tank__capacity_zero__is_no_tank),
     };
