@@ -249,7 +249,7 @@ static void say_alone(struct rules *r, struct expected *e, struct stamp now)
 {
     struct channel c = stand_in(r, e);
     struct words w = {.quantity = QTY_NONE};
-    char more[96], name[48];
+    char more[96] = "", name[48];
     words_subject(w.subject, sizeof w.subject, r->plant, &c);
     w.more = more;
     if (e->valueless) {
@@ -275,7 +275,7 @@ static void say_group(struct rules *r, const struct rule_never *k, struct never_
 {
     struct channel c = stand_in(r, g->worst);
     struct words w = {.quantity = QTY_NONE};
-    char more[160], what[96];
+    char more[160] = "", what[96];
     words_subject(what, sizeof what, r->plant, &c);
     if (g->members > 1)
         text_append(what, sizeof what, " and %d more", g->members - 1);

@@ -586,6 +586,47 @@ static void capture__resolutions_of_time__come_out_in_ns(void **state)
     }
 }
 
+/* if_tsoffset is a signed number of 64 bits in the byte order of its section. */
+static void capture__offset_of_time__is_of_64_bits_in_either_byte_order(void **state)
+{
+    (void)state;
+    static const int64_t offsets[] = {-256, INT64_C(0x100000001), INT64_C(-0x100000001)};
+    for (size_t i = 0; i < sizeof offsets / sizeof *offsets; i++)
+        for (int big = 0; big < 2; big++) {
+            struct hand h = {.len = 0};
+            struct err e = {""};
+            struct frame f;
+            size_t n;
+            uint32_t high = (uint32_t)((uint64_t)offsets[i] >> 32), low = (uint32_t)offsets[i];
+            uint64_t ticks = UINT64_C(6000000000) * 1000000; /* us */
+            put_section(&h, big);
+            size_t at = begin_block(&h, 1);
+            put16(&h, 227), put16(&h, 0), put32(&h, 64);
+            put16(&h, 14), put16(&h, 8), put32(&h, big ? high : low), put32(&h, big ? low : high);
+            put32(&h, 0);
+            end_block(&h, at);
+            size_t packet = h.len;
+            put_packet(&h, 0, 1);
+            size_t end = h.len;
+            h.len = packet + 12;
+            put32(&h, (uint32_t)(ticks >> 32)), put32(&h, (uint32_t)ticks);
+            h.len = end;
+            write_path(h.b, h.len);
+            struct source *s = source_open_log(path, NULL, &e);
+            assert_non_null(s);
+            enum source_state state_now = source_read(s, &f, 1, &n, &e);
+            int64_t seconds = INT64_C(6000000000) + offsets[i];
+            if (seconds > INT64_MAX / 1000000000) { /* no clock can show it */
+                assert_int_not_equal(state_now, SOURCE_READY);
+            } else {
+                assert_int_equal(state_now, SOURCE_READY);
+                assert_int_equal(f.wall_ns, seconds * 1000000000);
+            }
+            source_close(s);
+            unlink(path);
+        }
+}
+
 /* A time 200,000 years from now: a 64-bit count of microseconds can say that. */
 static void capture__time_beyond_reason__is_a_complaint(void **state)
 {
@@ -665,6 +706,7 @@ int main(void)
         cmocka_unit_test(capture__cut_anywhere__is_said_once),
         cmocka_unit_test(capture__through_a_pipe_that_pauses__is_known_and_read),
         cmocka_unit_test(capture__resolutions_of_time__come_out_in_ns),
+        cmocka_unit_test(capture__offset_of_time__is_of_64_bits_in_either_byte_order),
         cmocka_unit_test(capture__time_beyond_reason__is_a_complaint),
         cmocka_unit_test(capture__of_ethernet__gives_no_frame_and_says_why),
         cmocka_unit_test(incident__directory__reads_its_frames),

@@ -268,6 +268,35 @@ static void volts__faults_later__do_not_change_the_system(void **state)
     assert_int_equal(hand_find(&h, "battery-volts.2")->nominal_volts, 24);
 }
 
+/* Said in the configuration of one channel, or by the bus (127513: type in the low half of the
+ * second byte, 1 gel, 2 AGM; volts in the low half of the third, 1 for 12, 2 for 24), it is so of
+ * all the battery's channels and of no other battery's; the configuration stands before the bus. */
+static void chemistry__of_one_channel__is_the_batterys(void **state)
+{
+    (void)state;
+    static const uint8_t gel[8] = {0, 0xC1, 0x02, 0x6E, 0, 0xFF, 0x7D, 0x5F};
+    static const uint8_t agm[8] = {1, 0xC2, 0x02, 0x6E, 0, 0xFF, 0x7D, 0x5F};
+    struct channel_setting *s = hand_channel(&h, QTY_BATTERY_CAPACITY, 1);
+    s->chemistry = BATTERY_LITHIUM;
+    s->nominal_volts = 12;
+    hand_start(&h);
+    for (uint8_t b = 0; b < 3; b++)
+        hand_volts(&h, 60, b, 25);
+    assert_int_equal(hand_find(&h, "battery-volts.0")->chemistry, BATTERY_UNKNOWN);
+    assert_int_equal(hand_find(&h, "battery-volts.1")->chemistry, BATTERY_LITHIUM);
+    assert_int_equal(hand_find(&h, "battery-volts.2")->chemistry, BATTERY_UNKNOWN);
+    hand_send(&h, 60, 127513, gel, 8);
+    hand_send(&h, 60, 127513, agm, 8);
+    assert_int_equal(hand_find(&h, "battery-volts.0")->chemistry, BATTERY_GEL);
+    assert_int_equal(hand_find(&h, "battery-volts.0")->nominal_volts, 24);
+    assert_int_equal(hand_find(&h, "battery-volts.1")->chemistry, BATTERY_LITHIUM);
+    assert_int_equal(hand_find(&h, "battery-capacity.1")->nominal_volts, 12);
+    assert_int_equal(hand_find(&h, "battery-volts.2")->chemistry, BATTERY_UNKNOWN);
+    hand_exhaust(&h, 5, 0, 40); /* of the same number, and no battery */
+    assert_int_equal(hand_find(&h, "exhaust.0")->chemistry, BATTERY_UNKNOWN);
+    assert_int_equal(hand_find(&h, "exhaust.0")->nominal_volts, 0);
+}
+
 /* Bytes of memory that this process really takes. */
 static size_t resident(void)
 {
@@ -344,6 +373,7 @@ int main(void)
         T(reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key),
         T(tank__capacity__from_the_bus_or_configured),
         T(volts__nominal__found_from_readings),
+        T(chemistry__of_one_channel__is_the_batterys),
         T(volts__faults_later__do_not_change_the_system),
         T(plant__random_messages__stay_within_bounds),
         T(memory__two_hundred_channels__well_under_12_mib),

@@ -423,6 +423,11 @@ static void choices__rubbish__is_passed_over(void **state)
     ui_init(&ui);
     choices_to_ui(&s, &ui);
     assert_int_equal(ui.view, VIEW_BOARD);
+    choices_parse(&s, "chart = rpm\nchart = load\nchart = boost\ntrend together = no\n");
+    assert_int_equal(s.chart_count, 2);
+    assert_string_equal(s.chart[0], "rpm");
+    assert_string_equal(s.chart[1], "load");
+    assert_int_equal(s.trend_count, 0); /* what stands after the charts */
     assert_false(choices_load(&s, "/nonexistent/screen"));
     assert_false(choices_save(&s, "/proc/nonexistent/screen"));
 }

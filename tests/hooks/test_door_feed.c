@@ -1,0 +1,181 @@
+/* What an attached board is sent, line by line, kept as text: everything at first, then what
+ * changed. Two interfaces, two engines of a drill that loses its raw water, an alert, a mark's
+ * worth of time. Of each channel's past only the first lines are kept. */
+#include "hooks/door_feed.h"
+
+#include "bus/source.h"
+#include "config/config.h"
+#include "drill/frames.h"
+#include "drill/run.h"
+#include "support/check.h"
+#include "support/golden.h"
+#include "support/program.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#define EPOCH_NS (INT64_C(1777903200) * NS_PER_S)
+
+static struct settings *settings;
+static struct drill_plan plan;
+static struct drill_frames frames;
+static struct drill_run *run;
+static struct keeper *keeper;
+static struct door_feed feed;
+static struct door_info info;
+
+static void on_message(void *ctx, const struct drill_message *m)
+{
+    (void)ctx;
+    drill_frames_add(&frames, m);
+}
+
+static void sail_until(double until_s)
+{
+    struct frame f;
+
+    while (drill_run_world(run)->t_s < until_s && drill_run_step(run, on_message, NULL))
+        ;
+    while (drill_frames_take(&frames, until_s, &f)) {
+        f.mono_ns = f.wall_ns - EPOCH_NS + 1000 * NS_PER_S;
+        f.iface = f.id % 2; /* half of the boxes on either */
+        keeper_frames(keeper, &f, 1);
+    }
+    info.now = plant_now(keeper_plant(keeper));
+}
+
+/* The lines of one turn; of those that tell of the past two a channel. */
+static void put_turn(FILE *out, const char *what)
+{
+    char last[32] = "";
+    int past = 0;
+
+    fprintf(out, "== %s\n", what);
+    feed.used = 0;
+    door_feed_turn(&feed, keeper, &info, 1);
+    for (char *line = feed.buf, *end; line < feed.buf + feed.used; line = end + 1) {
+        end = memchr(line, '\n', feed.used - (size_t)(line - feed.buf));
+        assert_non_null(end); /* whole lines alone */
+        *end = '\0';
+        bool of_past = strncmp(line, "past", 4) == 0 || strncmp(line, "band", 4) == 0;
+        size_t n = of_past ? 5 + strcspn(line + 5, " \t") : 0;
+        if (n >= sizeof last)
+            n = sizeof last - 1;
+        past = of_past && strncmp(last, line, n) == 0 && last[n] == '\0' ? past + 1 : 0;
+        memcpy(last, line, n);
+        last[n] = '\0';
+        if (past < 2)
+            fprintf(out, "%s\n", line);
+    }
+}
+
+static void feed__first_everything_then_what_changed(void **state)
+{
+    const char *names[] = {program_file("two.log", "(1777903200.0) can0 09F80226#00\n"
+                                                   "(1777903200.1) can1 09F80226#00\n")};
+    struct err e;
+    struct source *ifaces = source_open_log(names[0], NULL, &e);
+    struct frame some[4];
+    size_t n, len = 0;
+    char *text = NULL;
+    FILE *out = open_memstream(&text, &len);
+
+    (void)state;
+    assert_non_null(out);
+    assert_non_null(ifaces);
+    while (source_read(ifaces, some, 4, &n, &e) == SOURCE_READY)
+        ;
+    assert_int_equal(source_iface_count(ifaces), 2);
+    drill_plan_trial(&plan, 2, 4);
+    run = drill_run_new(&plan);
+    keeper = keeper_new(settings, &(struct keeper_options){.escalate = true, .expect = true});
+    assert_non_null(run);
+    assert_non_null(keeper);
+    drill_frames_init(&frames, &plan, EPOCH_NS);
+    info = (struct door_info){.source = "can0, can1",
+                              .record = "on",
+                              .ifaces = ifaces,
+                              .clock_known = true,
+                              .load_percent = 12.5,
+                              .frames_per_s = 321,
+                              .frames = 1000,
+                              .lost_frames = 2,
+                              .bad_lines = 3,
+                              .error_frames = 4};
+    sail_until(8);
+    assert_true(door_feed_due(&feed, &info));
+    put_turn(out, "at first");
+    assert_false(door_feed_due(&feed, &info));
+    put_turn(out, "again at once");
+    sail_until(20);
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_CHANNEL, .id = {QTY_EXHAUST, 1, 0}},
+        .claimant = 7,
+        .kind = KIND_LIMIT,
+        .rule = "exhaust-hot",
+        .priority = PRIORITY_ALARM,
+        .channel = "exhaust.1",
+        .value = 94.25,
+        .unit = UNIT_C,
+        .decimals = 2,
+        .text = "STARBOARD EXHAUST 94 °C, above 93 °C: check raw water",
+        .figures = {94.25, (double)NAN, (double)NAN, (double)NAN, (double)NAN, (double)NAN, 12.5,
+                    (double)NAN, 93.3},
+    };
+    alerts_claim(keeper_alerts(keeper), &c, info.now);
+    info.record = "off";
+    put_turn(out, "twelve seconds later, with an alert");
+    sail_until(21);
+    put_turn(out, "a second later");
+    fclose(out);
+    golden_check("hooks", "door-feed", text);
+    free(text);
+    source_close(ifaces);
+    keeper_free(keeper);
+    drill_run_free(run);
+}
+
+static void put__no_room__leaves_the_line_out(void **state)
+{
+    struct line l;
+
+    (void)state;
+    feed.used = FEED_BUFFER - 5;
+    line_begin(&l, "abc");
+    line_end(&l);
+    assert_int_equal(l.len, 4);
+    door_feed_put(&feed, &l);
+    assert_int_equal(feed.used, FEED_BUFFER - 1);
+    assert_int_equal(door_feed_room(&feed), 1);
+    door_feed_put(&feed, &l);
+    assert_int_equal(feed.used, FEED_BUFFER - 1);
+    feed.used = FEED_BUFFER - 4; /* just enough */
+    door_feed_put(&feed, &l);
+    assert_int_equal(feed.used, FEED_BUFFER);
+}
+
+static int begin(void **state)
+{
+    struct config_messages *messages = NULL;
+
+    (void)state;
+    settings = config_load(NULL, &messages);
+    config_messages_free(messages);
+    return settings ? 0 : -1;
+}
+
+static int end(void **state)
+{
+    (void)state;
+    settings_free(settings);
+    return 0;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(feed__first_everything_then_what_changed),
+        cmocka_unit_test(put__no_room__leaves_the_line_out),
+    };
+    return cmocka_run_group_tests(tests, begin, end);
+}
