@@ -1074,9 +1074,36 @@ static void box__idle_between_heartbeats__has_no_gap(void **state)
     }
 }
 
+/* What only says who a box is and that it lives (ISO management, NAME, product, configuration,
+ * heartbeat, lists of messages) tells nothing; everything else does. */
+static void told__who_a_box_is__is_not_what_it_is_there_for(void **state)
+{
+    static const uint32_t management[] = {59392, 59904, 60928, 126464, 126993, 126996, 126998};
+    static const uint32_t telling[] = {61184, 126208, 126992, 127488};
+    uint8_t d[8] = {0, 6, 1, 2, 3, 4, 5, 6};
+
+    (void)state;
+    for (int tells = 0; tells < 2; tells++) {
+        size_t n =
+            tells ? sizeof telling / sizeof telling[0] : sizeof management / sizeof management[0];
+        for (size_t i = 0; i < n; i++) {
+            struct boat b = {.muster = muster_new(NULL), .ms = 5000};
+            assert_non_null(b.muster);
+            d[0] = (uint8_t)(b.sequence << 5);
+            send_message(&b, tells ? telling[i] : management[i], 40, d, 8);
+            assert_int_equal(b.muster->sender_count, 1);
+            if (b.muster->message_count != 1)
+                fail_msg("%u is no message", tells ? telling[i] : management[i]);
+            assert_true(b.muster->senders[0].told_ns == (tells ? 5000 * NS_PER_MS : 0));
+            muster_free(b.muster);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(told__who_a_box_is__is_not_what_it_is_there_for),
         cmocka_unit_test(tank__number_is_an_error__is_found),
         cmocka_unit_test(box__heartbeat_alone__is_found),
         cmocka_unit_test(box__idle_between_heartbeats__has_no_gap),

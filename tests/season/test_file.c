@@ -288,9 +288,116 @@ static void update__without_memory__says_so_and_writes_nothing(void **state)
     unlink(lock);
 }
 
+/* ---- what makes one trip ---- */
+
+#define BEGAN_S INT64_C(1777903200) /* 2026-05-04 14:00 UTC */
+
+/* A trip of these seconds after BEGAN_S, with a step at each of its ends. */
+static bool put(struct season *s, int64_t from_s, int64_t to_s, double mean, int64_t before_s)
+{
+    struct season_trip t = {(BEGAN_S + from_s) * S, (BEGAN_S + to_s) * S, "part.log"};
+    struct season_step steps[2] = {0};
+
+    for (int i = 0; i < 2; i++)
+        steps[i] = (struct season_step){.id = {QTY_EXHAUST, 0, 0},
+                                        .rpm = 2000,
+                                        .load = NAN,
+                                        .sea_c = NAN,
+                                        .air_c = NAN,
+                                        .mean = mean,
+                                        .minutes = 5,
+                                        .wall_ns = (BEGAN_S + (i ? to_s - 1 : from_s)) * S};
+    return season_put(s, &t, steps, 2, before_s ? (BEGAN_S + before_s) * S : 0);
+}
+
+/* Less than four hours apart are one trip, in whichever order they come. */
+static void put__parts_less_than_four_hours_apart__are_one_trip(void **state)
+{
+    static const struct {
+        int64_t from_s, to_s;
+        int trips;
+        double first;
+    } rows[] = {
+        {10000 + 4 * 3600, 30000, 1, 40},
+        {10001 + 4 * 3600, 30000, 2, 40},
+        {-20000, 0 - 4 * 3600, 1, 50},
+        {-20000, -1 - 4 * 3600, 2, 50},
+        {10001, 11000, 1, 40},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct season s = {0};
+
+        assert_true(put(&s, 0, 10000, 40, 0));
+        assert_true(put(&s, rows[i].from_s, rows[i].to_s, 50, 0));
+        assert_int_equal(s.trip_count, rows[i].trips);
+        assert_int_equal(s.step_count, 4);
+        assert_near(s.steps[0].mean, rows[i].first, 0); /* in order of time */
+        assert_near(s.steps[3].mean, rows[i].first == 40 ? 50 : 40, 0);
+        if (rows[i].trips == 1) {
+            int64_t from = rows[i].from_s < 0 ? rows[i].from_s : 0,
+                    to = rows[i].to_s > 10000 ? rows[i].to_s : 10000;
+            assert_true(s.trips[0].from_ns == (BEGAN_S + from) * S);
+            assert_true(s.trips[0].to_ns == (BEGAN_S + to) * S);
+            for (int k = 0; k < 4; k++)
+                assert_int_equal(s.steps[k].trip, 0);
+        }
+        season_free(&s);
+    }
+}
+
+/* A part between two others joins all three. */
+static void put__between_two__joins_both(void **state)
+{
+    struct season s = {0};
+
+    (void)state;
+    assert_true(put(&s, 0, 1000, 40, 0));
+    assert_true(put(&s, 20000, 21000, 42, 0));
+    assert_int_equal(s.trip_count, 2);
+    assert_true(put(&s, 10000, 11000, 41, 0));
+    assert_int_equal(s.trip_count, 1);
+    assert_int_equal(s.step_count, 6);
+    for (int k = 0; k < 6; k++)
+        assert_near(s.steps[k].mean, 40 + k / 2, 0);
+    season_free(&s);
+}
+
+/* What goes on from its own earlier part takes that part's place; what overlaps another does not
+ * come in. */
+static void put__own_part_again__takes_its_place(void **state)
+{
+    struct season s = {0};
+
+    (void)state;
+    assert_true(put(&s, 0, 1000, 40, 0));
+    assert_true(put(&s, 0, 2000, 41, 0)); /* began at the same second, and is longer */
+    assert_int_equal(s.trip_count, 1);
+    assert_int_equal(s.step_count, 2);
+    assert_near(s.steps[0].mean, 41, 0);
+    assert_true(s.trips[0].to_ns == (BEGAN_S + 2000) * S);
+    assert_false(put(&s, 0, 2000, 42, 0));   /* no longer than before */
+    assert_false(put(&s, 500, 3000, 43, 0)); /* begins within it, and is none of it */
+    assert_int_equal(s.step_count, 2);
+    assert_near(s.steps[1].mean, 41, 0);
+    assert_true(put(&s, 500, 3000, 43, 2000)); /* goes on from what ended at 2000 s */
+    assert_int_equal(s.trip_count, 1);
+    assert_true(s.trips[0].from_ns == BEGAN_S * S);
+    assert_true(s.trips[0].to_ns == (BEGAN_S + 3000) * S);
+    assert_int_equal(s.step_count, 3); /* the first step was before 500 s */
+    assert_near(s.steps[0].mean, 41, 0);
+    assert_near(s.steps[1].mean, 43, 0);
+    assert_false(put(&s, 600, 4000, 44, 2999)); /* ended at another second */
+    season_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(put__parts_less_than_four_hours_apart__are_one_trip),
+        cmocka_unit_test(put__between_two__joins_both),
+        cmocka_unit_test(put__own_part_again__takes_its_place),
         cmocka_unit_test(parse__good_text__trips_in_order_of_time),
         cmocka_unit_test(write__read_back__is_the_same),
         cmocka_unit_test(parse__mistakes__name_the_line),
