@@ -216,9 +216,36 @@ static void story__every_channel_and_way__to_four_decimals(void **state)
     free(text);
 }
 
+/* The table of channels, every figure of it. */
+static void kept__every_figure__is_as_kept(void **state)
+{
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+
+    (void)state;
+    assert_non_null(out);
+    for (int row = 0; row < SEASON_KEPT; row++) {
+        const struct season_kept *k = &season_kept[row];
+
+        fprintf(out,
+                "%s: over %d, share %d, up %d, down %d, caution %g, warning %g, between %g, drift "
+                "%g, settle %d s, pieces %d s, hot oil %g, warm %d, live %d, rests %d, boat %d, "
+                "start %d, idle %g\n  up '%s', down '%s'\n",
+                quantity_info(k->quantity)->key, (int)k->over, k->share, k->up, k->down, k->caution,
+                k->warning, k->between, k->drift, k->settle_s, k->piece_s, k->hot_oil_c, k->warm,
+                k->live, k->rests, k->boat, k->start, k->idle_share, k->look_up ? k->look_up : "-",
+                k->look_down ? k->look_down : "-");
+    }
+    fclose(out);
+    golden_check("season", "kept", text);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(kept__every_figure__is_as_kept),
         cmocka_unit_test(story__every_channel_and_way__to_four_decimals),
     };
 
