@@ -249,9 +249,61 @@ static void battery__limits__follow_what_it_is_made_of(void **state)
     boat_free(b);
 }
 
+/* Each flag alone in its byte, once with all other bits of the message set and once with none: only
+ * its own count. */
+static void told__each_flag__whatever_stands_beside_it(void **state)
+{
+    (void)state;
+    static const struct {
+        uint32_t pgn;
+        int byte, len; /* len over 0: a fast packet */
+        uint8_t beside_ones, beside_zeros;
+        const char *words;
+    } rows[] = {
+        {65252, 4, 0, 0xFD, 0x01, "that it shut down to protect itself"},
+        {65252, 4, 0, 0xF7, 0x04, "that it is about to shut down"},
+        {65279, 0, 0, 0xFD, 0x01, "water in fuel"},
+        {127507, 2, 6, 0xF9, 0x09, "a fault"},
+        {127509, 3, 4, 0xF3, 0x03, "a fault"},
+        {127750, 3, 0, 0xFD, 0x01, "reports high temperature"},
+        {127750, 3, 0, 0xFE, 0x02, "too high a temperature"},
+        {127750, 3, 0, 0xF7, 0x04, "near overload"},
+        {127750, 3, 0, 0xFB, 0x08, "reports overload"},
+        {127750, 3, 0, 0xDF, 0x10, "reports low DC voltage"},
+        {127750, 3, 0, 0xEF, 0x20, "too low a DC voltage"},
+        {127750, 3, 0, 0x7F, 0x40, "reports DC ripple"},
+        {127750, 3, 0, 0xBF, 0x80, "high DC ripple"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        for (int ones = 0; ones < 2; ones++) {
+            struct boat *b = boat_new(NULL);
+            uint8_t d[8];
+            memset(d, ones ? 0xFF : 0, sizeof d);
+            d[0] = d[1] = 1; /* instances */
+            d[rows[i].byte] = ones ? rows[i].beside_ones : rows[i].beside_zeros;
+            if (rows[i].pgn == 127750)
+                d[2] = 9; /* a state that is no fault */
+            if (rows[i].len)
+                send_fast(b, rows[i].pgn, 50, d, rows[i].len, 4);
+            else
+                send(b, rows[i].pgn, rows[i].pgn < 126000 ? 1 : 50, d, 4);
+            int told = 0;
+            for (int k = 0; k < b->count; k++)
+                if (b->events[k].event == EVENT_RAISED) {
+                    told++;
+                    if (!strstr(b->events[k].alert.text, rows[i].words))
+                        fail_msg("'%s' of '%s'", b->events[k].alert.text, rows[i].words);
+                }
+            if (told != 1)
+                fail_msg("%d alerts of '%s'", told, rows[i].words);
+            boat_free(b);
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(told__each_flag__whatever_stands_beside_it),
         cmocka_unit_test(told__charger_fault__warning_until_it_is_over),
         cmocka_unit_test(told__fault_of_inverter_and_converter__warning_until_it_is_over),
         cmocka_unit_test(told__converter_states__each_in_its_own_words),

@@ -142,9 +142,62 @@ static void mover__each_series__has_its_figures(void **state)
     model_free(m);
 }
 
+/* The sign of a small move, up and down. */
+static double down_a_hair(int age)
+{
+    return age < 8 ? 79.4 : 80;
+}
+
+static void movers_draw__small_moves__have_their_sign(void **state)
+{
+    static const struct {
+        double (*value)(int age);
+        const char *shown;
+    } rows[] = {{a_hair, "+0.6"}, {down_a_hair, "-0.6"}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct model *m = model_new();
+        struct history *h = made(rows[i].value);
+        struct grid g;
+        struct ui ui;
+        char row[400];
+
+        assert_non_null(m);
+        m->now.mono_ns = NOW_NS;
+        m->channels[0] = (struct model_channel){.key = "coolant.0",
+                                                .label = "coolant",
+                                                .place = "",
+                                                .id = {QTY_COOLANT, 0, 0},
+                                                .engine = -1,
+                                                .alert = -1,
+                                                .unit = UNIT_C,
+                                                .status = READING_OK,
+                                                .value = 80,
+                                                .shown = 80,
+                                                .steady_per_min = 2,
+                                                .history = h};
+        m->channel_count = 1;
+        ui_init(&ui);
+        assert_true(grid_init(&g, 70, 8, false));
+        movers_draw(&g, (struct rect){0, 0, 70, 8}, m, &ui);
+        bool shown = false;
+        for (int y = 0; y < 8; y++) {
+            grid_row_text(&g, y, row, sizeof row);
+            shown |= strstr(row, rows[i].shown) != NULL;
+        }
+        assert_true(shown);
+        grid_fini(&g);
+        history_free(h);
+        m->channel_count = 0;
+        model_free(m);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(movers_draw__small_moves__have_their_sign),
         cmocka_unit_test(mover__each_series__has_its_figures),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
