@@ -318,6 +318,40 @@ static void meter__full_frames__give_their_share_of_the_bus(void **state)
     assert_near(frames, 0, 0.001);
 }
 
+/* The first second is a part of one, whatever came in it; then as many whole ones as there are,
+ * seven at the most. */
+static void meter__first_second__is_no_whole_one(void **state)
+{
+    (void)state;
+    struct meter m = {0};
+    double frames, load;
+    struct frame f = {.flags = FRAME_EXTENDED, .len = 8, .mono_ns = 1000 * NS_PER_S};
+    for (int i = 0; i < 500; i++)
+        meter_frames(&m, &f, 1);
+    assert_false(meter_read(&m, 1000 * NS_PER_S + 999 * NS_PER_MS, &frames, &load));
+    assert_false(meter_read(&m, 1001 * NS_PER_S, &frames, &load));
+    f.mono_ns = 1001 * NS_PER_S;
+    for (int i = 0; i < 100; i++)
+        meter_frames(&m, &f, 1);
+    assert_false(meter_read(&m, 1001 * NS_PER_S + 999 * NS_PER_MS, &frames, &load));
+    assert_true(meter_read(&m, 1002 * NS_PER_S, &frames, &load));
+    assert_near(frames, 100, 1e-9);
+    assert_near(load, 100 * 100 * 131 / 250000.0, 1e-9);
+    assert_true(meter_read(&m, 1003 * NS_PER_S, &frames, &load)); /* and a silent one */
+    assert_near(frames, 50, 1e-9);
+    assert_true(meter_read(&m, 1005 * NS_PER_S, &frames, &load));
+    assert_near(frames, 25, 1e-9);
+    assert_true(meter_read(&m, 1006 * NS_PER_S, &frames, &load)); /* it is out of what is kept */
+    assert_near(frames, 0, 0);
+    f.flags = 0; /* eleven bits and no data */
+    f.len = 0;
+    f.mono_ns = 1020 * NS_PER_S;
+    meter_frames(&m, &f, 1);
+    assert_true(meter_read(&m, 1021 * NS_PER_S, &frames, &load));
+    assert_near(frames, 0.25, 1e-9);
+    assert_near(load, 100 * 47 * 0.25 / 250000, 1e-9);
+}
+
 /* ---- the sun ---- */
 
 /* Altitudes by suncalc 1.9.0 (npm), getPosition, in degrees: an independent implementation. */
@@ -516,6 +550,7 @@ int main(void)
         cmocka_unit_test(key_table__names_and_keys__are_those_of_the_configuration),
         cmocka_unit_test(keys_load__clashes_are_said_and_swaps_are_fine),
         cmocka_unit_test(keys_action__only_where_it_works),
+        cmocka_unit_test(meter__first_second__is_no_whole_one),
         cmocka_unit_test(meter__full_frames__give_their_share_of_the_bus),
         cmocka_unit_test(sun__places_and_seasons__agree_with_another_library),
         cmocka_unit_test(choices__written_and_read__are_the_same),
