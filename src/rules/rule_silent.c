@@ -116,9 +116,10 @@ static bool matters(const struct rules *r, const struct binding *b, struct stamp
 static bool sender_is_silent(const struct rules *r, const struct binding *b, struct stamp now)
 {
     const struct channel *c = b->channel;
+    /* Never NULL: the plant has heard the channel from there. */
     const struct source_seen *s = plant_source(r->plant, c->iface, c->source);
     int64_t least = b->rule->hold_ns > 2 * NS_PER_S ? b->rule->hold_ns : 2 * NS_PER_S;
-    return c->status == READING_STALE && s && now.mono_ns - s->last_ns >= least;
+    return c->status == READING_STALE && now.mono_ns - s->last_ns >= least;
 }
 
 static struct tally *tally_of(struct rule_silent *k, const struct channel *c)

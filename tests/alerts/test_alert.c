@@ -513,9 +513,28 @@ static void reword__claims_behind_and_none__each_as_it_must(void **state)
     end(w);
 }
 
+/* An acknowledged alarm that has become a caution stands below an acknowledged warning at once. */
+static void acknowledged__becomes_less__takes_its_place_in_the_list(void **state)
+{
+    (void)state;
+    struct world *w = begin(false);
+    put(w, 1, PRIORITY_ALARM, 0, 10);
+    put(w, 2, PRIORITY_WARNING, 1, 11);
+    for (size_t i = 0; i < 2; i++)
+        assert_true(alerts_acknowledge(w->l, alerts_at(w->l, i)->id, at(20 + (double)i)));
+    uint32_t first = alerts_at(w->l, 0)->id;
+    assert_int_equal(alerts_at(w->l, 0)->priority, PRIORITY_ALARM);
+    put(w, 1, PRIORITY_CAUTION, 0, 30);
+    assert_int_equal(alerts_at(w->l, 0)->priority, PRIORITY_WARNING);
+    assert_int_equal(alerts_at(w->l, 1)->priority, PRIORITY_CAUTION);
+    assert_int_equal(alerts_at(w->l, 1)->id, first);
+    end(w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(acknowledged__becomes_less__takes_its_place_in_the_list),
         cmocka_unit_test(alarm__raised__sounds_until_acknowledged),
         cmocka_unit_test(alarm__rectified_before_acknowledged__stays_listed),
         cmocka_unit_test(alarm__rectified_after_acknowledged__leaves_the_list),

@@ -285,9 +285,26 @@ static void span__sensor_reads_nonsense__warning_and_no_limit_alarm(void **state
     boat_free(b);
 }
 
+/* Two values of a box that goes on sending others are two losses, not a silent box. */
+static void silent__two_values_of_a_box_that_speaks__are_told_each(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    boat_run(b, 60);
+    b->exhaust[0] = b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 30);
+    boat_print(b);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 2);
+    for (int i = 0; i < b->count; i++)
+        if (b->events[i].event == EVENT_RAISED)
+            assert_null(strstr(b->events[i].alert.text, "SENDER"));
+    boat_free(b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(silent__two_values_of_a_box_that_speaks__are_told_each),
         cmocka_unit_test(silent__one_sensor_stops__warning_names_it),
         cmocka_unit_test(silent__says_not_available__is_loss_too),
         cmocka_unit_test(silent__never_there__is_no_loss),

@@ -295,6 +295,23 @@ static void keys_action__only_where_it_works(void **state)
     assert_int_equal(keys_action(&m, 0, ~0u), ACTION_NONE);
 }
 
+/* What no cell can hold stands there as a question mark, nothing as a blank. */
+static void grid_put__no_character__is_a_question_mark_or_a_blank(void **state)
+{
+    (void)state;
+    struct grid g;
+    assert_true(grid_init(&g, 5, 1, false));
+    grid_put(&g, 0, 0, 'a', ROLE_TEXT, 0);
+    grid_put(&g, 1, 0, 0x07, ROLE_TEXT, 0);
+    grid_put(&g, 2, 0, 0x301, ROLE_TEXT, 0); /* combines, and alone with what? */
+    grid_put(&g, 3, 0, 0, ROLE_TEXT, 0);
+    grid_put(&g, 4, 0, 'b', ROLE_TEXT, 0);
+    assert_string_equal(row_of(&g, 0), "a?? b");
+    for (int x = 0; x < 5; x++)
+        assert_int_equal(grid_at(&g, x, 0)->width, 1);
+    grid_fini(&g);
+}
+
 /* ---- meter ---- */
 
 /* ISO 11898-1: a 29-bit data frame has 67 bits around its data (interframe space counted, no
@@ -550,6 +567,7 @@ int main(void)
         cmocka_unit_test(key_table__names_and_keys__are_those_of_the_configuration),
         cmocka_unit_test(keys_load__clashes_are_said_and_swaps_are_fine),
         cmocka_unit_test(keys_action__only_where_it_works),
+        cmocka_unit_test(grid_put__no_character__is_a_question_mark_or_a_blank),
         cmocka_unit_test(meter__first_second__is_no_whole_one),
         cmocka_unit_test(meter__full_frames__give_their_share_of_the_bus),
         cmocka_unit_test(sun__places_and_seasons__agree_with_another_library),
