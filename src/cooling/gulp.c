@@ -120,14 +120,16 @@ static bool levels_off(const struct exhaust_watch *x, double above, double allow
 }
 
 /* How high a climb must be that is not a gulp like those before, here or at the twin. */
-static double bar(const struct exhaust_watch *x, bool starting)
+static double bar(const struct exhaust_watch *x, bool starting, double elapsed)
 {
     const struct figures *k = figures_of(x);
     double seen = x->excursion.gulp_k;
     if (x->twin)
         seen = fmax(seen, x->twin->excursion.gulp_k);
+    bool young = elapsed < k->gulp_young_s && x->core.trace.period < k->seldom_fit_s;
     double least = starting             ? k->gulp_start_min_k
                    : x->core.unit > 1.0 ? k->gulp_dry_min_k
+                   : young              ? k->gulp_young_k
                                         : k->gulp_min_k;
     return fmax(least, k->gulp_margin * seen);
 }
@@ -225,13 +227,13 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     if ((!two && !goes_on(x)) || (blind && (above < k->blind_k || slope < k->blind_slope)))
         return false;
     if (starting)
-        return elapsed >= k->gulp_s && has_filled(x) && above >= bar(x, true) &&
+        return elapsed >= k->gulp_s && has_filled(x) && above >= bar(x, true, elapsed) &&
                is_no_start(x, above, allowance);
     if (levels_off(x, above, allowance) || twin_does_too(x, above, allowance))
         return false;
     if (!blind && has_gained(x, above, slope))
         return true;
-    if (elapsed < k->gulp_s || above < bar(x, false))
+    if (elapsed < k->gulp_s || above < bar(x, false, elapsed))
         return false;
     if (two || no_gulp_explains(x, above + allowance))
         return true;

@@ -81,13 +81,16 @@ static void check_page(const char *html)
     assert_string_equal(said, "");
 }
 
-/* Readings come every 2 s. */
+/* Readings come every 2 s, some a little later: in one of three seconds there is one. */
 static double near_s(const struct incident_curve *c, int after_s)
 {
-    double a = c->mean[INCIDENT_BEFORE_S + after_s], b = c->mean[INCIDENT_BEFORE_S + after_s + 1];
+    const double *mean = &c->mean[INCIDENT_BEFORE_S + after_s];
+    int at = 0;
 
-    assert_true(isfinite(a) || isfinite(b));
-    return isfinite(a) ? a : b;
+    while (at < 2 && !isfinite(mean[at]))
+        at++;
+    assert_true(isfinite(mean[at]));
+    return mean[at];
 }
 
 static void impeller__has_its_order_its_curves_and_its_limit(void **state)
