@@ -37,6 +37,7 @@ static const char *const texts[] = {
     "[channel fresh-water-tank.0]\nunusable = 20 L\n",
     "[channel fuel-tank.0]\ncapacity = 200 L\nunusable = 200 L\n",
     "[channel fuel-tank.0]\ncapacity = 200 L\nunusable = 199 L\n",
+    "[channel fuel-tank.0]\ncapacity = 1 L\nunusable = 1 L\n",
     "[channel petrol-tank.0]\ncapacity = 200 L\nunusable = 20 L\n",
     "[channel sea.0]\ncapacity = 200 L\n",
     "[channel live-well-tank.0]\ncapacity = 200 L\n",
