@@ -83,6 +83,18 @@ static void supply__out_of_its_limits__warning_of_the_right_rule(void **state)
     }
 }
 
+/* A voltage that no system has is a fault of the one that was there, however long it lasts. */
+static void supply__of_no_system__stays_what_it_was(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    supply(b, SHORE, 230, 50, 30);
+    supply(b, SHORE, 300, 50, 90);
+    assert_int_equal(b->count, 1);
+    assert_string_equal(b->events[0].alert.rule, "shore-high-230");
+    boat_free(b);
+}
+
 /* Only who asks for it is told that shore power went: a plug that is pulled looks the same. */
 static void shore__lost__is_told_where_it_is_switched_on(void **state)
 {
@@ -138,6 +150,7 @@ static void levels__low__warn_after_their_hold(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(supply__of_no_system__stays_what_it_was),
         cmocka_unit_test(supply__out_of_its_limits__warning_of_the_right_rule),
         cmocka_unit_test(shore__lost__is_told_where_it_is_switched_on),
         cmocka_unit_test(levels__low__warn_after_their_hold),
