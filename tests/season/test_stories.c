@@ -16,12 +16,13 @@
 #define BEGAN_NS (INT64_C(1777852800) * 1000000000) /* 2026-05-04 */
 #define TRIPS    10
 
-enum way { WORN, NO_SEA, ALONE, BARE, EXCHANGED, WORKED_ON, WAYS };
+enum way { WORN, NO_SEA, ALONE, BARE, SOME_SEA, EXCHANGED, WORKED_ON, WAYS };
 static const char *const way_names[WAYS] = {
     [WORN] = "wears from the fourth trip on",
     [NO_SEA] = "the same, no sea on the bus",
     [ALONE] = "the same, one engine and no sea",
     [BARE] = "the same, neither sea nor air nor load",
+    [SOME_SEA] = "the same, the sea known at three speeds of five",
     [EXCHANGED] = "a probe exchanged before the sixth trip",
     [WORKED_ON] = "the same, and work marked after the seventh",
 };
@@ -61,13 +62,14 @@ static struct season_step step_of(const struct season_kept *k, enum way way, int
     double sea = 12 + 0.6 * trip, air = 17 + 0.5 * trip + rng_between(r, -2, 2);
     double curve = level_of(k) * (0.8 + 0.2 * u + 0.15 * u * u);
     double excess = engine == 0 ? excess_of(k, way, trip) * (way == EXCHANGED ? 1 : u / 0.67) : 0;
-    struct season_step s = {.id = {(uint16_t)k->quantity, (uint8_t)engine, 0},
-                            .rpm = 2400 * u,
-                            .minutes = 2 + 3 * speed,
-                            .spread = 0.4,
-                            .sea_c = way == WORN || way >= EXCHANGED ? sea : NAN,
-                            .air_c = way == BARE ? NAN : air,
-                            .load = NAN};
+    struct season_step s = {
+        .id = {(uint16_t)k->quantity, (uint8_t)engine, 0},
+        .rpm = 2400 * u,
+        .minutes = 2 + 3 * speed,
+        .spread = 0.4,
+        .sea_c = way == WORN || way >= EXCHANGED || (way == SOME_SEA && speed > 1) ? sea : NAN,
+        .air_c = way == BARE ? NAN : air,
+        .load = NAN};
 
     curve += k->share ? curve * excess : excess;
     curve += (k->over == OVER_SEA ? sea - 12 : 0) + rng_between(r, -0.004, 0.004) * level_of(k);
