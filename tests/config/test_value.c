@@ -47,6 +47,26 @@ static void value_without_or_with_a_wrong_unit__is_refused(void **state)
                 "V");
 }
 
+/* A number of as many characters as are kept, and one more. */
+static void difference__long_numbers__are_refused_not_cut(void **state)
+{
+    (void)state;
+    char text[64];
+    double v;
+    struct err e;
+    for (int digits = 38; digits <= 41; digits++) {
+        snprintf(text, sizeof text, "%0*d K", digits, 7);
+        bool good = value_parse_difference(text, UNIT_C, &v, &e);
+        assert_int_equal(good, digits < 40);
+        if (good)
+            assert_near(v, 7, 0);
+    }
+    assert_true(value_parse_difference("9 F", UNIT_C, &v, &e));
+    assert_near(v, 5, 1e-9);
+    assert_true(value_parse_difference("0", UNIT_C, &v, &e));
+    assert_near(v, 0, 0);
+}
+
 static void lengths_of_time__take_units_and_bounds(void **state)
 {
     (void)state;
@@ -255,6 +275,7 @@ static void every_unit_of_a_channel__can_be_written(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(difference__long_numbers__are_refused_not_cut),
         cmocka_unit_test(values_with_units__become_base_units),
         cmocka_unit_test(value_without_or_with_a_wrong_unit__is_refused),
         cmocka_unit_test(lengths_of_time__take_units_and_bounds),

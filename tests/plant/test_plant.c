@@ -292,6 +292,9 @@ static void chemistry__of_one_channel__is_the_batterys(void **state)
     assert_int_equal(hand_find(&h, "battery-volts.1")->chemistry, BATTERY_LITHIUM);
     assert_int_equal(hand_find(&h, "battery-capacity.1")->nominal_volts, 12);
     assert_int_equal(hand_find(&h, "battery-volts.2")->chemistry, BATTERY_UNKNOWN);
+    static const uint8_t untold[8] = {2, 0xC1, 0xF2, 0x6E, 0, 0xFF, 0x7D, 0x5F}; /* lead or not */
+    hand_send(&h, 60, 127513, untold, 8);
+    assert_int_equal(hand_find(&h, "battery-volts.2")->chemistry, BATTERY_GEL);
     hand_exhaust(&h, 5, 0, 40); /* of the same number, and no battery */
     assert_int_equal(hand_find(&h, "exhaust.0")->chemistry, BATTERY_UNKNOWN);
     assert_int_equal(hand_find(&h, "exhaust.0")->nominal_volts, 0);
