@@ -147,6 +147,19 @@ static void derived__tank_without_capacity__no_volume(void **state)
     assert_null(plant_find_key(h.plant, "fuel-aboard"));
 }
 
+/* A tank below what cannot be drawn gives nothing, and takes nothing from the other. */
+static void derived__tank_below_its_unusable_rest__gives_nothing(void **state)
+{
+    (void)state;
+    hand_channel(&h, QTY_FUEL_TANK, 0)->unusable_l = 15;
+    h.settings.fuel.reserve_l = 20;
+    hand_start(&h);
+    hand_tank(&h, 40, 0, 2, 400); /* 8 L of 400 */
+    hand_tank(&h, 40, 1, 60, 400);
+    hand_tick(&h, 3000);
+    assert_near(hand_find(&h, "fuel-to-reserve")->value, 240 - 20, 0.1);
+}
+
 static void derived__reserve_and_unusable__from_the_configuration(void **state)
 {
     (void)state;
@@ -296,6 +309,7 @@ int main(void)
         T(derived__other_engine_stopped__it_burns_nothing),
         T(derived__moored__no_burn_a_mile),
         T(derived__tank_without_capacity__no_volume),
+        T(derived__tank_below_its_unusable_rest__gives_nothing),
         T(derived__reserve_and_unusable__from_the_configuration),
         T(derived__slosh__does_not_reach_the_volume),
         T(two_meters__net_burn_with_its_error),

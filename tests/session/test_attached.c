@@ -173,8 +173,8 @@ static void lines__at_and_beyond_their_bounds__are_held_within(void **state)
         "station\t0\t36\t12\t8\t2000\t4\t5\t37\t524287\t31",
         "station\t0\t36\t12\t9\t2001\t4\t5\t37\t524288\t31",
         "station\t0\t256\t12\t9\t2001\t4",
-        "channel\t3\t1\t255\t255\t7\t1\t1\t255\t255\t4294967295\t48\t1\t1\t3000\trpm.255\tspeed\tPORT\t"
-        "86400000000000\t3",
+        "channel\t3\t1\t255\t255\t7\t1\t1\t255\t255\t4294967295\t48\t1\t1\t3000\trpm.255\tspeed\t"
+        "PORT\t86400000000000\t3",
         "channel\t4\t1\t0\t0\t-1\t0\t0\t0\t0\t0\t0\t1\t0\t2e9\trpm.0\t\t",
         "channel\t5\t1\t0\t0\t8\t0\t0\t0\t0\t0\t0\t1\t0\t5\trpm.0\tspeed\t",
         "channel\t6\t1\t0\t0\t0\t0\t0\t0\t0\t0\t49\t1\t0\t5\trpm.0\tspeed\t",
