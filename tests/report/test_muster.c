@@ -612,6 +612,45 @@ static void box_silent_for_good__is_found_while_an_engine_runs(void **state)
     one_finding(&b, 300, "silent", NULL);
 }
 
+static struct frame tank_frame(double at_s, int source)
+{
+    return (struct frame){.flags = FRAME_EXTENDED,
+                          .id = 0x19F21100U | (unsigned)source,
+                          .len = 8,
+                          .mono_ns = (int64_t)(at_s * 1e9),
+                          .wall_ns = (int64_t)((1777903200 + at_s) * 1e9),
+                          .data = {0x01, 0x09, 0x3D, 0xA0, 0x0F, 0x00, 0x00, 0xFF}};
+}
+
+/* The box that tells of an engine falls silent: nobody can say that the engine stopped. */
+static void engine_box__dark_at_speed__is_found_and_at_idle_only_noted(void **state)
+{
+    (void)state;
+    for (int idle = 0; idle < 2; idle++) {
+        struct muster *m = muster_new(NULL);
+        for (int i = 0; i < 1200; i++) {
+            struct frame f = tank_frame(1000 + 0.1 * i, 36);
+            muster_frames(m, &f, 1);
+            f.id = 0x09F20010U; /* 127488: 2300 rpm, or 700 */
+            memcpy(f.data, (uint8_t[]){0, 0xF0, 0x23, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}, 8);
+            if (idle)
+                memcpy(f.data + 1, (uint8_t[]){0xF0, 0x0A}, 2);
+            if (i < 500)
+                muster_frames(m, &f, 1);
+        }
+        muster_close(m);
+        const struct muster_finding *f = NULL;
+        for (size_t i = 0; i < m->finding_count; i++)
+            if (strcmp(m->findings[i].kind, "silent") == 0)
+                f = &m->findings[i];
+        assert_non_null(f);
+        assert_int_equal(f->weight, idle ? MUSTER_NOTE : MUSTER_FINDING);
+        assert_non_null(
+            strstr(f->text, idle ? ", its engine stopped" : ", its engine at 2300 rpm then: "));
+        muster_free(m);
+    }
+}
+
 static void holes__are_counted(void **state)
 {
     (void)state;
@@ -635,16 +674,6 @@ static void instances_that_begin_at_1__are_no_finding(void **state)
     assert_null(find(&b, "instance missing", NULL));
     assert_int_equal(muster_finding_total(b.muster), 0);
     muster_free(b.muster);
-}
-
-static struct frame tank_frame(double at_s, int source)
-{
-    return (struct frame){.flags = FRAME_EXTENDED,
-                          .id = 0x19F21100U | (unsigned)source,
-                          .len = 8,
-                          .mono_ns = (int64_t)(at_s * 1e9),
-                          .wall_ns = (int64_t)((1777903200 + at_s) * 1e9),
-                          .data = {0x01, 0x09, 0x3D, 0xA0, 0x0F, 0x00, 0x00, 0xFF}};
 }
 
 /* A level every 2.5 s (the standard's period) for 250 s of 1000: from 100 to 200, and from 400 to
@@ -1130,6 +1159,7 @@ int main(void)
         cmocka_unit_test(written_configuration__is_taken_and_leaves_the_choice_open),
         cmocka_unit_test(feed_and_return_meters__are_no_engines),
         cmocka_unit_test(box_silent_for_good__is_found_while_an_engine_runs),
+        cmocka_unit_test(engine_box__dark_at_speed__is_found_and_at_idle_only_noted),
         cmocka_unit_test(holes__are_counted),
         cmocka_unit_test(instances_that_begin_at_1__are_no_finding),
         cmocka_unit_test(share__of_each_box_and_message__last_and_gaps),

@@ -10,6 +10,9 @@
 
 #define SLOW_PART 0.45 /* of the standard's rate: half of it is some boxes' setting */
 #define SILENT_NS (60 * NS_PER_S)
+/* An engine that was last heard above this was not being stopped: the watch has the same figure
+ * (plant/inside.h); diesels idle at 550 to 900 rpm, common practice, no source. */
+#define STOPPING_RPM 1000
 
 static void check_two_senders(struct muster *m)
 {
@@ -384,6 +387,19 @@ static bool engine_ran_after(const struct muster *m, size_t sender, int64_t t_ns
     return false;
 }
 
+/* The speed at which an engine of this box was last heard, by nobody after it fell silent: too high
+ * for one that was being stopped. 0 where there is none. */
+static double rpm_at_last(const struct muster *m, size_t sender, int64_t last_ns)
+{
+    for (int e = 0; e < MUSTER_INSTANCES; e++) {
+        const struct muster_engine *x = &m->engines[e];
+        if (x->has_rpm && x->rpm > STOPPING_RPM && x->rpm_ns <= last_ns &&
+            last_ns - x->rpm_ns < SILENT_NS / 2 && tells_of(m, sender, e))
+            return x->rpm;
+    }
+    return 0;
+}
+
 /* What was heard of a box last. */
 static const char *last_told(const struct muster *m, size_t sender, char key[CHANNEL_KEY_SIZE])
 {
@@ -410,7 +426,8 @@ static void check_silent(struct muster *m)
             continue;
         bool lives = s->last_ns - last_ns > SILENT_NS / 2, of_engine = tells_of(m, i, -1);
         bool ran = engine_ran_after(m, i, last_ns + SILENT_NS / 2);
-        bool finding = ran || (lives && !of_engine);
+        double rpm = ran ? 0 : rpm_at_last(m, i, last_ns);
+        bool finding = ran || rpm > 0 || (lives && !of_engine);
         const char *engine = of_engine ? "its engine" : ran ? "an engine" : "the engines";
         muster_who(m, i, from, sizeof from);
         double ago_s = when_seconds(m->last.mono_ns - last_ns);
@@ -419,9 +436,14 @@ static void check_silent(struct muster *m)
                         ago_s, last_told(m, i, key));
         else
             text_format(said, sizeof said, "%s was last heard %.0f s before the end", from, ago_s);
-        muster_add_finding(m, finding ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
-                           "%s, %s%s %s", said, ran ? "and " : "", engine,
-                           ran ? "ran on" : "stopped");
+        if (rpm > 0)
+            muster_add_finding(m, MUSTER_FINDING, "silent", (int)i, NULL,
+                               "%s, its engine at %.0f rpm then: check its power and plug", said,
+                               rpm);
+        else
+            muster_add_finding(m, finding ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
+                               "%s, %s%s %s", said, ran ? "and " : "", engine,
+                               ran ? "ran on" : "stopped");
     }
 }
 
