@@ -231,7 +231,7 @@ static void charge__under_way__within_the_limits_of_its_system(void **state)
         add_point(600)->engine[1].alternator = stat(5); /* not under way */
         r->point[2].how = TRIAL_NO_SPEED;
         expect("charging voltage, starboard", rows[i].verdict, rows[i].text);
-        expect("charging voltage, port", TRIAL_NOT_SHOWN, "");
+        expect("charging voltage, port", TRIAL_NOT_SHOWN, "not heard on a steady step under way");
     }
 }
 
@@ -415,7 +415,7 @@ static void space__hottest_over_outside_air(void **state)
     static const char name[] = "engine space over outside air";
 
     (void)state;
-    expect(name, TRIAL_NOT_SHOWN, "");
+    expect(name, TRIAL_NOT_SHOWN, "no steady step on which both were heard");
     add_point(1000)->space_rise = 12;
     add_point(1500)->space_rise = 20;
     add_point(2000)->space_rise = 20;
@@ -451,6 +451,11 @@ static void alerts__warnings_and_graver__fail(void **state)
     static const char name[] = "no alarm or warning during the trial";
 
     (void)state;
+    expect(name, TRIAL_NOT_SHOWN, "no engine was heard running");
+    r->incidents_lost = 1;
+    expect(name, TRIAL_FAIL, "1");
+    r->incidents_lost = 0;
+    r->running_s = 1;
     expect(name, TRIAL_PASS, "0");
     r->incidents = 3;
     r->incident[0].priority = PRIORITY_CAUTION;

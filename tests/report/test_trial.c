@@ -543,6 +543,9 @@ static void writers__empty_report__say_so_without_numbers(void **state)
 
     (void)state;
     assert_non_null(strstr(html, "Nothing was heard to plot"));
+    assert_non_null(strstr(html, "<p>The cost of a mile is known at fewer than four speeds"));
+    assert_non_null(strstr(text, "  none: no speed was held for long enough\n"));
+    assert_non_null(strstr(text, "all meters - L, all tanks - L\n"));
     free(html);
     free(text);
     free(json);

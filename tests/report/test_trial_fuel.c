@@ -215,7 +215,20 @@ static void drawn__meter_silent_under_way__says_nothing(void **state)
         sail(&v);
         assert_int_equal(t->drawn[0].logs, rows[i].logs);
         assert_int_equal(t->drawn[TRIAL_TANKS].logs, rows[i].logs);
+        assert_int_equal(r->meter[0].partly, !rows[i].logs);
     }
+}
+
+/* A tank alone: what all meters say together is not known, and not zero. */
+static void meters__none_heard__their_sum_is_not_known(void **state)
+{
+    (void)state;
+    t->wall_len = 400;
+    heard(QTY_FUEL_TANK, 0, 0, 400, 50)->capacity_l = 200;
+    trial_fuel_add(t);
+    trial_fuel_finish(t);
+    assert_true(r->tank[0].heard);
+    assert_true(isnan(r->burnt_l));
 }
 
 static void drawn__log_of_four_minutes__is_the_least(void **state)
@@ -359,6 +372,7 @@ int main(void)
         WITH_TRIAL(drawn__at_rest_before_and_after__by_the_steps_of_the_level),
         WITH_TRIAL(drawn__rest_too_short__counts_as_moving),
         WITH_TRIAL(drawn__meter_silent_under_way__says_nothing),
+        WITH_TRIAL(meters__none_heard__their_sum_is_not_known),
         WITH_TRIAL(drawn__log_of_four_minutes__is_the_least),
         WITH_TRIAL(drawn__in_neutral_or_drifting__is_at_rest),
         WITH_TRIAL(tank__petrol__is_one_too),

@@ -52,10 +52,10 @@ static void write_findings(FILE *out, const struct season_report *r)
             plot_text(out, l->advice);
             fputs("</td></tr>\n", out);
         }
-    fputs(said ? "</tbody>\n</table>\n"
-               : "<p>Nothing stands out: every channel that can be compared is as on the first "
-                 "trips.</p>\n",
-          out);
+    if (said)
+        fputs("</tbody>\n</table>\n", out);
+    else
+        fprintf(out, "<p>%s</p>\n", season_quiet(r));
 }
 
 #define POINTS_MOST (2 * SEASON_TRIPS)

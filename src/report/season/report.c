@@ -89,6 +89,19 @@ const char *season_meaning(const struct season_story *story, int trip)
     return "as on the first trips";
 }
 
+const char *season_quiet(const struct season_report *r)
+{
+    for (int i = 0; i < r->count; i++) {
+        const struct season_story *story = &r->lines[i].story;
+
+        for (int t = 0; r->lines[i].told && t < story->trips; t++)
+            if (story->trip[t].known && story->trip[t].trip > story->normal.last)
+                return "Nothing stands out: every channel that can be compared is as on the first "
+                       "trips.";
+    }
+    return "Nothing to compare yet: these are the first trips, the reference for those to come.";
+}
+
 /* ---- names ---- */
 
 /* Engines that the season knows, by their numbers on the bus. */

@@ -59,6 +59,8 @@ const char *season_over(const struct season_line *l);
  */
 const char *season_meaning(const struct season_story *story, int trip);
 int64_t season_trip_ns(const struct season_report *r, const struct season_excess *e);
+/* What stands where nothing stands out: where every trip is still the reference, that. */
+const char *season_quiet(const struct season_report *r);
 /* "2026-05-04" */
 void season_day(char *dst, size_t cap, int64_t wall_ns, bool utc);
 

@@ -62,8 +62,7 @@ static void write_findings(FILE *out, const struct season_report *r)
             said++;
         }
     if (said == 0) {
-        fputs("Nothing stands out: every channel that can be compared is as on the first trips.\n",
-              out);
+        fprintf(out, "%s\n", season_quiet(r));
         return;
     }
     fprintf(out,

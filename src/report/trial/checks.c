@@ -145,8 +145,10 @@ static void check_charge(struct trial_report *r, int e)
         low = fmin(low, v->mean);
         high = fmax(high, v->mean);
     }
-    if (!isfinite(low))
+    if (!isfinite(low)) {
+        text_copy(c->text, sizeof c->text, "not heard on a steady step under way");
         return;
+    }
     units = system_units(high);
     c->verdict = low >= set->charge_low_volts * units && high <= set->charge_high_volts * units
                      ? TRIAL_PASS
@@ -376,8 +378,10 @@ static void check_space(struct trial_report *r)
             most = r->point[i].space_rise;
             at = r->point[i].rpm;
         }
-    if (!isfinite(most))
+    if (!isfinite(most)) {
+        text_copy(c->text, sizeof c->text, "no steady step on which both were heard");
         return;
+    }
     if (!(r->space_moved_k >= MOVED_K)) {
         text_format(c->text, sizeof c->text, "its sensor did not move by %s all day: is it dead?",
                     shown_difference(r, a, sizeof a, MOVED_K));
@@ -498,6 +502,10 @@ static void check_alerts(struct trial_report *r)
 
     for (int i = 0; i < r->incidents; i++)
         n += r->incident[i].priority >= PRIORITY_WARNING;
+    if (n == 0 && !(r->running_s > 0)) {
+        text_copy(c->text, sizeof c->text, "no engine was heard running");
+        return;
+    }
     c->verdict = n == 0 ? TRIAL_PASS : TRIAL_FAIL;
     text_format(c->text, sizeof c->text, "%d", n);
 }

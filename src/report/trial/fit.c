@@ -175,7 +175,7 @@ bool fit_best(const struct fit_run *p, size_t n, struct fit_best *out)
     struct place best, other;
     double sum = 0, span;
 
-    if (n < 4 || n > RUNS_MAX)
+    if (n < FIT_BEST_RUNS || n > RUNS_MAX)
         return false;
     for (size_t i = 0; i < n; i++)
         if (!(p[i].speed > 0 && p[i].burn > 0) || (i > 0 && !(p[i].rpm > p[i - 1].rpm)))

@@ -18,6 +18,7 @@ bool fit_power(const double *x, const double *y, const double *share, size_t n,
 
 /* One speed that was run. Errors are one sigma; those that all points have in common are left out,
  * as they move no minimum. */
+enum { FIT_BEST_RUNS = 4 }; /* at fewer speeds no best one can be told */
 struct fit_run {
     double rpm, speed, speed_error, burn, burn_error;
 };

@@ -468,7 +468,7 @@ static void count(const struct trial_report *r, int *tanks, int *engines, bool *
         *engines += r->meter[e].heard;
 }
 
-static void total(struct trial *t, int tanks, bool whole)
+static void total(struct trial *t, int tanks, int engines, bool whole)
 {
     struct trial_report *r = &t->report;
 
@@ -476,6 +476,8 @@ static void total(struct trial *t, int tanks, bool whole)
     r->factor = r->factor_error = NAN;
     for (int e = 0; e < TRIAL_ENGINES; e++)
         r->burnt_l += r->meter[e].burnt_l;
+    if (engines == 0)
+        r->burnt_l = NAN;
     if (whole)
         factor_of(&t->drawn[TRIAL_TANKS], &t->slope[TRIAL_TANKS], &r->factor, &r->factor_error);
     r->still = !t->drawn[TRIAL_TANKS].moving;
@@ -515,7 +517,7 @@ static void compare_meters(struct trial *t)
             k->used_error = m->error * m->burnt_l;
         }
     }
-    total(t, tanks, whole);
+    total(t, tanks, engines, whole);
     for (int e = 0; e < r->engines; e++)
         find_meter(r, e, own);
 }
@@ -543,6 +545,8 @@ static void find_usable(struct trial_report *r)
 void trial_fuel_add(struct trial *t)
 {
     add_meters(t);
+    for (int e = 0; e < TRIAL_ENGINES; e++)
+        t->report.meter[e].partly |= went_unmetered(t, e);
     for (int i = 0; i < TRIAL_TANKS; i++) {
         add_tank(t, QTY_FUEL_TANK, i);
         if (!t->report.tank[i].heard)

@@ -168,9 +168,8 @@ static void write_best(FILE *out, const struct trial_report *r)
         trial_put(out, trial_user_cost(r, 2 * r->best_cost_error), 2, 0, "-");
         fprintf(out, "&nbsp;%s. ", unit);
     } else {
-        fputs(
-            "No speed between the slowest and the fastest is clearly cheaper than its neighbours. ",
-            out);
+        const char *why = trial_no_best(r);
+        fprintf(out, "%c%s. ", why[0] - 'a' + 'A', why + 1);
     }
     if (isfinite(r->slowest_cost)) {
         fputs("The slowest run, ", out);
@@ -254,7 +253,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
     for (int i = 0; i < TRIAL_TANKS; i++) {
         const struct trial_meter *m = &r->meter[i];
         const struct trial_tank *k = &r->tank[i];
-        char name[60] = "";
+        char name[100] = "";
 
         if (!m->heard && !k->heard)
             continue;
@@ -263,6 +262,8 @@ static void write_fuel(FILE *out, const struct trial_report *r)
         if (k->heard)
             text_append(name, sizeof name, "%stank %d%s", name[0] ? ", " : "", i,
                         k->stuck ? " (stuck)" : "");
+        if (m->partly)
+            text_append(name, sizeof name, " (meter not heard all the time)");
         fputs("<tr>", out);
         page_words(out, name);
         cell(out, m->heard ? trial_user(r, UNIT_L, m->burnt_l) : NAN, 1);

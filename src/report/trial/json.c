@@ -141,6 +141,7 @@ static void json_fuel(FILE *out, const struct trial_report *r)
         json_open(&j, buf, sizeof buf);
         json_integer(&j, "engine", e);
         json_number(&j, "litres", m->burnt_l, 2);
+        json_bool(&j, "partly", m->partly);
         json_number(&j, "counter_litres", m->has_trip ? m->trip_l : NAN, 1);
         json_number(&j, "factor", m->factor, 4);
         json_number(&j, "factor_error", m->error, 4);

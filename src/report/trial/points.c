@@ -519,6 +519,7 @@ static void make_best(struct trial_report *r)
             r->slowest_error = p->cost_error;
         }
     }
+    r->costs = (int)n;
     r->has_best = fit_best(run, n, &r->best);
     r->best_cost_error = NAN;
     for (int i = 0; r->has_best && i < r->points; i++) {

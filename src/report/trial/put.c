@@ -96,6 +96,15 @@ const char *trial_kelvin(const struct trial_report *r)
     return u == UNIT_C ? "K" : unit_text(u);
 }
 
+const char *trial_no_best(const struct trial_report *r)
+{
+    return r->costs < FIT_BEST_RUNS
+               ? "the cost of a mile is known at fewer than four speeds: none can be called the "
+                 "best"
+               : "no speed between the slowest and the fastest is clearly cheaper than its "
+                 "neighbours";
+}
+
 const char *trial_left_text(enum trial_left left)
 {
     static const char *const words[] = {

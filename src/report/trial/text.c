@@ -68,6 +68,12 @@ static void write_findings(FILE *out, const struct trial_report *r)
         fprintf(out, "  %s\n", r->finding[i].text);
 }
 
+static const char *no_points(const struct trial_report *r)
+{
+    return r->steps > 0 ? "  none: the steady steps below say why\n"
+                        : "  none: no speed was held for long enough\n";
+}
+
 static void write_points(FILE *out, const struct trial_report *r)
 {
     char cost[24];
@@ -76,6 +82,8 @@ static void write_points(FILE *out, const struct trial_report *r)
     fprintf(out, "%6s %5s %8s %6s %-13s %8s %8s %6s %8s %7s %7s\n", "rpm", "runs",
             unit_of(r, UNIT_KN), "±", "", unit_of(r, UNIT_LPH), "±", "load",
             trial_cost_unit(r, cost, sizeof cost), "±", "range");
+    if (r->points == 0)
+        fputs(no_points(r), out);
     for (int i = 0; i < r->points; i++) {
         const struct trial_point *p = &r->point[i];
         double load = 0;
@@ -126,6 +134,8 @@ static void write_engine(FILE *out, const struct trial_report *r, int e)
             "oil", "oil", "burn", "load %", "charge V");
     fprintf(out, "%6s %9s %9s %9s %9s %9s %9s\n", "", unit_text(settings_unit(r->settings, UNIT_C)),
             "", unit_of(r, UNIT_C), unit_of(r, UNIT_C), unit_of(r, UNIT_KPA), unit_of(r, UNIT_LPH));
+    if (r->points == 0)
+        fputs(no_points(r), out);
     for (int i = 0; i < r->points; i++) {
         const struct trial_engine *m = &r->point[i].engine[e];
         const struct trial_stat *x = m->exhaust.n > 0 ? &m->exhaust : &m->exhaust_gas;
@@ -180,9 +190,7 @@ static void write_best(FILE *out, const struct trial_report *r)
         trial_put(out, trial_user_cost(r, 2 * r->best_cost_error), 2, 0, "-");
         fprintf(out, " %s\n", unit);
     } else {
-        fputs("  no speed between the slowest and the fastest is clearly cheaper than its "
-              "neighbours\n",
-              out);
+        fprintf(out, "  %s\n", trial_no_best(r));
     }
 }
 
@@ -194,6 +202,8 @@ static void put_litres(FILE *out, const struct trial_report *r, double l, int wi
 
 static void write_fuel(FILE *out, const struct trial_report *r)
 {
+    bool partly = false;
+
     heading(out, "Fuel over the whole trial");
     for (int e = 0; e < r->engines; e++) {
         const struct trial_meter *m = &r->meter[e];
@@ -210,7 +220,8 @@ static void write_fuel(FILE *out, const struct trial_report *r)
             fputs(" ±", out);
             trial_put(out, 2 * m->error, 3, 0, "-");
         }
-        fputc('\n', out);
+        fputs(m->partly ? "; not heard all the time that it drove\n" : "\n", out);
+        partly |= m->partly;
     }
     for (int i = 0; i < TRIAL_TANKS; i++) {
         const struct trial_tank *k = &r->tank[i];
@@ -229,7 +240,7 @@ static void write_fuel(FILE *out, const struct trial_report *r)
     }
     fputs("  all meters ", out);
     put_litres(out, r, r->burnt_l, 0);
-    fputs(", all tanks ", out);
+    fputs(partly ? " as far as heard, all tanks " : ", all tanks ", out);
     put_litres(out, r, r->used_l, 0);
     fputs("\n  counters go in steps of 1 L; a tank is taken to feed the engine of its number where "
           "each has\n  the other; level errors are those of the waves, not of the tank's table\n",

@@ -157,6 +157,7 @@ struct trial_incident {
 /* Fuel of one engine or tank over the whole trial. */
 struct trial_meter {
     bool heard;
+    bool partly;               /* its engine drove on while it was not heard */
     double burnt_l;            /* integrated from the rate */
     double burnt_error_l;      /* where two meters make the rate, else 0 */
     bool has_trip;             /* trip counter of the engine */
@@ -205,6 +206,7 @@ struct trial_report {
     struct fit_power law[TRIAL_ENGINES];
     bool law_seen[TRIAL_ENGINES], law_by_torque;
     bool has_best; /* most economical speed away from the ends of what was run */
+    int costs;     /* speeds of which the cost of a mile is known */
     struct fit_best best;
     double best_cost_error;
     /* the other candidate: the slowest speed run of which the cost is known; NaN */

@@ -58,5 +58,7 @@ const char *trial_cost_unit(const struct trial_report *r, char *dst, size_t cap)
 const char *trial_kelvin(const struct trial_report *r);
 /* Why a step is in no point; "" where it is in one. */
 const char *trial_left_text(enum trial_left left);
+/* Why no speed is named as the most economical. */
+const char *trial_no_best(const struct trial_report *r);
 
 #endif
