@@ -15,8 +15,9 @@
 
 struct quiet {
     double hours;
-    int trips, warnings, told, alarms, cautions,
-        most; /* most: warnings of one trip, told or false */
+    int trips, warnings, told, alarms, cautions;
+    int past; /* alarms where the probe truly passed its limit */
+    int most; /* warnings of one trip, told or false */
 };
 
 static uint64_t seed_of(const struct other_run *run, int kind, int fault, int model, int k)
@@ -70,6 +71,7 @@ static struct quiet benign(const struct other_run *run, int kind)
             q.warnings += r.false_warnings;
             q.told += r.told;
             q.alarms += r.false_alarms;
+            q.past += r.alarms_past;
             q.cautions += r.cautions;
             int cried = r.false_warnings + r.told;
             q.most = cried > q.most ? cried : q.most;
@@ -130,6 +132,8 @@ bool other_boats(const struct other_run *run)
         bool met = per <= KIND_FALSE;
         if (trip_kinds[kind].fault != FAULT_NONE)
             met = faults(run, kind) && met;
+        if (q.past > 0)
+            printf("  %d of %d alarms past the limit", q.past, q.alarms);
         printf("  %s\n", met ? "met" : "MISSED");
         fflush(stdout);
         every = every && met;

@@ -30,6 +30,8 @@ struct sensor {
     double ring_t[RATE_WINDOW], ring_c[RATE_WINDOW];
     unsigned ring;
     bool rate_on[RATES], limit_on;
+    double cried_s, over_s; /* the last false alarm not yet seen to be past the limit; the last
+                               moment past it */
     int level;
 };
 

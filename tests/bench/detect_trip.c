@@ -21,6 +21,7 @@
 #define TOLD_MOST       2
 #define TOLD_WITHIN_S   900.0
 #define LIFTED_S        15.0 /* after it the heat is still on its way to the probe */
+#define PAST_S          30.0 /* from an alarm to its limit, or back */
 #define DRY_LAG_S       80.0 /* of a sender that the coolant has left */
 /* What a first trip finds normal: means by speed, of an engine that has long run evenly. */
 #define LEARN_BINS    40
@@ -148,6 +149,17 @@ static void plain_rules(struct trip *p, struct sensor *s, double t, double y, bo
     if (!faulty && over && !s->limit_on && t < p->fault_t)
         p->r.limit_false++;
     s->limit_on = over;
+}
+
+/* Counts a false alarm where what the probe truly shows passes the limit about then. */
+static void follow_past(struct trip *p, struct sensor *s, double t)
+{
+    if (s->kind == COOLING_EXHAUST && s->lagged > LIMIT_C)
+        s->over_s = t;
+    if (s->over_s > 0.0 && s->cried_s > 0.0 && fabs(s->over_s - s->cried_s) < PAST_S) {
+        p->r.alarms_past++;
+        s->cried_s = 0.0;
+    }
 }
 
 /* Which channel the fault shows on first, for the reference and the plain rules. */
@@ -297,7 +309,10 @@ static void hear(struct trip *p, struct sensor *s, int place, double t)
             else
                 cried(p, s, place);
         }
-        p->r.false_alarms += level >= 3 && s->level < 3;
+        if (level >= 3 && s->level < 3) {
+            p->r.false_alarms++;
+            s->cried_s = t;
+        }
     }
     p->r.cautions += level == 1 && s->level < 1;
     s->level = level;
@@ -340,6 +355,7 @@ static void sense(struct trip *p, struct sensor *s, int place, double t, double 
     s->shadow = faulty ? s->shadow + g * (shadow - s->shadow) : s->lagged;
     s->gulped = faulty ? s->gulped + g * (gulped - s->gulped) : s->lagged;
     s->lag_known = true;
+    follow_past(p, s, t);
     if (t < s->next)
         return;
     bool good;

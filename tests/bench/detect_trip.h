@@ -81,10 +81,11 @@ struct trip_result {
     int engines;
     double hours; /* engine hours run */
     double watch_s, reference_s, ideal_s, gulp_s, limit_s, rate_s[RATES];
-    double second_s;                               /* of the reference: its second reading */
-    double alarm_s;                                /* the watch's first alarm */
-    int cause;                                     /* of the first true warning */
-    int false_warnings, false_alarms;              /* before the fault, or on what did not fail */
+    double second_s;                  /* of the reference: its second reading */
+    double alarm_s;                   /* the watch's first alarm */
+    int cause;                        /* of the first true warning */
+    int false_warnings, false_alarms; /* before the fault, or on what did not fail */
+    int alarms_past; /* the alarms among them where the probe truly passed its limit at the time */
     int false_exhaust, false_coolant, false_space; /* the warnings among them */
     int false_oil, false_limit; /* limit: of a fixed limit of the shipped configuration */
     int cautions, conflicts;
