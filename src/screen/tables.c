@@ -33,10 +33,9 @@ static int blocks_across(const struct board_rows *rows, int width, int least)
     return n > tables && tables > 0 ? tables : n;
 }
 
-/* Each table under the column that is lowest yet; returns the height of the highest, and which
- * column each row stands in. */
+/* Each table under the column that is lowest yet; returns the height of the highest. */
 static int pack(struct tables_plan *plan, const struct board_rows *rows, struct rect r, int across,
-                int height[TABLES_BLOCKS], int column_of[PLAINS_MAX])
+                int height[TABLES_BLOCKS])
 {
     int w = r.w / across, highest = 0;
     if (w > BLOCK_MOST && across > 1)
@@ -51,8 +50,6 @@ static int pack(struct tables_plan *plan, const struct board_rows *rows, struct 
         for (int k = 1; k < across; k++)
             if (height[k] < height[lowest])
                 lowest = k;
-        for (int k = i; k < end; k++)
-            column_of[k] = lowest;
         plan->block[plan->count].first = i;
         plan->block[plan->count].count = end - i;
         plan->block[plan->count++].r =
@@ -69,11 +66,10 @@ int tables_lines(const struct board_rows *rows, int width, int most)
 {
     struct tables_plan plan;
     struct rect r = {0, 0, width, 0};
-    int height[TABLES_BLOCKS], column_of[PLAINS_MAX];
-    int good = pack(&plan, rows, r, blocks_across(rows, width, BLOCK_GOOD), height, column_of);
-    return good <= most
-               ? good
-               : pack(&plan, rows, r, blocks_across(rows, width, BLOCK_LEAST), height, column_of);
+    int height[TABLES_BLOCKS];
+    int good = pack(&plan, rows, r, blocks_across(rows, width, BLOCK_GOOD), height);
+    return good <= most ? good
+                        : pack(&plan, rows, r, blocks_across(rows, width, BLOCK_LEAST), height);
 }
 
 /* Without headings: down the columns, so that the order reads on when their number changes. */
@@ -95,32 +91,58 @@ static int fit_plain(struct tables_plan *plan, struct board_rows *rows, struct r
     return out;
 }
 
+/* The rows of all that are taken, packed; the height of the highest column. */
+static int pack_taken(struct tables_plan *plan, struct board_rows *rows, struct rect r,
+                      const struct board_row *all, const bool *taken, int n)
+{
+    int height[TABLES_BLOCKS];
+    rows->plain_count = 0;
+    for (int i = 0; i < n; i++)
+        if (taken[i])
+            rows->plains[rows->plain_count++] = all[i];
+    return pack(plan, rows, r, blocks_across(rows, r.w, BLOCK_LEAST), height);
+}
+
+/* Where there is no room for all: each row in turn, those that matter most first, is taken if it
+ * fits with those that are; a table's first needs a line for the heading too. Returns how many are
+ * left out. */
+static int fit_best(struct tables_plan *plan, struct board_rows *rows, struct rect r,
+                    const char *chosen)
+{
+    struct board_row all[PLAINS_MAX], left[PLAINS_MAX];
+    bool taken[PLAINS_MAX] = {false};
+    int n = rows->plain_count, at[PLAINS_MAX], order[PLAINS_MAX];
+    memcpy(all, rows->plains, (size_t)n * sizeof all[0]);
+    memcpy(left, all, (size_t)n * sizeof all[0]);
+    for (int i = 0; i < n; i++)
+        at[i] = i;
+    for (int i = n - 1; i >= 0; i--) {
+        int least = rows_least(left, i + 1, chosen);
+        order[i] = at[least];
+        memmove(&left[least], &left[least + 1], (size_t)(i - least) * sizeof left[0]);
+        memmove(&at[least], &at[least + 1], (size_t)(i - least) * sizeof at[0]);
+    }
+    for (int i = 0; i < n; i++) {
+        taken[order[i]] = true;
+        taken[order[i]] = pack_taken(plan, rows, r, all, taken, n) <= r.h;
+    }
+    pack_taken(plan, rows, r, all, taken, n);
+    return n - rows->plain_count;
+}
+
 int tables_fit(struct tables_plan *plan, struct board_rows *rows, struct rect r, const char *chosen)
 {
-    int height[TABLES_BLOCKS], column_of[PLAINS_MAX], out = 0;
+    int height[TABLES_BLOCKS];
     if (r.h < 3)
         return fit_plain(plan, rows, r, chosen);
     /* Wide blocks while all rows fit into them. */
     int most = blocks_across(rows, r.w, BLOCK_LEAST);
     for (int n = blocks_across(rows, r.w, BLOCK_GOOD); n < most; n++)
-        if (pack(plan, rows, r, n, height, column_of) <= r.h)
+        if (pack(plan, rows, r, n, height) <= r.h)
             return 0;
-    while (pack(plan, rows, r, blocks_across(rows, r.w, BLOCK_LEAST), height, column_of) > r.h) {
-        /* Among the columns that are too high, the row that matters least. */
-        struct board_row tall[PLAINS_MAX];
-        int at[PLAINS_MAX], n = 0;
-        for (int i = 0; i < rows->plain_count; i++)
-            if (height[column_of[i]] > r.h) {
-                at[n] = i;
-                tall[n++] = rows->plains[i];
-            }
-        int least = at[rows_least(tall, n, chosen)];
-        memmove(&rows->plains[least], &rows->plains[least + 1],
-                (size_t)(rows->plain_count - least - 1) * sizeof rows->plains[0]);
-        rows->plain_count--;
-        out++;
-    }
-    return out;
+    if (pack(plan, rows, r, most, height) <= r.h)
+        return 0;
+    return fit_best(plan, rows, r, chosen);
 }
 
 int tables_at(const struct tables_plan *plan, const struct board_rows *rows, int x, int y,
