@@ -126,10 +126,11 @@ static double bar(const struct exhaust_watch *x, bool starting, double elapsed)
     double seen = x->excursion.gulp_k;
     if (x->twin)
         seen = fmax(seen, x->twin->excursion.gulp_k);
-    bool young = elapsed < k->gulp_young_s && x->core.trace.period < k->seldom_fit_s;
+    bool young =
+        seen > k->gulp_seen_k && elapsed < k->gulped_s && x->core.trace.period < k->seldom_fit_s;
     double least = starting             ? k->gulp_start_min_k
                    : x->core.unit > 1.0 ? k->gulp_dry_min_k
-                   : young              ? k->gulp_young_k
+                   : young              ? k->gulped_k
                                         : k->gulp_min_k;
     return fmax(least, k->gulp_margin * seen);
 }
