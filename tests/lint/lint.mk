@@ -3,7 +3,7 @@ LINT_C := $(wildcard src/*.c src/*/*.c src/*/*/*.c)
 LINT_H := $(wildcard src/*/*.h src/*/*/*.h)
 LINT_T := $(wildcard tests/*/*.[ch])
 
-lint: lint-format lint-layers lint-headers lint-sizes lint-links lint-circles lint-tidy
+lint: lint-top lint-format lint-layers lint-headers lint-sizes lint-links lint-circles lint-tidy
 	@echo "lint: clean"
 
 lint-format:
@@ -13,6 +13,12 @@ lint-format:
 lint-layers:
 	$(call say,LINT,layers)
 	$(Q)sh tests/lint/layers src
+
+# What stands at the top, and nothing else: a build directory of another name is soon committed.
+TOP = DEVELOPERS.md LICENSE Makefile README.md configs docs src tests themes
+lint-top:
+	@git ls-files | sed 's|/.*||' | grep -v '^\.' | LC_ALL=C sort -u | tr '\n' ' ' | grep -qx '$(sort $(TOP)) ' || \
+		{ echo 'at the top belong only $(TOP)'; exit 1; }
 
 # Who calls whom, by what the objects define and need: no circles, no call to a higher layer. A table
 # of modules needs every module, so that one which needed the table's file would be a circle.
@@ -40,4 +46,4 @@ lint-tidy: $(BUILD)/gen/configs/stokehold.conf.inc $(THEMES:%=$(BUILD)/gen/%.inc
 	    'clang-tidy --quiet "$$@" -- -std=c17 -D_GNU_SOURCE -DSTOKEHOLD_VERSION="\"\"" -Isrc -I$(BUILD)/gen 2>$(BUILD)/tidy.$$$$ || { cat $(BUILD)/tidy.$$$$; exit 1; }' sh
 	$(Q)rm -f $(BUILD)/tidy.*
 
-.PHONY: lint lint-links lint-format lint-layers lint-headers lint-sizes lint-circles lint-tidy
+.PHONY: lint lint-top lint-links lint-format lint-layers lint-headers lint-sizes lint-circles lint-tidy
