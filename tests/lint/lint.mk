@@ -17,7 +17,8 @@ lint-layers:
 # What stands at the top, and nothing else: a build directory of another name is soon committed.
 TOP = DEVELOPERS.md LICENSE Makefile README.md configs docs src tests themes
 lint-top:
-	@git ls-files | sed 's|/.*||' | grep -v '^\.' | LC_ALL=C sort -u | tr '\n' ' ' | grep -qx '$(sort $(TOP)) ' || \
+	@{ git ls-files 2>/dev/null || ls -d -- * | grep -vx 'build\|node_modules'; } | sed 's|/.*||' | \
+		grep -v '^\.' | LC_ALL=C sort -u | tr '\n' ' ' | grep -qx '$(sort $(TOP)) ' || \
 		{ echo 'at the top belong only $(TOP)'; exit 1; }
 
 # Who calls whom, by what the objects define and need: no circles, no call to a higher layer. A table
