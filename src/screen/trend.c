@@ -182,9 +182,10 @@ static void draw_legend(struct grid *g, const struct plan *p, const struct model
                 model_value_text(m, c, c->limit, value, sizeof value));
     if (c->has_limit && x + grid_width(g, text) <= end)
         x += grid_text(g, x, y, end - x, text, ROLE_LIMIT, 0) + 2;
-    if (c->id.quantity != QTY_EXHAUST || c->engine < 0)
+    if (c->id.quantity != QTY_EXHAUST || c->engine < 0 || c->alert >= 0)
         return;
-    /* How soon the watch tells lost water; what it goes by stands in the bus view. */
+    /* How soon the watch tells lost water, unless something of it is told already; what it goes by
+     * stands in the bus view. */
     text_copy(text, sizeof text, m->sense[c->engine]);
     text[strcspn(text, ":")] = '\0';
     if (x + grid_width(g, text) <= end)

@@ -255,6 +255,32 @@ static void bus__lists_senders_and_itself(void **state)
     scene_free(&s);
 }
 
+/* What is told in time no longer stands beside an exhaust of which an alert tells. */
+static void trend__alert_about_an_exhaust__how_soon_it_is_told_is_not_said(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    for (int i = 0; i < 2; i++)
+        snprintf(s.m->sense[i], sizeof s.m->sense[i], "lost water told in 1%d s: speed", i);
+    int spoken = -1;
+    for (size_t i = 0; i < s.m->channel_count; i++) {
+        struct model_channel *c = &s.m->channels[i];
+        if (c->id.quantity == QTY_EXHAUST && c->alert >= 0)
+            spoken = c->engine;
+    }
+    assert_true(spoken >= 0 && spoken < 2);
+    ui_key(&s.ui, s.m, 't');
+    char *picture = scene_picture(&s, 160, 50, false, "day");
+    char told[32], quiet[32];
+    snprintf(told, sizeof told, "told in 1%d s", spoken);
+    snprintf(quiet, sizeof quiet, "told in 1%d s", 1 - spoken);
+    assert_null(strstr(picture, told));
+    assert_non_null(strstr(picture, quiet));
+    free(picture);
+    scene_free(&s);
+}
+
 /* Every key in every view, at sizes from nothing up: nothing leaves the grid (the sanitizers
  * watch), Esc always ends on the board, and only a request says that anything is to be done. */
 static void every_key__in_every_view__is_safe(void **state)
@@ -414,6 +440,7 @@ int main(void)
         cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(trend__alert_about_an_exhaust__how_soon_it_is_told_is_not_said),
         cmocka_unit_test(bus__low_screen__load_of_nought_is_said),
         cmocka_unit_test(bus__trouble_codes_from_before__stand_with_their_sender),
         cmocka_unit_test(every_key__in_every_view__is_safe),
