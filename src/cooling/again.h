@@ -3,7 +3,7 @@
 #ifndef STOKEHOLD_COOLING_AGAIN_H
 #define STOKEHOLD_COOLING_AGAIN_H
 
-#include "cooling/exhaust.h"
+#include "cooling/exhaust_state.h"
 
 void again_init(struct again *a);
 /* A sample that stands so far above what is allowed for; quiet: within it. transient: what of the

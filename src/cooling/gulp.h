@@ -4,7 +4,7 @@
 #ifndef STOKEHOLD_COOLING_GULP_H
 #define STOKEHOLD_COOLING_GULP_H
 
-#include "cooling/exhaust.h"
+#include "cooling/exhaust_state.h"
 
 /* Keeps the residual of this sample. */
 void gulp_remember(struct exhaust_watch *x, double t, double residual);

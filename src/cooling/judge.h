@@ -2,7 +2,7 @@
 #ifndef STOKEHOLD_COOLING_JUDGE_H
 #define STOKEHOLD_COOLING_JUDGE_H
 
-#include "cooling/exhaust.h"
+#include "cooling/exhaust_state.h"
 
 /* A sample y that stands `residual` over the prediction, dt after the last one, with so much
  * allowed for over the level. Where a verdict of the present stands after it, the value stands

@@ -3,7 +3,7 @@
 #ifndef STOKEHOLD_COOLING_LEVEL_H
 #define STOKEHOLD_COOLING_LEVEL_H
 
-#include "cooling/exhaust.h"
+#include "cooling/exhaust_state.h"
 
 /* Lets the level go after the residual, no faster than allowed. */
 void level_follow(struct exhaust_watch *x, double residual, double dt, double since_start);

@@ -175,7 +175,7 @@ static void store(struct history *h, int l, int64_t index, const struct gatherin
     h->coarser.count[i] = b.count > UINT16_MAX ? UINT16_MAX : (uint16_t)b.count;
 }
 
-static struct gathering load(const struct history *h, int l, int64_t index)
+static struct gathering gathering_at(const struct history *h, int l, int64_t index)
 {
     struct gathering g = {0};
     if (l == 0) {
@@ -304,7 +304,7 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
             gather(&g, &h->open[k]);
         return g;
     }
-    return load(h, l, i);
+    return gathering_at(h, l, i);
 }
 
 /* The closed buckets of the finest level from one index to another, both kept. */

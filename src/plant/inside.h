@@ -174,18 +174,10 @@ void senders_join(struct plant *p, struct kept *k, uint16_t sender);
 void senders_leave(struct plant *p, struct kept *k);
 
 /* admit.c */
+/* The channel that takes a value; NULL where it is not wanted now, or there is no room. known: the
+ * one that the sender filled or wanted to fill before; -1: none. */
 struct kept *admit_other(struct plant *p, const struct message *m, const struct wire_value *v,
                          uint16_t sender, int known);
-/* The channel that takes this value; NULL where it is not wanted now, or there is no room. Nearly
- * always it is the one that the sender fills already, from the same message. */
-static inline struct kept *admit_find(struct plant *p, const struct message *m,
-                                      const struct wire_value *v, uint16_t sender)
-{
-    int i = table_get(&p->table, v->id, sender);
-    if (i >= 0 && p->channels[i].sender == sender && p->channels[i].rank == v->field_rank)
-        return &p->channels[i];
-    return admit_other(p, m, v, sender, i);
-}
 struct kept *admit_derived(struct plant *p, struct channel_id id); /* NULL where there is no room */
 void admit_configure(struct plant *p, struct kept *k);
 void admit_resettle(struct plant *p);

@@ -126,10 +126,21 @@ static bool is_remade(const struct plant *p, struct channel_id id)
     return s != NULL && s->from.quantity != QTY_NONE;
 }
 
+/* The channel that takes this value; NULL where it is not wanted now, or there is no room. Nearly
+ * always it is the one that the sender fills already, from the same message. */
+static inline struct kept *filled(struct plant *p, const struct message *m,
+                                  const struct wire_value *v, uint16_t sender)
+{
+    int i = table_get(&p->table, v->id, sender);
+    if (i >= 0 && p->channels[i].sender == sender && p->channels[i].rank == v->field_rank)
+        return &p->channels[i];
+    return admit_other(p, m, v, sender, i);
+}
+
 static inline void take_as(struct plant *p, const struct message *m, const struct wire_value *v,
                            uint16_t sender)
 {
-    struct kept *k = admit_find(p, m, v, sender);
+    struct kept *k = filled(p, m, v, sender);
     if (k != NULL)
         take_value(p, k, m, v);
 }
