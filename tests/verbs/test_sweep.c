@@ -7,9 +7,9 @@
 #include "support/check.h"
 #include "support/golden.h"
 #include "support/program.h"
+#include "verbs/composed.h"
 #include "verbs/tally.h"
 #include "wire/catalogue.h"
-#include "wire/id.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -19,161 +19,57 @@
 #include "base/banned.h"
 
 #define START_MS INT64_C(1780000000000)
-#define PAYLOAD  223
 #define BOX      34  /* who sends what IEC 61162-3 has */
 #define OTHER    61  /* a second box with the same */
 #define STEPS    24  /* from one end of a span to the other */
 #define BEYOND   0.1 /* of the span, at either end */
 
-struct sweep {
-    FILE *out;
-    int64_t ms;
-    uint8_t data[PAYLOAD];
-    unsigned len, sequence;
-    const struct pgn_info *row;
-    uint64_t random;
-    bool runs;
-};
-
-/* --- the log ---------------------------------------------------------------------------- */
-
-static void frame(struct sweep *s, uint32_t pgn, uint8_t source, const uint8_t *data, unsigned len)
-{
-    struct wire_id id = {pgn, 6, source, ADDRESS_GLOBAL};
-    fprintf(s->out, "(%" PRId64 ".%06d) can0 %08" PRIX32 "#", s->ms / 1000,
-            (int)(s->ms % 1000) * 1000, wire_id_encode(id));
-    for (unsigned i = 0; i < len; i++)
-        fprintf(s->out, "%02X", data[i]);
-    fputc('\n', s->out);
-    s->ms++;
-}
-
-/* IEC 61162-3 fast packet: 6 bytes in the first frame, 7 in each of the others. */
-static void send_fast(struct sweep *s, uint8_t source)
-{
-    uint8_t f[8];
-    unsigned at = 0;
-    for (unsigned n = 0; at < s->len; n++) {
-        unsigned k = 0;
-        f[k++] = (uint8_t)((s->sequence & 7) << 5 | n);
-        if (n == 0)
-            f[k++] = (uint8_t)s->len;
-        while (k < 8)
-            f[k++] = at < s->len ? s->data[at++] : 0xFF;
-        frame(s, s->row->pgn, source, f, 8);
-    }
-    s->sequence++;
-}
-
-/* SAE J1939-21 5.10: announced to all, then 7 bytes a packet. */
-static void send_announced(struct sweep *s, uint8_t source)
-{
-    unsigned packets = (s->len + 6) / 7;
-    uint32_t pgn = s->row->pgn;
-    uint8_t f[8] = {32,   (uint8_t)s->len, (uint8_t)(s->len >> 8), (uint8_t)packets,
-                    0xFF, (uint8_t)pgn,    (uint8_t)(pgn >> 8),    (uint8_t)(pgn >> 16)};
-    frame(s, 60416, source, f, 8);
-    for (unsigned n = 0; n < packets; n++) {
-        f[0] = (uint8_t)(n + 1);
-        for (unsigned i = 0; i < 7; i++)
-            f[1 + i] = 7 * n + i < s->len ? s->data[7 * n + i] : 0xFF;
-        frame(s, 60160, source, f, 8);
-    }
-}
-
-static void send(struct sweep *s, uint8_t source)
-{
-    if (s->row->kind == PGN_FAST)
-        send_fast(s, source);
-    else if (s->len > 8)
-        send_announced(s, source);
-    else
-        frame(s, s->row->pgn, source, s->data, s->len);
-}
-
-static void put(struct sweep *s, unsigned bit, unsigned bits, uint64_t raw)
-{
-    for (unsigned i = 0; i < bits && (bit + i) / 8 < s->len; i++) {
-        uint8_t mask = (uint8_t)(1u << (bit + i) % 8);
-        uint8_t *at = &s->data[(bit + i) / 8];
-        *at = (uint8_t)(raw >> i & 1 ? *at | mask : *at & ~mask);
-    }
-}
-
-/* What all ones is at the width, less `below`: the codes at the top. */
-static uint64_t top(const struct field_info *f, unsigned below)
-{
-    return (UINT64_C(1) << (f->bits - f->is_signed)) - 1 - below;
-}
-
-static void begin(struct sweep *s, const struct pgn_info *row)
-{
-    unsigned bits = 8u * row->length;
-    s->row = row;
-    for (unsigned i = 0; i < row->field_count; i++) {
-        const struct field_info *f = &row->fields[i];
-        unsigned times = f->repeat ? f->repeat : 1, stride = f->stride ? f->stride : f->bits;
-        unsigned end = f->bit + (times - 1) * stride + f->bits;
-        if (!row->length && end > bits && end <= 8 * PAYLOAD)
-            bits = end;
-    }
-    s->len = (bits + 7) / 8;
-    assert_true(s->len > 0 && s->len <= PAYLOAD);
-    memset(s->data, 0xFF, sizeof s->data);
-    for (unsigned i = 0; i < row->field_count; i++)
-        if (row->fields[i].is_signed)
-            put(s, row->fields[i].bit, row->fields[i].bits, top(&row->fields[i], 0));
-}
-
-static void put_value(struct sweep *s, const struct field_info *f, double value)
-{
-    double raw = floor((value - f->zero) / f->gain + 0.5), most = (double)top(f, 3);
-    double least = f->is_signed ? -most : 0;
-    raw = raw > most ? most : raw < least ? least : raw;
-    put(s, f->bit, f->bits, (uint64_t)(int64_t)raw);
-}
+/* Of the log that is being composed. */
+static bool second_runs;
+static uint64_t random_state;
 
 /* Where the value is, and which of them it is. */
-static void put_place(struct sweep *s, const struct field_info *f, unsigned place)
+static void put_place(struct composed *s, const struct field_info *f, unsigned place)
 {
     if (f->place.how == AT_BITS)
-        put(s, f->place.bit, f->place.bits, place);
+        compose_bits(s, f->place.bit, f->place.bits, place);
     if (f->sub.how == AT_BITS)
-        put(s, f->sub.bit, f->sub.bits, place + 1);
+        compose_bits(s, f->sub.bit, f->sub.bits, place + 1);
     if (f->sub.how == AT_EACH)
-        put(s, f->sub.bit, f->sub.bits, 0);
+        compose_bits(s, f->sub.bit, f->sub.bits, 0);
     if (f->counted)
-        put(s, f->counted, 8, 1);
+        compose_bits(s, f->counted, 8, 1);
 }
 
 /* --- every channel, one after the other ----------------------------------------------------- */
 
 /* A second of two engines, in this order: speed, fuel, temperatures. The second one stands still
  * for a while now and then. */
-static void background(struct sweep *s)
+static void background(struct composed *s)
 {
-    struct sweep now = *s;
+    struct composed now = *s;
     int64_t next = s->ms / 1000 * 1000 + 1000;
     for (uint8_t engine = 0; engine < 2; engine++) {
-        bool runs = engine == 0 || s->runs;
-        begin(&now, catalogue_find(127488));
-        put(&now, 0, 8, engine);
-        put(&now, 8, 16, runs ? 8400u + 160u * engine + 20u * (uint64_t)(s->ms / 1000 % 7) : 0);
-        send(&now, BOX);
-        begin(&now, catalogue_find(127489));
-        put(&now, 0, 8, engine);
-        put(&now, 8, 16, runs ? 4000 : 0);         /* 400 kPa */
-        put(&now, 24, 16, 3581u + 4u * engine);    /* oil, 85 °C */
-        put(&now, 40, 16, 35115u + 100u * engine); /* coolant, 78 °C */
-        put(&now, 56, 16, 1410);
-        put(&now, 72, 16, runs ? 85 : 0);
-        put(&now, 160, 32, 0);
-        send(&now, BOX);
+        bool runs = engine == 0 || second_runs;
+        compose(&now, catalogue_find(127488));
+        compose_bits(&now, 0, 8, engine);
+        compose_bits(&now, 8, 16,
+                     runs ? 8400u + 160u * engine + 20u * (uint64_t)(s->ms / 1000 % 7) : 0);
+        compose_end(&now, BOX);
+        compose(&now, catalogue_find(127489));
+        compose_bits(&now, 0, 8, engine);
+        compose_bits(&now, 8, 16, runs ? 4000 : 0);         /* 400 kPa */
+        compose_bits(&now, 24, 16, 3581u + 4u * engine);    /* oil, 85 °C */
+        compose_bits(&now, 40, 16, 35115u + 100u * engine); /* coolant, 78 °C */
+        compose_bits(&now, 56, 16, 1410);
+        compose_bits(&now, 72, 16, runs ? 85 : 0);
+        compose_bits(&now, 160, 32, 0);
+        compose_end(&now, BOX);
     }
-    begin(&now, catalogue_find(129026));
-    put(&now, 0, 32, 0xFFFC0001);
-    put(&now, 32, 16, 360);
-    send(&now, BOX);
+    compose(&now, catalogue_find(129026));
+    compose_bits(&now, 0, 32, 0xFFFC0001);
+    compose_bits(&now, 32, 16, 360);
+    compose_end(&now, BOX);
     now.row = s->row;
     now.len = s->len;
     memcpy(now.data, s->data, sizeof now.data);
@@ -181,22 +77,22 @@ static void background(struct sweep *s)
     *s = now;
 }
 
-static void rest(struct sweep *s, int seconds)
+static void rest(struct composed *s, int seconds)
 {
     while (seconds-- > 0)
         background(s);
 }
 
-static void repeat(struct sweep *s, uint8_t source, int seconds)
+static void repeat(struct composed *s, uint8_t source, int seconds)
 {
     while (seconds-- > 0) {
         background(s);
-        send(s, source);
+        compose_end(s, source);
     }
 }
 
 /* Up through the span and back, and what else befalls a sensor. */
-static void climb(struct sweep *s, const struct field_info *f, enum quantity q, unsigned place,
+static void climb(struct composed *s, const struct field_info *f, enum quantity q, unsigned place,
                   uint8_t source)
 {
     const struct quantity_info *of = quantity_info(q);
@@ -209,30 +105,30 @@ static void climb(struct sweep *s, const struct field_info *f, enum quantity q, 
     put_place(s, f, place);
     for (int i = 0; i <= 2 * STEPS; i++) {
         int step = i <= STEPS ? i : 2 * STEPS - i;
-        put_value(s, f, low - margin + (high - low + 2 * margin) * step / STEPS);
+        compose_value(s, f, low - margin + (high - low + 2 * margin) * step / STEPS);
         repeat(s, source, i == STEPS ? 20 : i % 8 ? 2 : 5);
     }
-    put_value(s, f, low + 0.4 * (high - low));
+    compose_value(s, f, low + 0.4 * (high - low));
     repeat(s, source, 30);
-    put(s, f->bit, f->bits, top(f, 0)); /* not available */
+    compose_bits(s, f->bit, f->bits, compose_top(f, 0)); /* not available */
     repeat(s, source, 15);
-    put_value(s, f, low + 0.45 * (high - low));
+    compose_value(s, f, low + 0.45 * (high - low));
     repeat(s, source, 8);
-    put(s, f->bit, f->bits, top(f, 1)); /* out of range */
+    compose_bits(s, f->bit, f->bits, compose_top(f, 1)); /* out of range */
     repeat(s, source, 15);
-    put_value(s, f, low + 0.4 * (high - low));
+    compose_value(s, f, low + 0.4 * (high - low));
     repeat(s, source, 8);
     if (source == BOX)
         for (int i = 0; i < 12; i++) {
             repeat(s, BOX, 1);
-            send(s, OTHER);
+            compose_end(s, OTHER);
         }
     rest(s, 20);
     repeat(s, source, 5);
-    s->runs = !s->runs;
+    second_runs = !second_runs;
 }
 
-static void climb_row(struct sweep *s, const struct pgn_info *row)
+static void climb_row(struct composed *s, const struct pgn_info *row)
 {
     for (unsigned i = 0; i < row->field_count; i++) {
         const struct field_info *f = &row->fields[i];
@@ -243,12 +139,12 @@ static void climb_row(struct sweep *s, const struct pgn_info *row)
             continue;
         if (f->choice.count) {
             for (unsigned c = 0; c < f->choice.count; c++) {
-                begin(s, row);
-                put(s, f->choice.bit, f->choice.bits, c);
+                compose(s, row);
+                compose_bits(s, f->choice.bit, f->choice.bits, c);
                 climb(s, f, f->choice.quantities[c], c % 2, BOX);
             }
         } else if (f->quantity != QTY_NONE) {
-            begin(s, row);
+            compose(s, row);
             climb(s, f, f->quantity, place, by_engine ? (uint8_t)place : BOX);
         }
     }
@@ -291,7 +187,8 @@ static const char *rules_of_every_kind(void)
 static const char *climb_all(uint32_t first, uint32_t last)
 {
     static char path[PROGRAM_PATH];
-    struct sweep s = {.ms = START_MS, .runs = true};
+    struct composed s = {.ms = START_MS};
+    second_runs = true;
     snprintf(path, sizeof path, "%s/climb.log", program_scratch());
     s.out = fopen(path, "w");
     assert_non_null(s.out);
@@ -306,16 +203,17 @@ static const char *climb_all(uint32_t first, uint32_t last)
 
 /* --- payloads drawn at random --------------------------------------------------------------- */
 
-static unsigned drawn(struct sweep *s)
+static unsigned drawn(void)
 {
-    s->random = s->random * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
-    return (unsigned)(s->random >> 40);
+    random_state = random_state * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407);
+    return (unsigned)(random_state >> 40);
 }
 
 static const char *draw_all(void)
 {
     static char path[PROGRAM_PATH];
-    struct sweep s = {.ms = START_MS, .random = 20261128};
+    struct composed s = {.ms = START_MS};
+    random_state = 20261128;
     snprintf(path, sizeof path, "%s/drawn.log", program_scratch());
     s.out = fopen(path, "w");
     assert_non_null(s.out);
@@ -324,12 +222,12 @@ static const char *draw_all(void)
             const struct pgn_info *row = catalogue_row(i);
             if (row->kind == PGN_TRANSPORT)
                 continue;
-            begin(&s, row);
+            compose(&s, row);
             for (unsigned k = 0; k < s.len; k++)
-                s.data[k] = (uint8_t)(drawn(&s) % 4 == 3 ? 0xF8 + drawn(&s) % 8 : drawn(&s));
+                s.data[k] = (uint8_t)(drawn() % 4 == 3 ? 0xF8 + drawn() % 8 : drawn());
             for (unsigned k = 0; k < row->field_count; k++)
-                put_place(&s, &row->fields[k], drawn(&s) % 2);
-            send(&s, (uint8_t)(drawn(&s) % 5));
+                put_place(&s, &row->fields[k], drawn() % 2);
+            compose_end(&s, (uint8_t)(drawn() % 5));
         }
     assert_int_equal(fclose(s.out), 0);
     return path;
