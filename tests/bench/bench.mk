@@ -55,7 +55,7 @@ bench-sift: $(BUILD)/stokehold $(BUILD)/tests/bench/bench $(SIFTED) $(SIFTED:=.z
 .PHONY: bench bench-sift bench-trial
 
 # make bench-detect: how early and how quiet the cooling watch is. DETECT_ARGS: --seed N repeats,
-# --held-out draws from ranges not used in tuning. Exit 1 where a goal is missed; see
+# --held-out sails what no figure was chosen on. Exit 1 where a goal is missed; see
 # docs/detection.md.
 DETECT_OBJS = $(patsubst %.c,$(BUILD)/%.o,$(wildcard tests/bench/detect*.c))
 -include $(DETECT_OBJS:.o=.d)
@@ -71,7 +71,7 @@ bench-figures: $(BUILD)/tests/cooling/test_bench_trips
 	$(Q)$< --sweep 1.25
 bench-detect: $(BUILD)/tests/bench/detect
 	$(Q)$< $(DETECT_ARGS)
-# All of docs/detection.md's table of other boats: TABLE_ARGS: SEED HOURS TRIPS.
+# All of docs/detection.md's table of other boats: TABLE_ARGS: SEED HOURS TRIPS '"SIDES"'.
 TABLE_ARGS ?=
 bench-detect-table: $(BUILD)/tests/bench/detect
 	$(Q)tests/bench/detect-table $< $(TABLE_ARGS)

@@ -43,8 +43,9 @@ struct bench {
     double benign_hours;
     bool wide, direct, verbose, model_on[BOAT_MODELS];
     int only; /* a fault, or -1 */
-    bool other, third;
-    int kind; /* of other boats; 0: all */
+    bool other;
+    enum boat_model sails; /* of other boats; BOAT_MODELS: the first two */
+    int kind;              /* of other boats; 0: all */
     unsigned without;
     bool met;
     struct figures figures;
@@ -247,7 +248,8 @@ static int usage(void)
         "[--direct] [--model 0..%d] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
         "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
         "       --figures                  lists them\n"
-        "       --other [--kind 1..%d] [--third | --held-out]   trips of other boats; --trips and "
+        "       --other [--kind 1..%d] [--third | --fourth | --held-out]   trips of other boats; "
+        "--trips and "
         "--hours of each\n",
         BOAT_MODELS - 1, KINDS - 1);
     return 2;
@@ -286,25 +288,19 @@ int main(int argc, char **argv)
                       .benign_hours = 300.0,
                       .model_on = {true, true},
                       .only = -1,
+                      .sails = BOAT_MODELS,
                       .figures = cooling_figures,
                       .met = true};
-    static const struct option options[] = {{"seed", required_argument, NULL, 's'},
-                                            {"trips", required_argument, NULL, 'n'},
-                                            {"hours", required_argument, NULL, 'h'},
-                                            {"held-out", no_argument, NULL, 'w'},
-                                            {"verbose", no_argument, NULL, 'v'},
-                                            {"direct", no_argument, NULL, 'd'},
-                                            {"model", required_argument, NULL, 'm'},
-                                            {"fault", required_argument, NULL, 'f'},
-                                            {"one", required_argument, NULL, '1'},
-                                            {"trace", required_argument, NULL, 't'},
-                                            {"without", required_argument, NULL, 'x'},
-                                            {"other", no_argument, NULL, 'o'},
-                                            {"third", no_argument, NULL, '3'},
-                                            {"kind", required_argument, NULL, 'k'},
-                                            {"figure", required_argument, NULL, 'g'},
-                                            {"figures", no_argument, NULL, 'l'},
-                                            {NULL, 0, NULL, 0}};
+    static const struct option options[] = {
+        {"seed", required_argument, NULL, 's'},    {"trips", required_argument, NULL, 'n'},
+        {"hours", required_argument, NULL, 'h'},   {"held-out", no_argument, NULL, 'w'},
+        {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
+        {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
+        {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
+        {"without", required_argument, NULL, 'x'}, {"other", no_argument, NULL, 'o'},
+        {"third", no_argument, NULL, '3'},         {"fourth", no_argument, NULL, '4'},
+        {"kind", required_argument, NULL, 'k'},    {"figure", required_argument, NULL, 'g'},
+        {"figures", no_argument, NULL, 'l'},       {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
     bool single = false;
@@ -322,6 +318,7 @@ int main(int argc, char **argv)
             break;
         case 'w':
             b.wide = true;
+            b.sails = BOAT_FIFTH;
             break;
         case 'v':
             b.verbose = true;
@@ -348,7 +345,10 @@ int main(int argc, char **argv)
             b.direct = true;
             break;
         case '3':
-            b.third = true;
+            b.sails = BOAT_THIRD;
+            break;
+        case '4':
+            b.sails = BOAT_FOURTH;
             break;
         case 'o':
             b.other = true;
@@ -379,9 +379,7 @@ int main(int argc, char **argv)
         struct other_run run = {.seed = b.seed,
                                 .trips = b.trips,
                                 .hours = b.benign_hours,
-                                .model = b.third  ? BOAT_THIRD
-                                         : b.wide ? BOAT_FOURTH
-                                                  : BOAT_MODELS,
+                                .model = b.sails,
                                 .direct = b.direct,
                                 .verbose = b.verbose,
                                 .only = b.kind,

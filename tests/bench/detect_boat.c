@@ -46,6 +46,7 @@ struct boat {
     struct second *second;
     struct third *third;
     struct fourth *fourth;
+    struct fifth *fifth;
     struct drill_params params;
     struct drill_world world;
 };
@@ -87,6 +88,11 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
         if (b->fourth)
             return b;
     }
+    if (m == BOAT_FIFTH) {
+        b->fifth = fifth_new(d, plan);
+        if (b->fifth)
+            return b;
+    }
     if (m == BOAT_DRILL && plan->engines <= DRILL_ENGINES) {
         struct rng r;
         rng_seed(&r, dice_next(d));
@@ -119,6 +125,8 @@ struct boat *boat_copy(const struct boat *b)
         n->third = third_copy(b->third);
     if (b->fourth)
         n->fourth = fourth_copy(b->fourth);
+    if (b->fifth)
+        n->fifth = fifth_copy(b->fifth);
     return n;
 }
 
@@ -128,6 +136,7 @@ void boat_free(struct boat *b)
         second_free(b->second);
         third_free(b->third);
         fourth_free(b->fourth);
+        fifth_free(b->fifth);
     }
     free(b);
 }
@@ -173,6 +182,8 @@ void boat_step(struct boat *b, const struct boat_inputs *in, double dt)
         third_step(b->third, in, dt);
     else if (b->model == BOAT_FOURTH)
         fourth_step(b->fourth, in, dt);
+    else if (b->model == BOAT_FIFTH)
+        fifth_step(b->fifth, in, dt);
     else
         drill_step(b, in, dt);
 }
@@ -185,5 +196,7 @@ struct boat_outputs boat_outputs(const struct boat *b)
         return third_outputs(b->third);
     if (b->model == BOAT_FOURTH)
         return fourth_outputs(b->fourth);
+    if (b->model == BOAT_FIFTH)
+        return fifth_outputs(b->fifth);
     return second_outputs(b->second);
 }

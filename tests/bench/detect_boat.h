@@ -1,8 +1,7 @@
-/* A boat of the detection bench, whichever model moves it. Four models with different equations
+/* A boat of the detection bench, whichever model moves it. Five models with different equations
  * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h), of at
- * most two engines; BOAT_SECOND, BOAT_THIRD and BOAT_FOURTH are written for this bench alone
- * (detect_second.c and so on). The fourth sails held-out trips only. The watch under test sees none
- * of them. */
+ * most two engines; the others are written for this bench alone (detect_second.c and so on). The
+ * fifth sails held-out trips only. The watch under test sees none of them. */
 #ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
 #define STOKEHOLD_BENCH_DETECT_BOAT_H
 
@@ -51,7 +50,7 @@ struct boat_plan {
     double rated_rpm; /* of a generator; 0: any */
 };
 
-enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_FOURTH, BOAT_MODELS };
+enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_FOURTH, BOAT_FIFTH, BOAT_MODELS };
 struct boat;
 /* Draws a boat; NULL where the model is not built in. */
 struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan);
@@ -84,5 +83,13 @@ struct fourth *fourth_copy(const struct fourth *s);
 void fourth_free(struct fourth *s);
 void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt);
 struct boat_outputs fourth_outputs(const struct fourth *s);
+
+/* And the fifth's. */
+struct fifth;
+struct fifth *fifth_new(struct dice *d, const struct boat_plan *plan);
+struct fifth *fifth_copy(const struct fifth *s);
+void fifth_free(struct fifth *s);
+void fifth_step(struct fifth *s, const struct boat_inputs *in, double dt);
+struct boat_outputs fifth_outputs(const struct fifth *s);
 
 #endif

@@ -1,9 +1,9 @@
-/* The fourth model of the detection bench, which sails the held-out trips: unseen by whatever is
- * chosen in the watch. Torque comes from a propeller that slips, so that a hull slow to gather way
- * overloads its engines; gas is what the cylinders breathe; a flexible impeller's flow levels off
- * with speed; the probe sits outside on the wall of a hose, through which heat is conducted, and
- * sees a film of water and, between, the gas; the thermostat's wax is late, and hunts. Nothing of
- * it is shared with the other three. Figures without a source are common practice. */
+/* The fourth model of the detection bench. Torque comes from a propeller that slips, so that a hull
+ * slow to gather way overloads its engines; gas is what the cylinders breathe; a flexible
+ * impeller's flow levels off with speed; the probe sits outside on the wall of a hose, through
+ * which heat is conducted, and sees a film of water and, between, the gas; the thermostat's wax is
+ * late, and hunts. Nothing of it is shared with the others. Figures without a source are common
+ * practice. */
 #include "detect_boat.h"
 
 #include <math.h>
