@@ -106,11 +106,11 @@ bool decode_battery_setup(const struct message *m, struct battery_setup *out)
 enum battery_chemistry battery_setup_chemistry(const struct battery_setup *s)
 {
     static const enum battery_chemistry lead[] = {BATTERY_LEAD, BATTERY_GEL, BATTERY_AGM};
-    if (s->chemistry < 0)
-        return s->type >= 0 && s->type <= 2 ? lead[s->type] : BATTERY_UNKNOWN;
-    if (s->chemistry == 0)
-        return s->type >= 0 && s->type <= 2 ? lead[s->type] : BATTERY_LEAD;
-    return s->chemistry == 1 ? BATTERY_LITHIUM : BATTERY_OTHER;
+    if (s->chemistry > 0)
+        return s->chemistry == 1 ? BATTERY_LITHIUM : BATTERY_OTHER;
+    if (s->type >= 0 && s->type <= 2)
+        return lead[s->type];
+    return s->chemistry == 0 ? BATTERY_LEAD : BATTERY_UNKNOWN;
 }
 
 /* A text with its length and kind before it: 1 for bytes, 0 for two bytes a character, of which
