@@ -5,6 +5,7 @@
 #ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
 #define STOKEHOLD_BENCH_DETECT_BOAT_H
 
+#include <math.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -20,6 +21,18 @@ double dice_range(struct dice *d, double lo, double hi); /* uniform */
 double dice_log(struct dice *d, double lo, double hi);   /* uniform in the logarithm */
 double dice_normal(struct dice *d);
 bool dice_chance(struct dice *d, double p);
+
+/* A lag's share of the way in one step, kept for as long as step and lag stay the same: most of the
+ * time of a trip would go into exp() otherwise. */
+struct boat_lag {
+    double dt, tau, share;
+};
+static inline double boat_lag(struct boat_lag *l, double dt, double tau)
+{
+    if (l->dt != dt || l->tau != tau)
+        *l = (struct boat_lag){.dt = dt, .tau = tau, .share = 1.0 - exp(-dt / tau)};
+    return l->share;
+}
 
 struct boat_engine_inputs {
     bool run;

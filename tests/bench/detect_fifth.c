@@ -49,7 +49,7 @@ struct fifth_engine {
 };
 /* What is the same all through one step. */
 struct fifth_flow {
-    double fuel, friction, gas, gas_of_rated, walls, manifold, pumped, shed;
+    double fuel, friction, gas, gas_of_rated, films, walls, manifold, pumped, shed;
 };
 struct fifth {
     int engines;
@@ -263,13 +263,14 @@ static void burn(const struct fifth_params *p, struct fifth_engine *e, double sp
     double air = fmax(0.02, n * (1.0 + p->boost * e->boost) / (1.0 + p->boost));
     f->gas = p->air * air;
     f->gas_of_rated = air;
+    f->films = pow(air, -0.2); /* NTU by flow, as Nusselt has it in a pipe */
     /* Nusselt by Reynolds to three quarters or so (Woschni 1967, from memory); the gas is hotter
      * than the wall by how rich it is. */
     double rich = fmin(1.3, f->fuel * p->efficiency / air);
     f->walls = fmin(0.45 * f->fuel, p->wall / p->efficiency * pow(air, 0.75) * rich);
     double flow = GAS_KJ * (f->gas + f->fuel / FUEL_KJ);
     double port_c = space_c + 10.0 + fmax(0.0, f->fuel - indicated - f->walls) / flow;
-    double left_c = e->head_c + (port_c - e->head_c) * exp(-p->manifold * pow(air, -0.2));
+    double left_c = e->head_c + (port_c - e->head_c) * exp(-p->manifold * f->films);
     f->manifold = flow * fmax(0.0, port_c - left_c);
     e->gas_c = lag(e->gas_c, fmin(left_c, 700.0), dt, p->iron_s);
     e->riser_c = lag(e->riser_c, e->gas_c, dt, p->riser_s);
@@ -372,7 +373,7 @@ static void hose(const struct fifth_params *p, struct fifth_engine *e, double sp
     double by_gas = (1.0 - wets) * pow(streak, 0.8) / p->gas_s;
     double by_mix = (1.0 - wets) * pow(mixed, 0.8) / p->gas_s + (run ? wets / p->wet_s : 0.0);
     double by_room = (run ? 1.0 : 0.15) * p->sheds / p->gas_s;
-    double takes = run ? 1.0 - exp(-p->hose_ntu * pow(f->gas_of_rated, -0.2)) : 0.0;
+    double takes = run ? 1.0 - exp(-p->hose_ntu * f->films) : 0.0;
     double c = e->gas_c, here_c = c, dries = 0.0;
     for (int k = 0; k < CELLS; k++) {
         if (k == p->place)

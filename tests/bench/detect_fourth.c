@@ -32,6 +32,7 @@ struct fourth_params {
 struct fourth_engine {
     double rpm, torque, charge, water, prime_left, node[NODES], coolant_c, wax, oil_c, gas_c;
     bool ran;
+    struct boat_lag rpm_lag, charge_lag, wax_lag, oil_lag, water_lag, gas_lag;
 };
 struct fourth {
     int engines;
@@ -40,6 +41,7 @@ struct fourth {
     struct fourth_engine e[BOAT_ENGINES];
     double way, hull_s; /* the boat's speed, of that at full throttle */
     double space_c, space_s, space_rise_k, fire_k;
+    struct boat_lag way_lag, space_lag;
 };
 
 static void draw_engine(struct dice *d, struct fourth_params *p)
@@ -144,9 +146,9 @@ void fourth_free(struct fourth *s)
     free(s);
 }
 
-static double toward(double from, double to, double dt, double tau)
+static double toward(struct boat_lag *lag, double from, double to, double dt, double tau)
 {
-    return from + (1.0 - exp(-dt / tau)) * (to - from);
+    return from + boat_lag(lag, dt, tau) * (to - from);
 }
 
 /* Torque of full: what the propeller takes, more of it while the boat has less way than her
@@ -156,13 +158,13 @@ static void turn(struct fourth *s, int i, const struct boat_engine_inputs *in, d
     const struct fourth_params *p = &s->p[i];
     struct fourth_engine *e = &s->e[i];
     double order = in->run ? fmax(in->share * p->rated_rpm, p->idle_rpm) : 0.0;
-    e->rpm = toward(e->rpm, order, dt, p->speed_tau);
+    e->rpm = toward(&e->rpm_lag, e->rpm, order, dt, p->speed_tau);
     double n = e->rpm / p->rated_rpm;
     double behind = n > 0.05 ? fmax(-0.6, (n - s->way) / n) : 0.0;
     double asked = in->brake > 0.0 ? in->brake
                    : in->neutral   ? 0.03
                                    : n * n * in->load_factor * (1.0 + p->slip * behind);
-    e->charge = toward(e->charge, fmin(1.0, asked * n), dt, p->boost_tau);
+    e->charge = toward(&e->charge_lag, e->charge, fmin(1.0, asked * n), dt, p->boost_tau);
     double most = p->boost > 0.0 ? 0.6 + 0.5 * e->charge : 1.1;
     e->torque = in->run ? fmin(asked, most) : 0.0;
 }
@@ -184,15 +186,15 @@ static void step_coolant(struct fourth *s, int i, const struct boat_engine_input
     const struct fourth_params *p = &s->p[i];
     struct fourth_engine *e = &s->e[i];
     double opens = fmin(1.0, fmax(0.0, (e->coolant_c - p->stat_c) / STAT_SPAN_K));
-    e->wax = toward(e->wax, opens, dt, p->wax_s);
+    e->wax = toward(&e->wax_lag, e->wax, opens, dt, p->wax_s);
     double cooled = fmin(1.0, 2.0 * e->water) * in->coolant_pump;
     *shed = e->wax * p->cooler_kw_k * fmax(0.0, e->coolant_c - sea_c) * cooled;
     double lost = 0.0005 * p->rated_kw * (e->coolant_c - s->space_c);
     double heats = p->jacket_part * fuel_kw * (0.4 + 0.6 * in->coolant_pump);
     e->coolant_c += dt * (heats - *shed - lost) / p->coolant_kj;
     double n = e->rpm / p->rated_rpm;
-    e->oil_c =
-        toward(e->oil_c, e->coolant_c + (in->run ? 4.0 + 18.0 * n * e->torque : 0.0), dt, p->oil_s);
+    e->oil_c = toward(&e->oil_lag, e->oil_c,
+                      e->coolant_c + (in->run ? 4.0 + 18.0 * n * e->torque : 0.0), dt, p->oil_s);
 }
 
 /* Heat through the wall of the hose, from the wet side to the probe. */
@@ -226,14 +228,14 @@ static void step_engine(struct fourth *s, int i, const struct boat_engine_inputs
     double fuel_kw =
         in->run ? p->rated_kw * n * (e->torque / p->efficiency + 2.0 * p->friction) : 0.0;
     double wet = in->run && e->prime_left <= 0.0 ? in->water : 0.0;
-    e->water = toward(e->water, wet, dt, wet > e->water ? p->refill_s : p->drain_s);
+    e->water = toward(&e->water_lag, e->water, wet, dt, wet > e->water ? p->refill_s : p->drain_s);
     double flow =
         p->flow * (1.0 - exp(-n / p->flow_bend)) / (1.0 - exp(-1.0 / p->flow_bend)) * e->water;
     double gas =
         1.18e-3 * p->litres / 2.0 * e->rpm / 60.0 * p->breath * (1.0 + p->boost * e->charge);
     double hot_c = s->space_c + p->gas_part * fuel_kw / (1.1 * gas + 1e-6);
-    e->gas_c = in->run ? toward(e->gas_c, fmin(hot_c, 680.0), dt, 5.0)
-                       : toward(e->gas_c, s->space_c, dt, 240.0);
+    e->gas_c = in->run ? toward(&e->gas_lag, e->gas_c, fmin(hot_c, 680.0), dt, 5.0)
+                       : toward(&e->gas_lag, e->gas_c, s->space_c, dt, 240.0);
     double shed;
     step_coolant(s, i, in, fuel_kw, sea_c, dt, &shed);
     double water_c = sea_c + (flow > 1e-6 ? fmin(40.0, shed / (4.0 * flow)) : 15.0);
@@ -251,8 +253,9 @@ void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt)
             drives += s->e[i].rpm / s->p[i].rated_rpm / s->engines;
         warm += fmax(0.0, s->e[i].coolant_c - 40.0) / 45.0 / s->engines;
     }
-    s->way = toward(s->way, drives, dt, s->hull_s);
-    s->space_c = toward(s->space_c, in->air_c + s->space_rise_k * warm, dt, s->space_s);
+    s->way = toward(&s->way_lag, s->way, drives, dt, s->hull_s);
+    s->space_c =
+        toward(&s->space_lag, s->space_c, in->air_c + s->space_rise_k * warm, dt, s->space_s);
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 

@@ -301,13 +301,14 @@ struct boat_inputs plan_inputs(struct trip *p, double t)
     if (t > p->sea_from)
         in.sea_c += p->sea_rise * fmin(1.0, (t - p->sea_from) / p->sea_span);
     double wave = sin(6.283185307 * t / p->wave_period);
+    double slow = p->slow_load > 0.0 ? p->slow_load * sin(t / 97.0) : 0.0;
     for (int i = 0; i < p->plan.engines; i++) {
         struct boat_engine_inputs *e = &in.engine[i];
         while (p->at[i] + 1 < p->orders[i] && p->order[i][p->at[i] + 1].t <= t)
             p->at[i]++;
         const struct order *o = &p->order[i][p->at[i]];
         e->water = e->coolant_pump = 1.0;
-        e->load_factor = 1.0 + p->wave_load * wave + p->slow_load * sin(t / 97.0);
+        e->load_factor = 1.0 + p->wave_load * wave + slow;
         if (t > p->weed_from && t < p->weed_to)
             e->load_factor += p->weed_load * fmin(1.0, (t - p->weed_from) / p->weed_span);
         if (p->orders[i] == 0 || o->t > t) {

@@ -23,6 +23,7 @@ struct gulp {
 struct sensor {
     bool used, lag_known;
     enum cooling_sensor kind;
+    struct boat_lag lag;
     double tau, period, sigma, step, lagged, shadow, gulped, next;
     double ideal;
     double wild_rate, drop_from, drop_to, stuck_from, stuck_to, held;
@@ -64,7 +65,8 @@ struct trip {
     double gain_k, gain_lag_s, gain[BOAT_ENGINES]; /* what a start gains, and has */
     int path_delay;                                /* steps */
     double path_lag_s;                             /* each; 0: none */
-    struct path path[3][BOAT_ENGINES];             /* true, healthy, after a gulp */
+    struct boat_lag gain_lag[BOAT_ENGINES], path_lag;
+    struct path path[3][BOAT_ENGINES]; /* true, healthy, after a gulp */
     double weed_from, weed_to, weed_span, weed_load;
     bool loose_any;
     struct gulp loose[GULPS];

@@ -22,6 +22,7 @@ struct second_engine {
     double oil_c;
     double rpm, load, gas_c, flow, wall_c, head_c, block_c, prime_left;
     bool ran;
+    struct boat_lag speed, gas, drain, wall;
 };
 struct second {
     int engines;
@@ -161,7 +162,7 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     if (in->run && !e->ran)
         e->prime_left = p->prime_s;
     e->ran = in->run;
-    e->rpm += (1.0 - exp(-dt / p->speed_tau)) * (order - e->rpm);
+    e->rpm += boat_lag(&e->speed, dt, p->speed_tau) * (order - e->rpm);
     double share = e->rpm / p->rated_rpm;
     double load = in->run ? p->idle_load * share : 0.0;
     if (in->run && in->brake > 0.0)
@@ -172,13 +173,13 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     double fuel_kw = 2.55 * p->rated_kw * (e->load + 0.06 * share);
     double gas_to = in->run ? p->gas_base_c + p->gas_span_c * pow(e->load / fmax(share, 0.2), 0.8)
                             : 0.5 * (s->space_c + e->head_c);
-    e->gas_c += (1.0 - exp(-dt / (in->run ? p->gas_tau : 120.0))) * (gas_to - e->gas_c);
+    e->gas_c += boat_lag(&e->gas, dt, in->run ? p->gas_tau : 120.0) * (gas_to - e->gas_c);
     double gas = p->gas_kg_per_kw * p->rated_kw * share * (0.55 + 0.45 * e->load);
     double flow_to = 0.0;
     if (in->run && e->prime_left <= 0.0)
         flow_to = p->flow_kg_s * pow(share, p->flow_power) * in->water;
     e->prime_left -= dt;
-    e->flow += (1.0 - exp(-dt / p->drain_tau)) * (flow_to - e->flow);
+    e->flow += boat_lag(&e->drain, dt, p->drain_tau) * (flow_to - e->flow);
     /* Coolant: head and block, heat to the raw water behind the thermostat. */
     double jacket = p->jacket_share * fuel_kw;
     double open = fmin(1.0, fmax(0.0, (e->head_c - p->stat_c) / p->stat_span));
@@ -207,7 +208,7 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     if (!in->run)
         tau = 300.0;
     double to = mix + p->bare_gas * (e->gas_c - mix) + p->wall_to_room * (s->space_c - mix);
-    e->wall_c += (1.0 - exp(-dt / tau)) * (to - e->wall_c);
+    e->wall_c += boat_lag(&e->wall, dt, tau) * (to - e->wall_c);
 }
 
 void second_step(struct second *s, const struct boat_inputs *in, double dt)

@@ -30,6 +30,7 @@ struct third_engine {
     double rpm, load, boost, wet, prime_left, slug[DELAY], cell[CELLS], coolant_c, oil_c, gas_c;
     int at;
     bool ran;
+    struct boat_lag speed, turbo, drain, gas, wall;
 };
 struct third {
     int engines;
@@ -122,11 +123,11 @@ static void burn(const struct third_params *p, struct third_engine *e,
                  const struct boat_engine_inputs *in, double dt)
 {
     double order = in->run ? fmax(in->share * p->rated_rpm, p->idle_rpm) : 0.0;
-    e->rpm += (1.0 - exp(-dt / p->speed_tau)) * (order - e->rpm);
+    e->rpm += boat_lag(&e->speed, dt, p->speed_tau) * (order - e->rpm);
     double n = e->rpm / p->rated_rpm;
     double torque = in->brake > 0.0 ? in->brake : in->neutral ? 0.04 : n * n * in->load_factor;
     e->load = in->run ? fmin(1.0, 0.02 + torque) : 0.0;
-    e->boost += (1.0 - exp(-dt / p->turbo_tau)) * (e->load - e->boost);
+    e->boost += boat_lag(&e->turbo, dt, p->turbo_tau) * (e->load - e->boost);
 }
 
 static void step_engine(struct third *s, int i, const struct boat_engine_inputs *in, double sea_c,
@@ -143,14 +144,14 @@ static void step_engine(struct third *s, int i, const struct boat_engine_inputs 
     double fuel_kw =
         in->run ? 2.6 * p->rated_kw * n * (p->idle_fuel + (1.0 - p->idle_fuel) * e->boost) : 0.0;
     double wet = in->run && e->prime_left <= 0.0 ? in->water : 0.0;
-    e->wet += (1.0 - exp(-dt / p->drain_s)) * (wet - e->wet);
+    e->wet += boat_lag(&e->drain, dt, p->drain_s) * (wet - e->wet);
     /* A flexible impeller loses more past its vanes the slower it turns, but never all: it primes
      * itself at idling speed. */
     double flow =
         p->rated_kw * p->litres_per_kw_min / 60.0 * n * (1.0 - 2.0 * p->slip * (1.0 - n)) * e->wet;
     double gas = p->rated_kw * 0.0016 * n * (0.6 + 0.4 * e->boost);
     double gas_c = 90.0 + p->gas_part * fuel_kw / (1.1 * gas + 1e-6);
-    e->gas_c += (1.0 - exp(-dt / (in->run ? 6.0 : 200.0))) *
+    e->gas_c += boat_lag(&e->gas, dt, in->run ? 6.0 : 200.0) *
                 ((in->run ? fmin(gas_c, 650.0) : s->space_c) - e->gas_c);
     /* Coolant gives its heat to the raw water where the thermostat lets it. */
     double open = fmin(1.0, fmax(0.0, (e->coolant_c - p->stat_c) / STAT_OPEN_K));
@@ -172,7 +173,7 @@ static void step_engine(struct third *s, int i, const struct boat_engine_inputs 
     comes += p->seep * fmax(0.0, e->gas_c - comes);
     double tau = p->cell_tau * (in->run ? 1.0 + p->film * (1.0 - fmin(1.0, 4.0 * e->wet)) : 40.0);
     for (int k = 0; k < CELLS; k++) {
-        e->cell[k] += (1.0 - exp(-dt / tau)) * (comes - e->cell[k]);
+        e->cell[k] += boat_lag(&e->wall, dt, tau) * (comes - e->cell[k]);
         comes = e->cell[k];
     }
 }

@@ -349,7 +349,7 @@ static void tell(struct trip *p, double t, int place, enum cooling_sensor s, boo
 static void sense(struct trip *p, struct sensor *s, int place, double t, double truth,
                   double shadow, double gulped)
 {
-    double g = 1.0 - exp(-DT / s->tau);
+    double g = boat_lag(&s->lag, DT, s->tau);
     s->lagged = s->lag_known ? s->lagged + g * (truth - s->lagged) : truth;
     bool faulty = t >= p->fault_t;
     s->shadow = faulty ? s->shadow + g * (shadow - s->shadow) : s->lagged;
@@ -398,7 +398,8 @@ static void sense_intruder(struct trip *p, double t, double truth)
     if (!(t >= p->intruder_from) || t > p->intruder_to)
         return;
     double there = isnan(p->intruder_c) ? truth : p->intruder_c;
-    s->lagged = s->lag_known ? s->lagged + (1.0 - exp(-DT / s->tau)) * (there - s->lagged) : there;
+    s->lagged =
+        s->lag_known ? s->lagged + boat_lag(&s->lag, DT, s->tau) * (there - s->lagged) : there;
     s->lag_known = true;
     bool good;
     double y;
@@ -456,7 +457,7 @@ static double follow_path(struct trip *p, struct path *w, double y)
     y = w->held[(w->at + PATH_STEPS - p->path_delay) % PATH_STEPS];
     w->at = (w->at + 1) % PATH_STEPS;
     for (int k = 0; k < 2; k++)
-        y = w->lag[k] += (1.0 - exp(-DT / p->path_lag_s)) * (y - w->lag[k]);
+        y = w->lag[k] += boat_lag(&p->path_lag, DT, p->path_lag_s) * (y - w->lag[k]);
     return y;
 }
 
@@ -467,7 +468,7 @@ static void at_probe(struct trip *p, int i, double t, bool running, double space
     if (p->path_lag_s > 0.0)
         o->exhaust_c = follow_path(p, path, o->exhaust_c);
     if (p->gain_k > 0.0 && !p->plan.dry_gas)
-        p->gain[i] += (1.0 - exp(-DT / (running ? p->gain_lag_s : 300.0))) *
+        p->gain[i] += boat_lag(&p->gain_lag[i], DT, running ? p->gain_lag_s : 300.0) *
                       ((running ? p->gain_k : 0.0) - p->gain[i]);
     o->exhaust_c += p->gain[i];
     for (int k = 0; p->loose_any && k < GULPS; k++)
@@ -482,8 +483,15 @@ static bool sail(struct trip *p, struct boat *b)
         double t = (double)k * DT;
         struct boat_inputs in = plan_inputs(p, t);
         if (t >= p->fault_t) {
-            if (!shadow && (!(shadow = boat_copy(b)) || !(gulped = boat_copy(b)))) {
+            if (!shadow) {
+                shadow = boat_copy(b);
+                gulped = boat_copy(b);
+                memcpy(p->path[1], p->path[0], sizeof p->path[0]);
+                memcpy(p->path[2], p->path[0], sizeof p->path[0]);
+            }
+            if (!shadow || !gulped) {
                 boat_free(shadow);
+                boat_free(gulped);
                 return false;
             }
             struct boat_inputs gulp = in;
@@ -494,17 +502,22 @@ static bool sail(struct trip *p, struct boat *b)
         }
         apply_fault(p, t, &in);
         boat_step(b, &in, DT);
-        struct boat_outputs o = boat_outputs(b), h = boat_outputs(shadow ? shadow : b),
-                            g = boat_outputs(gulped ? gulped : b);
+        struct boat_outputs o = boat_outputs(b), h = o, g = o;
+        if (shadow) {
+            h = boat_outputs(shadow);
+            g = boat_outputs(gulped);
+        }
         for (int i = 0; i < p->plan.engines; i++) {
             double before = p->gain[i];
-            if (t < p->fault_t)
-                p->path[1][i] = p->path[2][i] = p->path[0][i];
-            at_probe(p, i, t, in.engine[i].run, h.space_c, &h.engine[i], &p->path[1][i]);
-            p->gain[i] = before;
-            at_probe(p, i, t, in.engine[i].run, g.space_c, &g.engine[i], &p->path[2][i]);
-            p->gain[i] = before;
+            if (shadow) {
+                at_probe(p, i, t, in.engine[i].run, h.space_c, &h.engine[i], &p->path[1][i]);
+                p->gain[i] = before;
+                at_probe(p, i, t, in.engine[i].run, g.space_c, &g.engine[i], &p->path[2][i]);
+                p->gain[i] = before;
+            }
             at_probe(p, i, t, in.engine[i].run, o.space_c, &o.engine[i], &p->path[0][i]);
+            if (!shadow)
+                h.engine[i] = g.engine[i] = o.engine[i];
             sense_rpm(p, i, t, o.engine[i].rpm);
             sense_load(p, i, t, o.engine[i].load);
             if (p->has_oil)
