@@ -64,8 +64,8 @@ $(BUILD)/tests/bench/detect: $(DETECT_OBJS) $(LIB)
 	$(call say,LINK,$@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LIBS)
 # The trips of the bench that run with the tests: test_bench_trips.c, and test_other_trips.c of other
-# boats.
-$(BUILD)/tests/cooling/test_bench_trips $(BUILD)/tests/cooling/test_other_trips: $(filter-out %/detect.o,$(DETECT_OBJS))
+# boats; and the boats alone.
+$(addprefix $(BUILD)/tests/cooling/,test_bench_boats test_bench_trips test_other_trips): $(filter-out %/detect.o,$(DETECT_OBJS))
 # Every figure of the watch changed by a quarter, one at a time: do those trips notice?
 bench-figures: $(BUILD)/tests/cooling/test_bench_trips
 	$(Q)$< --sweep 1.25

@@ -2,8 +2,7 @@
  * heats a slug of water and gas by its enthalpy; the slugs travel down a hose with a delay, and the
  * probe stands in a wall of four cells through which heat diffuses. Raw water comes from a pump
  * with slip, so that an idling engine heats it more than one under way. Nothing of it is shared
- * with the other two, and no figure of the watch was chosen on it. Figures without a source are
- * common practice. */
+ * with the others. Figures without a source are common practice. */
 #include "detect_boat.h"
 
 #include <math.h>
