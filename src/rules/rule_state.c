@@ -117,6 +117,7 @@ static void judge(struct rules *r, void *own, struct binding *b, struct stamp no
     rule_claim(r, b, &claim, &w, now);
 }
 
+/* A bank sends when it likes: it never falls silent, so that readings alone tell of it. */
 static void state_reading(struct rules *r, void *own, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
@@ -133,15 +134,6 @@ static void state_reading(struct rules *r, void *own, struct binding *b, struct 
     s->position = position;
     s->since_ns = at.mono_ns;
     judge(r, own, b, at);
-}
-
-static void state_status(void *own, struct binding *b, struct stamp at)
-{
-    struct state_watch *s = rule_kept(b);
-    (void)own;
-    (void)at;
-    if (b->channel->status != READING_OK)
-        s->position = -1;
 }
 
 static void state_gap(struct binding *b, struct stamp now)
@@ -164,7 +156,6 @@ const struct rule_module rule_state_module = {
     .bound = state_bound,
     .unbound = state_unbound,
     .reading = state_reading,
-    .status = state_status,
     .look = judge,
     .binding_gap = state_gap,
     .needs = state_needs,

@@ -564,7 +564,40 @@ static void petrol__blower_has_run_or_nothing_asks_for_it__says_nothing(void **s
     boat_free(b);
 }
 
+/* A switch that was off for long and of which nothing is heard any more is not on. */
+static void state__bank_falls_silent__is_neither_on_nor_off(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(BILGE);
+    b->switches[2] = 0;
+    boat_run(b, 400);
+    b->switches[2] = -1;
+    boat_run(b, 300);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_STATE), 0);
+    boat_free(b);
+}
+
 /* ---- self ---- */
+
+/* What is named in the configuration is missed by name; another one named changes nothing. */
+static void self__named_channel__is_left_to_the_rule_that_misses_it(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        int told;
+    } cases[] = {{NULL, 1},
+                 {"[channel coolant.0]\n", 1},
+                 {"[channel exhaust.0]\n", 0},
+                 {"[channel exhaust-gas.1]\n", 0}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct boat *b = boat_new(cases[i].text);
+        b->exhaust[0] = b->exhaust[1] = BOAT_ABSENT;
+        boat_run(b, 60);
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), cases[i].told);
+        boat_free(b);
+    }
+}
 
 static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(void **state)
 {
@@ -795,6 +828,8 @@ int main(void)
         cmocka_unit_test(combined__condition_not_known__does_not_hold),
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
+        cmocka_unit_test(state__bank_falls_silent__is_neither_on_nor_off),
+        cmocka_unit_test(self__named_channel__is_left_to_the_rule_that_misses_it),
         cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
         cmocka_unit_test(self__exhaust_every_30_s__is_told_once_as_too_seldom),
         cmocka_unit_test(petrol__started_before_the_blower_has_run_4_min__is_a_warning),

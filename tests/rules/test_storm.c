@@ -24,7 +24,9 @@ static const char *const configurations[] = {
     "[limit harbour]\nchannel = battery-volts.*\nbelow = 11 V\nwhile = stopped\nsettle = 9 s\n"
     "[limit cold]\nchannel = engine-space.*\nbelow = 10 C\nwhile = stopped\nhold = 3 s\n",
     "[span every]\nchannel = *\nhold = 11 s\nclear hold = 6 s\npriority = caution\n"
-    "[silent soon]\nchannel = exhaust.*\nhold = 3 s\n[channel sea.0]\n[channel coolant.1]\n"
+    "[silent soon]\nchannel = *\nhold = 3 s\nnever heard after = 20 s\n"
+    "[channel fuel-temp.0]\n[channel boost.1]\nsource = 77\n[channel load.1]\nsource = 77\n"
+    "[channel humidity.0]\n[channel cabin.0]\nsource = 35\n[channel sea.0]\n[channel coolant.1]\n"
     "alarm above = 91 C\ncaution above = 84 C\n[alerts]\nescalate after = 40 s\nsilence for = 11 "
     "s\n"
     "[state off]\nchannel = switch.*\noff longer than = 30 s\n"
@@ -157,6 +159,8 @@ static void boxes(struct boat *b)
         break;
     case 3:
         b->switches[draw(BOAT_SWITCHES)] = (int)draw(4);
+        for (int i = 0; i < BOAT_SWITCHES && draw(2) == 0; i++)
+            b->switches[i] = -1; /* all of them: the bank falls silent */
         break;
     case 4:
         b->volts = one_of(volts, 7, 10, 16);
@@ -218,9 +222,9 @@ static void step(struct boat *b)
             trouble_code(b);
         break;
     default:
-        if (draw(5) == 0)
-            boat_frame(b, 126993, 35, none, FRAME_GAP);
-        else if (draw(5) == 0)
+        if (draw(3) == 0)
+            boat_frame(b, 126993, 35, none, draw(3) ? FRAME_GAP : FRAME_HOLE);
+        else if (draw(3) == 0)
             boat_wait(b, between(1, 40));
     }
     boat_run(b, between(0.5, 9));
@@ -286,6 +290,7 @@ static void storm__drawn_at_random__is_told_as_kept(void **state)
     (void)state;
     sail(1);
     sail(2);
+    sail(3);
 }
 
 int main(void)
