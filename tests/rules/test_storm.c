@@ -10,7 +10,7 @@
 
 #include "base/banned.h"
 
-#define STEPS 900
+#define STEPS 600
 
 static const char *const configurations[] = {
     NULL,
@@ -63,6 +63,14 @@ static void figure(double v)
         fprintf(storm.out, " %.4g", v);
 }
 
+static void since(const struct stamp *at)
+{
+    if (at->wall_ns == 0)
+        fputs(" -", storm.out);
+    else
+        fprintf(storm.out, " %.2f", when_seconds(at->wall_ns - BOAT_WALL_NS));
+}
+
 static void tell(void *ctx, const struct alert_event *ev)
 {
     static const char *const names[] = {"raised", "escalated",    "changed",  "rectified",
@@ -80,6 +88,18 @@ static void tell(void *ctx, const struct alert_event *ev)
     figure(a->figures.expected);
     figure(a->figures.allowance);
     figure(a->figures.statistic);
+    figure(a->figures.noise);
+    figure(a->figures.threshold);
+    fprintf(storm.out, " worse %d trouble %d/%d engine %d unit %d/%d\n", a->worse, (int)a->trouble,
+            (int)a->steps, a->engine, (int)a->unit, a->decimals);
+    fprintf(storm.out, "         %s %d.%d %u of %d;", a->channel, a->situation.group,
+            a->situation.source, (unsigned)a->situation.code, (int)a->kind);
+    since(&a->first);
+    since(&a->raised);
+    since(&a->worst_at);
+    since(&a->limit_passed);
+    since(&a->stopped);
+    since(&a->acknowledged);
     fputc('\n', storm.out);
 }
 
@@ -243,8 +263,14 @@ static void leave(const struct boat *b)
             (unsigned)lost.dropped, (unsigned)lost.unbound, (unsigned)lost.alerts_lost);
     for (size_t i = 0; i < alerts_history_count(l); i++) {
         const struct alert *a = alerts_history_at(l, i);
-        fprintf(storm.out, "%u %s %s | %s, also %d\n", (unsigned)a->id, a->channel, a->what,
+        fprintf(storm.out, "%u %s %s | %s, also %d", (unsigned)a->id, a->channel, a->what,
                 a->action, a->also_count);
+        for (int k = 0; k < a->also_count; k++) {
+            fprintf(storm.out, ", %s", a->also[k].channel);
+            figure(a->also[k].worst);
+            fprintf(storm.out, " %.2f", when_seconds(a->also[k].beyond_ns));
+        }
+        fputc('\n', storm.out);
     }
 }
 

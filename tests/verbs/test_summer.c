@@ -14,16 +14,18 @@
 
 #include "base/banned.h"
 
-#define BOX      17
-#define FIRST_MS INT64_C(1777881600000) /* 2026-05-04 08:00 UTC */
-#define DAY_MS   (INT64_C(86400) * 1000)
-#define HEALTHY  4
-#define TRIPS    8
+#define BOX       17
+#define FIRST_MS  INT64_C(1777881600000) /* 2026-05-04 08:00 UTC */
+#define DAY_MS    (INT64_C(86400) * 1000)
+#define HEALTHY   4
+#define TRIPS     8
+#define NEXT_YEAR 50
 
 /* What gets worse with every trip after the healthy ones, by this much. */
 struct fault {
     const char *name;
     int engine; /* 2: both */
+    int legs;   /* it is over after so many of the trip; 0: never */
     double exhaust_k, jump_k, coolant_k, oil_k, oil_share, burn_share, volts;
 };
 static const struct fault faults[] = {
@@ -32,6 +34,7 @@ static const struct fault faults[] = {
     {.name = "thermostat", .engine = 1, .coolant_k = -4, .burn_share = 0.04},
     {.name = "hull", .engine = 2, .exhaust_k = 2.5, .burn_share = 0.06},
     {.name = "battery", .engine = 0, .volts = -0.5},
+    {.name = "weed", .engine = 1, .legs = 4, .exhaust_k = 5},
     {.name = "probe", .engine = 0, .jump_k = -9},
 };
 
@@ -106,7 +109,7 @@ static const char *sail(int trip, const struct fault *f)
     } legs[] = {{700, 200}, {1500, 420}, {2000, 500}, {2500, 500}, {2900, 420}, {800, 120}};
     static char path[PROGRAM_PATH];
     struct composed c = {.ms = FIRST_MS + trip * 6 * DAY_MS};
-    int worse = f ? trip - HEALTHY + 1 : 0;
+    int worse = !f ? 0 : trip < NEXT_YEAR ? trip - HEALTHY + 1 : 4;
 
     noise = 77u + (unsigned)trip;
     snprintf(path, sizeof path, "%s/trip.log", program_scratch());
@@ -118,7 +121,7 @@ static const char *sail(int trip, const struct fault *f)
         second(&c, 180, 10.4 + 0.1 * s + (f ? worse * f->volts : 0), f, worse);
     for (size_t l = 0; l < sizeof legs / sizeof *legs; l++)
         for (int s = 0; s < legs[l].seconds; s++)
-            second(&c, legs[l].rpm, 14.1, f, worse);
+            second(&c, legs[l].rpm, 14.1, f, f && f->legs && (int)l >= f->legs ? 0 : worse);
     for (int s = 0; s < 40; s++)
         second(&c, 0, 12.7, f, worse);
     assert_int_equal(fclose(c.out), 0);
@@ -159,7 +162,8 @@ static void copy(const char *from, const char *to)
 static void summer__with_every_fault__is_told_as_kept(void **state)
 {
     (void)state;
-    char healthy[PROGRAM_PATH], season[PROGRAM_PATH], name[60], arguments[PROGRAM_PATH + 60], *text;
+    char healthy[PROGRAM_PATH], season[PROGRAM_PATH], name[60], arguments[PROGRAM_PATH + 100],
+        *text;
     size_t size;
     FILE *out;
 
@@ -178,6 +182,17 @@ static void summer__with_every_fault__is_told_as_kept(void **state)
         assert_non_null(out);
         for (int t = HEALTHY; t < TRIPS; t++)
             sift(out, season, sail(t, &faults[i]));
+        if (i == 0) { /* something is done, and the next year it is as bad as ever */
+            snprintf(arguments, sizeof arguments,
+                     "season --mark 'strainer cleaned' --date 2026-06-20 --concerns exhaust.1 '%s'",
+                     season);
+            struct outcome o = program_run(arguments, NULL);
+            assert_int_equal(o.status, 0);
+            outcome_free(&o);
+        }
+        if (i < 2)
+            for (int t = NEXT_YEAR; t < NEXT_YEAR + 4; t++)
+                sift(out, season, sail(t, t < NEXT_YEAR + 3 ? NULL : &faults[i]));
         snprintf(arguments, sizeof arguments, "season '%s'", season);
         struct outcome o = program_run_with("TZ=UTC COLUMNS=100", arguments, NULL);
         assert_true(o.status < 2);
