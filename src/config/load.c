@@ -454,14 +454,7 @@ static struct settings *new_settings(struct config_messages *m)
     struct settings *s = calloc(1, sizeof *s);
     if (!s)
         return NULL;
-    set_initial(schema_find_section("vessel"), s, UNIT_NONE);
-    set_initial(schema_find_section("units"), &s->units, UNIT_NONE);
-    set_initial(schema_find_section("precision"), &s->precision, UNIT_NONE);
-    set_initial(schema_find_section("alerts"), &s->alerts, UNIT_NONE);
-    set_initial(schema_find_section("screen"), &s->screen, UNIT_NONE);
-    set_initial(schema_find_section("keys"), &s->keys, UNIT_NONE);
-    set_initial(schema_find_section("trial"), &s->trial, UNIT_NONE);
-    set_initial(schema_find_section("fuel"), &s->fuel, UNIT_NONE);
+    /* the shipped file holds every key of the sections that a boat has once */
     const char *text = config_builtin_text();
     if (!lay_over(s, builtin_name, text, strlen(text), m)) {
         settings_free(s);
