@@ -184,6 +184,18 @@ static bool no_gulp_explains(const struct exhaust_watch *x, double above)
            k->fit_noise * sigma * sigma + inexact * inexact;
 }
 
+/* Whether a climb of the start, K/s, comes to its limit so soon that it does not wait: the longer
+ * ago the start, the surer has the water had its time to come. */
+static bool is_pressing(const struct exhaust_watch *x, double slope)
+{
+    const struct figures *k = figures_of(x);
+    double after_s =
+        fmax(engine_since_start(x->engine, x->core.boat->now_s) - k->begin_from_s, 0.0);
+    double reach_s =
+        fmin(k->begin_hot_s + k->begin_ramp * after_s, k->begin_reach_s + k->begin_grow * after_s);
+    return x->core.limit_c - x->core.verdict.value < slope * reach_s;
+}
+
 /* Whether a climb from the start is too much for a start, or still steepens. */
 static bool is_no_start(const struct exhaust_watch *x, double above, double allowance)
 {
@@ -195,6 +207,8 @@ static bool is_no_start(const struct exhaust_watch *x, double above, double allo
     if (first < 0)
         return elapsed > k->gulp_long_s && above > k->begin_sure_k;
     double late = slope_between(x, 0, middle), early = slope_between(x, middle, first);
+    if (!is_pressing(x, late * x->core.unit))
+        return false; /* water that came late levels off, like any healthy start */
     /* Since when, if it grew with the square of time from nothing. */
     double quiet_k = allowance + k->begin_quiet_sigmas * sigma;
     double since = elapsed / (1.0 - sqrt(quiet_k / (above + quiet_k)));
@@ -206,16 +220,8 @@ static bool is_no_start(const struct exhaust_watch *x, double above, double allo
         late > k->begin_steady * g->top_slope)
         return true;
     /* Water that came late leaves a hump, which levels off and falls. */
-    double on = elapsed < k->begin_late_s ? k->begin_on : 0.0;
+    double on = elapsed < k->begin_late_s && above < k->begin_far_k ? k->begin_on : 0.0;
     return above > k->begin_sure_k && late > on * g->top_slope;
-}
-
-/* Whether the water has had its time to come. */
-static bool has_filled(const struct exhaust_watch *x)
-{
-    const struct figures *k = figures_of(x);
-    return engine_since_start(x->engine, x->core.boat->now_s) > k->begin_from_s ||
-           x->core.verdict.value > x->core.limit_c - k->begin_hot_k;
 }
 
 bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance, bool starting)
@@ -228,7 +234,7 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     if ((!two && !goes_on(x)) || (blind && (above < k->blind_k || slope < k->blind_slope)))
         return false;
     if (starting)
-        return elapsed >= k->gulp_s && has_filled(x) && above >= bar(x, true, elapsed) &&
+        return elapsed >= k->gulp_s && above >= bar(x, true, elapsed) &&
                is_no_start(x, above, allowance);
     if (levels_off(x, above, allowance) || twin_does_too(x, above, allowance))
         return false;

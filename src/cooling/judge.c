@@ -42,9 +42,10 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
     bool past = v->value >= x->core.limit_c;
     if (start && !is_wet(x) && !exhaust_is_dry(x))
         return false; /* it may be dry gas: its limit speaks, and soon the question is asked */
-    if (start && !past && (v->level < 2 || stood_s < k->start_stands_s))
+    bool last = past || v->seconds_to_limit < k->alarm_last_s;
+    if (start && !last && (v->level < 2 || stood_s < k->start_stands_s))
         return false;
-    if (!start && !past && !(v->seconds_to_limit < k->alarm_last_s) && may_be_lift(x))
+    if (!start && !last && may_be_lift(x))
         return false;
     bool climbs = v->rate_per_min / x->core.unit > k->alarm_rate;
     if (!past && !climbs && v->value < x->core.limit_c - k->flat_below_k)
