@@ -37,6 +37,8 @@ struct pty {
     uint64_t bytes, high_bytes, escapes;
     char tail[4096]; /* the last bytes that came */
     size_t tail_len;
+    char part[4]; /* of a character that has not come whole */
+    size_t part_len;
 };
 
 static inline int64_t pty_now_ms(void)
@@ -98,6 +100,23 @@ static inline void pty_start(struct pty *p, int cols, int rows, const char *vari
     vterm_screen_reset(p->screen, 1);
 }
 
+/* What the emulator is given; the beginning of a character waits for the rest of it, for the
+ * emulator makes two of what it gets in two pieces. */
+static inline void pty_show(struct pty *p, const char *buf, size_t len)
+{
+    size_t part = 0;
+    while (part < 3 && part < len && ((unsigned char)buf[len - 1 - part] & 0xC0) == 0x80)
+        part++;
+    if (part < len) {
+        unsigned char first = (unsigned char)buf[len - 1 - part];
+        size_t whole = first >= 0xF0 ? 4 : first >= 0xE0 ? 3 : first >= 0xC0 ? 2 : 1;
+        part = whole > part + 1 ? part + 1 : 0;
+    }
+    vterm_input_write(p->vt, buf, len - part);
+    memcpy(p->part, buf + len - part, part);
+    p->part_len = part;
+}
+
 /* Takes what came; waits for it at most so long. False at the end of it. */
 static inline bool pty_pump(struct pty *p, int wait_ms)
 {
@@ -105,13 +124,14 @@ static inline bool pty_pump(struct pty *p, int wait_ms)
     char buf[8192];
     poll(&f, 1, wait_ms);
     for (;;) {
-        ssize_t n = read(p->master, buf, sizeof buf);
+        memcpy(buf, p->part, p->part_len);
+        ssize_t n = read(p->master, buf + p->part_len, sizeof buf - p->part_len);
         if (n < 0 && errno == EAGAIN)
             return true;
         if (n <= 0)
             return false;
         p->bytes += (uint64_t)n;
-        for (ssize_t i = 0; i < n; i++) {
+        for (ssize_t i = (ssize_t)p->part_len; i < n + (ssize_t)p->part_len; i++) {
             p->high_bytes += (unsigned char)buf[i] >= 0x80;
             p->escapes += buf[i] == 27;
             if (p->tail_len == sizeof p->tail) {
@@ -120,7 +140,7 @@ static inline bool pty_pump(struct pty *p, int wait_ms)
             }
             p->tail[p->tail_len++] = buf[i];
         }
-        vterm_input_write(p->vt, buf, (size_t)n);
+        pty_show(p, buf, (size_t)n + p->part_len);
     }
 }
 
