@@ -156,6 +156,9 @@ static bool has_gained(const struct exhaust_watch *x, double above, double slope
         x->core.boat->now_s - g->quiet_s <= k->gain_s || above <= k->gain_least_k ||
         slope <= k->gain_slope)
         return false;
+    bool came_before = x->again.times > 0 || x->again.drops > 0;
+    if (came_before && !(x->core.verdict.seconds_to_limit < k->gain_far_s))
+        return false; /* where a probe sits, or its level, is anyone's guess */
     double gain = g->ring_k[place(g, 0)] - g->quiet_k;
     bool known = level_twin(x) || boat_sea_known(x->core.boat);
     return gain > (known ? k->gain_twin_k : k->gain_alone_k) && !level_together(x);
