@@ -335,10 +335,11 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     w->told_own[engine][kept] = last && last->trip == w->season->trip_count && last->known;
     if (!w->told_own[engine][kept] || level <= v->level)
         return; /* what was said of a minute stands beside what is said of the trip */
-    v->excess = s->excess;
+    /* Of a probe that moved, what it reads is said, not what is left when that is taken off. */
+    v->excess = level == SEASON_QUESTION ? s->excess + s->offset : s->excess;
     v->error = s->error;
     v->rpm = last->rpm;
-    v->said = season_kept_size(kept, s->excess);
+    v->said = season_kept_size(kept, v->excess);
     v->said_rpm = last->rpm;
     v->in_row = s->in_row;
     v->level = level;
