@@ -45,7 +45,7 @@ void period_heard(struct period *p, int64_t t_ns, uint32_t pgn)
         return;
     }
     int64_t dt_ns = t_ns - p->counted_ns;
-    if (dt_ns < DOUBLED_NS || (p->early == 3 && dt_ns < p->estimate_ns >> 2))
+    if (dt_ns < DOUBLED_NS || (p->early == 3 && dt_ns < p->estimate_ns / 4))
         return;
     p->counted_ns = t_ns;
     if (p->early < 3) {
@@ -59,7 +59,7 @@ void period_heard(struct period *p, int64_t t_ns, uint32_t pgn)
         return;
     }
     p->late_ns = 0;
-    int64_t most = p->estimate_ns >> 3, move = (dt_ns - p->estimate_ns) / 4;
+    int64_t most = p->estimate_ns / 8, move = (dt_ns - p->estimate_ns) / 4;
     p->estimate_ns += move > most ? most : move < -most ? -most : move;
 }
 
