@@ -38,14 +38,23 @@ static void get_text(struct fields *f, char *dst, size_t cap)
     text_clean(dst, cap, s, strlen(s));
 }
 
+/* This and all that follow: a bad line changes nothing. */
 static void take_boat(struct attached *a, struct fields *f)
 {
-    get_text(f, a->vessel, sizeof a->vessel);
-    get_text(f, a->source, sizeof a->source);
-    a->trend_span_ns = within(get_time(f), 60 * NS_PER_S, 86400 * NS_PER_S);
-    a->silence_ns = within(get_time(f), 0, 3600 * NS_PER_S);
-    get_text(f, a->record, sizeof a->record);
-    a->clock_known = fields_integer(f, 0, 1) != 0;
+    char vessel[sizeof a->vessel], source[sizeof a->source], record[sizeof a->record];
+    get_text(f, vessel, sizeof vessel);
+    get_text(f, source, sizeof source);
+    int64_t trend_span_ns = get_time(f), silence_ns = get_time(f);
+    get_text(f, record, sizeof record);
+    bool clock_known = fields_integer(f, 0, 1) != 0;
+    if (f->bad)
+        return;
+    text_copy(a->vessel, sizeof a->vessel, vessel);
+    text_copy(a->source, sizeof a->source, source);
+    a->trend_span_ns = within(trend_span_ns, 60 * NS_PER_S, 86400 * NS_PER_S);
+    a->silence_ns = within(silence_ns, 0, 3600 * NS_PER_S);
+    text_copy(a->record, sizeof a->record, record);
+    a->clock_known = clock_known;
 }
 
 /* A field that came later than the others: what a `tend` of before does not say. */
@@ -149,14 +158,18 @@ static void take_channel(struct attached *a, struct fields *f)
     c.limit_above = fields_integer(f, 0, 1) != 0;
     c.limit = get_number(f);
     c.has_limit = c.has_limit && isfinite(c.limit);
-    get_text(f, r->key, sizeof r->key);
-    get_text(f, r->label, sizeof r->label);
-    get_text(f, r->place, sizeof r->place);
+    char key[sizeof r->key], label[sizeof r->label], place[sizeof r->place];
+    get_text(f, key, sizeof key);
+    get_text(f, label, sizeof label);
+    get_text(f, place, sizeof place);
     c.period_ns = get_later(f, 0, PERIOD_MOST, 0); /* without it slow senders show gaps, no more */
     c.limit_priority =
         (enum priority)get_later(f, PRIORITY_CAUTION, PRIORITY_EMERGENCY, PRIORITY_ALARM);
     if (f->bad)
         return;
+    text_copy(r->key, sizeof r->key, key);
+    text_copy(r->label, sizeof r->label, label);
+    text_copy(r->place, sizeof r->place, place);
     const struct quantity_info *info = quantity_info((enum quantity)c.id.quantity);
     c.key = r->key;
     c.label = r->label[0] ? r->label : info->label;

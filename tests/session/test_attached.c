@@ -160,8 +160,8 @@ static void lines__of_a_tend__are_taken_as_they_were_sent(void **state)
 static void lines__at_and_beyond_their_bounds__are_held_within(void **state)
 {
     static const char *const lines[] = {
-        "boat\tTern \x1b[31mPoint\tcan0\t59999999999\t-1\ton\t1",
-        "boat\tTern Point\tcan0\t86400000000001\t3600000000001\toff\t2",
+        "boat\tTern \x1b[31mPoint\tcan0\t59999999999\t0\ton\t1",
+        "boat\tTern Point\tcan0\t86400000000001\t3600000000001\toff\t1",
         "boat\tTern Point\tcan0\t86400000000000\t3600000000000\toff\t0",
         "engine\t7\tLAST\t2",
         "engine\t8\tTOO FAR\t2",
@@ -244,6 +244,37 @@ static void lines__in_pieces__are_taken_when_whole(void **state)
     assert_int_equal(a->in_len, 0);
 }
 
+/* A line that ends too early, or has a figure that is none, changes nothing of what stood. */
+static void lines__bad_ones__change_nothing(void **state)
+{
+    (void)state;
+    static const char *const good[] = {"boat\tTern Point\tcan0\t600000000000\t0\ton\t1",
+                                       "channel\t0\t3\t0\t0\t0\t0\t0\t0\t16\t127488\t12\t0\t1"
+                                       "\t0\tsome.0\tLabel\tPORT"};
+    static const char *const bad[] = {"boat\tOther\tcan1\tnever\t0\toff\t0", "boat\tOther\tcan1",
+                                      "boat\tOther\tcan1\t900000000000\t0\toff\tmaybe",
+                                      "channel\t0\t3\t0\t0\t0\t0\t0\t0\t17\t127488\t24\t0\t1"
+                                      "\t0\tother.0\tOther\tSTARBOARD\tsoon",
+                                      "channel\t0\t3\t0\t0\t0\t0\t0\t0\t17\t127488\t24\t0\t1"
+                                      "\t0\tother.0\tOther"};
+    for (size_t i = 0; i < sizeof good / sizeof *good; i++)
+        say(good[i]);
+    assert_non_null(a->channels[0]);
+    assert_true(a->channels[0]->known);
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        say(bad[i]);
+        assert_string_equal(a->vessel, "Tern Point");
+        assert_string_equal(a->source, "can0");
+        assert_string_equal(a->record, "on");
+        assert_true(a->clock_known);
+        assert_true(a->trend_span_ns == 600 * NS_PER_S);
+        assert_string_equal(a->channels[0]->key, "some.0");
+        assert_string_equal(a->channels[0]->label, "Label");
+        assert_string_equal(a->channels[0]->place, "PORT");
+        assert_int_equal(a->channels[0]->c.source, 16);
+    }
+}
+
 #define WITH_BOARD(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -251,6 +282,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         WITH_BOARD(lines__of_a_tend__are_taken_as_they_were_sent),
         WITH_BOARD(lines__at_and_beyond_their_bounds__are_held_within),
+        WITH_BOARD(lines__bad_ones__change_nothing),
         WITH_BOARD(lines__in_pieces__are_taken_when_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
