@@ -2,6 +2,7 @@
 
 #include "base/text.h"
 #include "config/config.h"
+#include "screen/keys.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -207,6 +208,19 @@ bool range_set_to(struct log_range *r, const char *verb, const char *value)
     return moment_set(verb, "to", value, &r->has_to, &r->to);
 }
 
+/* A key that is bound to two actions is a fault of the file, for verbs without a screen too: else
+ * the mistake would be found on the day that somebody looks. */
+static bool keys_said(const struct settings *s)
+{
+    struct err e;
+    size_t first = keys_wrong(&s->keys, 0, &e);
+    for (size_t row = first; row < key_table_count; row = keys_wrong(&s->keys, row + 1, &e)) {
+        struct config_place at = s->keys.at[row];
+        fprintf(stderr, "%s:%d: %s\n", s->files[at.file], at.line, e.text);
+    }
+    return first == key_table_count;
+}
+
 struct settings *options_settings(const char *verb, const char *path)
 {
     struct config_messages *messages = NULL;
@@ -216,5 +230,9 @@ struct settings *options_settings(const char *verb, const char *path)
     if (!s && config_message_count(messages) == 0)
         fprintf(stderr, "stokehold %s: out of memory\n", verb);
     config_messages_free(messages);
+    if (s && !keys_said(s)) {
+        settings_free(s);
+        return NULL;
+    }
     return s;
 }

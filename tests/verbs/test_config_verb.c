@@ -106,6 +106,29 @@ static void keys_that_clash__are_all_said_with_their_lines(void **state)
     outcome_free(&o);
 }
 
+/* Verbs without a screen refuse it like the others: else it is found on the day somebody looks. */
+static void keys_that_clash__every_verb_refuses_them(void **state)
+{
+    static const char *const verbs[] = {"sift", "tend", "export", "muster", "trial"};
+    char path[PROGRAM_PATH], log[PROGRAM_PATH], arguments[2 * PROGRAM_PATH + 40];
+
+    (void)state;
+    snprintf(path, sizeof path, "%s/keys.conf", program_scratch());
+    FILE *f = fopen(path, "w");
+    assert_non_null(f);
+    fputs("[keys]\nhelm = t\n", f);
+    assert_int_equal(fclose(f), 0);
+    assert_int_equal(program_drill(log, "short.log", "--minutes 4"), 0);
+    for (size_t i = 0; i < sizeof verbs / sizeof *verbs; i++) {
+        snprintf(arguments, sizeof arguments, "%s -c %s %s", verbs[i], path, log);
+        struct outcome o = program_run(arguments, NULL);
+        if (o.status != 2 ||
+            !strstr(o.err, "keys.conf:2: [keys] helm: 't' is the key of trend already\n"))
+            fail_msg("%s: %d %s", verbs[i], o.status, o.err);
+        outcome_free(&o);
+    }
+}
+
 /* What the reader finds and what the screen finds: one run says both. */
 static void faults_of_every_kind__are_all_said_in_one_run(void **state)
 {
@@ -154,6 +177,7 @@ int main(void)
         cmocka_unit_test(missing_file_and_wrong_words__are_2),
         cmocka_unit_test(print__shows_the_values_in_force),
         cmocka_unit_test(keys_that_clash__are_all_said_with_their_lines),
+        cmocka_unit_test(keys_that_clash__every_verb_refuses_them),
         cmocka_unit_test(faults_of_every_kind__are_all_said_in_one_run),
         cmocka_unit_test(keys_and_help__go_to_stdout),
     };
