@@ -200,6 +200,17 @@ static double left_out_count(const struct model_bus *b, uint64_t n)
     return b->losses_unknown ? -1 : (double)n;
 }
 
+/* What is told in time is no news once an alert tells of the exhaust. */
+static bool is_told(const struct model *m, int engine)
+{
+    for (size_t i = 0; i < m->channel_count; i++) {
+        const struct model_channel *c = &m->channels[i];
+        if (c->id.quantity == QTY_EXHAUST && c->engine == engine && c->alert >= 0)
+            return true;
+    }
+    return false;
+}
+
 /* How the cooling of each engine is watched, a line an engine; returns how many, none where the
  * boxes would have no room. */
 static int draw_senses(struct grid *g, struct rect r, const struct model *m)
@@ -214,7 +225,13 @@ static int draw_senses(struct grid *g, struct rect r, const struct model *m)
         if (m->sense[i][0] == '\0')
             continue;
         grid_text(g, r.x + 1, y, NAME_W - 1, m->engine_names[i], ROLE_LABEL, 0);
-        grid_text(g, r.x + 1 + NAME_W, y++, r.w - NAME_W - 2, m->sense[i], ROLE_TEXT, 0);
+        const char *by = strchr(m->sense[i], ':');
+        char text[sizeof m->sense[i] + 24];
+        if (by && is_told(m, i))
+            text_format(text, sizeof text, "told in an alert%s", by);
+        else
+            text_copy(text, sizeof text, m->sense[i]);
+        grid_text(g, r.x + 1 + NAME_W, y++, r.w - NAME_W - 2, text, ROLE_TEXT, 0);
     }
     return n > 0 ? n + 1 : 0;
 }

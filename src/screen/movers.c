@@ -165,11 +165,14 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
         grid_put(g, r.x, r.y, GLYPH_CHOSEN, ROLE_KEY, 0);
     int label_w = r.w >= 60 ? 22 : 16;
     rows_short_label(g, m, c, label_w, text, sizeof text);
-    grid_text(g, x, r.y, label_w, text, moves ? ROLE_VALUE : ROLE_LABEL,
-              chosen ? ATTR_UNDERLINE : 0);
+    int label = grid_text(g, x, r.y, label_w, text, moves ? ROLE_VALUE : ROLE_LABEL,
+                          chosen ? ATTR_UNDERLINE : 0);
     x += label_w + 1;
+    /* A state is a word, longer than any number: it may have what the label left. */
+    int spare = label_w - label;
     model_reading_text(m, c, text, sizeof text);
-    grid_text_right(g, x, r.y, 7, text, c->status == READING_OK ? ROLE_VALUE : ROLE_DIM, 0);
+    grid_text_right(g, x - spare, r.y, 7 + spare, text,
+                    c->status == READING_OK ? ROLE_VALUE : ROLE_DIM, 0);
     grid_text(g, x + 8, r.y, 5, g->ascii ? unit_ascii(u) : unit_text(u), ROLE_DIM, 0);
     x += 13;
     double change = unit_from_base_difference(u, v->change);

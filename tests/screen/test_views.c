@@ -255,6 +255,30 @@ static void bus__lists_senders_and_itself(void **state)
     scene_free(&s);
 }
 
+/* The bus view: of an exhaust that an alert tells of, no longer how soon it would be told. */
+static void bus__alert_about_an_exhaust__its_line_says_so(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    for (int i = 0; i < 2; i++)
+        snprintf(s.m->sense[i], sizeof s.m->sense[i], "lost water told in 1%d s: speed %d", i, i);
+    int spoken = -1;
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (s.m->channels[i].id.quantity == QTY_EXHAUST && s.m->channels[i].alert >= 0)
+            spoken = s.m->channels[i].engine;
+    assert_true(spoken >= 0 && spoken < 2);
+    ui_key(&s.ui, s.m, 'b');
+    char *picture = scene_picture(&s, 160, 50, false, "day");
+    char told[48], quiet[48];
+    snprintf(told, sizeof told, "told in an alert: speed %d", spoken);
+    snprintf(quiet, sizeof quiet, "lost water told in 1%d s: speed", 1 - spoken);
+    assert_non_null(strstr(picture, told));
+    assert_non_null(strstr(picture, quiet));
+    free(picture);
+    scene_free(&s);
+}
+
 /* What is told in time no longer stands beside an exhaust of which an alert tells. */
 static void trend__alert_about_an_exhaust__how_soon_it_is_told_is_not_said(void **state)
 {
@@ -440,6 +464,7 @@ int main(void)
         cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(bus__alert_about_an_exhaust__its_line_says_so),
         cmocka_unit_test(trend__alert_about_an_exhaust__how_soon_it_is_told_is_not_said),
         cmocka_unit_test(bus__low_screen__load_of_nought_is_said),
         cmocka_unit_test(bus__trouble_codes_from_before__stand_with_their_sender),
