@@ -48,7 +48,7 @@ static const struct option_row rows[OPT_COUNT] = {
     [OPT_FOR] = {"for", 0, "TIME", "how long to listen on an interface (default 60s)"},
     [OPT_ASK] = {"ask", 0, NULL, "on an interface: sends one request for address claims"},
     [OPT_JSON] = {"json", 0, NULL, "JSON lines"},
-    [OPT_HTML] = {"html", 0, "FILE", "the muster as one page, to print"},
+    [OPT_HTML] = {"html", 0, "FILE", "besides the text, the muster as one page, to print"},
     [OPT_WRITE] = {"write-config", 0, "FILE", "a starting configuration from what was found"},
     [OPT_SIGN_OFF] = {"sign-off", 0, "FILE",
                       "what was confirmed by hand, and what is open; at a terminal it asks"},
