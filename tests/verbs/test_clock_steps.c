@@ -66,6 +66,35 @@ static void clock_step__just_before_the_water_is_lost__it_is_still_found(void **
     }
 }
 
+/* A step forward and a time of silence look alike in a log, as long as its own times say; a step
+ * back can be nothing but the clock. Muster and trial say the same. */
+static void clock_step__an_hour_on_or_back__is_told_for_what_it_is(void **state)
+{
+    (void)state;
+    static const struct {
+        long long step_s;
+        const char *muster, *trial, *not ;
+    } cases[] = {
+        {3600,
+         "of more than 10 s: 3600 s in all, 81 % of the time, unless the log's clock was set "
+         "forward",
+         "of more than 10 s: 3600 s in all, 81.1 % of the log, unless its clock was set forward",
+         "set back"},
+        {-600, "clock of the log was set 1 time, last by -600 s to",
+         "clock of the log was set back 1 time, last by 600 s to", "nothing at all was heard"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        make_log("none", 500, cases[i].step_s);
+        struct outcome muster = on_log("muster"), trial = on_log("trial");
+        if (!strstr(muster.out, cases[i].muster) || strstr(muster.out, cases[i].not ))
+            fail_msg("a step of %lld s: %s", cases[i].step_s, muster.out);
+        if (!strstr(trial.out, cases[i].trial) || strstr(trial.out, cases[i].not ))
+            fail_msg("a step of %lld s: %s", cases[i].step_s, trial.out);
+        outcome_free(&muster);
+        outcome_free(&trial);
+    }
+}
+
 /* A step is no excuse for who really stays away. */
 static void clock_step__sensor_that_falls_silent__is_still_told(void **state)
 {
@@ -107,6 +136,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(clock_step__healthy_trip__raises_nothing),
         cmocka_unit_test(clock_step__just_before_the_water_is_lost__it_is_still_found),
+        cmocka_unit_test(clock_step__an_hour_on_or_back__is_told_for_what_it_is),
         cmocka_unit_test(clock_step__sensor_that_falls_silent__is_still_told),
         cmocka_unit_test(clock_step__short_one__is_counted),
         cmocka_unit_test(clock_step__board__shows_the_trip_and_no_alert),

@@ -266,7 +266,8 @@ static void write_unknown(FILE *out, const struct incident *i, const struct inci
         fputs("<li>The log's times are not clock times: only differences count.</li>\n", out);
     if (i->holes > 0)
         fprintf(out,
-                "<li>Nothing at all was heard %d time%s of more than 10 s, %.0f s in all.</li>\n",
+                "<li>Nothing at all was heard %d time%s of more than 10 s, %.0f s in all, "
+                "unless the log's clock was set forward.</li>\n",
                 i->holes, i->holes == 1 ? "" : "s", i->hole_s);
     if (log->bad_lines > 0 || log->lost_frames > 0)
         fprintf(out, "<li>%llu lines of the log could not be read, %llu frames were lost.</li>\n",

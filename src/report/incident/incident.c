@@ -186,7 +186,7 @@ static void on_message(void *ctx, const struct message *m)
 
     if (i->any && m->at.mono_ns - i->last.mono_ns > HOLE_NS) {
         i->holes++;
-        i->hole_s += when_seconds(m->at.mono_ns - i->last.mono_ns);
+        i->hole_s += when_seconds(m->at.wall_ns - i->last.wall_ns); /* as long as the log says */
     }
     if (!i->any)
         i->first = m->at;

@@ -449,13 +449,14 @@ static void check_silent(struct muster *m)
 
 static void check_holes(struct muster *m)
 {
-    double all = when_seconds(m->last.mono_ns - m->first.mono_ns);
+    double all = when_seconds(m->last.mono_ns - m->first.mono_ns + m->passed_over_ns);
     if (m->holes > 0)
         muster_add_finding(m, MUSTER_FINDING, "holes", -1, NULL,
                            "nothing at all was heard %d time%s of more than %d s: %.0f s in all, "
-                           "%.0f %% of the time",
+                           "%.0f %% of the time%s",
                            m->holes, m->holes == 1 ? "" : "s", MUSTER_HOLE_S,
-                           when_seconds(m->hole_ns), 100 * when_seconds(m->hole_ns) / all);
+                           when_seconds(m->hole_ns), 100 * when_seconds(m->hole_ns) / all,
+                           m->gap ? ", unless the log's clock was set forward" : "");
 }
 
 void muster_check_boxes(struct muster *m)

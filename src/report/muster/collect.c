@@ -559,6 +559,20 @@ static void take_clock(struct muster *m, struct stamp at, bool gap)
     m->clock_step_wall_ns = at.wall_ns;
 }
 
+/* In a gap of a log its own times tell how long it was: the clock of the rules goes no further than
+ * TIMELINE_GAP_SHOWN there. */
+static void take_hole(struct muster *m, struct stamp at, bool gap)
+{
+    int64_t passed_ns = at.mono_ns - m->last.mono_ns;
+    int64_t hole_ns = gap ? at.wall_ns - m->last.wall_ns : passed_ns;
+    if (hole_ns <= MUSTER_HOLE_S * NS_PER_S)
+        return;
+    m->holes++;
+    m->hole_ns += hole_ns;
+    m->passed_over_ns += hole_ns - passed_ns;
+    m->gap |= gap;
+}
+
 void muster_frames(struct muster *m, const struct frame *f, size_t n)
 {
     struct message x;
@@ -566,13 +580,9 @@ void muster_frames(struct muster *m, const struct frame *f, size_t n)
         struct stamp at = {.wall_ns = f[i].wall_ns, .mono_ns = f[i].mono_ns};
         if (m->frames++ == 0)
             m->first = at;
-        else if (f[i].flags & FRAME_GAP)
-            m->gap_ns += at.mono_ns - m->last.mono_ns;
-        if (m->frames > 1)
+        if (m->frames > 1) {
             take_clock(m, at, (f[i].flags & FRAME_GAP) != 0);
-        if (m->frames > 1 && at.mono_ns - m->last.mono_ns > MUSTER_HOLE_S * NS_PER_S) {
-            m->holes++;
-            m->hole_ns += at.mono_ns - m->last.mono_ns;
+            take_hole(m, at, (f[i].flags & FRAME_GAP) != 0);
         }
         m->last = at;
         if (wire_frame(m->wire, &f[i], &x))

@@ -180,9 +180,11 @@ struct muster {
     int64_t clock_step_ns, clock_step_wall_ns; /* by how much, and until when, the last time */
     uint64_t frames;
     struct stamp first, last;
-    int64_t gap_ns; /* holes in the log */
-    int holes;      /* times of more than MUSTER_HOLE_S in which nothing at all came */
+    int holes; /* times of more than MUSTER_HOLE_S in which nothing at all came */
     int64_t hole_ns;
+    int64_t
+        passed_over_ns; /* what of the holes of a log the clock of the rules does not go through */
+    bool gap;           /* one was in a log, where it may as well be a clock that was set */
     char iface_names[16][16];
     int iface_count;
     struct muster_finding *findings;

@@ -482,7 +482,7 @@ static void find_apart(struct trial_report *r)
 static void find_holes(struct trial_report *r)
 {
     char text[200], seconds[32], share[32];
-    double all = (double)(r->last_ns - r->first_ns) / 1e9;
+    double all = when_seconds(r->last_ns - r->first_ns);
 
     if (r->holes == 0)
         return;
@@ -490,9 +490,23 @@ static void find_holes(struct trial_report *r)
     text_number(share, sizeof share, all > 0 ? 100 * r->hole_s / all : 0, 1);
     text_format(text, sizeof text,
                 "nothing at all was heard %d time%s of more than %d s: %s s in all, %s %% of the "
-                "log",
+                "log, unless its clock was set forward",
                 r->holes, r->holes == 1 ? "" : "s", TRIAL_HOLE_S, seconds, share);
     trial_add_finding(r, "holes", "", r->hole_s, NAN, text);
+}
+
+static void find_clock(struct trial_report *r)
+{
+    char text[200], at[40];
+
+    if (r->clock_steps == 0)
+        return;
+    when_clock(at, sizeof at, r->clock_step_ns, true);
+    text_format(text, sizeof text,
+                "the clock of the log was set back %d time%s, last by %.0f s to %s UTC: times "
+                "before and after do not go together",
+                r->clock_steps, r->clock_steps == 1 ? "" : "s", -r->clock_step_s, at);
+    trial_add_finding(r, "clock", "", r->clock_step_s, NAN, text);
 }
 
 static void check_alerts(struct trial_report *r)
@@ -546,4 +560,5 @@ void trial_checks_make(struct trial *t)
     if (r->twin[0] >= 0)
         find_apart(r);
     find_holes(r);
+    find_clock(r);
 }

@@ -64,7 +64,7 @@ struct trial {
     int64_t *wall_ns; /* by second */
     bool *any;        /* something was heard in that second */
     size_t wall_len, wall_cap;
-    int64_t heard_s; /* second of the latest message of any sort; -1 */
+    struct stamp heard; /* the latest message of any sort; mono 0: none yet */
     struct trial_start start[TRIAL_STARTS];
     int starts;
     struct trial_drawn drawn[TRIAL_TANKS + 1]; /* by tank; the last: all of them */

@@ -1,4 +1,5 @@
-/* The report for people, in a terminal or on paper: 100 columns at most. */
+/* The report for people, in a terminal or on paper: 100 columns at most, but for the
+ * steps of three engines and more. */
 #include "report/trial/write.h"
 
 #include "alerts/story.h"
@@ -253,11 +254,24 @@ static void write_fuel(FILE *out, const struct trial_report *r)
             out);
 }
 
+/* A column of its own for each engine that drives the boat: as wide as its name. */
+static int engine_width(const struct trial_report *r, int e)
+{
+    int w = (int)strlen(r->engine_names[e]) + 1;
+    return !trial_drives(r, e) ? 0 : w < 8 ? 8 : w;
+}
+
 static void write_steps(FILE *out, const struct trial_report *r, bool utc)
 {
     heading(out, "Steady steps");
-    fprintf(out, "%3s %-8s %6s %7s %7s %7s %8s %8s %8s %7s\n", "", "began", "s", "rpm", "rpm",
-            "course", unit_of(r, UNIT_KN), "water", "settled", "space");
+    fprintf(out, "%19s", "");
+    for (int e = 0; e < r->engines; e++)
+        fprintf(out, "%*s", engine_width(r, e), trial_drives(r, e) ? r->engine_names[e] : "");
+    fprintf(out, "\n%3s %-8s %6s", "", "began", "s");
+    for (int e = 0; e < r->engines; e++)
+        fprintf(out, "%*s", engine_width(r, e), trial_drives(r, e) ? "rpm" : "");
+    fprintf(out, " %7s %8s %8s %8s %7s\n", "course", unit_of(r, UNIT_KN), "water", "settled",
+            "space");
     for (int i = 0; i < r->steps; i++) {
         const struct trial_step *s = &r->step[i];
         char clock[24];
@@ -265,8 +279,10 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         when_clock(clock, sizeof clock, s->wall_ns, utc);
         fprintf(out, "%3d %-8s ", i + 1, clock);
         trial_put(out, s->seconds, 0, 6, "-");
-        for (int e = 0; e < 2; e++)
-            trial_put(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0, 8, "-");
+        for (int e = 0; e < r->engines; e++)
+            if (trial_drives(r, e))
+                trial_put(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0,
+                          engine_width(r, e), "-");
         trial_put(out, s->has_course ? s->course_deg : NAN, 0, 8, "-");
         put_mean(out, r, &s->speed_ground, UNIT_KN, 2, 9);
         put_mean(out, r, &s->speed_water, UNIT_KN, 2, 9);

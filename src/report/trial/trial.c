@@ -180,14 +180,22 @@ static void take_velocity(struct trial *t, const struct message *m, int64_t seco
     }
 }
 
-/* Times in which nothing at all came. */
-static void take_holes(struct trial *t, int64_t second)
+/* Times in which nothing at all came: as long as the log says, though the clock of the rules goes
+ * no further than TIMELINE_GAP_SHOWN there. And a log whose times go back. */
+static void take_holes(struct trial *t, struct stamp at)
 {
-    if (t->heard_s >= 0 && second - t->heard_s > TRIAL_HOLE_S) {
+    double passed_s = when_seconds(at.mono_ns - t->heard.mono_ns);
+    double told_s = when_seconds(at.wall_ns - t->heard.wall_ns);
+
+    if (t->heard.mono_ns > 0 && passed_s > TRIAL_HOLE_S) {
         t->report.holes++;
-        t->report.hole_s += (double)(second - t->heard_s);
+        t->report.hole_s += told_s;
+    } else if (t->heard.mono_ns > 0 && told_s < passed_s - TRIAL_CLOCK_S) {
+        t->report.clock_steps++;
+        t->report.clock_step_s = told_s - passed_s;
+        t->report.clock_step_ns = at.wall_ns;
     }
-    t->heard_s = second;
+    t->heard = at;
 }
 
 static void on_message(void *ctx, const struct message *m)
@@ -198,7 +206,7 @@ static void on_message(void *ctx, const struct message *m)
     if (second < 0)
         return;
     t->any[second] = true;
-    take_holes(t, second);
+    take_holes(t, m->at);
     trial_boxes_take(t, m);
     if (m->row && m->pgn == 129026)
         take_velocity(t, m, second);
@@ -293,7 +301,8 @@ bool trial_begin(struct trial *t, struct keeper *k, const char *name)
     text_clean(r->log_names[r->logs], sizeof r->log_names[r->logs], name, strlen(name));
     r->logs++;
     t->keeper = k;
-    t->base_s = t->heard_s = -1;
+    t->base_s = -1;
+    t->heard = (struct stamp){0};
     t->starts = 0;
     keeper_tap_messages(k, on_message, t);
     alerts_listen(keeper_alerts(k), on_alert, t);

@@ -27,6 +27,7 @@
 #define TRIAL_FINDINGS  32
 #define TRIAL_LOGS      64
 #define TRIAL_HOLE_S    10
+#define TRIAL_CLOCK_S   2
 #define TRIAL_BOXES     64
 #define TRIAL_HIGHS     200
 #define TRIAL_LONGEST_S 129600 /* 36 h of one log: what comes after is not looked at */
@@ -124,7 +125,8 @@ struct trial_check {
 
 /* Something the technician should look at: an exchanged probe, a float that hangs, a meter. */
 struct trial_finding {
-    char kind[24]; /* "exchanged", "stuck", "silent", "meter", "log", "apart", "holes" */
+    char kind[24]; /* "exchanged", "stuck", "silent", "meter", "log", "apart", "holes",
+                    * "clock" */
     char channel[CHANNEL_KEY_SIZE];
     double value, error; /* meter: suggested factor; NaN elsewhere */
     char text[240];
@@ -183,6 +185,9 @@ struct trial_report {
     double running_s;          /* any engine */
     int holes;                 /* times of more than TRIAL_HOLE_S in which nothing at all came */
     double hole_s;             /* together */
+    int clock_steps;           /* times that the log's clock was set back */
+    double clock_step_s;       /* by how much the last time, */
+    int64_t clock_step_ns;     /* wall: and until when */
     double rated_rpm[TRIAL_ENGINES]; /* by 127498; 0: not said */
     /* how far readings moved over the whole trial: a sensor that never moves shows nothing */
     double exhaust_moved_k[TRIAL_ENGINES], oil_moved_kpa[TRIAL_ENGINES];
