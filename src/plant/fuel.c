@@ -33,12 +33,26 @@ struct fuel_flow fuel_net(const struct fuel_meter *feed, const struct fuel_meter
     };
 }
 
+static void end_segment(struct fuel_trip *t)
+{
+    t->done_counted_l += t->counted_l;
+    t->done_compared_l += t->compared_l;
+    t->done_doubt_l += t->doubt_l;
+    t->counted_l = 0;
+    t->compared_l = 0;
+    t->doubt_l = 0;
+    t->has_step = false;
+}
+
 void fuel_trip_rate(struct fuel_trip *t, int64_t t_ns, double lph)
 {
     int64_t dt_ns = t_ns - t->rate_ns;
     if (t->rate_going && dt_ns > 0 && dt_ns <= RATE_GAP_NS) {
         t->burnt_l += (lph + t->rate_lph) / 2 * when_seconds(dt_ns) / 3600;
         t->counted_s += when_seconds(dt_ns);
+    } else if (t->has_rate && t->rate_lph > 0 && lph > 0) {
+        end_segment(t); /* what was burnt meanwhile is in the counter alone */
+        t->has_counter = false;
     }
     t->has_rate = true;
     t->rate_going = true;
@@ -56,19 +70,10 @@ void fuel_trip_missing(struct fuel_trip *t, double seconds)
     t->missing_s += seconds;
 }
 
-static void end_segment(struct fuel_trip *t)
-{
-    t->done_counted_l += t->counted_l;
-    t->done_compared_l += t->compared_l;
-    t->done_doubt_l += t->doubt_l;
-    t->counted_l = 0;
-    t->compared_l = 0;
-    t->doubt_l = 0;
-    t->has_step = false;
-}
-
 void fuel_trip_counter(struct fuel_trip *t, double litres)
 {
+    if (t->has_rate && !t->rate_going)
+        return; /* the rate comes first, and tells whether they still belong together */
     double doubt_l = t->burnt_l - t->burnt_at_reading_l;
     bool stepped = t->has_counter && litres > t->counter_l;
     if (t->has_counter && litres < t->counter_l) {

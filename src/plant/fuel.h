@@ -35,7 +35,7 @@ struct fuel_trip {
     double rate_lph;
     bool rate_going;
     /* The counter steps in whole litres or half ones: only its steps are compared, as at a step it
-     * is exact. Segments between resets add up. */
+     * is exact. Segments between resets, and between times without a rate, add up. */
     bool has_counter, has_step;
     double counter_l;                    /* last reading */
     double burnt_at_reading_l;           /* burnt_l when it was read */

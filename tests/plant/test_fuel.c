@@ -109,6 +109,31 @@ static void trip__good_meter__is_not_blamed(void **state)
     assert_false(c.off);
 }
 
+/* The box is away for 90 s in an hour, the rate before the counter or after it as it returns: what
+ * the counter went on meanwhile is no fault of the meter. */
+static void trip__box_away_under_way__meter_is_not_blamed(void **state)
+{
+    (void)state;
+    for (int counter_first = 0; counter_first < 2; counter_first++) {
+        struct fuel_trip t = {0};
+        for (int i = 0; i < 3600; i++) {
+            if (i == 1003)
+                fuel_trip_pause(&t);
+            if (i >= 1000 && i < 1090)
+                continue;
+            if (counter_first)
+                fuel_trip_counter(&t, floor(i * 40.0 / 3600));
+            fuel_trip_rate(&t, i * NS_PER_S, 40);
+            if (!counter_first)
+                fuel_trip_counter(&t, floor(i * 40.0 / 3600));
+        }
+        struct fuel_check c = fuel_check_counter(&t);
+        assert_true(c.known);
+        assert_false(c.off);
+        assert_near(c.reference_l, 11 - 1 + 39 - 13, 0.1); /* from step 1 to 11, and 13 to 39 */
+    }
+}
+
 static void trip__counter_reset_under_way__both_parts_count(void **state)
 {
     (void)state;
@@ -176,6 +201,7 @@ int main(void)
         cmocka_unit_test(trip__rate__integrated),
         cmocka_unit_test(trip__meter_reads_4_percent_high__counter_finds_it),
         cmocka_unit_test(trip__good_meter__is_not_blamed),
+        cmocka_unit_test(trip__box_away_under_way__meter_is_not_blamed),
         cmocka_unit_test(trip__counter_reset_under_way__both_parts_count),
         cmocka_unit_test(trip__counter_that_never_steps__says_nothing),
         cmocka_unit_test(space__cools__half_time_with_and_without_blower),
