@@ -651,6 +651,37 @@ static void engine_box__dark_at_speed__is_found_and_at_idle_only_noted(void **st
     }
 }
 
+/* The whole bus but the receiver goes dark at cruise: nobody can say that the engine stopped. */
+static void bus__dark_at_speed__no_box_is_said_to_have_had_its_engine_stopped(void **state)
+{
+    struct muster *m = muster_new(NULL);
+
+    (void)state;
+    for (int i = 0; i < 2400; i++) {
+        struct frame f = tank_frame(1000 + 0.1 * i, 38), tank = tank_frame(1000.05 + 0.1 * i, 36);
+        muster_frames(m, &f, 1);
+        f.id = 0x09F20010U; /* 127488: 2300 rpm */
+        memcpy(f.data, (uint8_t[]){0, 0xF0, 0x23, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}, 8);
+        if (i < 1200)
+            muster_frames(m, &f, 1);
+        if (i < 1201)
+            muster_frames(m, &tank, 1);
+    }
+    muster_close(m);
+    int silent = 0;
+    for (size_t i = 0; i < m->finding_count; i++) {
+        const struct muster_finding *f = &m->findings[i];
+        assert_null(strstr(f->text, "stopped"));
+        if (strcmp(f->kind, "silent") != 0)
+            continue;
+        silent++;
+        assert_int_equal(f->weight, MUSTER_FINDING);
+        assert_non_null(strstr(f->text, " engine at 2300 rpm then: check its power and plug"));
+    }
+    assert_int_equal(silent, 2);
+    muster_free(m);
+}
+
 static void holes__are_counted(void **state)
 {
     (void)state;
@@ -1160,6 +1191,7 @@ int main(void)
         cmocka_unit_test(feed_and_return_meters__are_no_engines),
         cmocka_unit_test(box_silent_for_good__is_found_while_an_engine_runs),
         cmocka_unit_test(engine_box__dark_at_speed__is_found_and_at_idle_only_noted),
+        cmocka_unit_test(bus__dark_at_speed__no_box_is_said_to_have_had_its_engine_stopped),
         cmocka_unit_test(holes__are_counted),
         cmocka_unit_test(instances_that_begin_at_1__are_no_finding),
         cmocka_unit_test(share__of_each_box_and_message__last_and_gaps),

@@ -5,6 +5,7 @@
 #include "base/text.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 #include "base/banned.h"
 
@@ -387,14 +388,16 @@ static bool engine_ran_after(const struct muster *m, size_t sender, int64_t t_ns
     return false;
 }
 
-/* The speed at which an engine of this box was last heard, by nobody after it fell silent: too high
- * for one that was being stopped. 0 where there is none. */
+/* The speed at which an engine of this box (any, where it tells of none) was last heard, about when
+ * the box fell silent and by nobody later: too high for one that was being stopped. 0 where there
+ * is none. */
 static double rpm_at_last(const struct muster *m, size_t sender, int64_t last_ns)
 {
+    bool any = !tells_of(m, sender, -1);
     for (int e = 0; e < MUSTER_INSTANCES; e++) {
         const struct muster_engine *x = &m->engines[e];
-        if (x->has_rpm && x->rpm > STOPPING_RPM && x->rpm_ns <= last_ns &&
-            last_ns - x->rpm_ns < SILENT_NS / 2 && tells_of(m, sender, e))
+        if (x->has_rpm && x->rpm > STOPPING_RPM && llabs(last_ns - x->rpm_ns) < SILENT_NS / 2 &&
+            (any || tells_of(m, sender, e)))
             return x->rpm;
     }
     return 0;
@@ -438,8 +441,8 @@ static void check_silent(struct muster *m)
             text_format(said, sizeof said, "%s was last heard %.0f s before the end", from, ago_s);
         if (rpm > 0)
             muster_add_finding(m, MUSTER_FINDING, "silent", (int)i, NULL,
-                               "%s, its engine at %.0f rpm then: check its power and plug", said,
-                               rpm);
+                               "%s, %s engine at %.0f rpm then: check its power and plug", said,
+                               of_engine ? "its" : "an", rpm);
         else
             muster_add_finding(m, finding ? MUSTER_FINDING : MUSTER_NOTE, "silent", (int)i, NULL,
                                "%s, %s%s %s", said, ran ? "and " : "", engine,
