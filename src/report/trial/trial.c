@@ -320,6 +320,10 @@ static void take_plant(struct trial *t)
             slot = instance >= 0 ? plant_engine_slot(p, (uint8_t)instance) : -1;
         if (slot < 0)
             continue;
+        /* By their last names: which one is a generator may be found late. */
+        const struct engine *last = plant_engine(p, slot);
+        text_copy(t->report.engine_names[e], sizeof t->report.engine_names[e], last->name);
+        t->report.generator[e] = last->generator;
         struct fuel_check c = fuel_check_counter(&plant_fuel(p)->engines[slot]);
         if (c.known)
             t->report.meter[e].counter = c;
