@@ -21,7 +21,7 @@ struct boat {
     int engines;
     bool no_rpm, no_capacity, no_claims, exhaust_stuck, coolant_hours_back, swapped, dry;
     bool slow_dynamic, exhaust_na, both_on_0, third_tank, second_clock_off, name_moves, clash;
-    bool box_stops, holes, meters, probes_from_1, hardly;
+    bool box_stops, box_away, probe_away, holes, meters, probes_from_1, hardly;
     bool wild, oil_stops, off_when_stopped, water_flow, trouble, told_by_engine, amber;
     bool tanks_stop; /* after a minute its box sends heartbeats alone */
     double rpm[2], exhaust[2];
@@ -149,6 +149,11 @@ static void send_exhaust(struct boat *b, int engine)
     if (b->exhaust_stuck && engine == 0)
         c = 47.3;
     if (b->exhaust_na && engine == 0)
+        c = NAN;
+    bool away = b->ms > 150000 && b->ms <= 194000 && engine == 1;
+    if (b->box_away && away)
+        return;
+    if (b->probe_away && away)
         c = NAN;
     if (b->dry && engine == 0)
         c = b->ms < 60000 ? 320 : 395;
@@ -610,6 +615,26 @@ static void box_silent_for_good__is_found_while_an_engine_runs(void **state)
     (void)state;
     struct boat b = {.box_stops = true};
     one_finding(&b, 300, "silent", NULL);
+}
+
+/* Away for 44 s at 2200 rpm and back again: too short for a share of the messages, and long enough
+ * to burn a hose. The box itself, or what is plugged into it. */
+static void exhaust__away_for_44_s_under_way__is_found(void **state)
+{
+    (void)state;
+    for (int probe = 0; probe < 2; probe++) {
+        struct boat b = {.box_away = !probe, .probe_away = probe};
+        launch(&b, NULL);
+        sail(&b, 1800);
+        muster_close(b.muster);
+        const char *kind = probe ? "not available" : "dropout";
+        assert_int_equal(muster_finding_total(b.muster), 1);
+        assert_non_null(find(&b, kind, "exhaust.1"));
+        assert_non_null(strstr(find(&b, kind, "exhaust.1")->text,
+                               probe ? "not available for up to 46 s, its engine at speed"
+                                     : "away 1 time, for up to 46 s, its engine at speed"));
+        muster_free(b.muster);
+    }
 }
 
 static struct frame tank_frame(double at_s, int source)
@@ -1191,6 +1216,7 @@ int main(void)
         cmocka_unit_test(feed_and_return_meters__are_no_engines),
         cmocka_unit_test(box_silent_for_good__is_found_while_an_engine_runs),
         cmocka_unit_test(engine_box__dark_at_speed__is_found_and_at_idle_only_noted),
+        cmocka_unit_test(exhaust__away_for_44_s_under_way__is_found),
         cmocka_unit_test(bus__dark_at_speed__no_box_is_said_to_have_had_its_engine_stopped),
         cmocka_unit_test(holes__are_counted),
         cmocka_unit_test(instances_that_begin_at_1__are_no_finding),

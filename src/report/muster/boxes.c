@@ -11,9 +11,6 @@
 
 #define SLOW_PART 0.45 /* of the standard's rate: half of it is some boxes' setting */
 #define SILENT_NS (60 * NS_PER_S)
-/* An engine that was last heard above this was not being stopped: the watch has the same figure
- * (plant/inside.h); diesels idle at 550 to 900 rpm, common practice, no source. */
-#define STOPPING_RPM 1000
 
 static void check_two_senders(struct muster *m)
 {
@@ -396,8 +393,8 @@ static double rpm_at_last(const struct muster *m, size_t sender, int64_t last_ns
     bool any = !tells_of(m, sender, -1);
     for (int e = 0; e < MUSTER_INSTANCES; e++) {
         const struct muster_engine *x = &m->engines[e];
-        if (x->has_rpm && x->rpm > STOPPING_RPM && llabs(last_ns - x->rpm_ns) < SILENT_NS / 2 &&
-            (any || tells_of(m, sender, e)))
+        if (x->has_rpm && x->rpm > MUSTER_STOPPING_RPM &&
+            llabs(last_ns - x->rpm_ns) < SILENT_NS / 2 && (any || tells_of(m, sender, e)))
             return x->rpm;
     }
     return 0;
@@ -450,6 +447,50 @@ static void check_silent(struct muster *m)
     }
 }
 
+/* Missed under way for at least five times its period, and told by no finding about its message. */
+static bool was_away(const struct muster *m, const struct muster_value *v)
+{
+    const struct muster_message *x = muster_message_of(m, v);
+    return v->away > 0 && x != NULL && when_seconds(v->away_ns) * muster_rate(x) > 5 &&
+           x->longest_ns <= MUSTER_HOLE_S * NS_PER_S;
+}
+
+/* What a box tells of an engine stayed away under way, and came back: a plug, a sensor. One finding
+ * of those that were silent, named by the one that was away longest; and one of each that came
+ * without a value. */
+static void check_away(struct muster *m)
+{
+    for (size_t i = 0; i < m->sender_count; i++) {
+        const struct muster_value *longest = NULL;
+        char from[40], key[CHANNEL_KEY_SIZE];
+        int more = 0;
+        muster_who(m, i, from, sizeof from);
+        for (size_t k = 0; k < m->value_count; k++) {
+            const struct muster_value *v = &m->values[k];
+            if (v->sender != i || !was_away(m, v))
+                continue;
+            bool silent = muster_message_of(m, v)->gap_longest_ns >= v->away_ns / 2;
+            muster_key(key, sizeof key, m, v);
+            more += silent;
+            if (silent && (longest == NULL || v->away_ns > longest->away_ns))
+                longest = v;
+            if (!silent && v->wanting * 20 <= v->ok + v->not_available + v->error)
+                muster_add_finding(m, MUSTER_FINDING, "not available", (int)i, key,
+                                   "%s from %s was not available for up to %.0f s, its engine at "
+                                   "speed as it went",
+                                   key, from, when_seconds(v->away_ns));
+        }
+        if (longest == NULL)
+            continue;
+        muster_key(key, sizeof key, m, longest);
+        muster_add_finding(m, MUSTER_FINDING, "dropout", (int)i, key,
+                           "%s was away %u time%s, for up to %.0f s, its engine at speed as it "
+                           "went (%s%s): check its power and plug",
+                           from, longest->away, longest->away == 1 ? "" : "s",
+                           when_seconds(longest->away_ns), key, more > 1 ? " and others" : "");
+    }
+}
+
 static void check_holes(struct muster *m)
 {
     double all = when_seconds(m->last.mono_ns - m->first.mono_ns + m->passed_over_ns);
@@ -478,4 +519,5 @@ void muster_check_boxes(struct muster *m)
     check_losses(m);
     check_silent(m);
     check_holes(m);
+    check_away(m);
 }

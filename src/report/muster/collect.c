@@ -312,8 +312,23 @@ static void check_hold(const struct muster *m, struct muster_value *r, double va
         r->stuck_ns = held_ns;
 }
 
+/* A value comes after a time in which it was missed: what an engine tells while it is at a speed
+ * from which nobody stops it. What was missed because nobody was heard is a hole. */
+static void check_away(const struct muster *m, struct muster_value *r, int64_t now_ns)
+{
+    int64_t hole_ns = m->hole_ns - m->passed_over_ns;
+    int64_t away_ns = now_ns - r->ok_ns - (hole_ns - r->ok_hole_ns);
+    if (r->ok > 0 && r->ok_rpm > MUSTER_STOPPING_RPM && away_ns > MUSTER_HOLE_S * NS_PER_S) {
+        r->away++;
+        r->away_ns = away_ns > r->away_ns ? away_ns : r->away_ns;
+    }
+    r->ok_rpm = engine_speed(m, r, now_ns);
+    r->ok_hole_ns = hole_ns;
+}
+
 static void take_good(struct muster *m, struct muster_value *r, double value, int64_t now_ns)
 {
+    check_away(m, r, now_ns);
     const struct quantity_info *info = quantity_info((enum quantity)r->id.quantity);
     const struct channel_setting *s =
         m->settings != NULL ? settings_channel(m->settings, r->id) : NULL;

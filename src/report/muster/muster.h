@@ -32,7 +32,10 @@
 #define MUSTER_HOLE_S 10
 /* That two clocks may be apart, or one may step, and still be called right. */
 #define MUSTER_CLOCK_NS (2 * NS_PER_S)
-#define MUSTER_MOVES    8 /* addresses kept for one NAME */
+/* An engine that was last heard above this was not being stopped: the watch has the same figure
+ * (plant/inside.h); diesels idle at 550 to 900 rpm, common practice, no source. */
+#define MUSTER_STOPPING_RPM 1000
+#define MUSTER_MOVES        8 /* addresses kept for one NAME */
 
 /* One address on one interface. */
 struct muster_sender {
@@ -98,6 +101,10 @@ struct muster_value {
     int nominal_v;                    /* 0: it does not say */
     double step; /* smallest change between two readings; 0: it never changed */
     int64_t first_ns, last_ns, ok_ns; /* mono; ok_ns: last good one */
+    double ok_rpm;                    /* its engine's speed then; 0: none, or not known */
+    int64_t ok_hole_ns;               /* how long nobody at all had been heard by then */
+    uint32_t away;                    /* times it was not there for MUSTER_HOLE_S, its engine at */
+    int64_t away_ns;                  /* speed as it went, and the longest */
     /* standing still while its engine's speed moved */
     int64_t hold_from_ns;
     double hold_turn_rpm;      /* the speed it last turned back from, or started at */
