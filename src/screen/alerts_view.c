@@ -168,7 +168,7 @@ static int course(const struct model *m, const struct alert *a, enum unit u, int
         text_append(f[n].text, sizeof f->text, " at %s", when.text);
     }
     n++;
-    moment_fact(&f[n++], m, "engine stop", a->stopped);
+    moment_fact(&f[n++], m, "stopped", a->stopped);
     return n;
 }
 
@@ -177,7 +177,8 @@ static int story(const struct model *m, const struct alert *a, bool listed, stru
 {
     enum unit u = model_unit(&m->units, a->unit);
     char elapsed[24];
-    int n = 0, decimals = u == UNIT_BAR ? 2 : a->decimals;
+    bool fine = a->unit == UNIT_C && a->decimals > 1; /* finer than any sensor is */
+    int n = 0, decimals = u == UNIT_BAR ? 2 : fine ? 1 : a->decimals;
     const char *unit = unit_text(u);
     f[n] = (struct fact){.name = "state"};
     text_copy(f[n++].text, sizeof f->text, state_word(a, listed, true));

@@ -295,6 +295,13 @@ struct frame_layout bars_layout(const struct ui *ui, const struct model *m)
     return layout_frame(ui->cols, ui->rows, alert_lines(ui->cols, ui->rows, m), m->replay.is_log);
 }
 
+/* A number that belongs to the place, since more of it follows: ENGINE 2 EXHAUST. */
+static bool numbers_a_place(const char *s)
+{
+    s += strspn(s, "0123456789");
+    return s[0] == ' ' && s[1] >= 'A' && s[1] <= 'Z';
+}
+
 /* Columns of the leading words in capitals: the place, which flashes with the letter. */
 static int place_width(const struct grid *g, const char *text)
 {
@@ -302,7 +309,7 @@ static int place_width(const struct grid *g, const char *text)
     for (const char *s = text; *s; s++) {
         if (*s >= 'a' && *s <= 'z')
             break;
-        if (*s >= '0' && *s <= '9')
+        if (*s >= '0' && *s <= '9' && !numbers_a_place(s))
             break;
         if (*s == ' ' && s > text)
             end = s;

@@ -255,6 +255,25 @@ static void bus__lists_senders_and_itself(void **state)
     scene_free(&s);
 }
 
+/* A box may send hundredths of a degree: no sensor is as fine, and the list rounds them. */
+static void alerts__degrees_in_hundredths__are_shown_in_tenths(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_trouble(&s, 2);
+    for (size_t i = 0; i < s.m->alert_count; i++) {
+        struct alert *a = &s.alerts[i];
+        a->decimals = 2;
+        a->figures.limit = 93.27;
+    }
+    ui_key(&s.ui, s.m, 'l');
+    char *picture = scene_picture(&s, 120, 40, false, "day");
+    assert_non_null(strstr(picture, " 93.3 °C"));
+    assert_null(strstr(picture, "93.27"));
+    free(picture);
+    scene_free(&s);
+}
+
 /* The bus view: of an exhaust that an alert tells of, no longer how soon it would be told. */
 static void bus__alert_about_an_exhaust__its_line_says_so(void **state)
 {
@@ -464,6 +483,7 @@ int main(void)
         cmocka_unit_test(movers__still_ones__keep_their_places),
         cmocka_unit_test(movers__a_warmed_sensor__comes_to_the_top),
         cmocka_unit_test(bus__lists_senders_and_itself),
+        cmocka_unit_test(alerts__degrees_in_hundredths__are_shown_in_tenths),
         cmocka_unit_test(bus__alert_about_an_exhaust__its_line_says_so),
         cmocka_unit_test(trend__alert_about_an_exhaust__how_soon_it_is_told_is_not_said),
         cmocka_unit_test(bus__low_screen__load_of_nought_is_said),
