@@ -139,7 +139,8 @@ static void attach_fill(void *ctx, struct model *m)
     m->replay = (struct model_replay){.is_log = false};
     marks_set_show(&a->marks, m);
     m->silence_ns = a->silence_ns;
-    m->trend_span_ns = a->trend_span_ns;
+    /* Nobody said, or nothing that could be: as the screen has it by itself. */
+    m->trend_span_ns = a->trend_span_ns ? a->trend_span_ns : 600 * NS_PER_S;
     text_copy(m->vessel, sizeof m->vessel, a->vessel);
     text_copy(m->source, sizeof m->source, a->source);
     m->listening = a->listened_ns >= 0 && a->listened_ns < MODEL_LISTEN_NS;

@@ -605,7 +605,10 @@ static void liar__values_and_texts__are_not_believed(void **state)
            "-9223372036854775808\n");
     assert_near(l->m->channels[0].value, 61.5, 1e-9);
     assert_true(l->m->now.mono_ns == 2000 * NS_PER_S);
-    SAY(l, "boat\t\033[31mTern\t\033c\t0\t-5\ton\t1\nengine\t0\t\033[5mPORT\t2\n"
+    SAY(l, "boat\tOther\tcan1\t0\t-5\ton\t1\n" TRUE_TIME);
+    assert_string_equal(l->m->vessel, "");
+    assert_true(l->m->trend_span_ns >= 60 * NS_PER_S);
+    SAY(l, "boat\t\033[31mTern\t\033c\t0\t0\ton\t1\nengine\t0\t\033[5mPORT\t2\n"
            "iface\t0\tcan\0330\n" TRUE_TIME);
     assert_null(strchr(l->m->vessel, 27));
     assert_null(strchr(l->m->source, 27));
