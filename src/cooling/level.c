@@ -159,7 +159,9 @@ void level_follow(struct exhaust_watch *x, double residual, double dt, double si
 double level_seldom(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
-    return k->seldom_allow * fmax(0.0, x->core.trace.period - k->seldom_s);
+    double period = x->core.trace.period;
+    return k->seldom_allow * fmax(0.0, period - k->seldom_s) +
+           k->seldom_more * fmax(0.0, period - k->seldom_long_s);
 }
 
 double level_transient(const struct exhaust_watch *x)

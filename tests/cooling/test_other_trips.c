@@ -30,7 +30,7 @@ static const struct bound bounds[KINDS] = {
     [KIND_ORDINARY] = {0, 0, 0, 0, 17.0, 1, 1},      [KIND_GENERATOR] = {0, 0, 0, 0, 26.0, 0, 0},
     [KIND_DRY] = {0, 0, 29, 2, 0.0, 0, 0},           [KIND_LIFTED] = {0, 2, 11, 2, 0.0, 0, 0},
     [KIND_ANCHOR] = {0, 0, 0, 0, 22.0, 0, 0},        [KIND_START] = {0, 0, 0, 0, 29.0, 0, 0},
-    [KIND_UNDER_WAY] = {0, 0, 0, 0, 36.0, 0, 0},     [KIND_SLOW] = {0, 0, 0, 0, 35.0, 0, 1},
+    [KIND_UNDER_WAY] = {0, 0, 0, 0, 36.0, 0, 0},     [KIND_SLOW] = {0, 0, 0, 0, 35.0, 0, 2},
     [KIND_FOUR] = {0, 0, 0, 0, 20.0, 1, 3},          [KIND_COARSE] = {0, 0, 0, 0, 20.0, 0, 0},
     [KIND_GULPS] = {1, 0, 0, 1, 20.0, 0, 1},         [KIND_LOOSE] = {2, 0, 0, 1, 0.0, 0, 0},
     [KIND_WEED] = {0, 0, 0, 0, 0.0, 0, 0},           [KIND_SWELL] = {0, 0, 0, 0, 20.0, 0, 2},
