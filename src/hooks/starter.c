@@ -71,6 +71,16 @@ static bool tell(int id, enum starter_sort sort, int value, const char *text, bo
     }
 }
 
+/* Whether one of the n variables has the name of v. */
+static bool is_among(const char *v, char *const *env, int n)
+{
+    size_t len = strcspn(v, "=") + 1;
+    for (int i = 0; i < n; i++)
+        if (strncmp(v, env[i], len) == 0)
+            return true;
+    return false;
+}
+
 /* In the program's own process: what may read the disk. */
 static _Noreturn void become(const struct request *r, int out)
 {
@@ -83,8 +93,9 @@ static _Noreturn void become(const struct request *r, int out)
     argv[r->argc] = NULL;
     for (int i = 0; i < r->envc && n < ENV_MAX; i++, at += strlen(at) + 1)
         env[n++] = (char *)(uintptr_t)at;
+    int laid = n;
     for (char **v = environ; v && *v && n < ENV_MAX; v++)
-        if (!r->hide[0] || strncmp(*v, r->hide, strlen(r->hide)) != 0)
+        if ((!r->hide[0] || strncmp(*v, r->hide, strlen(r->hide)) != 0) && !is_among(*v, env, laid))
             env[n++] = *v;
     env[n] = NULL;
     setpgid(0, 0);
@@ -136,10 +147,11 @@ static void start_child(struct helper *h)
  * take them now. */
 static bool relay(struct child *c, bool last)
 {
+    bool read_out = false; /* what is held is all there is */
     for (;;) {
         char *end = memchr(c->line, '\n', c->held);
         bool full = c->held == sizeof c->line - 1;
-        if (end || full || (last && c->held > 0)) {
+        if (end || full || (read_out && c->held > 0)) {
             size_t len = end ? (size_t)(end - c->line) : c->held;
             char text[STARTER_LINE_SIZE];
             text_clean(text, sizeof text, c->line, len);
@@ -153,8 +165,12 @@ static bool relay(struct child *c, bool last)
         ssize_t n = read(c->out, c->line + c->held, sizeof c->line - 1 - c->held);
         if (n < 0 && errno == EINTR)
             continue;
-        if (n <= 0)
-            return true;
+        if (n <= 0) {
+            if (!last || c->held == 0)
+                return true;
+            read_out = true;
+            continue;
+        }
         c->held += (size_t)n;
     }
 }
