@@ -127,13 +127,13 @@ static double drift(const struct window *w, double *noise)
     return slope * w->n;
 }
 
-/* By how much more a piece drifted than it may: 0 at rest, else with its sign. */
-static double unrest(const struct piece *p, int k)
+/* Which way a piece drifted more than it may: 0 at rest, 1 up, -1 down. */
+static int unrest(const struct piece *p, int k)
 {
     double scale = season_kept[k].share ? fabs(p->w.y / p->w.n) : 1, noise;
     double by = drift(&p->w, &noise), may = season_kept[k].drift * scale + DRIFT_SIGMAS * noise;
 
-    return fabs(by) <= may ? 0 : by > 0 ? by - may : by + may;
+    return fabs(by) <= may ? 0 : by > 0 ? 1 : -1;
 }
 
 static bool is_warm(const struct warmth *w, int64_t ns)
