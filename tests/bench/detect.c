@@ -248,7 +248,8 @@ static int usage(void)
         "[--direct] [--model 0..%d] [--fault 0..9] [--without BITS] [--one SEED [--trace FILE]]\n"
         "       [--figure NAME=VALUE]...   with another figure of the watch; implies --direct\n"
         "       --figures                  lists them\n"
-        "       --other [--kind 1..%d] [--third | --fourth | --held-out]   trips of other boats; "
+        "       --other [--kind 1..%d] [--third | --fourth | --fifth | --held-out]   trips of "
+        "other boats; "
         "--trips and "
         "--hours of each\n",
         BOAT_MODELS - 1, KINDS - 1);
@@ -291,16 +292,25 @@ int main(int argc, char **argv)
                       .sails = BOAT_MODELS,
                       .figures = cooling_figures,
                       .met = true};
-    static const struct option options[] = {
-        {"seed", required_argument, NULL, 's'},    {"trips", required_argument, NULL, 'n'},
-        {"hours", required_argument, NULL, 'h'},   {"held-out", no_argument, NULL, 'w'},
-        {"verbose", no_argument, NULL, 'v'},       {"direct", no_argument, NULL, 'd'},
-        {"model", required_argument, NULL, 'm'},   {"fault", required_argument, NULL, 'f'},
-        {"one", required_argument, NULL, '1'},     {"trace", required_argument, NULL, 't'},
-        {"without", required_argument, NULL, 'x'}, {"other", no_argument, NULL, 'o'},
-        {"third", no_argument, NULL, '3'},         {"fourth", no_argument, NULL, '4'},
-        {"kind", required_argument, NULL, 'k'},    {"figure", required_argument, NULL, 'g'},
-        {"figures", no_argument, NULL, 'l'},       {NULL, 0, NULL, 0}};
+    static const struct option options[] = {{"seed", required_argument, NULL, 's'},
+                                            {"trips", required_argument, NULL, 'n'},
+                                            {"hours", required_argument, NULL, 'h'},
+                                            {"held-out", no_argument, NULL, 'w'},
+                                            {"verbose", no_argument, NULL, 'v'},
+                                            {"direct", no_argument, NULL, 'd'},
+                                            {"model", required_argument, NULL, 'm'},
+                                            {"fault", required_argument, NULL, 'f'},
+                                            {"one", required_argument, NULL, '1'},
+                                            {"trace", required_argument, NULL, 't'},
+                                            {"without", required_argument, NULL, 'x'},
+                                            {"other", no_argument, NULL, 'o'},
+                                            {"third", no_argument, NULL, '3'},
+                                            {"fourth", no_argument, NULL, '4'},
+                                            {"fifth", no_argument, NULL, '5'},
+                                            {"kind", required_argument, NULL, 'k'},
+                                            {"figure", required_argument, NULL, 'g'},
+                                            {"figures", no_argument, NULL, 'l'},
+                                            {NULL, 0, NULL, 0}};
     uint64_t one = 0;
     int model = -1;
     bool single = false;
@@ -318,7 +328,7 @@ int main(int argc, char **argv)
             break;
         case 'w':
             b.wide = true;
-            b.sails = BOAT_FIFTH;
+            b.sails = BOAT_SIXTH;
             break;
         case 'v':
             b.verbose = true;
@@ -349,6 +359,9 @@ int main(int argc, char **argv)
             break;
         case '4':
             b.sails = BOAT_FOURTH;
+            break;
+        case '5':
+            b.sails = BOAT_FIFTH;
             break;
         case 'o':
             b.other = true;

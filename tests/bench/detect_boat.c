@@ -47,6 +47,7 @@ struct boat {
     struct third *third;
     struct fourth *fourth;
     struct fifth *fifth;
+    struct sixth *sixth;
     struct drill_params params;
     struct drill_world world;
 };
@@ -93,6 +94,11 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
         if (b->fifth)
             return b;
     }
+    if (m == BOAT_SIXTH) {
+        b->sixth = sixth_new(d, plan);
+        if (b->sixth)
+            return b;
+    }
     if (m == BOAT_DRILL && plan->engines <= DRILL_ENGINES) {
         struct rng r;
         rng_seed(&r, dice_next(d));
@@ -127,6 +133,8 @@ struct boat *boat_copy(const struct boat *b)
         n->fourth = fourth_copy(b->fourth);
     if (b->fifth)
         n->fifth = fifth_copy(b->fifth);
+    if (b->sixth)
+        n->sixth = sixth_copy(b->sixth);
     return n;
 }
 
@@ -137,6 +145,7 @@ void boat_free(struct boat *b)
         third_free(b->third);
         fourth_free(b->fourth);
         fifth_free(b->fifth);
+        sixth_free(b->sixth);
     }
     free(b);
 }
@@ -184,6 +193,8 @@ void boat_step(struct boat *b, const struct boat_inputs *in, double dt)
         fourth_step(b->fourth, in, dt);
     else if (b->model == BOAT_FIFTH)
         fifth_step(b->fifth, in, dt);
+    else if (b->model == BOAT_SIXTH)
+        sixth_step(b->sixth, in, dt);
     else
         drill_step(b, in, dt);
 }
@@ -198,5 +209,7 @@ struct boat_outputs boat_outputs(const struct boat *b)
         return fourth_outputs(b->fourth);
     if (b->model == BOAT_FIFTH)
         return fifth_outputs(b->fifth);
+    if (b->model == BOAT_SIXTH)
+        return sixth_outputs(b->sixth);
     return second_outputs(b->second);
 }

@@ -1,7 +1,7 @@
-/* A boat of the detection bench, whichever model moves it. Five models with different equations
+/* A boat of the detection bench, whichever model moves it. Six models with different equations
  * stand behind it: BOAT_DRILL is the one that `stokehold drill` sails (src/drill/model.h), of at
  * most two engines; the others are written for this bench alone (detect_second.c and so on). The
- * fifth sails held-out trips only. The watch under test sees none of them. */
+ * sixth sails held-out trips only. The watch under test sees none of them. */
 #ifndef STOKEHOLD_BENCH_DETECT_BOAT_H
 #define STOKEHOLD_BENCH_DETECT_BOAT_H
 
@@ -63,7 +63,15 @@ struct boat_plan {
     double rated_rpm; /* of a generator; 0: any */
 };
 
-enum boat_model { BOAT_DRILL, BOAT_SECOND, BOAT_THIRD, BOAT_FOURTH, BOAT_FIFTH, BOAT_MODELS };
+enum boat_model {
+    BOAT_DRILL,
+    BOAT_SECOND,
+    BOAT_THIRD,
+    BOAT_FOURTH,
+    BOAT_FIFTH,
+    BOAT_SIXTH,
+    BOAT_MODELS
+};
 struct boat;
 /* Draws a boat; NULL where the model is not built in. */
 struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan *plan);
@@ -104,5 +112,13 @@ struct fifth *fifth_copy(const struct fifth *s);
 void fifth_free(struct fifth *s);
 void fifth_step(struct fifth *s, const struct boat_inputs *in, double dt);
 struct boat_outputs fifth_outputs(const struct fifth *s);
+
+/* And the sixth's. */
+struct sixth;
+struct sixth *sixth_new(struct dice *d, const struct boat_plan *plan);
+struct sixth *sixth_copy(const struct sixth *s);
+void sixth_free(struct sixth *s);
+void sixth_step(struct sixth *s, const struct boat_inputs *in, double dt);
+struct boat_outputs sixth_outputs(const struct sixth *s);
 
 #endif

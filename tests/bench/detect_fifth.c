@@ -1,5 +1,5 @@
-/* The fifth model of the detection bench, which sails the held-out trips: unseen by whatever is
- * chosen in the watch. An engine is a balance of energy: fuel, less work, less what the cylinder
+/* The fifth model of the detection bench, whose counts were looked at while figures of the watch
+ * were chosen. An engine is a balance of energy: fuel, less work, less what the cylinder
  * walls take by a Nusselt law, is what its gas carries. A governor with droop turns it against a
  * propeller and a hull with a hump. Raw water comes from a pump that must first lose its air, and
  * is held in the elbow for a while; there a spray meets a part of the gas, which it saturates. The
