@@ -116,6 +116,7 @@ static void fill_claim(struct claim *to, const struct alert_claim *c)
     to->beyond = c->beyond;
     to->dark = c->dark;
     to->passed = c->passed;
+    to->already = c->already;
     text_copy(to->rule, sizeof to->rule, c->rule ? c->rule : "");
     text_copy(to->channel, sizeof to->channel, c->channel ? c->channel : "");
     text_copy(to->text, sizeof to->text, c->text ? c->text : "");
@@ -201,8 +202,10 @@ static struct worst *note_claim(struct entry *e, const struct claim *c, struct s
         w->decimals = c->decimals;
         w->at = at;
     }
-    if (c->beyond && w->passed.wall_ns == 0)
+    if (c->beyond && w->passed.wall_ns == 0) {
         w->passed = c->passed.wall_ns ? c->passed : at;
+        w->already = c->already;
+    }
     return w;
 }
 
@@ -231,6 +234,7 @@ static void find_worst(struct entry *e, struct stamp at)
     a->worse = named ? named->worse : 0;
     a->worst_at = named ? named->at : (struct stamp){0};
     a->limit_passed = named ? named->passed : (struct stamp){0};
+    a->already = named && named->already;
     a->beyond_ns = named ? named->beyond_ns : 0;
 }
 
@@ -250,7 +254,8 @@ static void tell_others(struct entry *e)
                                     .decimals = w->decimals,
                                     .worst_at = w->at,
                                     .limit_passed = w->passed,
-                                    .beyond_ns = w->beyond_ns};
+                                    .beyond_ns = w->beyond_ns,
+                                    .already = w->already};
         text_copy(also->channel, sizeof also->channel, w->channel);
     }
 }
@@ -359,6 +364,7 @@ static void raise_entry(struct alert_list *l, struct entry *e, struct stamp at)
     a->worst = NAN;
     a->limit_passed = a->stopped = (struct stamp){0};
     a->beyond_ns = 0;
+    a->already = false;
     a->also_count = 0;
     e->worst_count = 0;
     a->stage = e->reached = STAGE_SUSPECTED;

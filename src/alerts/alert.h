@@ -118,6 +118,7 @@ struct alert_claim {
     bool cause;  /* this is what the others come from: it speaks, whatever its priority */
     bool beyond; /* its value is beyond its fixed limit now, */
     struct stamp passed; /* since then; wall_ns 0: not known */
+    bool already;        /* it was not seen to pass: so it was when it was first looked at */
     int worse;           /* 1: higher is worse, -1: lower, 0: there is no worst */
     bool dark;           /* its box is off: the value is the last that was heard */
     struct alert_figures figures;
@@ -134,6 +135,7 @@ struct alert_also {
     int decimals;
     struct stamp worst_at, limit_passed;
     int64_t beyond_ns;
+    bool already;
 };
 #define ALERT_ALSO_MAX 3
 
@@ -160,6 +162,7 @@ struct alert {
     struct stamp worst_at;
     struct stamp limit_passed;              /* first; wall_ns 0: never */
     int64_t beyond_ns;                      /* so long it was beyond its limit by now */
+    bool already;                           /* it was so by limit_passed, nobody saw it pass */
     struct stamp stopped;                   /* its engine was stopped; wall_ns 0: was not */
     struct alert_also also[ALERT_ALSO_MAX]; /* those that passed their limits, too */
     int also_count;

@@ -24,7 +24,7 @@ struct claim {
     enum trouble trouble;
     enum alert_stage stage;
     int engine, worse;
-    bool cause, beyond, dark;
+    bool cause, beyond, already, dark;
     struct stamp passed;
     char text[ALERT_TEXT_SIZE]; /* where it has no words */
     bool has_words;
@@ -39,6 +39,7 @@ struct worst {
     enum unit unit;
     int decimals;
     struct stamp at, passed; /* passed: its limit; wall 0: never */
+    bool already;            /* that is when it was first looked at, and was so already */
     int64_t beyond_ns;       /* so long in all */
     int64_t since_ns;        /* mono: beyond its limit since; 0: it is not now */
 };

@@ -53,6 +53,7 @@ static void put_others(struct json *j, const struct alert *a)
         put_time(&k, "worst_time", isfinite(also->worst) ? also->worst_at.wall_ns : 0);
         put_time(&k, "limit_passed", also->limit_passed.wall_ns);
         json_number(&k, "beyond_seconds", when_seconds(also->beyond_ns), 1);
+        json_bool(&k, "already_beyond", also->already);
         const char *text = json_close(&k);
         if (text)
             text_append(list, sizeof list, "%s%.*s", i > 0 ? "," : "", (int)strcspn(text, "\n"),
@@ -85,6 +86,10 @@ const char *alert_event_json(char *buf, size_t cap, const struct alert_event *ev
     put_time(&j, "limit_passed", a->limit_passed.wall_ns);
     json_number(&j, "beyond_seconds", a->limit_passed.wall_ns ? when_seconds(a->beyond_ns) : NAN,
                 1);
+    if (a->limit_passed.wall_ns)
+        json_bool(&j, "already_beyond", a->already);
+    else
+        json_null(&j, "already_beyond");
     put_others(&j, a);
     /* A caution needs nobody. */
     if (a->priority == PRIORITY_CAUTION)

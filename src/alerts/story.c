@@ -15,12 +15,13 @@ static void add_clock(char *dst, size_t cap, const char *what, int64_t wall_ns, 
     text_append(dst, cap, "%s %s", what, clock);
 }
 
-static void add_limit(char *dst, size_t cap, struct stamp passed, int64_t beyond_ns, bool utc)
+static void add_limit(char *dst, size_t cap, struct stamp passed, bool already, int64_t beyond_ns,
+                      bool utc)
 {
     char length[32];
     if (passed.wall_ns == 0)
         return;
-    add_clock(dst, cap, " limit passed", passed.wall_ns, utc);
+    add_clock(dst, cap, already ? " already past its limit" : " limit passed", passed.wall_ns, utc);
     words_length(length, sizeof length, when_seconds(beyond_ns));
     text_append(dst, cap, " for %s,", length);
 }
@@ -50,7 +51,7 @@ void alert_story(char *dst, size_t cap, const struct alert *a, const struct sett
     dst[0] = '\0';
     add_clock(dst, cap, "raised", a->raised.wall_ns, utc);
     text_append(dst, cap, ",");
-    add_limit(dst, cap, a->limit_passed, a->beyond_ns, utc);
+    add_limit(dst, cap, a->limit_passed, a->already, a->beyond_ns, utc);
     add_worst(dst, cap, &own, s, utc);
     if (a->stopped.wall_ns) {
         add_clock(dst, cap, " engine stopped", a->stopped.wall_ns, utc);
@@ -66,7 +67,7 @@ void alert_story(char *dst, size_t cap, const struct alert *a, const struct sett
         text_append(dst, cap, ", not acknowledged");
     for (int i = 0; i < a->also_count; i++) {
         text_append(dst, cap, "; %s", a->also[i].channel);
-        add_limit(dst, cap, a->also[i].limit_passed, a->also[i].beyond_ns, utc);
+        add_limit(dst, cap, a->also[i].limit_passed, a->also[i].already, a->also[i].beyond_ns, utc);
         add_worst(dst, cap, &a->also[i], s, utc);
         dst[strlen(dst) - 1] = '\0'; /* the last comma */
     }

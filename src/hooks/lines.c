@@ -175,6 +175,7 @@ void line_alert(struct line *l, const char *word, const struct alert *a)
     line_text(l, a->what);
     line_text(l, a->action);
     line_integer(l, a->steps);
+    line_integer(l, a->already);
     line_end(l);
 }
 
@@ -207,6 +208,7 @@ static void get_story(struct fields *f, struct alert *a)
     get_text(f, a->what, sizeof a->what);
     get_text(f, a->action, sizeof a->action);
     a->steps = f->at ? (enum trouble)fields_integer(f, 0, TROUBLE_COUNT - 1) : a->trouble;
+    a->already = f->at && fields_integer(f, 0, 1) != 0;
 }
 
 bool fields_alert(struct fields *f, struct alert *a)

@@ -243,7 +243,7 @@ static void put_courses(FILE *f, const struct alert_list *alerts)
         [COURSE_WORST] = {"stokehold_alert_worst", "Worst value of each alert, unit as labelled."},
         [COURSE_WORST_AT] = {"stokehold_alert_worst_timestamp_seconds", "When that was read."},
         [COURSE_PASSED] = {"stokehold_alert_limit_passed_timestamp_seconds",
-                           "When its fixed limit was first passed."},
+                           "When it was first read beyond its fixed limit."},
         [COURSE_BEYOND] = {"stokehold_alert_beyond_limit_seconds",
                            "How long it was beyond its fixed limit, in all."},
     };

@@ -27,6 +27,9 @@
  * never was anywhere else it is no alarm but a question. Common practice, no source. */
 #define END_LOOKS 6
 
+/* Who read it within its limit so lately has seen it pass. Common practice, no source. */
+#define SEEN_NS (10 * NS_PER_S)
+
 struct limit_watch {
     struct held outside, inside;
     uint8_t side;     /* enum words_side that is claimed or being held */
@@ -35,6 +38,8 @@ struct limit_watch {
     bool question;    /* claimed as "wet or dry?" */
     bool ends;        /* all that is outside now was at the end of the field */
     bool doubt;       /* claimed as a sensor that shows nothing but the end of its field */
+    bool seen;        /* a reading within is the last that was heard of it, but for those outside */
+    bool already;     /* what is outside now was not seen to pass the limit */
     double inside_c;  /* the last one within, and when */
     int64_t inside_ns;
     struct stamp passed; /* the first that was outside, of those now */
@@ -141,6 +146,7 @@ static void say(struct rules *r, struct binding *b, struct stamp at)
         .engine = c->engine + 1,
         .worse = above ? 1 : -1,
         .passed = s->passed,
+        .already = s->already,
         .dark = s->dark,
     };
     claim.beyond = claim.stage == STAGE_BEYOND && s->outside.samples > 0;
@@ -195,6 +201,7 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     if (s->outside.samples == 0) {
         s->leapt = leaps(s, c, at.mono_ns);
         s->passed = at;
+        s->already = !s->seen || at.mono_ns - s->inside_ns > SEEN_NS + 3 * c->period_ns;
         s->ends = true;
     }
     s->ends = s->ends && c->at_end;
@@ -221,6 +228,7 @@ static inline void note_inside(struct limit_watch *s, const struct channel *c, s
     s->outside.samples = 0;
     s->inside_c = c->value;
     s->inside_ns = at.mono_ns;
+    s->seen = true;
 }
 
 /* What is claimed, and is within its limit now. */
@@ -339,6 +347,7 @@ static void limit_gap(struct binding *b, struct stamp now)
     struct limit_watch *s = rule_kept(b);
     (void)now;
     s->outside.samples = s->inside.samples = 0;
+    s->seen = false;
 }
 
 /* A limit of alarm priority cannot do without its channel. */

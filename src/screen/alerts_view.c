@@ -154,7 +154,9 @@ static int course(const struct model *m, const struct alert *a, enum unit u, int
 {
     char text[ALERT_TEXT_SIZE];
     int n = 0;
-    moment_fact(&f[n], m, "limit passed", a->limit_passed);
+    moment_fact(&f[n], m, a->already ? "past limit" : "limit passed", a->limit_passed);
+    if (f[n].name && a->already)
+        text_append(f[n].text, sizeof f->text, " already");
     if (f[n].name && a->beyond_ns > 0) {
         when_elapsed(text, sizeof text, a->beyond_ns);
         text_append(f[n].text, sizeof f->text, ", for %s", text + 1);

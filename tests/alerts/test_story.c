@@ -81,7 +81,34 @@ static void story__whole_life__tells_when_how_bad_and_how_it_ended(void **state)
     assert_null(strstr(line, "acknowledged"));
     assert_non_null(alert_event_json(json, sizeof json, &last));
     assert_non_null(strstr(json, "\"worst\":128.0,"));
-    assert_non_null(strstr(json, "\"beyond_seconds\":60.0,\"also\":null,\"acknowledged\":true"));
+    assert_non_null(strstr(json, "\"beyond_seconds\":60.0,\"already_beyond\":false,"
+                                 "\"also\":null,\"acknowledged\":true"));
+    alerts_free(l);
+}
+
+/* A log may begin where the limit has been passed for who knows how long. */
+static void story__beyond_from_the_first_reading__nobody_saw_it_pass(void **state)
+{
+    (void)state;
+    char line[ALERT_STORY_SIZE], json[EVENT_JSON_SIZE];
+    struct alert_event last = {0};
+    struct alert_list *l = alerts_new(NULL, false);
+    alerts_listen(l, keep, &last);
+    struct alert_claim c = coolant(108, true, 0);
+    c.already = true;
+    alerts_claim(l, &c, at(3));
+    c.value = 111;
+    alerts_claim(l, &c, at(30));
+    alerts_end(l, 1, END_BACK, 90, at(60));
+    alert_story(line, sizeof line, last.alert, NULL, true, false);
+    assert_string_equal(line, "raised 08:53:23, already past its limit 08:53:20 for 60 s, highest "
+                              "111.0 °C 08:53:50, over 08:54:20");
+    assert_non_null(alert_event_json(json, sizeof json, &last));
+    assert_non_null(strstr(json, "\"beyond_seconds\":60.0,\"already_beyond\":true,"));
+    /* when it comes again it is seen to */
+    claim(l, 108, true, 70);
+    assert_non_null(alert_event_json(json, sizeof json, &last));
+    assert_non_null(strstr(json, "\"already_beyond\":false,"));
     alerts_free(l);
 }
 
@@ -156,6 +183,7 @@ static void json__not_acknowledged__says_so_and_null_for_a_caution(void **state)
     claim(l, 99, false, 5);
     assert_non_null(alert_event_json(json, sizeof json, &last));
     assert_non_null(strstr(json, "\"limit_passed\":null,\"beyond_seconds\":null,"
+                                 "\"already_beyond\":null,"
                                  "\"also\":null,\"acknowledged\":false"));
     struct alert_claim c = coolant(99, false, -1);
     c.claimant = 2;
@@ -187,6 +215,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(story__whole_life__tells_when_how_bad_and_how_it_ended),
         cmocka_unit_test(story__two_channels_of_one_situation__both_are_told),
+        cmocka_unit_test(story__beyond_from_the_first_reading__nobody_saw_it_pass),
         cmocka_unit_test(story__claim_stands_unrenewed__time_beyond_goes_on),
         cmocka_unit_test(story__units_chosen__are_followed),
         cmocka_unit_test(json__not_acknowledged__says_so_and_null_for_a_caution),

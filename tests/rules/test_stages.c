@@ -116,6 +116,33 @@ static void impeller__suspected_certain_beyond_stopped__each_is_told_once(void *
     boat_free(b);
 }
 
+/* Hot by the first reading, or by the first after a gap: nobody saw it pass its limit. */
+static void coolant_hot__when_first_read_and_after_a_gap__not_said_to_have_passed(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    b->rpm[0] = b->rpm[1] = 800;
+    b->coolant[1] = 112;
+    boat_run(b, 30);
+    assert_true(only(b)->already);
+    assert_true(only(b)->limit_passed.mono_ns < TIMELINE_START + 2 * NS_PER_S);
+    b->coolant[1] = 80;
+    boat_run(b, 200);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    b->coolant[1] = 112; /* now it is seen to pass */
+    boat_run(b, 30);
+    assert_int_equal(boat_last(b)->event, EVENT_RAISED);
+    assert_false(boat_last(b)->alert.already);
+    b->coolant[1] = 80;
+    boat_run(b, 200);
+    b->ms += 600 * 1000;
+    b->coolant[1] = 112;
+    boat_run(b, 30);
+    assert_int_equal(boat_last(b)->event, EVENT_RAISED);
+    assert_true(boat_last(b)->alert.already);
+    boat_free(b);
+}
+
 static void battery_comes_back__end_tells_the_voltage(void **state)
 {
     (void)state;
@@ -401,6 +428,7 @@ static void exhaust_hot__its_wire_breaks__stands_with_its_last_value(void **stat
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(coolant_hot__when_first_read_and_after_a_gap__not_said_to_have_passed),
         cmocka_unit_test(fire__burns_its_sensor__says_the_last_and_nobody_is_sent_in),
         cmocka_unit_test(coolant_called_first__engine_stops__is_told_with_the_exhaust),
         cmocka_unit_test(air_drawn_before__water_lost__asks_for_raw_water),
