@@ -19,6 +19,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/inotify.h>
 #include <sys/mount.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
@@ -976,20 +977,14 @@ static void record__has_room__where_the_disk_refuses(void **state)
     record_close(r, NULL);
 }
 
-/* The thread at work in a process that is killed: all but the last second is on the disk. */
-static void record__killed__lost_at_most_a_second(void **state)
+/* A process that does as `child` does, and says 'x' when it has: then it is killed. */
+static void kill_after(void (*child)(void))
 {
-    (void)state;
     int pipe_fd[2];
     assert_int_equal(pipe(pipe_fd), 0);
     pid_t pid = fork();
     if (pid == 0) {
-        struct record_options o = {.dir = dir};
-        struct record *r = record_open(&o, NULL);
-        record_name_iface(r, 0, "can0");
-        record_name_iface(r, 1, "can1");
-        add_frames(r, 0, 5000, clock_now());
-        usleep(1000000);
+        child();
         (void)!write(pipe_fd[1], "x", 1);
         pause();
         _exit(0);
@@ -1000,10 +995,75 @@ static void record__killed__lost_at_most_a_second(void **state)
     waitpid(pid, NULL, 0);
     close(pipe_fd[0]);
     close(pipe_fd[1]);
+}
+
+/* Turns as often as the thread has them, to one second after the frames came. */
+static void record_a_second(void)
+{
+    struct record *r = open_record(0, 0);
+    record_turn(r, at(0));
+    add_frames(r, 0, 5000, at(0));
+    for (int ms = 250; ms <= 1000; ms += 250)
+        record_turn(r, at(ms * NS_PER_MS));
+    add_frames(r, 5000, 100, at(NS_PER_S));
+}
+
+/* All but the last second is on the disk, and nothing is torn. */
+static void record__killed__lost_at_most_a_second(void **state)
+{
+    (void)state;
     char name[256];
-    assert_int_equal(count_names("", "frames-", ".log", name), 1);
+    kill_after(record_a_second);
+    assert_int_equal(count_names("", "frames-", "-20251009T09Z.log", name), 1);
     assert_int_equal(check_log(name, 0), 5000);
     struct record *r = open_record(0, 0); /* the lock went with the process */
+    record_close(r, NULL);
+}
+
+/* Lines of all files of frames: the thread goes by the real clock, and an hour may end. */
+static int count_lines(void)
+{
+    int lines = 0;
+    DIR *d = opendir(dir);
+    for (struct dirent *e; d && (e = readdir(d));) {
+        char path[600];
+        if (strncmp(e->d_name, "frames-", 7) != 0)
+            continue;
+        snprintf(path, sizeof path, "%s/%s", dir, e->d_name);
+        FILE *f = fopen(path, "r");
+        for (int c; f && (c = getc(f)) != EOF;)
+            lines += c == '\n';
+        if (f)
+            fclose(f);
+    }
+    if (d)
+        closedir(d);
+    return lines;
+}
+
+/* Told of each change in the directory, until all frames are there. */
+static void record_by_thread(void)
+{
+    struct record_options o = {.dir = dir};
+    struct record *r = record_open(&o, NULL);
+    int watch = inotify_init1(IN_CLOEXEC);
+    if (!r || inotify_add_watch(watch, dir, IN_MODIFY) < 0)
+        _exit(1);
+    record_name_iface(r, 0, "can0");
+    record_name_iface(r, 1, "can1");
+    add_frames(r, 0, 5000, clock_now());
+    char events[4096];
+    while (count_lines() < 5000)
+        if (read(watch, events, sizeof events) <= 0)
+            _exit(1);
+}
+
+static void record__thread__writes_unasked_and_dies_whole(void **state)
+{
+    (void)state;
+    kill_after(record_by_thread);
+    assert_int_equal(count_lines(), 5000);
+    struct record *r = open_record(0, 0);
     record_close(r, NULL);
 }
 
@@ -1041,6 +1101,7 @@ int main(void)
         TEST(record__has_room__until_the_ring_is_full_and_after_a_turn),
         TEST(record__has_room__where_the_disk_refuses),
         TEST(record__killed__lost_at_most_a_second),
+        TEST(record__thread__writes_unasked_and_dies_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
