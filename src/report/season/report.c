@@ -215,7 +215,8 @@ static void add_since(struct season_line *l)
 
     season_day(day, sizeof day, l->story.since_ns, true);
     if (l->story.mark[0])
-        text_append(l->verdict, sizeof l->verdict, " since %s", l->story.mark);
+        text_append(l->verdict, sizeof l->verdict, " the first trips since %s (from %s)",
+                    l->story.mark, day);
     else
         text_append(l->verdict, sizeof l->verdict, " the first trips (from %s)", day);
 }
