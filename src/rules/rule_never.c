@@ -3,7 +3,8 @@
  * came, so the other half (rule_silent.c) cannot find it, and a rule would watch nothing at all.
  * Said after `never heard after` of traffic: time in which the bus is quiet or the record has a
  * hole does not count. What belongs to an engine is missed only while that engine runs, or while
- * something else of it speaks where its speed is not known: its box may be off with the key. */
+ * something else of it speaks where its speed is not known: its box may be off with the key. Once
+ * told it stands until it is heard: no stop of an engine makes it known. */
 #include "rules/kinds.h"
 
 #include "base/text.h"
@@ -190,8 +191,10 @@ static void look(struct rules *r, const struct rule_never *k, struct expected *e
     if (!e->heard) {
         const struct rule_setting *rule = settings_rule_for(r->settings, KIND_SILENT, e->id);
         struct channel c = stand_in(r, e);
-        e->due = rule && rule->never_ns > 0 && long_enough(r, k, &c, rule->never_ns, now) &&
-                 rule_may_look(r, rule, &c, true, now.mono_ns);
+        bool told = e->claimed || e->group;
+        e->due = rule && rule->never_ns > 0 &&
+                 (told || (long_enough(r, k, &c, rule->never_ns, now) &&
+                           rule_may_look(r, rule, &c, true, now.mono_ns)));
         if (e->due && !e->claimed && !e->group) {
             e->priority = rule->priority;
             if (e->priority < PRIORITY_WARNING && rule_needs(r, &c))
