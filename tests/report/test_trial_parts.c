@@ -2,6 +2,7 @@
  * errors, senders that hang or fall silent, exchanged probes, a cold boat. The errors are held
  * against the formulas of errors.c worked out a second time, in another language. */
 #include "report/trial/inside.h"
+#include "report/trial/write.h"
 
 #include "base/text.h"
 #include "config/config.h"
@@ -591,6 +592,70 @@ static void cold__three_heard_or_already_running__says_nothing(void **state)
     assert_int_equal(t->report.cold_heard, 0);
 }
 
+/* The lines of the text report from its steady steps on; asserts that none passes 100 columns. */
+static char *steps_text(int engines)
+{
+    struct trial_report *r = calloc(1, sizeof *r);
+    static char text[60000];
+    static const char *const names[] = {"PORT OUTER", "PORT", "STARBOARD",  "STARBOARD OUTER",
+                                        "WING A",     "MID",  "LÄNGSSEITS", "WING B"};
+    assert_non_null(r);
+    r->settings = settings;
+    r->engines = engines;
+    r->steps = 3;
+    r->step = calloc(3, sizeof *r->step);
+    assert_non_null(r->step);
+    for (int e = 0; e < engines; e++)
+        text_copy(r->engine_names[e], sizeof r->engine_names[e], names[e]);
+    for (int i = 0; i < r->steps; i++) {
+        r->step[i] = (struct trial_step){.wall_ns = EPOCH_NS,
+                                         .seconds = 3600,
+                                         .settle_s = 180,
+                                         .engines = (uint8_t)((1u << engines) - 1),
+                                         .has_course = true,
+                                         .course_deg = 359,
+                                         .left = i == 0   ? TRIAL_LEFT_UNHEARD
+                                                 : i == 1 ? TRIAL_LEFT_APART
+                                                          : TRIAL_TAKEN};
+        struct trial_step *s = &r->step[i];
+        s->speed_ground = s->speed_water = s->space = (struct trial_stat){.n = 9, .mean = 24.25};
+        for (int e = 0; e < engines; e++)
+            s->engine[e].rpm = (struct trial_stat){.n = 9, .mean = 2250 + e};
+    }
+    FILE *out = fmemopen(text, sizeof text, "w");
+    trial_write_text(out, r, &(struct trial_write_options){.utc = true});
+    fclose(out);
+    free(r->step);
+    free(r);
+    char *from = strstr(text, "Steady steps");
+    char *to = from ? strstr(from, "  settled: ") : NULL;
+    assert_non_null(to);
+    *to = '\0';
+    for (char *line = strtok(from, "\n"), *next; line; line = next) {
+        next = strtok(NULL, "\n");
+        if (text_width(line) > 100)
+            fail_msg("%d columns: %s", text_width(line), line);
+        if (next)
+            line[strlen(line)] = '\n';
+    }
+    return from;
+}
+
+static void steps__of_many_engines__keep_within_100_columns(void **state)
+{
+    (void)state;
+    const char *text = steps_text(2);
+    assert_non_null(strstr(text, "  PORT OUTER    PORT\n"));
+    for (int engines = 3; engines <= TRIAL_ENGINES && engines <= 8; engines++)
+        assert_non_null(strstr(steps_text(engines), "an engine unheard"));
+    text = steps_text(4);
+    assert_non_null(strstr(text, "\n  1 PORT OUTER, 2 PORT, 3 STARBOARD, 4 STARBOARD OUTER\n"));
+    assert_non_null(strstr(text, "  2250  2251  2252  2253   359"));
+    text = steps_text(8);
+    assert_non_null(strstr(text, " 2250 2251 2252 2253 2254 2255 2256 2257   359"));
+    assert_non_null(strstr(text, "\n    levers apart\n"));
+}
+
 #define WITH_TRIAL(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -619,6 +684,7 @@ int main(void)
         WITH_TRIAL(exchanged__enough_pairs_that_go_against_their_work__are_told),
         WITH_TRIAL(cold__before_the_first_start__the_middle_and_who_is_furthest),
         WITH_TRIAL(cold__five_heard__take_the_middle_one),
+        WITH_TRIAL(steps__of_many_engines__keep_within_100_columns),
         WITH_TRIAL(cold__three_heard_or_already_running__says_nothing),
     };
 

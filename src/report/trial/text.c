@@ -1,5 +1,5 @@
-/* The report for people, in a terminal or on paper: 100 columns at most, but for the
- * steps of three engines and more. */
+/* The report for people, in a terminal or on paper: tables have 100 columns at
+ * most. */
 #include "report/trial/write.h"
 
 #include "alerts/story.h"
@@ -254,24 +254,99 @@ static void write_fuel(FILE *out, const struct trial_report *r)
             out);
 }
 
-/* A column of its own for each engine that drives the boat: as wide as its name. */
-static int engine_width(const struct trial_report *r, int e)
+#define COLUMNS      100
+#define STEP_COLUMNS 62 /* of the table of steps without its engines */
+#define STEP_REASON  13 /* most reasons why a step is left out; longer ones may take a line */
+
+/* Columns of the table of steps, one an engine that drives the boat. */
+struct step_columns {
+    int width[TRIAL_ENGINES]; /* as wide as its name; 0: none */
+    bool numbered;            /* the names find no room: they stand above the table, */
+    int course;               /* and the course has less */
+};
+
+static struct step_columns step_columns(const struct trial_report *r)
 {
-    int w = (int)strlen(r->engine_names[e]) + 1;
-    return !trial_drives(r, e) ? 0 : w < 8 ? 8 : w;
+    struct step_columns c = {.numbered = false};
+    int sum = 0, n = 0;
+
+    for (int e = 0; e < r->engines; e++) {
+        if (!trial_drives(r, e))
+            continue;
+        int w = text_width(r->engine_names[e]) + 1;
+        c.width[e] = w < 8 ? 8 : w;
+        sum += c.width[e];
+        n++;
+    }
+    c.numbered = sum > COLUMNS - STEP_COLUMNS - STEP_REASON;
+    c.course = c.numbered ? 6 : 8;
+    for (int e = 0; e < r->engines && c.numbered; e++)
+        if (c.width[e] > 0)
+            c.width[e] = n > 4 ? 5 : 6;
+    return c;
+}
+
+static void write_step_names(FILE *out, const struct trial_report *r, const struct step_columns *c)
+{
+    int at = 0;
+
+    for (int e = 0; e < r->engines; e++) {
+        char one[40];
+
+        if (c->width[e] == 0)
+            continue;
+        text_format(one, sizeof one, "%d %s", e + 1, r->engine_names[e]);
+        if (at > 0)
+            fputs(at + 2 + text_width(one) >= COLUMNS ? ",\n" : ", ", out);
+        if (at == 0 || at + 2 + text_width(one) >= COLUMNS) {
+            fputs("  ", out);
+            at = 0;
+        }
+        fputs(one, out);
+        at += 2 + text_width(one);
+    }
+    fputc('\n', out);
+}
+
+static void write_step_heads(FILE *out, const struct trial_report *r, const struct step_columns *c)
+{
+    if (c->numbered)
+        write_step_names(out, r, c);
+    fprintf(out, "%19s", "");
+    for (int e = 0; e < r->engines; e++) {
+        char number[16];
+
+        text_format(number, sizeof number, "%d", e + 1);
+        const char *head = c->numbered ? number : r->engine_names[e];
+        if (c->width[e] > 0)
+            fprintf(out, "%*s%s", c->width[e] - text_width(head), "", head);
+    }
+    fprintf(out, "\n%3s %-8s %6s", "", "began", "s");
+    for (int e = 0; e < r->engines; e++)
+        fprintf(out, "%*s", c->width[e], c->width[e] > 0 ? "rpm" : "");
+    fprintf(out, "%*s %8s %8s %8s %7s\n", c->course, "course", unit_of(r, UNIT_KN), "water",
+            "settled", "space");
+}
+
+/* Why a step is in no point; on a line of its own where there is no room beside it. */
+static void write_step_reason(FILE *out, const struct trial_step *s, int at)
+{
+    const char *why = s->left ? trial_left_text(s->left) : s->neutral ? "neutral" : "";
+
+    if (why[0])
+        fprintf(out, at + 2 + text_width(why) > COLUMNS ? "\n%4s%s" : "%2s%s", "", why);
+    fputc('\n', out);
 }
 
 static void write_steps(FILE *out, const struct trial_report *r, bool utc)
 {
+    const struct step_columns c = step_columns(r);
+    int at = STEP_COLUMNS - 8 + c.course;
+
     heading(out, "Steady steps");
-    fprintf(out, "%19s", "");
+    write_step_heads(out, r, &c);
     for (int e = 0; e < r->engines; e++)
-        fprintf(out, "%*s", engine_width(r, e), trial_drives(r, e) ? r->engine_names[e] : "");
-    fprintf(out, "\n%3s %-8s %6s", "", "began", "s");
-    for (int e = 0; e < r->engines; e++)
-        fprintf(out, "%*s", engine_width(r, e), trial_drives(r, e) ? "rpm" : "");
-    fprintf(out, " %7s %8s %8s %8s %7s\n", "course", unit_of(r, UNIT_KN), "water", "settled",
-            "space");
+        at += c.width[e];
     for (int i = 0; i < r->steps; i++) {
         const struct trial_step *s = &r->step[i];
         char clock[24];
@@ -280,18 +355,15 @@ static void write_steps(FILE *out, const struct trial_report *r, bool utc)
         fprintf(out, "%3d %-8s ", i + 1, clock);
         trial_put(out, s->seconds, 0, 6, "-");
         for (int e = 0; e < r->engines; e++)
-            if (trial_drives(r, e))
-                trial_put(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0,
-                          engine_width(r, e), "-");
-        trial_put(out, s->has_course ? s->course_deg : NAN, 0, 8, "-");
+            if (c.width[e] > 0)
+                trial_put(out, s->engines & 1u << e ? s->engine[e].rpm.mean : NAN, 0, c.width[e],
+                          "-");
+        trial_put(out, s->has_course ? s->course_deg : NAN, 0, c.course, "-");
         put_mean(out, r, &s->speed_ground, UNIT_KN, 2, 9);
         put_mean(out, r, &s->speed_water, UNIT_KN, 2, 9);
         trial_put(out, s->settle_s, 0, 9, "-");
         put_mean(out, r, &s->space, UNIT_C, 1, 8);
-        fprintf(out, "%s%s\n", s->neutral || s->left ? "  " : "",
-                s->left      ? trial_left_text(s->left)
-                : s->neutral ? "neutral"
-                             : "");
+        write_step_reason(out, s, at);
     }
     fputs("  settled: seconds from the change of speed until exhaust and coolant stood\n", out);
 }
