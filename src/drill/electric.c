@@ -7,6 +7,7 @@
 #define EFFICIENCY 0.9 /* of charger and inverter */
 #define CHARGER_A  80.0
 #define VOLTS_FULL 14.2
+#define TAKEN_S    15.0  /* the switch waits for a generator that has come to its speed */
 #define OHMS       0.004 /* of the bank and its cables */
 
 /* Rested volts of a 12 V lithium iron phosphate bank: flat between its ends. */
@@ -43,7 +44,7 @@ static void lag(double *now, double target, double tau_s, double step_s)
 static void step_generator(struct drill_electric *e, double t_s, double step_s, double sea_c,
                            double space_c)
 {
-    double ac_w = e->running && !e->shore ? e->load_w + e->charge_w : 0;
+    double ac_w = e->taken ? e->load_w + e->charge_w : 0;
 
     if (isnan(e->coolant_c))
         e->exhaust_c = e->coolant_c = e->oil_c = space_c;
@@ -60,6 +61,7 @@ static void step_generator(struct drill_electric *e, double t_s, double step_s, 
         e->run_s += step_s;
         e->hours += step_s / 3600;
     }
+    e->taken = e->running && !e->shore && e->run_s > TAKEN_S;
     lag(&e->exhaust_c, e->running ? sea_c + 22 + ac_w / 500 : space_c, e->running ? 40 : 400,
         step_s);
     lag(&e->coolant_c, e->running ? 82 : space_c, e->running ? 180 : 3600, step_s);
@@ -68,7 +70,7 @@ static void step_generator(struct drill_electric *e, double t_s, double step_s, 
 
 static void step_bank(struct drill_electric *e, double step_s)
 {
-    bool mains = e->shore || e->volts > 200;
+    bool mains = e->shore || e->taken;
     double house_a = e->load_w / EFFICIENCY / 13;
 
     if (!mains) {
@@ -121,7 +123,7 @@ static bool fill_generator(struct drill_electric *e, struct drill_message *m)
 {
     if (!e->running && e->rpm <= 0)
         return false; /* its box is off with it */
-    double ac_w = e->volts > 200 && !e->shore ? e->load_w + e->charge_w : 0;
+    double ac_w = e->taken ? e->load_w + e->charge_w : 0;
     switch (m->kind) {
     case DRILL_RAPID:
         m->place = e->generator;
@@ -154,20 +156,27 @@ static bool fill_generator(struct drill_electric *e, struct drill_message *m)
     }
 }
 
+/* What comes to the inverter, by the switch that takes it from the shore or from the generator: a
+ * little less than there. */
+static double input_volts(const struct drill_electric *e)
+{
+    return e->shore ? DRILL_SHORE_V - 3 : e->taken ? e->volts - 2 : 0;
+}
+
 bool drill_electric_fill(struct drill_electric *e, struct drill_message *m)
 {
-    bool mains = e->shore || e->volts > 200;
+    double input_v = input_volts(e), hertz = e->shore || input_v <= 0 ? 50 : e->hertz;
+    bool mains = input_v > 0;
 
     if (m->kind <= DRILL_EXHAUST || m->kind == DRILL_AC_VOLTS || m->kind == DRILL_AC_AMPS)
         return fill_generator(e, m);
     m->place = 0;
     switch (m->kind) {
     case DRILL_AC_IN:
-        fill_line(e, m, e->shore ? DRILL_SHORE_V - 3 : 0, 50, e->load_w + e->charge_w);
+        fill_line(e, m, input_v, hertz, e->load_w + e->charge_w);
         return true;
     case DRILL_AC_OUT:
-        fill_line(e, m, DRILL_SHORE_V - (mains ? 3 : 0), mains && !e->shore ? e->hertz : 50,
-                  e->load_w);
+        fill_line(e, m, mains ? input_v : DRILL_SHORE_V, hertz, e->load_w);
         return true;
     case DRILL_CHARGER: /* the standard's charger: 1 bulk, 2 absorption, 5 float, 0 not charging */
         m->v[0] = value(e->bank);

@@ -22,7 +22,7 @@ struct drill_electric {
     uint8_t generator; /* instance */
     uint8_t bank;      /* battery instance */
     double shore_to_s, start_s, stop_s;
-    bool shore, running;
+    bool shore, running, taken; /* taken: its current goes to the inverter */
     double run_s, hours;
     double rpm, hertz, volts;           /* of the generator */
     double exhaust_c, coolant_c, oil_c; /* of it */

@@ -30,6 +30,7 @@ static const struct alert full = {
     .action = "stop the engine",
     .trouble = (enum trouble)(TROUBLE_COUNT - 1),
     .steps = (enum trouble)1,
+    .already = true,
     .stage = STAGE_CERTAIN,
     .engine = 6,
     .worst = 103.75,
@@ -130,6 +131,7 @@ static void alert__every_field__comes_back(void **state)
     assert_string_equal(a.what, full.what);
     assert_string_equal(a.action, full.action);
     assert_int_equal(a.steps, full.steps);
+    assert_true(a.already);
 }
 
 /* A file of an older version stays readable, so the order of the fields may never change. */
@@ -144,7 +146,7 @@ static void alert__as_a_line__has_its_fields_in_this_order(void **state)
         "\t1010\t1011\t1012\t1013\t1014\t1015\t1016\t-1017\t-1018\t101.5\t1.5\t2.5\t3.5"
         "\t4.5\t5.5\t6.5\t7.5\t8.5\t9.5\trule's name\tcoolant.7"
         "\tPORT COOLANT 102 °C: stop\t%d\t%d\t6\t-1\t103.75\t1001\t1002\t1003\t1004\t1005"
-        "\t1006\t1007\t1008\t1009\tPORT COOLANT 102 °C\tstop the engine\t1",
+        "\t1006\t1007\t1008\t1009\tPORT COOLANT 102 °C\tstop the engine\t1\t1",
         (int)SITUATION_REPORTED, (int)QTY_COOLANT, (int)KIND_REPORTED, (int)PRIORITY_ALARM,
         (int)UNIT_C, (int)TROUBLE_COUNT - 1, (int)STAGE_CERTAIN);
     assert_string_equal(written(&l, &full), want);
@@ -249,15 +251,21 @@ static void alert__number_that_is_none__is_not_taken(void **state)
     }
 }
 
-/* Lines of the versions before: without the story, and without whose steps to take. */
+/* Lines of the versions before: without the story, without whose steps to take, and without whether
+ * the limit was seen to be passed. */
 static void alert__of_an_older_version__what_is_not_there_is_not_known(void **state)
 {
     (void)state;
     struct line l;
     struct alert a;
     char *line = written(&l, &full);
-    *strrchr(line, '\t') = '\0';
     char shorter[LINE_SIZE];
+    *strrchr(line, '\t') = '\0';
+    text_copy(shorter, sizeof shorter, line);
+    assert_true(taken(shorter, &a));
+    assert_int_equal(a.steps, full.steps);
+    assert_false(a.already);
+    *strrchr(line, '\t') = '\0';
     text_copy(shorter, sizeof shorter, line);
     assert_true(taken(line, &a));
     assert_int_equal(a.steps, full.trouble); /* its own */
