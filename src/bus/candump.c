@@ -448,7 +448,8 @@ static const char *quick_short_data(const char *p, struct frame *out)
 size_t candump_quick_read(struct candump_quick *q, const char *p, struct frame *out)
 {
     const char *start = p;
-    if (memcmp(p, q->head, 12) != 0 && !quick_head(q, p))
+    /* a disk that lost a block left NULs, and so begins a head that nothing was remembered in */
+    if (p[0] != '(' || (memcmp(p, q->head, 12) != 0 && !quick_head(q, p)))
         return 0;
     uint32_t us;
     if (!decimal_six(p + 12, &us))

@@ -205,6 +205,24 @@ static void grammar__every_prefix__stays_within(void **state)
     }
 }
 
+/* Where a disk lost a block there are NULs: they are no stamp, before one was read or after it. */
+static void quick__nuls_for_a_stamp__are_declined(void **state)
+{
+    (void)state;
+    static const char rest[] = "123456) can0 09F2000A#00FF\n",
+                      whole[] = "(1760000000.123456) can0 ";
+    char room[CANDUMP_QUICK_ROOM] = {0};
+    struct frame f;
+    struct candump_quick q = {0};
+    candump_quick_learn(&q, 0, "can0");
+    memcpy(room + 12, rest, sizeof rest);
+    assert_int_equal(candump_quick_read(&q, room, &f), 0);
+    memcpy(room, whole, 12);
+    assert_int_equal(candump_quick_read(&q, room, &f), 12 + strlen(rest));
+    memset(room, 0, 12);
+    assert_int_equal(candump_quick_read(&q, room, &f), 0);
+}
+
 /* The quick reader takes what it takes exactly as the careful one does, or leaves it. */
 static void quick__any_line__agrees_or_declines(void **state)
 {
@@ -353,6 +371,7 @@ int main(void)
         cmocka_unit_test(grammar__no_frame__has_a_reason),
         cmocka_unit_test(grammar__every_prefix__stays_within),
         cmocka_unit_test(quick__any_line__agrees_or_declines),
+        cmocka_unit_test(quick__nuls_for_a_stamp__are_declined),
         cmocka_unit_test(quick__what_logs_are_full_of__is_taken),
         cmocka_unit_test(quick__every_character_in_every_place__agrees_or_declines),
         cmocka_unit_test(format__frame__reads_back_the_same),
