@@ -438,7 +438,7 @@ static int season_order(const struct order *o, int argc, char **argv)
         return EXIT_USAGE;
     }
     if (o->output || o->to || o->truth || o->has_at || o->minutes || o->trial || o->random ||
-        o->engine >= 0) {
+        o->full || o->engine >= 0) {
         fputs("stokehold drill: --season goes with --fault, --seed and --engines alone\n", stderr);
         return EXIT_USAGE;
     }

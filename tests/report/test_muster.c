@@ -918,6 +918,30 @@ static void half_the_standard_rate__is_not_slow(void **state)
     muster_free(b.muster);
 }
 
+/* SAE J1939-71 gives the engine controllers' messages a repetition that may depend on the engine's
+ * speed: once a second is no fault of either, while an engine's temperatures, which the standard
+ * sends every second, are slow every ten. */
+static void j1939_engine__at_rates_of_its_own__is_not_slow(void **state)
+{
+    static const struct {
+        uint32_t pgn;
+        int every_ms;
+        bool slow;
+    } rows[] = {{61443, 1000, false}, {61444, 1000, false}, {65262, 10000, true}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        uint8_t d[8];
+        struct boat b = {0};
+        launch(&b, NULL);
+        memset(d, 0xFF, sizeof d);
+        for (b.ms = 0; b.ms < 200000; b.ms += rows[i].every_ms)
+            send_message(&b, rows[i].pgn, 0, d, 8);
+        muster_close(b.muster);
+        assert_int_equal(find(&b, "slow", NULL) != NULL, rows[i].slow);
+        muster_free(b.muster);
+    }
+}
+
 /* A box that never has any of its values: one line for all of them. */
 static void one_cause__is_one_finding(void **state)
 {
@@ -1225,6 +1249,7 @@ int main(void)
         cmocka_unit_test(clock__set_or_told_by_nobody__is_said),
         cmocka_unit_test(cooling__words__say_what_it_has_and_lacks),
         cmocka_unit_test(half_the_standard_rate__is_not_slow),
+        cmocka_unit_test(j1939_engine__at_rates_of_its_own__is_not_slow),
         cmocka_unit_test(one_cause__is_one_finding),
         cmocka_unit_test(rate__counts_what_a_message_tells_of),
         cmocka_unit_test(text__names_who_what_and_the_verdict),

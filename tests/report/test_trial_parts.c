@@ -590,6 +590,16 @@ static void cold__three_heard_or_already_running__says_nothing(void **state)
         heard(QTY_COOLANT, i, 0, 100, 18);
     trial_senders_add(t);
     assert_int_equal(t->report.cold_heard, 0);
+    end(state);
+    begin(state);
+    log_of(100); /* it was stopped in the first second: nothing of it is cold */
+    heard(QTY_RPM, 0, 0, 1, 600);
+    heard(QTY_RPM, 0, 1, 50, 0);
+    heard(QTY_RPM, 0, 50, 100, 600);
+    for (int i = 0; i < 4; i++)
+        heard(QTY_COOLANT, i, 0, 100, 80);
+    trial_senders_add(t);
+    assert_int_equal(t->report.cold_heard, 0);
 }
 
 /* The lines of the text report from its steady steps on; asserts that none passes 100 columns. */

@@ -239,6 +239,14 @@ static void season__marks_and_refusals(void **state)
     expect("sift --season '%/trip-01.log' '%/trip-01.log'", 2, NULL, ":1: not a season");
     expect("drill --season 5", 2, NULL, "needs the directory");
     expect("drill --season 5 --fault impeller '%'", 2, NULL, "--fault 'impeller'");
+    static const char *const not_with[] = {"-o '%.log'",  "--to vcan0",    "--truth '%.json'",
+                                           "--at +03:00", "--minutes 8",   "--trip trial",
+                                           "--random",    "--engine port", "--boat full"};
+    for (size_t i = 0; i < sizeof not_with / sizeof *not_with; i++) {
+        char arguments[100];
+        snprintf(arguments, sizeof arguments, "drill --season 5 %s '%%'", not_with[i]);
+        expect(arguments, 2, NULL, "--season goes with --fault, --seed and --engines alone");
+    }
 }
 
 /* Which engines there are is known from their steps, the first one among them. */
