@@ -113,7 +113,7 @@ bool graph_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64
     if (history_glance(h, from_ns, to_ns, b))
         return true;
     int64_t reach = period_ns + period_ns / 2, before = from_ns > reach ? from_ns - reach : 0;
-    if (reach <= 0 || to_ns - from_ns >= 2 * reach || !history_span(h, before, from_ns, b))
+    if (to_ns - from_ns >= 2 * reach || !history_span(h, before, from_ns, b))
         return false;
     return to_ns + reach > now_ns || history_span(h, to_ns, to_ns + reach, &after);
 }
