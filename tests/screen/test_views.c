@@ -162,6 +162,22 @@ static void trend__four_curves__then_one_again(void **state)
     scene_free(&s);
 }
 
+/* A user's long name takes 28 columns of the legend, and leaves the figure beside it whole. */
+static void trend__long_name__is_cut_and_its_figure_is_not(void **state)
+{
+    (void)state;
+    struct scene s;
+    scene_calm(&s, 1);
+    for (size_t i = 0; i < s.m->channel_count; i++)
+        if (strcmp(s.m->channels[i].key, "exhaust.0") == 0)
+            s.m->channels[i].label = "elbow behind the second bulkhead";
+    ui_open_trend(&s.ui, "exhaust.0");
+    char *picture = scene_picture(&s, 100, 30, false, "dusk");
+    assert_non_null(strstr(picture, " 1 elbow behind the second b\u2026  "));
+    free(picture);
+    scene_free(&s);
+}
+
 static void alerts__many__twenty_fit_where_it_is_tall_and_a_sign_says_more(void **state)
 {
     (void)state;
@@ -478,6 +494,7 @@ int main(void)
         cmocka_unit_test(trend__span__goes_from_two_minutes_to_36_hours),
         cmocka_unit_test(trend__a_gap__stays_blank),
         cmocka_unit_test(trend__four_curves__then_one_again),
+        cmocka_unit_test(trend__long_name__is_cut_and_its_figure_is_not),
         cmocka_unit_test(alerts__many__twenty_fit_where_it_is_tall_and_a_sign_says_more),
         cmocka_unit_test(alerts__acknowledge__takes_the_chosen_one_alone),
         cmocka_unit_test(movers__still_ones__keep_their_places),
