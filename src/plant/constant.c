@@ -10,7 +10,8 @@
 #define BAND     0.06            /* ISO 8528-1: a class G2 governor droops by at most 5 % */
 #define RISE_NS  (20 * NS_PER_S) /* from standing to that speed; common practice, no source */
 #define KEEP_NS  (3 * 60 * NS_PER_S)
-#define LEAVE_NS (20 * NS_PER_S) /* running down takes no longer */
+#define LEAVE_NS (10 * NS_PER_S) /* running down takes no longer; common practice, no source */
+#define OVER     1.15 /* of the synchronous speed: trips for overspeed are set there; from memory */
 
 /* n = 120 f / p. */
 static const double synchronous[] = {1500, 1800, 3000, 3600};
@@ -54,7 +55,7 @@ bool constant_heard(struct constant *c, int64_t t_ns, double rpm, bool stands)
     }
     if (fabs(rpm - c->rpm) <= BAND * c->rpm)
         c->kept_ns = t_ns;
-    if (t_ns - c->kept_ns > LEAVE_NS) {
+    if (t_ns - c->kept_ns > LEAVE_NS || rpm > OVER * c->rpm) {
         c->varies = true;
         return set_found(c, false);
     }

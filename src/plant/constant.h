@@ -2,7 +2,7 @@
  * speed (50 or 60 Hz with four or two poles: 1500, 1800, 3000 or 3600 rpm) and keeps to it. One
  * that drives a boat idles first. Pure; no channel, no clock.
  * Only a start that was seen says so: a twin under way at 1800 rpm is not a generator because the
- * record begins there. */
+ * record begins there. And not alone: slots.c asks for another engine that may drive the boat. */
 #ifndef STOKEHOLD_PLANT_CONSTANT_H
 #define STOKEHOLD_PLANT_CONSTANT_H
 

@@ -78,7 +78,7 @@ void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at)
         state = ENGINE_STOPPED;
     set_state(p, engine, state, at);
     if (constant_heard(&e->constant, at.mono_ns, rpm, rpm < STOPPED_RPM))
-        slots_find_kind(p, engine);
+        slots_find_kinds(p);
 }
 
 bool engines_low(const struct plant *p, int engine)

@@ -91,6 +91,7 @@ struct engine_kept {
     bool joined;   /* it has a channel */
     bool heard;    /* enough of it to say that it exists */
     bool geared;   /* it has a gearbox */
+    bool gear_oil; /* or at least that of which the oil is told */
     bool sends_ac; /* its own box, and that of no other engine, sends alternating current */
     struct constant constant;
     struct kept *rpm; /* the holder of rpm.N */
@@ -154,7 +155,7 @@ static inline void tell_reading(struct plant *p, struct kept *k, struct stamp at
 void slots_configure(struct plant *p);
 int slots_take(struct plant *p, struct channel_id id); /* a slot, or -1 */
 void slots_appeared(struct plant *p, struct kept *k);
-void slots_find_kind(struct plant *p, int engine); /* generator or not */
+void slots_find_kinds(struct plant *p); /* generators or not */
 
 /* engines.c */
 void engines_heard(struct plant *p, struct kept *k, double rpm, struct stamp at);

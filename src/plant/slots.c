@@ -185,17 +185,41 @@ static void name_slot(struct plant *p, uint8_t instance)
     p->engines[slot].expected = true;
 }
 
-void slots_find_kind(struct plant *p, int engine)
+/* Whether some other engine is there that drives the boat, for all that is known: who goes straight
+ * to 1800 rpm and cruises there for hours is no generator where nothing else would move the boat,
+ * nor where its twin does the same. */
+static bool another_drives(const struct plant *p, int engine)
 {
-    struct engine_kept *e = &p->engines[engine];
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        const struct engine_kept *e = &p->engines[i];
+        if (i != engine && e->heard &&
+            (e->geared || !(e->sends_ac || (e->constant.found && !e->gear_oil))))
+            return true;
+    }
+    return false;
+}
+
+static bool find_generator(const struct plant *p, int engine)
+{
+    const struct engine_kept *e = &p->engines[engine];
     const struct engine_setting *s = settings_engine(p->settings, e->e.instance);
-    bool generator = (e->constant.found || e->sends_ac) && !e->geared;
     if (s != NULL && s->kind != ENGINE_FOUND)
-        generator = s->kind == ENGINE_GENERATOR;
-    if (generator == e->e.generator)
-        return;
-    e->e.generator = generator;
-    name_engines(p);
+        return s->kind == ENGINE_GENERATOR;
+    bool by_speed = e->constant.found && !e->gear_oil && another_drives(p, engine);
+    return !e->geared && (e->sends_ac || by_speed);
+}
+
+/* What one proves to be says something of the others. */
+void slots_find_kinds(struct plant *p)
+{
+    bool changed = false;
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        bool generator = find_generator(p, i);
+        changed |= generator != p->engines[i].e.generator;
+        p->engines[i].e.generator = generator;
+    }
+    if (changed)
+        name_engines(p);
 }
 
 /* What the configuration names keeps a slot from the start; where it says how many engines there
@@ -222,8 +246,7 @@ void slots_configure(struct plant *p)
             p->engines[slot].expected = true;
     }
     settle(p);
-    for (int i = 0; i < PLANT_ENGINES; i++)
-        slots_find_kind(p, i);
+    slots_find_kinds(p);
 }
 
 /* A box that tells the speed of one engine alone and the volts of alternating current is a
@@ -245,8 +268,21 @@ static void find_alternating(struct plant *p, const struct kept *k)
     }
     if (speed && volts && !p->engines[engine].sends_ac) {
         p->engines[engine].sends_ac = true;
-        slots_find_kind(p, engine);
+        slots_find_kinds(p);
     }
+}
+
+/* The oil of a gearbox is a field that some boxes send for engines without one: less than the gear
+ * that is in, and less than alternating current. */
+static void note_gearbox(struct plant *p, struct engine_kept *e, uint16_t q)
+{
+    if (q == QTY_GEAR)
+        e->geared = true;
+    else if (q == QTY_GEAR_NOW || q == QTY_GEAR_OIL_PRESSURE || q == QTY_GEAR_OIL_TEMP)
+        e->gear_oil = true;
+    else
+        return;
+    slots_find_kinds(p);
 }
 
 /* An engine is there when something of it is heard. Where the configuration says how many there
@@ -260,12 +296,10 @@ void slots_appeared(struct plant *p, struct kept *k)
     bool is_rpm = k->c.id.quantity == QTY_RPM;
     if (is_rpm)
         e->rpm = k;
-    if (k->c.id.quantity == QTY_GEAR) {
-        e->geared = true;
-        slots_find_kind(p, k->c.engine);
-    }
+    note_gearbox(p, e, k->c.id.quantity);
     if (!e->heard && (is_rpm || e->expected || p->settings->engines == 0)) {
         e->heard = true;
         settle(p);
+        slots_find_kinds(p);
     }
 }

@@ -318,6 +318,51 @@ static void generator__under_way_or_geared_or_idling_first__is_none(void **state
     assert_false(numbered(3)->generator);
 }
 
+/* Whoever cruises at a synchronous speed drives the boat where nothing else would: the only engine,
+ * and twins that both go straight to it. A generator beside them is one still. */
+static void generator__cruise_at_1500_straight_from_the_start__drives_the_boat(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    run_generator(0, 4 * 3600);
+    assert_false(numbered(0)->generator);
+    assert_string_equal(numbered(0)->name, "ENGINE");
+    hand_exhaust(&h, 30, 1, 40); /* another appears: now it may be one */
+    assert_true(numbered(0)->generator);
+    run_generator(1, 400); /* which does the same */
+    assert_false(numbered(0)->generator);
+    assert_false(numbered(1)->generator);
+    assert_string_equal(numbered(0)->name, "PORT");
+}
+
+/* What was taken for one and proves otherwise is none from that moment on. */
+static void generator__gearbox_or_another_speed__is_none_at_once(void **state)
+{
+    (void)state;
+    uint8_t oil[8] = {2, 0xFF, 0xFF, 0xFF, 0x80, 0x7C, 0xFF, 0xFF}; /* 127493: oil at 46 °C */
+    hand_start(&h);
+    hand_rpm(&h, 0, 0, 700);
+    run_generator(2, 400);
+    assert_true(numbered(2)->generator);
+    hand_send(&h, 9, 127493, oil, 8);
+    assert_false(numbered(2)->generator);
+    run_generator(3, 400);
+    assert_true(numbered(3)->generator);
+    for (int i = 0; i < 3; i++) { /* the middle one of three counts */
+        hand_tick(&h, 1000);
+        hand_rpm(&h, 5, 3, 1900);
+    }
+    assert_false(numbered(3)->generator);
+    run_generator(4, 400);
+    assert_true(numbered(4)->generator);
+    for (int i = 0; i < 14; i++) {
+        hand_tick(&h, 1000);
+        hand_rpm(&h, 5, 4, 1100);
+    }
+    assert_false(numbered(4)->generator);
+    assert_string_equal(numbered(0)->name, "ENGINE 1");
+}
+
 /* SAE J1939-75 beside the engine's own messages, from one address. */
 static void generator__its_box_sends_alternating_current__known_at_once(void **state)
 {
@@ -550,6 +595,8 @@ int main(void)
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),
         T(generator__constant_speed_from_the_start__stands_apart),
         T(generator__under_way_or_geared_or_idling_first__is_none),
+        T(generator__cruise_at_1500_straight_from_the_start__drives_the_boat),
+        T(generator__gearbox_or_another_speed__is_none_at_once),
         T(generator__its_box_sends_alternating_current__known_at_once),
         T(generator__gateway_of_two_engines__says_nothing),
         T(generator__configured__is_what_it_says),
