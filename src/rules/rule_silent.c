@@ -33,7 +33,7 @@ struct group {
     uint8_t iface, source, code;
     uint32_t claimant;
     int members, said_members;
-    const struct binding *worst;
+    const struct binding *worst, *named; /* of its members; the one that its words name */
     enum priority priority;
     uint32_t boxes[8]; /* GROUP_BOXES: a bit for each source address */
     struct situation situation;
@@ -295,14 +295,14 @@ static void boxes_words(const struct rules *r, const struct rule_silent *k, cons
 {
     char what[96];
     int boxes = count_boxes(r, k, g, now);
-    const struct binding *first = k->falls[g->iface].first, *named = g->worst;
+    const struct binding *first = k->falls[g->iface].first, *named = g->named;
     if (is_lost(first) && worse(first, named))
         named = first;
     text_format(w->subject, sizeof w->subject, "%d BOX%s%s", boxes, boxes == 1 ? "" : "ES",
                 rule_on_iface(r, g->iface, what, sizeof what));
     words_subject(what, sizeof what, r->plant, named->channel);
     text_format(more, cap, " silent, %s gone" WORDS_MORE_END, what);
-    text_append(more, cap, " with %d more", g->members - (named == g->worst));
+    text_append(more, cap, " with %d more", g->members - (named == g->named));
     w->advice = "check their power and cable";
 }
 
@@ -313,7 +313,7 @@ static void sender_words(const struct rules *r, const struct group *g, struct wo
     rule_sender_name(r, g->iface, g->source, name, sizeof name);
     text_copy(w->subject, sizeof w->subject, "SENDER");
     text_append(w->subject, sizeof w->subject, "%s", name + strlen("sender"));
-    words_subject(what, sizeof what, r->plant, g->worst->channel);
+    words_subject(what, sizeof what, r->plant, g->named->channel);
     text_format(more, cap, g->code == GROUP_WHOLE ? " silent, %s" : " has lost %s", what);
     if (g->members > 1)
         text_append(more, cap, " and %d more", g->members - 1);
@@ -322,9 +322,20 @@ static void sender_words(const struct rules *r, const struct group *g, struct wo
     w->advice = g->code == GROUP_WHOLE ? "check its power and plug" : "check what feeds it";
 }
 
+/* The one that is named stays, so that words do not jump about among equals: until it answers, or
+ * one that is worse is lost. */
+static void name_one(const struct rule_silent *k, struct group *g)
+{
+    const struct silent_watch *s = g->named ? rule_kept(g->named) : NULL;
+    bool member = s && is_lost(g->named) && s->group == g - k->groups + 1;
+    if (!member || worse(g->worst, g->named))
+        g->named = g->worst;
+}
+
 static void say_group(struct rules *r, struct rule_silent *k, struct group *g, struct stamp now)
 {
-    const struct binding *b = g->worst;
+    name_one(k, g);
+    const struct binding *b = g->named;
     struct words w = {.quantity = QTY_NONE, .value = NAN, .limit = NAN, .rate_per_min = NAN};
     char more[160];
     if (g->code == GROUP_BOXES)

@@ -113,6 +113,29 @@ static void silent__both_engine_boxes_die_at_cruise__one_alert_for_both(void **s
     boat_free(b);
 }
 
+/* Values of two boxes fall due one after the other: the one that is named first stays, but for an
+ * exhaust. */
+static void silent__more_falls_due__the_named_one_stays(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    char named[CHANNEL_KEY_SIZE] = "";
+    int changes = 0;
+    boat_run(b, 120);
+    b->engine_boxes = false;
+    for (int i = 0; i < 240; i++) {
+        boat_run(b, 0.25);
+        if (alerts_count(boat_alerts(b)) == 0)
+            continue;
+        const struct alert *a = alerts_at(boat_alerts(b), 0);
+        changes += named[0] && strcmp(named, a->channel) != 0;
+        text_copy(named, sizeof named, a->channel);
+    }
+    assert_true(named[0] != '\0');
+    assert_int_equal(changes, 0);
+    boat_free(b);
+}
+
 static void silent__gap_in_the_record__nobody_is_late(void **state)
 {
     (void)state;
@@ -312,6 +335,7 @@ int main(void)
         cmocka_unit_test(silent__whole_box__one_alert_for_all_it_sent),
         cmocka_unit_test(silent__engine_switched_off_with_its_box__nothing),
         cmocka_unit_test(silent__both_engine_boxes_die_at_cruise__one_alert_for_both),
+        cmocka_unit_test(silent__more_falls_due__the_named_one_stays),
         cmocka_unit_test(silent__gap_in_the_record__nobody_is_late),
         cmocka_unit_test(silent__hole_in_the_record__only_who_stays_away),
         cmocka_unit_test(silent__second_sensor_of_one_box__second_alert),
