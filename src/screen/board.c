@@ -43,19 +43,6 @@ static int outward(int inner_x, int at, int width, bool mirrored)
     return mirrored ? inner_x - at - width + 1 : inner_x + at;
 }
 
-static void age_text(const struct model_channel *c, char *dst, size_t cap)
-{
-    int64_t s = c->age_ns / NS_PER_S;
-    if (c->off)
-        text_copy(dst, cap, "off");
-    else if (s < 120)
-        text_format(dst, cap, "%d s old", (int)s);
-    else if (s < 7200)
-        text_format(dst, cap, "%d min old", (int)(s / 60));
-    else
-        text_format(dst, cap, "%d h old", (int)(s / 3600));
-}
-
 /* The letter of an alert, and beside it the limit: its own colour, or where it is not the one on
  * the keel. */
 static void draw_state(const struct pen *p, const struct side_layout *s, int inner, int y,
@@ -126,7 +113,9 @@ static bool draw_age(const struct pen *p, struct rect r, const struct model_chan
         return false;
     if (c->status == READING_NOT_AVAILABLE && !c->off)
         return true;
-    age_text(c, text, sizeof text);
+    model_age_text(c, text, sizeof text);
+    if (grid_width(p->g, text) > r.w && !c->off)
+        model_age_short(c, text, sizeof text);
     if (mirrored)
         grid_text_right(p->g, r.x, r.y, r.w, text, ROLE_DIM, 0);
     else
@@ -169,7 +158,7 @@ static void draw_side(const struct pen *p, const struct side_layout *s, int inne
     int attr = is_chosen(p, c) ? ATTR_UNDERLINE : 0;
     if (c->status == READING_ERROR && loud < 0)
         role = ROLE_VALUE;
-    if (fresh && c->has_rate) {
+    if (fresh && c->has_rate && !rows_is_flat(c)) {
         int step = model_rate_step(c);
         grid_put(p->g, outward(inner, s->arrow_at, 1, mirrored), y, glyph_arrow(step),
                  step ? role : ROLE_DIM, 0);

@@ -251,7 +251,7 @@ static const struct model_channel *subject(const struct chart *chart)
 static void draw_legend(struct grid *g, struct rect r, const struct model *m,
                         const struct chart *chart)
 {
-    char name[64], value[32], text[128];
+    char name[64], value[32], age[32], text[128];
     const struct model_channel *c = subject(chart);
     enum unit u = model_unit(&m->units, c->unit);
     int x = r.x, end = r.x + r.w;
@@ -264,12 +264,19 @@ static void draw_legend(struct grid *g, struct rect r, const struct model *m,
             text_format(text, sizeof text, "%s %s", chart_name(m, k, name, sizeof name), value);
         else
             text_copy(text, sizeof text, value);
+        bool old = k->off || k->status == READING_STALE;
+        if (old) { /* what was last read is not what is so */
+            model_age_text(k, age, sizeof age);
+            text_append(text, sizeof text, ", %s", age);
+        }
         if (chart->count > 1) { /* a piece of the curve, for those who see colours */
             grid_run(g, (struct rect){x, r.y, 2, 1}, GLYPH_HEAVY_LINE, curve_role(m, chart, i),
                      ATTR_LINE);
             x += 3;
         }
-        x += grid_text(g, x, r.y, end - x, text, word_role(m, k), 0) + 3;
+        x += grid_text(g, x, r.y, end - x, text, old && k->alert < 0 ? ROLE_DIM : word_role(m, k),
+                       0) +
+             3;
     }
     if (c->has_expected && x < end) {
         char around[32];

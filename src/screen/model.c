@@ -449,3 +449,28 @@ int model_rate_step(const struct model_channel *c)
     int step = fabs(r) < steady ? 0 : fabs(r) < 4 * steady ? 1 : 2;
     return r < 0 ? -step : step;
 }
+
+void model_age_text(const struct model_channel *c, char *dst, size_t cap)
+{
+    int64_t s = c->age_ns / NS_PER_S;
+    if (c->off)
+        text_copy(dst, cap, "off");
+    else if (s < 120)
+        text_format(dst, cap, "%d s old", (int)s);
+    else if (s < 7200)
+        text_format(dst, cap, "%d min old", (int)(s / 60));
+    else
+        text_format(dst, cap, "%d h old", (int)(s / 3600));
+}
+
+void model_age_short(const struct model_channel *c, char *dst, size_t cap)
+{
+    int64_t s = c->age_ns / NS_PER_S;
+    text_format(dst, cap, "%d%c old",
+                (int)(s < 120    ? s
+                      : s < 7200 ? s / 60
+                                 : s / 3600),
+                s < 120    ? 's'
+                : s < 7200 ? 'm'
+                           : 'h');
+}

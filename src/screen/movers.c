@@ -181,6 +181,10 @@ static void draw_row(struct grid *g, struct rect r, const struct model *m, const
         text_format(text, sizeof text, "%s%s", change > 0 ? "+" : "", number);
         grid_text_right(g, x, r.y, 8, text, ROLE_VALUE, 0);
     }
+    if (c->off || c->status == READING_STALE) {
+        model_age_text(c, text, sizeof text);
+        grid_text_right(g, x - 2, r.y, 10, text, ROLE_DIM, 0);
+    }
     x += 9;
     if (r.w < 60)
         return;

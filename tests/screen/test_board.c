@@ -242,6 +242,58 @@ static void board__stale_error_not_available__look_different(void **state)
     scene_free(&s);
 }
 
+static int count_of(const char *text, const char *what)
+{
+    int n = 0;
+    for (const char *at = text; (at = strstr(at, what)) != NULL; at += strlen(what))
+        n++;
+    return n;
+}
+
+/* Nothing is heard any more: no figure stands there as if it were so now, no arrow as if it still
+ * went that way, and no word is cut. */
+static void board__dark_bus__all_is_old(void **state)
+{
+    static const struct {
+        int cols, rows;
+        char key;
+        const char *says;
+    } cases[] = {
+        {80, 24, 0, "34 s old"},    {120, 40, 0, "34 s old   "},
+        {160, 50, 0, ", 34 s old"}, /* in the legends of the charts */
+        {200, 60, 0, ", 34 s old"}, {80, 24, 'm', "34 s old"},
+        {50, 20, 'm', "34 s old"},
+    };
+    static const char *const arrows[] = {"→", "↗", "↑", "↘", "↓"};
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct scene s;
+        scene_sailing(&s);
+        scene_channel(&s, QTY_TRIP_BURN, 0, 2.4);
+        for (size_t k = 0; k < s.m->channel_count; k++) {
+            struct model_channel *c = &s.m->channels[k];
+            /* what was burnt is known all the same, and goes nowhere */
+            if (c->id.quantity == QTY_TRIP_BURN)
+                continue;
+            c->status = READING_STALE;
+            c->age_ns = 34 * NS_PER_S;
+        }
+        if (cases[i].key)
+            assert_true(ui_key(&s.ui, s.m, cases[i].key));
+        char *text = scene_picture(&s, cases[i].cols, cases[i].rows, false, "day");
+        for (size_t a = 0; a < sizeof arrows / sizeof arrows[0]; a++)
+            if (strstr(text, arrows[a]))
+                fail_msg("an arrow in\n%s", text);
+        if (!strstr(text, cases[i].says) || strstr(text, "s o…"))
+            fail_msg("not '%s' in\n%s", cases[i].says, text);
+        /* each row of a channel says so */
+        if (cases[i].key)
+            assert_true(count_of(text, "34 s old") >= 12);
+        free(text);
+        scene_free(&s);
+    }
+}
+
 /* Dim, over the oldest part of the trend, in the user's unit; never in the place of a rate. */
 static void board__away_from_the_season__says_by_how_much(void **state)
 {
@@ -426,6 +478,7 @@ int main(void)
         cmocka_unit_test(names__lines_and_places__numbered_where_there_are_several),
         cmocka_unit_test(board__sides_with_limits_of_their_own__show_both),
         cmocka_unit_test(board__stale_error_not_available__look_different),
+        cmocka_unit_test(board__dark_bus__all_is_old),
         cmocka_unit_test(board__away_from_the_season__says_by_how_much),
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
         cmocka_unit_test(help__is_the_key_table),
