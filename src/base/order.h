@@ -20,4 +20,8 @@ static inline double middle_of(double a, double b, double c)
     return greater(lesser(a, b), lesser(greater(a, b), c));
 }
 
+/* The k-th from below, from 0, of n numbers, none of them NaN: v is put into another order, in
+ * which nothing before k is greater and nothing after it less. */
+double order_at(double *v, int n, int k);
+
 #endif

@@ -58,16 +58,9 @@ double trace_value(const struct trace *t)
 static double median_of(const double *v, unsigned n)
 {
     double s[TRACE_DIFFS];
-    assert(n > 0);
-    for (unsigned i = 0; i < n; i++) {
-        unsigned j = i;
-        while (j > 0 && s[j - 1] > v[i]) {
-            s[j] = s[j - 1];
-            j--;
-        }
-        s[j] = v[i];
-    }
-    return s[n / 2];
+    assert(n > 0 && n <= TRACE_DIFFS);
+    memcpy(s, v, n * sizeof *s);
+    return order_at(s, (int)n, (int)n / 2);
 }
 
 double trace_middle(const struct trace *t, unsigned n)

@@ -35,7 +35,9 @@ struct coarser {
 struct history {
     int64_t first_index[HISTORY_LEVELS];
     int64_t index[HISTORY_LEVELS];         /* of the bucket being gathered */
-    int64_t end_ns;                        /* of the finest bucket being gathered */
+    int64_t end_ns;                        /* of the finest bucket being gathered, */
+    int64_t coarser_end_ns;                /* and of the one above it */
+    size_t slot;                           /* where the finest one will stand */
     struct gathering open[HISTORY_LEVELS]; /* what was closed one level below, not yet here */
     bool started;
     double lowest, highest;
@@ -219,8 +221,26 @@ static int64_t index_from(const struct history *h, int l, int64_t t_ns)
     return past_ns < 0 ? h->index[l] : past_ns < width_ns ? h->index[l] + 1 : index_at(l, t_ns);
 }
 
+/* What nearly every step is: to the next bucket of the finest level, within the one that is being
+ * gathered above it. */
+static inline bool step_on(struct history *h, int64_t t_ns)
+{
+    if (t_ns >= h->coarser_end_ns || t_ns - h->end_ns >= history_levels[0].width_ns)
+        return false;
+    struct gathering *g = &h->open[0];
+    h->fine[h->slot] = bucket_of(g);
+    gather(&h->open[1], g);
+    g->count = 0;
+    h->index[0]++;
+    h->slot = h->slot + 1 == FINE_BUCKETS ? 0 : h->slot + 1;
+    h->end_ns += history_levels[0].width_ns;
+    return true;
+}
+
 static void step_to(struct history *h, int64_t t_ns)
 {
+    if (h->started && step_on(h, t_ns))
+        return;
     if (!h->started) {
         h->started = true;
         for (int l = 0; l < HISTORY_LEVELS; l++) {
@@ -239,6 +259,8 @@ static void step_to(struct history *h, int64_t t_ns)
         }
     }
     h->end_ns = (h->index[0] + 1) * history_levels[0].width_ns;
+    h->coarser_end_ns = (h->index[1] + 1) * history_levels[1].width_ns;
+    h->slot = slot_at(0, h->index[0]);
 }
 
 void history_add(struct history *h, int64_t t_ns, double value)

@@ -1,8 +1,8 @@
 #include "plant/tank.h"
 
+#include "base/order.h"
+
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "base/banned.h"
 
@@ -62,23 +62,22 @@ void tank_slosh_add(struct tank_slosh *s, int64_t t_ns, double level)
         s->count++;
 }
 
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level)
 {
     double v[TANK_SAMPLES];
-    size_t n = 0;
+    int n = 0;
     for (int i = 0; i < s->count; i++) {
         if (now_ns - s->at_ns[i] <= s->window_ns)
             v[n++] = s->level[i];
     }
     if (n == 0)
         return false;
-    qsort(v, n, sizeof v[0], compare);
-    *level = n % 2 == 1 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
+    *level = order_at(v, n, n / 2);
+    if (n % 2 == 0) { /* and the next one below it, which is the greatest before it */
+        double below = v[0];
+        for (int i = 1; i < n / 2; i++)
+            below = greater(below, v[i]);
+        *level = (below + *level) / 2;
+    }
     return true;
 }

@@ -30,11 +30,11 @@ struct binding {
     const struct rule_module *module;
     void *own; /* the module's */
     struct channel *channel;
-    struct binding *next; /* of the same channel; those that heed more come first */
+    struct binding *next;      /* of the same channel; those that heed more come first */
+    struct binding *next_look; /* of those that look, in the order of the table */
     uint32_t claimant;
     uint8_t heeds; /* enum heeds */
     bool used, claimed, marked;
-    bool looks;                                     /* the module has a `look` */
     _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
 };
 
@@ -109,8 +109,9 @@ struct rules {
     int frame_count, message_count; /* there are many of these and few who do */
     uint64_t message_pgns;          /* bit n: some module reads a PGN that is n modulo 64 */
     struct binding *bindings;
-    size_t binding_top; /* bindings[0..top) were used once */
-    uint64_t unbound;   /* rules that found no room */
+    size_t binding_top;         /* bindings[0..top) were used once */
+    struct binding *first_look; /* those in use whose module has a `look` */
+    uint64_t unbound;           /* rules that found no room */
     struct channel_rules channels[PLANT_CHANNELS];
     size_t channel_count;
     uint32_t last_claimant;

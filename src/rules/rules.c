@@ -150,7 +150,6 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
     b->rule = rule;
     b->module = module_of(rule->kind);
     b->own = rule_own(r, b->module);
-    b->looks = b->module->look != NULL;
     b->channel = c;
     b->claimant = rule_new_claimant(r);
     if (b->module->bound)
@@ -161,6 +160,13 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
         where = &(*where)->next;
     b->next = *where;
     *where = b;
+    if (!b->module->look)
+        return;
+    where = &r->first_look;
+    while (*where && *where < b) /* whatever came and went, they look in one order */
+        where = &(*where)->next_look;
+    b->next_look = *where;
+    *where = b;
 }
 
 static void unbind(struct rules *r, struct binding *b, struct stamp at)
@@ -170,6 +176,12 @@ static void unbind(struct rules *r, struct binding *b, struct stamp at)
     while (*where != b)
         where = &(*where)->next;
     *where = b->next;
+    for (where = &r->first_look; *where; where = &(*where)->next_look) {
+        if (*where != b)
+            continue;
+        *where = b->next_look;
+        break;
+    }
     if (b->module->unbound)
         b->module->unbound(b->own, b);
     b->used = false;
@@ -324,11 +336,8 @@ void rules_tick(struct rules *r, struct stamp now)
     if (now.mono_ns - r->swept_ns < NS_PER_S)
         return;
     r->swept_ns = now.mono_ns;
-    for (size_t i = 0; i < r->binding_top; i++) {
-        struct binding *b = &r->bindings[i];
-        if (b->used && b->looks)
-            b->module->look(r, b->own, b, now);
-    }
+    for (struct binding *b = r->first_look; b; b = b->next_look)
+        b->module->look(r, b->own, b, now);
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->sweep)
             modules[i]->sweep(r, r->own[i], now);
