@@ -7,6 +7,7 @@
 #include "support/check.h"
 #include "support/program.h"
 
+#include <dirent.h>
 #include <poll.h>
 #include <pthread.h>
 #include <stdio.h>
@@ -151,12 +152,97 @@ static void record__thread_hangs__is_a_caution_until_it_answers(void **state)
     settings_free(settings);
 }
 
+static int count_incidents(const char *dir, const char *ending)
+{
+    char path[300];
+    snprintf(path, sizeof path, "%s/incidents", dir);
+    DIR *d = opendir(path);
+    int n = 0;
+    for (struct dirent *entry; d && (entry = readdir(d));) {
+        const char *at = strstr(entry->d_name, ending);
+        n += at && at[strlen(ending)] == '\0';
+    }
+    if (d)
+        closedir(d);
+    return n;
+}
+
+static void claim(struct live *live, uint8_t place, enum priority p, struct stamp at)
+{
+    struct alert_claim c = {
+        .situation = {.group = SITUATION_CHANNEL, .id = {QTY_EXHAUST, place, 0}},
+        .claimant = 900u + place,
+        .kind = KIND_LIMIT,
+        .rule = place == 3 ? "no-channel" : "exhaust-hot",
+        .priority = p,
+        .channel = place == 0   ? "exhaust.0"
+                   : place == 1 ? "exhaust.1"
+                   : place == 2 ? "exhaust.2"
+                                : "",
+        .value = 94,
+        .unit = UNIT_C,
+        .text = "hot",
+        .figures = ALERT_NO_FIGURES,
+    };
+    alerts_claim(keeper_alerts(live->keeper), &c, at);
+}
+
+/* An alarm is set aside with the time around it, as it is raised or as a warning grows to one; a
+ * warning alone is not. */
+static void record__incident_around_every_alarm_and_no_warning(void **state)
+{
+    struct config_messages *messages = NULL;
+    struct settings *settings = config_load_text("t.conf", "", &messages);
+    char dir[200];
+    const char *path = program_file("t2.log", "(1777903200.000000) can0 09F20020#00\n");
+    struct live live;
+    struct err e = {""};
+
+    (void)state;
+    config_messages_free(messages);
+    snprintf(dir, sizeof dir, "%s/alarms", program_scratch());
+    struct duties_options o = {.record = dir, .no_hooks = true};
+    struct duties *d = duties_open(&o, settings, "t2.log", &e);
+    if (!d || !live_open(&live, &path, 1, NULL, settings, true, &e))
+        fail_msg("%s", e.text);
+    struct stamp now = clock_now();
+    assert_true(duties_begin(d, &live, now, &e));
+    claim(&live, 0, PRIORITY_ALARM, now);
+    claim(&live, 1, PRIORITY_WARNING, now);
+    claim(&live, 2, PRIORITY_WARNING, now);
+    claim(&live, 2, PRIORITY_ALARM, now);
+    duties_turn(d, now);
+    duties_close(d);
+    live_close(&live);
+    settings_free(settings);
+    /* One goes on while the next comes: what lies within it is one incident, by its first name. */
+    assert_int_equal(count_incidents(dir, "-exhaust-0-exhaust-hot"), 1);
+    assert_int_equal(count_incidents(dir, "-exhaust-1-exhaust-hot"), 0);
+
+    settings = config_load_text("t.conf", "", &messages);
+    config_messages_free(messages);
+    snprintf(dir, sizeof dir, "%s/grown", program_scratch());
+    d = duties_open(&o, settings, "t2.log", &e);
+    if (!d || !live_open(&live, &path, 1, NULL, settings, true, &e))
+        fail_msg("%s", e.text);
+    assert_true(duties_begin(d, &live, now, &e));
+    claim(&live, 3, PRIORITY_WARNING, now);
+    duties_turn(d, now);
+    claim(&live, 3, PRIORITY_ALARM, now);
+    duties_turn(d, now);
+    duties_close(d);
+    live_close(&live);
+    settings_free(settings);
+    assert_int_equal(count_incidents(dir, "-boat-no-channel"), 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(size__with_and_without_its_unit),
         cmocka_unit_test(fds__each_is_open_and_none_is_too_many),
         cmocka_unit_test(record__thread_hangs__is_a_caution_until_it_answers),
+        cmocka_unit_test(record__incident_around_every_alarm_and_no_warning),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,148 @@
+/* An incident's own account: which of its alarms still wait for somebody, and what it is called. */
+#include "record/incident.h"
+
+#include "support/check.h"
+#include "support/program.h"
+
+#include "base/text.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define AT ((struct stamp){INT64_C(1760000400) * NS_PER_S, 5000 * NS_PER_S}) /* 09:00 UTC */
+
+static struct store store;
+static struct incident inc;
+
+static int setup(void **state)
+{
+    static int n;
+    char dir[600];
+    struct err e;
+    (void)state;
+    text_format(dir, sizeof dir, "%s/incident%d", program_scratch(), n++);
+    return store_init(&store, dir) && store_open(&store, AT, &e) == STORE_OK ? 0 : -1;
+}
+
+static int teardown(void **state)
+{
+    (void)state;
+    incident_leave(&inc);
+    store_close(&store);
+    store_fini(&store);
+    return 0;
+}
+
+static void begin(const char *name)
+{
+    struct err e = {""};
+    if (!incident_begin(&inc, &store, name, AT, 60 * NS_PER_S, 60 * NS_PER_S, NULL, &e))
+        fail_msg("%s", e.text);
+}
+
+static const char *its_name(void)
+{
+    return inc.dir + strlen("incidents/");
+}
+
+static void alarms__each_acknowledged__none_waits(void **state)
+{
+    (void)state;
+    begin("x");
+    assert_string_equal(its_name(), "20251009T090000Z-x");
+    assert_false(incident_is_acknowledged(&store, its_name())); /* set aside by hand */
+    for (uint32_t id = 1; id <= INCIDENT_ALARMS; id++) {
+        incident_alarm(&inc, &store, id);
+        incident_alarm(&inc, &store, id); /* it grows, and is no other */
+        assert_int_equal(inc.alarms, id);
+    }
+    for (uint32_t id = INCIDENT_ALARMS; id >= 1; id--) {
+        assert_false(incident_is_acknowledged(&store, its_name()));
+        assert_true(incident_acknowledged(&inc, &store, id));
+        assert_false(incident_acknowledged(&inc, &store, id));
+    }
+    assert_true(incident_is_acknowledged(&store, its_name()));
+    assert_false(incident_acknowledged(&inc, &store, 99));
+}
+
+/* More than can be told apart: it is never taken for seen, whatever is acknowledged. */
+static void alarms__one_too_many__waits_for_ever(void **state)
+{
+    (void)state;
+    begin("x");
+    for (uint32_t id = 1; id <= INCIDENT_ALARMS + 1; id++)
+        incident_alarm(&inc, &store, id);
+    assert_int_equal(inc.alarms, INCIDENT_ALARMS + 1);
+    for (uint32_t id = 1; id <= INCIDENT_ALARMS + 1; id++)
+        (void)incident_acknowledged(&inc, &store, id);
+    assert_false(incident_is_acknowledged(&store, its_name()));
+}
+
+/* Over, and acknowledged only then: noted in its own file, by its name. */
+static void acknowledged__after_it_is_over__is_noted_in_its_file(void **state)
+{
+    (void)state;
+    char name[100];
+    begin("pump");
+    incident_alarm(&inc, &store, 7);
+    incident_alarm(&inc, &store, 8);
+    text_copy(name, sizeof name, its_name());
+    incident_leave(&inc);
+    assert_false(incident_acknowledged(&inc, &store, 7)); /* none goes on */
+    assert_false(incident_note_acknowledged(&store, name, 9));
+    assert_true(incident_note_acknowledged(&store, name, 7));
+    assert_false(incident_note_acknowledged(&store, name, 7));
+    assert_false(incident_is_acknowledged(&store, name));
+    assert_true(incident_note_acknowledged(&store, name, 8));
+    assert_true(incident_is_acknowledged(&store, name));
+    assert_false(incident_note_acknowledged(&store, "no-such", 8));
+    assert_false(incident_is_acknowledged(&store, "no-such"));
+}
+
+static void name__long_and_strange__is_cut_and_made_plain(void **state)
+{
+    (void)state;
+    char name[100], want[100];
+    memset(name, 'n', sizeof name - 1);
+    name[sizeof name - 1] = '\0';
+    memcpy(name, "a/.. b", 6);
+    begin(name);
+    memset(want, 'n', sizeof want);
+    memcpy(want, "a----b", 6);
+    want[63] = '\0';
+    assert_string_equal(its_name() + strlen("20251009T090000Z-"), want);
+}
+
+/* It ends once its time is over, not a nanosecond before. */
+static void step__ends_when_its_time_is_over(void **state)
+{
+    (void)state;
+    struct stamp now = AT;
+    begin("x");
+    now.mono_ns += 60 * NS_PER_S - 1;
+    while (incident_step(&inc, &store, now))
+        ;
+    assert_true(inc.running);
+    incident_prolong(&inc, &store, now, NS_PER_S);
+    now.mono_ns += NS_PER_S - 1;
+    while (incident_step(&inc, &store, now))
+        ;
+    assert_true(inc.running);
+    now.mono_ns++;
+    while (incident_step(&inc, &store, now))
+        ;
+    assert_false(inc.running);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+        T(alarms__each_acknowledged__none_waits),
+        T(alarms__one_too_many__waits_for_ever),
+        T(acknowledged__after_it_is_over__is_noted_in_its_file),
+        T(name__long_and_strange__is_cut_and_made_plain),
+        T(step__ends_when_its_time_is_over),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
