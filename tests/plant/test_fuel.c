@@ -52,10 +52,29 @@ static void meters__warm_return__takes_more_room(void **state)
 static void meters__outside_their_span__is_said(void **state)
 {
     (void)state;
-    struct fuel_meter feed = meter(22, 20), back = meter(15, 20);
-    assert_true(fuel_net(&feed, &back, 0).beyond_span);
-    back = meter(20, 20);
-    assert_false(fuel_net(&feed, &back, 0).beyond_span);
+    static const struct {
+        double feed, back;
+        bool beyond;
+    } rows[] = {{22, 15, true},      {22, 20, false},      {22, 19.9, true},    {19.9, 20, true},
+                {1500, 1500, false}, {1500.1, 1500, true}, {1500, 1500.1, true}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct fuel_meter feed = meter(rows[i].feed, 20), back = meter(rows[i].back, 20);
+        assert_int_equal(fuel_net(&feed, &back, 0).beyond_span, rows[i].beyond);
+    }
+}
+
+/* One temperature unknown: 20 K of expansion, 0.00083 a kelvin, of the return's 90 L/h are 1.494
+ * L/h; with 1 % of each meter, 1.03 and 0.9 L/h, the root of the sum of their squares. */
+static void meters__temperature_unknown__twenty_kelvins_of_doubt(void **state)
+{
+    (void)state;
+    for (int which = 0; which < 2; which++) {
+        struct fuel_meter feed = meter(103, which ? UNKNOWN : 20),
+                          back = meter(90, which ? 20 : UNKNOWN);
+        struct fuel_flow net = fuel_net(&feed, &back, 0.00083);
+        assert_near(net.lph, 13, 1e-9);
+        assert_near(net.error_lph, sqrt(1.03 * 1.03 + 0.9 * 0.9 + 1.494 * 1.494), 1e-9);
+    }
 }
 
 static void trip__rate__integrated(void **state)
@@ -134,6 +153,51 @@ static void trip__box_away_under_way__meter_is_not_blamed(void **state)
     }
 }
 
+/* 10 s between two rates are bridged, more are not; after a pause nothing is. */
+static void trip__rate_again__bridged_up_to_ten_seconds(void **state)
+{
+    (void)state;
+    struct fuel_trip t = {0};
+    fuel_trip_rate(&t, 0, 36);
+    assert_near(t.burnt_l, 0, 0);
+    fuel_trip_rate(&t, 10 * NS_PER_S, 36); /* 36 L/h are 0.01 L/s */
+    assert_near(t.burnt_l, 0.1, 1e-9);
+    assert_near(t.counted_s, 10, 1e-9);
+    fuel_trip_rate(&t, 20 * NS_PER_S + 1, 36);
+    assert_near(t.burnt_l, 0.1, 1e-9);
+    fuel_trip_rate(&t, 21 * NS_PER_S + 1, 72); /* the mean of both ends */
+    assert_near(t.burnt_l, 0.115, 1e-9);
+    assert_near(t.counted_s, 11, 1e-9);
+    fuel_trip_pause(&t);
+    fuel_trip_rate(&t, 22 * NS_PER_S, 72);
+    assert_near(t.burnt_l, 0.115, 1e-9);
+    fuel_trip_missing(&t, 1.5);
+    fuel_trip_missing(&t, 2);
+    assert_near(t.missing_s, 3.5, 1e-9);
+}
+
+/* The box away at idle, when an engine burns less than a litre an hour: what the counter went on
+ * meanwhile belongs to no rate, however little it is. An engine that stood meanwhile burnt nothing,
+ * and its counter's next litre belongs to both. */
+static void trip__box_away_at_idle__what_was_burnt_meanwhile_is_not_compared(void **state)
+{
+    (void)state;
+    static const struct {
+        double before, after;
+        bool broken;
+    } rows[] = {{0.8, 0.8, true}, {0, 0.8, false}, {0.8, 0, false}, {0, 0, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct fuel_trip t = {0};
+        for (int s = 0; s <= 3600; s += 5)
+            fuel_trip_rate(&t, s * NS_PER_S, s < 3600 ? 8 : rows[i].before);
+        fuel_trip_counter(&t, 100);
+        fuel_trip_counter(&t, 101);
+        fuel_trip_rate(&t, 9000 * NS_PER_S, rows[i].after);
+        assert_int_equal(t.has_counter, !rows[i].broken);
+        assert_int_equal(t.has_step, !rows[i].broken);
+    }
+}
+
 static void trip__counter_reset_under_way__both_parts_count(void **state)
 {
     (void)state;
@@ -198,10 +262,13 @@ int main(void)
         cmocka_unit_test(meters__two_large_flows__the_error_dwarfs_idle),
         cmocka_unit_test(meters__warm_return__takes_more_room),
         cmocka_unit_test(meters__outside_their_span__is_said),
+        cmocka_unit_test(meters__temperature_unknown__twenty_kelvins_of_doubt),
         cmocka_unit_test(trip__rate__integrated),
         cmocka_unit_test(trip__meter_reads_4_percent_high__counter_finds_it),
         cmocka_unit_test(trip__good_meter__is_not_blamed),
         cmocka_unit_test(trip__box_away_under_way__meter_is_not_blamed),
+        cmocka_unit_test(trip__rate_again__bridged_up_to_ten_seconds),
+        cmocka_unit_test(trip__box_away_at_idle__what_was_burnt_meanwhile_is_not_compared),
         cmocka_unit_test(trip__counter_reset_under_way__both_parts_count),
         cmocka_unit_test(trip__counter_that_never_steps__says_nothing),
         cmocka_unit_test(space__cools__half_time_with_and_without_blower),

@@ -168,6 +168,35 @@ static void steady__out_of_range__is_not_looked_at(void **state)
     steady_free(wide);
 }
 
+/* A sensor that counts in steps tips once from one to the next within the minute that must stand
+ * still: at steps of up to 1 K that is no climb, with coarser ones, or with two such steps, it is.
+ */
+static void steady__coarse_sensor__one_step_is_no_climb(void **state)
+{
+    (void)state;
+    static const struct {
+        double step;
+        int steps;
+        bool found;
+    } rows[] = {{0.3, 1, true},    {0.5, 1, true},  {0.875, 1, true}, {1.0, 1, true},
+                {1.125, 1, false}, {2.0, 1, false}, {1.0, 2, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct steady *own = steady_new(NULL);
+        assert_non_null(own);
+        for (int t = 0; t <= 60; t++) { /* the sixtieth second is over as the next begins */
+            int64_t now = (1000 + t) * NS_PER_S;
+            double up = t < 30 ? 0 : rows[i].step * (t < 31 ? 1 : rows[i].steps);
+            steady_rpm(own, now, 0, 1800);
+            steady_temp(own, now, 0, 80 + up);
+        }
+        steady_break(own, 1060 * NS_PER_S);
+        if ((steady_count(own) > 0) != rows[i].found)
+            print_error("%d steps of %.3f K\n", rows[i].steps, rows[i].step);
+        assert_int_equal(steady_count(own) > 0, rows[i].found);
+        steady_free(own);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -181,6 +210,7 @@ int main(void)
         T(steady__speed_not_heard_any_more__ends),
         T(steady__hole_in_the_record__ends_and_begins_again),
         T(steady__no_temperatures__no_step),
+        T(steady__coarse_sensor__one_step_is_no_climb),
         T(steady__out_of_range__is_not_looked_at),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

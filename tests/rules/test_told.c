@@ -300,10 +300,111 @@ static void told__each_flag__whatever_stands_beside_it(void **state)
         }
 }
 
+static int ended_by(const struct boat *b, int source)
+{
+    int n = 0;
+    for (int i = 0; i < b->count; i++)
+        n += b->events[i].event == EVENT_RECTIFIED && b->events[i].alert.kind == KIND_REPORTED &&
+             b->events[i].alert.situation.source == source;
+    return n;
+}
+
+/* One address may speak for a charger, an inverter and a converter, each with the number 1, and two
+ * addresses for a charger 1 each: what one of them says ends nothing that another said. */
+static void told__by_several_boxes__each_fault_is_its_own(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    uint8_t charger[6] = {1, 0, 0x29, 0xF1, 0xFF, 0xFF},
+            charging[6] = {1, 0, 0x21, 0xF1, 0xFF, 0xFF};
+    uint8_t second[6] = {2, 0, 0x21, 0xF1, 0xFF, 0xFF};
+    uint8_t inverter[4] = {1, 0, 0, 0xD3}, inverting[4] = {1, 0, 0, 0xD0};
+    uint8_t converter[8] = {0xFF, 1, 2, 0, 0xFF, 0xFF, 0xFF, 0xFF};
+    uint8_t converting[8] = {0xFF, 1, 9, 0, 0xFF, 0xFF, 0xFF, 0xFF};
+    send_fast(b, 127507, 50, charger, 6, 2);
+    send_fast(b, 127509, 50, inverter, 4, 2);
+    send(b, 127750, 50, converter, 2);
+    send_fast(b, 127507, 51, charger, 6, 2);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 4);
+    send_fast(b, 127507, 50, second, 6, 2);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 4);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_REPORTED), 0);
+    send_fast(b, 127509, 50, inverting, 4, 1);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_REPORTED), 1);
+    assert_non_null(strstr(boat_last(b)->alert.text, "INVERTER"));
+    send(b, 127750, 50, converting, 1);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_REPORTED), 2);
+    assert_non_null(strstr(boat_last(b)->alert.text, "CONVERTER"));
+    send_fast(b, 127507, 51, charging, 6, 1);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_REPORTED), 3);
+    assert_int_equal(ended_by(b, 51), 1);
+    send_fast(b, 127507, 50, charging, 6, 1);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_REPORTED), 4);
+    assert_int_equal(ended_by(b, 50), 3);
+    boat_free(b);
+}
+
+/* The standard's types and states of an alert of another system (126983; from memory, as in the
+ * source). */
+static void told__alert_of_another_system__by_its_type_and_state(void **state)
+{
+    (void)state;
+    static const enum priority of_type[16] = {[1] = PRIORITY_ALARM /* the rule's own most */,
+                                              [2] = PRIORITY_ALARM,
+                                              [5] = PRIORITY_WARNING};
+    for (unsigned type = 1; type <= 8; type++) {
+        struct boat *b = boat_new(NULL);
+        uint8_t d[28] = {(uint8_t)(0x10 | type),
+                         0x05,
+                         0x01,
+                         0xE9,
+                         0x03,
+                         0x39,
+                         0x30,
+                         0x20,
+                         0xFA,
+                         0x00,
+                         0x8C,
+                         0x32,
+                         0xC0,
+                         0x00,
+                         0x00,
+                         0x01,
+                         0xD8,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0xFF,
+                         0x11,
+                         0x64,
+                         0x02};
+        send_fast(b, 126983, 60, d, 28, 2);
+        assert_int_equal(b->count, 1);
+        assert_int_equal(b->events[0].alert.priority,
+                         of_type[type] ? of_type[type] : PRIORITY_CAUTION);
+        boat_free(b);
+    }
+    for (unsigned s = 0; s <= 5; s++) {
+        struct boat *b = boat_new(NULL);
+        uint8_t d[28] = {0x12, 0x05, 0x01, 0xE9, 0x03, 0x39, 0x30, 0x20,      0xFA, 0x00,
+                         0x8C, 0x32, 0xC0, 0x00, 0x00, 0x01, 0xD8, 0xFF,      0xFF, 0xFF,
+                         0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0x11, 0x64, (uint8_t)s};
+        send_fast(b, 126983, 60, d, 28, 3);
+        assert_int_equal(b->count, s >= 2 && s <= 4);
+        boat_free(b);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(told__each_flag__whatever_stands_beside_it),
+        cmocka_unit_test(told__by_several_boxes__each_fault_is_its_own),
+        cmocka_unit_test(told__alert_of_another_system__by_its_type_and_state),
         cmocka_unit_test(told__charger_fault__warning_until_it_is_over),
         cmocka_unit_test(told__fault_of_inverter_and_converter__warning_until_it_is_over),
         cmocka_unit_test(told__converter_states__each_in_its_own_words),
