@@ -7,11 +7,13 @@
 #include "season/watch.h"
 
 #include <math.h>
+#include <string.h>
 #include <time.h>
 
 #include "base/banned.h"
 
-#define SAY_NS (10 * NS_PER_S) /* words of a standing claim are renewed so often */
+#define SAY_NS       (10 * NS_PER_S) /* words of a standing claim are renewed so often */
+#define LEAST_GROWTH 0.125           /* of a caution a week: less would be shown as nothing */
 
 struct season_claim {
     uint32_t claimant;
@@ -123,15 +125,15 @@ static void month_of(char *dst, size_t cap, int64_t then_ns, int64_t now_ns)
         text_append(dst, cap, " %d", a.tm_year + 1900);
 }
 
-static void add_size(struct words *w, char *dst, size_t cap, const struct season_verdict *v,
-                     const struct season_kept *kept)
+static void add_amount(struct words *w, char *dst, size_t cap, const struct season_kept *kept,
+                       double amount)
 {
     if (kept->share) {
         char digits[24];
-        text_number(digits, sizeof digits, fabs(v->said) * 100, 0);
+        text_number(digits, sizeof digits, amount * 100, 0);
         text_append(dst, cap, "%s %%", digits);
     } else {
-        words_add_figure(w, dst, cap, kept->quantity, fabs(v->said), true);
+        words_add_figure(w, dst, cap, kept->quantity, amount, true);
     }
 }
 
@@ -149,17 +151,15 @@ static void add_reserve(struct words *w, char *dst, size_t cap, const struct sea
         words_add_figure(w, dst, cap, kept->quantity, limit, false);
         text_append(dst, cap, " at %s rpm", rpm);
         text_number(number, sizeof number, v->reserve.weeks, 0);
-        if (!v->reserve.used_up)
-            text_append(dst, cap, " in %s weeks", number);
+        if (!v->reserve.used_up && v->reserve.weeks < 1)
+            text_append(dst, cap, " within a week");
+        else if (!v->reserve.used_up)
+            text_append(dst, cap, " in %s week%s", number, strcmp(number, "1") == 0 ? "" : "s");
     }
-    if (!season_grows(v->story) || v->story->growth_per_week <= 0)
+    if (!season_grows(v->story) || v->story->growth_per_week < LEAST_GROWTH * kept->caution)
         return;
     text_append(dst, cap, WORDS_MORE_END ", growing ");
-    text_number(number, sizeof number, v->story->growth_per_week * 100, 0);
-    if (kept->share)
-        text_append(dst, cap, "%s %%", number);
-    else
-        words_add_figure(w, dst, cap, kept->quantity, v->story->growth_per_week, true);
+    add_amount(w, dst, cap, kept, v->story->growth_per_week);
     text_append(dst, cap, " a week");
 }
 
@@ -172,17 +172,18 @@ static void find_words(const struct season_verdict *v, const struct season_kept 
     w->value = w->rate_per_min = w->limit = w->seconds = NAN;
     w->side = WORDS_NO_LIMIT;
     text_copy(more, cap, kept->start ? " cranking volts " : " ");
-    add_size(w, more, cap, v, kept);
+    add_amount(w, more, cap, kept, fabs(v->said));
     month_of(since, sizeof since, s->since_ns, now.wall_ns);
     text_append(more, cap, " %s %s", v->said > 0 ? "above" : "below", since);
     text_number(rpm, sizeof rpm, v->said_rpm, 0);
-    if (v->has_reserve && v->reserve.used_up) /* more than all that follows */
+    bool used_up = v->has_reserve && v->reserve.used_up; /* more than all that follows */
+    if (used_up)
         add_reserve(w, more, cap, v, kept, limit);
-    if (!kept->start)
-        text_append(more, cap, WORDS_MORE_END " at %s rpm", rpm);
+    if (!kept->start) /* the speed of the limit may stand before it */
+        text_append(more, cap, WORDS_MORE_END "%s at %s rpm", used_up ? ", found" : "", rpm);
     if (v->in_row > 1)
         text_append(more, cap, WORDS_MORE_END ", %d trips in a row", v->in_row);
-    if (!v->has_reserve || !v->reserve.used_up)
+    if (!used_up)
         add_reserve(w, more, cap, v, kept, limit);
     if (s->mark[0])
         text_append(more, cap, WORDS_MORE_END ", since %s", s->mark);

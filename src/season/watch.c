@@ -173,12 +173,17 @@ static bool stood_out(const struct season_kept *k, const struct season_story *s)
     return worse(k, s->excess) > SAW_SHARE * k->caution && worse(k, s->excess) > SAW * s->error;
 }
 
+/* Sizes are those at two thirds of the highest speed, whatever it is now. */
+static double live_scale(const struct season_verdict *v)
+{
+    return fmax(season_at_speed(v->story, v->rpm), 1);
+}
+
 static enum season_level live_level(const struct season_kept *k, const struct season_verdict *v)
 {
     bool twin = v->story->normal.mode == SEASON_MODE_OVER_TWIN;
     double share = stood_out(k, v->story) ? LIVE_CREDIT : twin ? LIVE_TWIN : LIVE_ALONE;
-    /* Sizes are those at two thirds of the highest speed, whatever it is now. */
-    double scale = fmax(season_at_speed(v->story, v->rpm), 1);
+    double scale = live_scale(v);
     double size = worse(k, v->excess) / scale, error = v->error / scale, back = 1;
 
     if (size < LIVE_SURE * error)
@@ -255,7 +260,7 @@ static void judge(struct season_watch *w, int engine, int kept, int64_t piece_ns
 
     if (piece_ns == o->piece_ns)
         return;
-    level = with_reserve(w, engine, kept, v->excess, live_level(k, v));
+    level = with_reserve(w, engine, kept, v->excess / live_scale(v), live_level(k, v));
     /* Of one or two trips only the gravest is taken for granted. */
     if (few && (level == SEASON_CAUTION || k->quantity != QTY_EXHAUST))
         level = SEASON_QUIET;
