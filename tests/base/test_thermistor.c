@@ -128,9 +128,28 @@ static void thermistor__written_and_read__the_same_temperatures(void **state)
     assert_false(thermistor_format(text, 20, &a));
 }
 
+/* Each shorter than the one before; and as long as a number may be, 39 bytes, and one more. */
+static void parse__three_coefficients__each_of_its_own_length(void **state)
+{
+    (void)state;
+    struct thermistor t;
+    struct err e;
+    assert_true(thermistor_parse("1.129148000e-3 2.34125e-4 8.8e-8", &t, &e));
+    assert_near(t.a, 1.129148e-3, 1e-12);
+    assert_near(t.b, 2.34125e-4, 1e-12);
+    assert_near(t.c, 8.8e-8, 1e-16);
+    assert_true(thermistor_parse("0.0010000000000000000000000000000000000 0.000234 0", &t, &e));
+    assert_near(t.a, 0.001, 1e-15);
+    assert_false(thermistor_parse("0.00100000000000000000000000000000000000 0.000234 0", &t, &e));
+    assert_false(thermistor_parse("0.001 0 0.1", &t, &e));
+    assert_false(thermistor_parse("0.001 0.000234", &t, &e));
+    assert_false(thermistor_parse("0.001 0.000234 0 0", &t, &e));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(parse__three_coefficients__each_of_its_own_length),
         cmocka_unit_test(thermistor__beta__meets_the_computed_table),
         cmocka_unit_test(thermistor__published_coefficients__meet_the_printed_table),
         cmocka_unit_test(thermistor__three_points__good_between_them_and_not_far_beyond),
