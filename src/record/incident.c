@@ -143,7 +143,6 @@ bool incident_begin(struct incident *i, const struct store *s, const char *name,
     size_t n = 0;
     for (const char *p = name; *p && n + 1 < sizeof i->name; p++)
         i->name[n++] = isalnum((unsigned char)*p) ? *p : '-';
-    i->name[n] = '\0';
     i->from_wall_ns = at.wall_ns - before_ns;
     i->end_wall_ns = at.wall_ns + after_ns;
     i->end_mono_ns = at.mono_ns + after_ns;
