@@ -24,10 +24,10 @@ fuzz-%: fuzz-built-%
 FUZZ_MAKE = $(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC="$(FUZZ_CC)" \
     CFLAGS="-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=undefined"
 fuzz-library:
-	$(Q)$(FUZZ_MAKE) $(BUILD)/fuzz/libstokehold.a
+	$(Q)+$(FUZZ_MAKE) $(BUILD)/fuzz/libstokehold.a
 
 fuzz-built-%: fuzz-library
-	$(Q)$(FUZZ_MAKE) $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o
+	$(Q)+$(FUZZ_MAKE) $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o
 	$(Q)clang -g -fsanitize=fuzzer,address,undefined -o $(BUILD)/fuzz/fuzz_$* \
 	    $(BUILD)/fuzz/tests/fuzz/fuzz_$*.o $(BUILD)/fuzz/libstokehold.a $(LIBS)
 	@mkdir -p $(BUILD)/fuzz/corpus_$*

@@ -36,6 +36,37 @@ static void hear_again(size_t n, bool all, const size_t values[HEARD_FRAMES])
     wire_free(w);
 }
 
+static void check_text(const char *s, size_t cap)
+{
+    size_t n = strnlen(s, cap);
+    if (n == cap)
+        abort();
+    for (size_t i = 0; i < n; i++)
+        if ((unsigned char)s[i] < 32 || s[i] == 127)
+            abort();
+}
+
+/* What describes makers, batteries and what others raise. */
+static void decode_descriptions(const struct message *m)
+{
+    struct product_info p;
+    struct engine_maker e;
+    struct battery_setup b;
+    struct bus_alert a;
+    if (decode_product_info(m, &p))
+        check_text(p.model, sizeof p.model);
+    if (decode_engine_maker(m, &e)) {
+        check_text(e.vin, sizeof e.vin);
+        check_text(e.software, sizeof e.software);
+    }
+    if (decode_battery_setup(m, &b))
+        (void)battery_setup_chemistry(&b);
+    if (decode_bus_alert(m, &a)) {
+        check_text(a.description, sizeof a.description);
+        check_text(a.location, sizeof a.location);
+    }
+}
+
 /* How many values there were. */
 static size_t decode_all(const struct message *m)
 {
@@ -57,11 +88,10 @@ static size_t decode_all(const struct message *m)
     int64_t ns;
     uint64_t name;
     struct heartbeat h;
-    struct product_info p;
     (void)decode_engine_status(m, &engine, &one, &two);
     (void)decode_system_time(m, &ns);
     (void)decode_heartbeat(m, &h);
-    (void)decode_product_info(m, &p);
+    decode_descriptions(m);
     if (name_from_claim(m, &name) &&
         name_encode(name_decode(name)) != (name & ~(UINT64_C(1) << 48)))
         abort();
