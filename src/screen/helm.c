@@ -87,7 +87,7 @@ static void draw_words(struct grid *g, struct rect r, const struct model *m,
     enum unit u = model_unit(&m->units, c->unit);
     int x = r.x + grid_text(g, r.x, r.y, 8, g->ascii ? unit_ascii(u) : unit_text(u), ROLE_DIM, 0);
     x += 2;
-    if (c->status == READING_OK && !c->off && c->has_rate) {
+    if (c->status == READING_OK && !c->off && c->has_rate && !rows_is_flat(c)) {
         grid_put(g, x, r.y, glyph_arrow(model_rate_step(c)), alerts ? role : ROLE_DIM, 0);
         model_rate_text(m, c, text, sizeof text);
         if (text[0]) {
@@ -96,6 +96,9 @@ static void draw_words(struct grid *g, struct rect r, const struct model *m,
             grid_text(g, x + 2, r.y, r.x + r.w - x - 3, rate, alerts ? role : ROLE_DIM, 0);
         }
         x += 14;
+    } else if (c->off || c->status == READING_STALE) {
+        model_age_text(c, text, sizeof text);
+        x += grid_text(g, x, r.y, r.x + r.w - x, text, ROLE_DIM, 0) + 2;
     }
     if (!c->has_limit)
         return;

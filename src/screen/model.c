@@ -450,7 +450,7 @@ int model_rate_step(const struct model_channel *c)
     return r < 0 ? -step : step;
 }
 
-void model_age_text(const struct model_channel *c, char *dst, size_t cap)
+const char *model_age_text(const struct model_channel *c, char *dst, size_t cap)
 {
     int64_t s = c->age_ns / NS_PER_S;
     if (c->off)
@@ -461,6 +461,7 @@ void model_age_text(const struct model_channel *c, char *dst, size_t cap)
         text_format(dst, cap, "%d min old", (int)(s / 60));
     else
         text_format(dst, cap, "%d h old", (int)(s / 3600));
+    return dst;
 }
 
 void model_age_short(const struct model_channel *c, char *dst, size_t cap)

@@ -211,7 +211,7 @@ const char *model_rate_text(const struct model *m, const struct model_channel *c
 const char *model_reading_text(const struct model *m, const struct model_channel *c, char *dst,
                                size_t cap);
 /* "off", "34 s old", "5 min old": of what is not heard. */
-void model_age_text(const struct model_channel *c, char *dst, size_t cap);
+const char *model_age_text(const struct model_channel *c, char *dst, size_t cap);
 /* "34s old", "5m old": where there are no more than seven columns. */
 void model_age_short(const struct model_channel *c, char *dst, size_t cap);
 /* -2 falling fast .. 2 rising fast. */

@@ -169,7 +169,10 @@ static void draw_legend(struct grid *g, const struct plan *p, const struct model
     /* Zoomed into the past, what is now is another matter. */
     text_format(text, sizeof text, "%s %s",
                 ui->trend.zoom_ns ? "" : model_reading_text(m, c, value, sizeof value), unit);
-    x += grid_text(g, x, y, end - x, text, ROLE_VALUE, 0) + 2;
+    bool old = !ui->trend.zoom_ns && (c->off || c->status == READING_STALE);
+    if (old)
+        text_append(text, sizeof text, ", %s", model_age_text(c, low, sizeof low));
+    x += grid_text(g, x, y, end - x, text, old ? ROLE_DIM : ROLE_VALUE, 0) + 2;
     double lowest, highest;
     if (!graph_extremes(curve, &lowest, &highest))
         return;
