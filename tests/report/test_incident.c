@@ -15,7 +15,8 @@
 static struct settings *settings;
 static struct drill_plan plan;
 static struct drill_truth truth;
-static struct marks marks; /* that people set beside the log */
+static double dark_s = 1e9; /* nothing is heard from then on */
+static struct marks marks;  /* that people set beside the log */
 static const int64_t epoch_ns = INT64_C(1777903200) * NS_PER_S;
 
 static void on_message(void *ctx, const struct drill_message *m)
@@ -41,7 +42,10 @@ static struct incident *sail(struct keeper *k, enum drill_fault_kind kind)
     while (drill_run_step(run, on_message, &frames)) {
         while (drill_frames_take(&frames, 1e9, &f)) {
             f.mono_ns = f.wall_ns - epoch_ns + 1000 * NS_PER_S;
-            keeper_frames(k, &f, 1);
+            if (f.mono_ns < 1000 * NS_PER_S + (int64_t)(dark_s * 1e9))
+                keeper_frames(k, &f, 1);
+            else
+                keeper_tick(k, (struct stamp){f.wall_ns, f.mono_ns});
         }
     }
     truth = *drill_run_truth(run);
@@ -174,6 +178,26 @@ static void quiet_trip__says_that_nothing_happened(void **state)
     keeper_free(k);
 }
 
+/* The cable is out at cruise: that an engine is not heard does not say that it stopped. */
+static void dark_bus__engines_are_not_said_to_have_stopped(void **state)
+{
+    struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
+    struct incident *i;
+    int unheard = 0;
+
+    (void)state;
+    dark_s = 400;
+    i = sail(k, DRILL_FAULT_NONE);
+    dark_s = 1e9;
+    for (int e = 0; e < i->events; e++) {
+        assert_null(strstr(i->event[e].text, "stopped"));
+        unheard += strstr(i->event[e].text, "is not heard any more") != NULL;
+    }
+    assert_int_equal(unheard, 2);
+    incident_free(i);
+    keeper_free(k);
+}
+
 static void silent_sensor__is_not_known_afterwards(void **state)
 {
     struct keeper *k = keeper_new(settings, &(struct keeper_options){.escalate = false});
@@ -213,6 +237,7 @@ int main(void)
         cmocka_unit_test(impeller__has_its_order_its_curves_and_its_limit),
         cmocka_unit_test(marks__stand_in_their_order_and_on_the_curve),
         cmocka_unit_test(quiet_trip__says_that_nothing_happened),
+        cmocka_unit_test(dark_bus__engines_are_not_said_to_have_stopped),
         cmocka_unit_test(silent_sensor__is_not_known_afterwards),
     };
 

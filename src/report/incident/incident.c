@@ -176,7 +176,9 @@ static void on_engine(void *ctx, int engine, enum engine_state before, struct st
     if (before == ENGINE_UNKNOWN && e->state == ENGINE_STOPPED)
         return;
     text_format(text, sizeof text, "%s %s", e->name,
-                e->state == ENGINE_RUNNING ? "runs" : "has stopped");
+                e->state == ENGINE_RUNNING   ? "runs"
+                : e->state == ENGINE_STOPPED ? "has stopped"
+                                             : "is not heard any more");
     add_event(i, at.wall_ns, "engine", text, PRIORITY_CAUTION, true);
 }
 
