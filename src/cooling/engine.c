@@ -22,7 +22,7 @@ bool engine_state(struct engine_run *e, double t, bool running)
     e->known = true;
     e->since_s = t;
     e->varies = false;
-    e->base_rpm = e->idled_s = e->even_rpm = 0.0;
+    e->base_rpm = e->idled_s = e->off_s = e->even_rpm = e->near_rpm = e->high_rpm = 0.0;
     return true;
 }
 
@@ -41,8 +41,12 @@ static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
         e->idled_s += lesser(dt, k->rpm_held_s);
     if (since_s > k->constant_from_s && e->base_rpm <= 0.0)
         e->base_rpm = rpm;
-    if (e->idled_s > k->constant_s ||
-        (e->base_rpm > 0.0 && fabs(rpm - e->base_rpm) > k->constant_band * e->base_rpm))
+    e->near_rpm += (1.0 - exp(-dt / k->sag_near_s)) * (rpm - e->near_rpm);
+    e->high_rpm = fmax(e->near_rpm, e->high_rpm + (1.0 - exp(-dt / k->sag_fade_s)) *
+                                                      (e->near_rpm - e->high_rpm));
+    bool off = e->base_rpm > 0.0 && fabs(rpm - e->base_rpm) > k->constant_band * e->base_rpm;
+    e->off_s = off ? e->off_s + lesser(dt, k->rpm_held_s) : 0.0;
+    if (e->idled_s > k->constant_s || e->off_s > k->constant_dip_s)
         e->varies = true;
 }
 
@@ -116,6 +120,11 @@ bool engine_is_blind(const struct engine_run *e)
                     fabs(e->rpm.last - e->even_rpm) <= k->constant_band * e->even_rpm &&
                     e->boat->now_s - e->even_s > k->anchor_s;
     return (e->generator || constant || anchored) && !engine_has_load(e);
+}
+
+bool engine_sags(const struct engine_run *e)
+{
+    return e->near_rpm < (1.0 - e->boat->figures->sag_share) * e->high_rpm;
 }
 
 bool engine_is_cool(const struct engine_run *e)

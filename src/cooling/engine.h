@@ -21,6 +21,8 @@ struct engine_run {
     bool varies;                 /* or its speed has not varied since it was started: */
     double base_rpm;             /* that speed; 0: none yet */
     double idled_s;              /* so long it ran slower than any generator */
+    double off_s;                /* so long it has been away from base_rpm */
+    double near_rpm, high_rpm;   /* smoothed, and its highest lately, which fades */
     double even_rpm, even_s;     /* about this speed, since then */
     bool started_here;           /* the start was seen, not found running */
     double since_s;              /* since when it runs or stands */
@@ -45,6 +47,8 @@ bool engine_has_rpm(const struct engine_run *e);
 bool engine_has_load(const struct engine_run *e);
 /* Whether its load changes with nothing on the bus to tell: a generator without load. */
 bool engine_is_blind(const struct engine_run *e);
+/* Whether its speed has fallen lately: a governor with droop takes load so. */
+bool engine_sags(const struct engine_run *e);
 /* Whether its coolant is seen, and as it should be. */
 bool engine_is_cool(const struct engine_run *e);
 /* Seconds since a start that was seen; infinite where none was. */

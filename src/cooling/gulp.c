@@ -227,14 +227,24 @@ static bool is_no_start(const struct exhaust_watch *x, double above, double allo
     return above > k->begin_sure_k && late > on * g->top_slope;
 }
 
+/* Whether a generator may just have taken load: its speed has fallen, or its limit is far off. */
+static bool may_be_step(const struct exhaust_watch *x, double elapsed)
+{
+    const struct figures *k = figures_of(x);
+    bool far = !(x->core.verdict.seconds_to_limit < k->blind_reach_s);
+    return x->engine->rpm.last >= k->constant_rpm &&
+           ((far && elapsed < k->blind_wait_s) || engine_sags(x->engine));
+}
+
 bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance, bool starting)
 {
     const struct figures *k = figures_of(x);
     const struct excursion *g = &x->excursion;
     double elapsed = x->core.boat->now_s - g->quiet_s, slope = slope_now(x, above);
     bool blind = engine_is_blind(x->engine);
+    double blind_k = k->blind_k * (may_be_step(x, elapsed) ? k->blind_more : 1.0);
     bool two = two_climb(x);
-    if ((!two && !goes_on(x)) || (blind && (above < k->blind_k || slope < k->blind_slope)))
+    if ((!two && !goes_on(x)) || (blind && (above < blind_k || slope < k->blind_slope)))
         return false;
     if (starting)
         return elapsed >= k->gulp_s && above >= bar(x, true, elapsed) &&

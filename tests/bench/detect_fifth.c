@@ -147,6 +147,7 @@ static void draw(struct fifth *s, struct dice *d, const struct boat_plan *plan)
     if (plan->rated_rpm > 0.0) {
         s->p[0].idle *= s->p[0].rated_rpm / plan->rated_rpm;
         s->p[0].rated_rpm = plan->rated_rpm;
+        s->p[0].droop = fmin(s->p[0].droop, 0.08); /* ISO 8528-5 class G1, from memory */
     }
     draw_exhaust(d, &s->p[0]);
     draw_coolant(d, &s->p[0]);
@@ -236,7 +237,8 @@ static void turn(const struct fifth *s, const struct fifth_params *p, struct fif
                    : in->neutral
                        ? p->belts
                        : e->n * e->n * in->load_factor * (1.0 + s->slip * (1.0 - advance));
-    double bias = in->brake > 0.0 ? 0.5 : e->lever * e->lever;
+    bool generator = in->brake > 0.0 || (in->neutral && in->share >= 1.0); /* at half load */
+    double bias = generator ? 0.5 : e->lever * e->lever;
     double most = p->boost > 0.0 ? 0.65 + 0.45 * e->boost : 1.08;
     double pull = dt / p->spin_s, wants = e->lever + p->droop * bias;
     double n = (e->n + pull * (wants / p->droop - takes)) / (1.0 + pull / p->droop);
