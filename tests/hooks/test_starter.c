@@ -158,12 +158,16 @@ static void program__its_state__is_that_of_a_fresh_one(void **state)
     signal(SIGUSR1, SIG_IGN);
     struct starter *s = starter_new();
     run(s, 3,
-        shell("read x; echo \"<$x>\"; grep -E '^Sig(Blk|Ign):' /proc/self/status; "
-              "ls /proc/$$/fd; set -- $(cat /proc/$$/stat); test $1 = $5 && echo leader"),
+        shell("read x; echo \"<$x>\"; grep '^SigBlk:' /proc/self/status; "
+              "ignored=$(sed -n 's/^SigIgn:[^0-9]*//p' /proc/self/status); "
+              "printf 'ignored %x\\n' $((0x$ignored & ~0x180000000)); ls /proc/$$/fd; set -- $(cat "
+              "/proc/$$/stat); test $1 = $5 && echo leader"),
         NULL, NULL);
     expect_line(s, 3, "<>");
     expect_line(s, 3, "SigBlk:?0000000000000000"); /* a tab is no text */
-    expect_line(s, 3, "SigIgn:?0000000000000000");
+    /* But for 32 and 33, the C library's own: its posix_spawn, by which make runs its commands,
+     * leaves them ignored in the child. */
+    expect_line(s, 3, "ignored 0");
     expect_line(s, 3, "0");
     expect_line(s, 3, "1");
     expect_line(s, 3, "2");
