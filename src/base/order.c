@@ -1,6 +1,7 @@
 #include "base/order.h"
 
 #include <assert.h>
+#include <math.h>
 
 #include "base/banned.h"
 
@@ -29,4 +30,17 @@ double order_at(double *v, int n, int k)
             last = j;
     }
     return v[k];
+}
+
+double order_median(double *v, int n)
+{
+    if (n == 0)
+        return NAN;
+    double upper = order_at(v, n, n / 2);
+    if (n % 2 == 1)
+        return upper;
+    double lower = v[0]; /* the greatest of those before it */
+    for (int i = 1; i < n / 2; i++)
+        lower = greater(lower, v[i]);
+    return (lower + upper) / 2;
 }

@@ -23,5 +23,7 @@ static inline double middle_of(double a, double b, double c)
 /* The k-th from below, from 0, of n numbers, none of them NaN: v is put into another order, in
  * which nothing before k is greater and nothing after it less. */
 double order_at(double *v, int n, int k);
+/* The middle one, of an even number the mean of the two; NaN of none. */
+double order_median(double *v, int n);
 
 #endif

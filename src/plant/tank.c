@@ -72,12 +72,6 @@ bool tank_slosh_median(const struct tank_slosh *s, int64_t now_ns, double *level
     }
     if (n == 0)
         return false;
-    *level = order_at(v, n, n / 2);
-    if (n % 2 == 0) { /* and the next one below it, which is the greatest before it */
-        double below = v[0];
-        for (int i = 1; i < n / 2; i++)
-            below = greater(below, v[i]);
-        *level = (below + *level) / 2;
-    }
+    *level = order_median(v, n);
     return true;
 }

@@ -1,5 +1,6 @@
 #include "screen/graph.h"
 
+#include "base/order.h"
 #include "base/when.h"
 #include "screen/glyphs.h"
 
@@ -150,43 +151,15 @@ bool graph_extremes(const struct graph *c, double *low, double *high)
     return true;
 }
 
-/* The value that k others are no greater than; v is put in some other order. */
-static float chosen(float *v, int n, int k)
-{
-    int low = 0, high = n - 1;
-    while (low < high) {
-        float pivot = v[(low + high) / 2];
-        int i = low, j = high;
-        while (i <= j) {
-            while (i < high && v[i] < pivot)
-                i++;
-            while (j > low && v[j] > pivot)
-                j--;
-            if (i <= j) {
-                float swap = v[i];
-                v[i++] = v[j];
-                v[j--] = swap;
-            }
-        }
-        if (k <= j)
-            high = j;
-        else if (k >= i)
-            low = i;
-        else
-            break;
-    }
-    return v[k];
-}
-
 bool graph_median(const struct graph *c, double *median)
 {
-    float means[GRAPH_COLUMNS] = {0};
+    double means[GRAPH_COLUMNS];
     int n = 0;
     for (int i = 0; i < c->n; i++)
         if (c->column[i].count)
-            means[n++] = c->column[i].mean;
+            means[n++] = (double)c->column[i].mean;
     if (n)
-        *median = (double)chosen(means, n, n / 2);
+        *median = order_at(means, n, n / 2);
     return n > 0;
 }
 

@@ -1,5 +1,6 @@
 #include "screen/movers.h"
 
+#include "base/order.h"
 #include "base/text.h"
 #include "screen/bars.h"
 #include "screen/glyphs.h"
@@ -34,18 +35,6 @@ static int stretches(const struct model *m, const struct model_channel *c, doubl
     return heard;
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double p = *(const double *)a, q = *(const double *)b;
-    return p < q ? -1 : p > q;
-}
-
-static double median(double *v, int n)
-{
-    qsort(v, (size_t)n, sizeof *v, by_size);
-    return n % 2 ? v[n / 2] : (v[n / 2 - 1] + v[n / 2]) / 2;
-}
-
 /* The level of stretches [from, to), and what the channel does by itself: the larger of its usual
  * step and its usual distance from the level. Medians, so that a move that has begun does not count
  * as noise, while what wanders all the time is not news. */
@@ -63,11 +52,11 @@ static bool rest(const double *mean, int from, int to, double *level, double *no
     }
     if (n < QUIET_MIN || pairs == 0)
         return false;
-    *level = median(values, n);
+    *level = order_median(values, n);
     for (int i = 0; i < n; i++)
         values[i] = fabs(values[i] - *level);
     /* 1.4826: a median deviation as a standard deviation, for normal noise. */
-    *noise = fmax(median(steps, pairs), 1.4826 * median(values, n));
+    *noise = fmax(order_median(steps, pairs), 1.4826 * order_median(values, n));
     return true;
 }
 

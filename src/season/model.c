@@ -1,5 +1,6 @@
 #include "season/model.h"
 
+#include "base/order.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -96,19 +97,6 @@ static void fill_trip(const struct measuring *m, int trip, struct season_excess 
         over_idle(e, m->v->kept->idle_share);
 }
 
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-
-    return x < y ? -1 : x > y;
-}
-
-static double median(double *v, int n)
-{
-    qsort(v, (size_t)n, sizeof *v, by_size);
-    return n == 0 ? NAN : n % 2 ? v[n / 2] : 0.5 * (v[n / 2 - 1] + v[n / 2]);
-}
-
 /* A jump from one trip to the next that idle or a cold morning shows as much as speed does is a
  * probe. What it moved by is taken off this trip and all after it. */
 static void find_exchanges(int row, const struct season_normal *n, struct season_story *st)
@@ -119,7 +107,7 @@ static void find_exchanges(int row, const struct season_normal *n, struct season
 
     for (int i = 0; i < st->trips; i++) {
         struct season_excess *e = &st->trip[i];
-        double rest_before = median(rests, rested);
+        double rest_before = order_median(rests, rested);
 
         e->excess -= st->offset;
         e->idle -= st->offset;
@@ -149,7 +137,7 @@ static void find_exchanges(int row, const struct season_normal *n, struct season
         if (e->idle_known)
             idle_before = e->idle;
     }
-    st->rest = median(rests, rested);
+    st->rest = order_median(rests, rested);
 }
 
 /* ---- what it means ---- */

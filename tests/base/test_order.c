@@ -4,6 +4,7 @@
 #include "base/rng.h"
 #include "support/check.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -58,6 +59,24 @@ static void kth__any_numbers__as_the_library_sorts_them(void **state)
     }
 }
 
+static void median__odd_even_one_and_none__as_by_definition(void **state)
+{
+    (void)state;
+    double v[MOST], mine[MOST], sorted[MOST];
+    struct rng r;
+    rng_seed(&r, 12);
+    assert_true(isnan(order_median(v, 0)));
+    for (int n = 1; n <= MOST; n++) {
+        for (int i = 0; i < n; i++)
+            v[i] = n % 3 ? (double)rng_below(&r, 100000) / 7 : (double)rng_below(&r, 4);
+        memcpy(mine, v, (size_t)n * sizeof *v);
+        memcpy(sorted, v, (size_t)n * sizeof *v);
+        qsort(sorted, (size_t)n, sizeof *sorted, compare);
+        double want = n % 2 ? sorted[n / 2] : (sorted[n / 2 - 1] + sorted[n / 2]) / 2;
+        assert_near(order_median(mine, n), want, 0);
+    }
+}
+
 static void middle__of_three_in_any_order__is_the_second(void **state)
 {
     (void)state;
@@ -75,6 +94,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(kth__any_numbers__as_the_library_sorts_them),
+        cmocka_unit_test(median__odd_even_one_and_none__as_by_definition),
         cmocka_unit_test(middle__of_three_in_any_order__is_the_second),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
