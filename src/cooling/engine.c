@@ -26,6 +26,15 @@ bool engine_state(struct engine_run *e, double t, bool running)
     return true;
 }
 
+/* Of one that may be a generator alone: the others pay nothing for it. */
+static void follow_sag(struct engine_run *e, double dt, double rpm)
+{
+    const struct figures *k = e->boat->figures;
+    e->near_rpm += (1.0 - exp(-dt / k->sag_near_s)) * (rpm - e->near_rpm);
+    double faded = e->high_rpm + (1.0 - exp(-dt / k->sag_fade_s)) * (e->near_rpm - e->high_rpm);
+    e->high_rpm = greater(e->near_rpm, faded);
+}
+
 /* Whether it may be a generator: from a start it goes straight to its speed, and keeps to it. */
 static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
 {
@@ -41,9 +50,8 @@ static void follow_speed(struct engine_run *e, double t, double dt, double rpm)
         e->idled_s += lesser(dt, k->rpm_held_s);
     if (since_s > k->constant_from_s && e->base_rpm <= 0.0)
         e->base_rpm = rpm;
-    e->near_rpm += (1.0 - exp(-dt / k->sag_near_s)) * (rpm - e->near_rpm);
-    e->high_rpm = fmax(e->near_rpm, e->high_rpm + (1.0 - exp(-dt / k->sag_fade_s)) *
-                                                      (e->near_rpm - e->high_rpm));
+    if (e->generator || !e->varies)
+        follow_sag(e, dt, rpm);
     bool off = e->base_rpm > 0.0 && fabs(rpm - e->base_rpm) > k->constant_band * e->base_rpm;
     e->off_s = off ? e->off_s + lesser(dt, k->rpm_held_s) : 0.0;
     if (e->idled_s > k->constant_s || e->off_s > k->constant_dip_s)
