@@ -450,28 +450,29 @@ int model_rate_step(const struct model_channel *c)
     return r < 0 ? -step : step;
 }
 
-const char *model_age_text(const struct model_channel *c, char *dst, size_t cap)
+/* In the largest unit of which there are two. */
+static char age_of(const struct model_channel *c, int *n)
 {
     int64_t s = c->age_ns / NS_PER_S;
+    char unit = s < 120 ? 's' : s < 7200 ? 'm' : 'h';
+    *n = (int)(unit == 's' ? s : unit == 'm' ? s / 60 : s / 3600);
+    return unit;
+}
+
+const char *model_age_text(const struct model_channel *c, char *dst, size_t cap)
+{
+    int n;
+    char unit = age_of(c, &n);
     if (c->off)
         text_copy(dst, cap, "off");
-    else if (s < 120)
-        text_format(dst, cap, "%d s old", (int)s);
-    else if (s < 7200)
-        text_format(dst, cap, "%d min old", (int)(s / 60));
     else
-        text_format(dst, cap, "%d h old", (int)(s / 3600));
+        text_format(dst, cap, "%d %c%s old", n, unit, unit == 'm' ? "in" : "");
     return dst;
 }
 
 void model_age_short(const struct model_channel *c, char *dst, size_t cap)
 {
-    int64_t s = c->age_ns / NS_PER_S;
-    text_format(dst, cap, "%d%c old",
-                (int)(s < 120    ? s
-                      : s < 7200 ? s / 60
-                                 : s / 3600),
-                s < 120    ? 's'
-                : s < 7200 ? 'm'
-                           : 'h');
+    int n;
+    char unit = age_of(c, &n);
+    text_format(dst, cap, "%d%c old", n, unit);
 }
