@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "drill/model.h"
 
@@ -41,15 +42,16 @@ bool dice_chance(struct dice *d, double p)
     return dice_unit(d) < p;
 }
 
+static const struct boat_kind *const kinds[BOAT_MODELS] = {
+    [BOAT_SECOND] = &boat_second, [BOAT_THIRD] = &boat_third, [BOAT_FOURTH] = &boat_fourth,
+    [BOAT_FIFTH] = &boat_fifth,   [BOAT_SIXTH] = &boat_sixth,
+};
+
 struct boat {
-    enum boat_model model;
-    struct second *second;
-    struct third *third;
-    struct fourth *fourth;
-    struct fifth *fifth;
-    struct sixth *sixth;
+    const struct boat_kind *kind; /* NULL: the drill's, */
     struct drill_params params;
     struct drill_world world;
+    void *own; /* or its own half */
 };
 
 /* Healthy wet exhaust at full throttle stays under this; boats above it are drawn again. */
@@ -73,32 +75,11 @@ struct boat *boat_new(enum boat_model m, struct dice *d, const struct boat_plan 
     struct boat *b = calloc(1, sizeof *b);
     if (!b)
         return NULL;
-    b->model = m;
-    if (m == BOAT_SECOND) {
-        b->second = second_new(d, plan);
-        if (b->second)
-            return b;
-    }
-    if (m == BOAT_THIRD) {
-        b->third = third_new(d, plan);
-        if (b->third)
-            return b;
-    }
-    if (m == BOAT_FOURTH) {
-        b->fourth = fourth_new(d, plan);
-        if (b->fourth)
-            return b;
-    }
-    if (m == BOAT_FIFTH) {
-        b->fifth = fifth_new(d, plan);
-        if (b->fifth)
-            return b;
-    }
-    if (m == BOAT_SIXTH) {
-        b->sixth = sixth_new(d, plan);
-        if (b->sixth)
-            return b;
-    }
+    b->kind = kinds[m];
+    if (b->kind)
+        b->own = b->kind->new_boat(d, plan);
+    if (b->own)
+        return b;
     if (m == BOAT_DRILL && plan->engines <= DRILL_ENGINES) {
         struct rng r;
         rng_seed(&r, dice_next(d));
@@ -125,28 +106,21 @@ struct boat *boat_copy(const struct boat *b)
     if (!n)
         return NULL;
     *n = *b;
-    if (b->second)
-        n->second = second_copy(b->second);
-    if (b->third)
-        n->third = third_copy(b->third);
-    if (b->fourth)
-        n->fourth = fourth_copy(b->fourth);
-    if (b->fifth)
-        n->fifth = fifth_copy(b->fifth);
-    if (b->sixth)
-        n->sixth = sixth_copy(b->sixth);
+    if (!b->own)
+        return n;
+    n->own = malloc(b->kind->size);
+    if (!n->own) {
+        free(n);
+        return NULL;
+    }
+    memcpy(n->own, b->own, b->kind->size);
     return n;
 }
 
 void boat_free(struct boat *b)
 {
-    if (b) {
-        second_free(b->second);
-        third_free(b->third);
-        fourth_free(b->fourth);
-        fifth_free(b->fifth);
-        sixth_free(b->sixth);
-    }
+    if (b)
+        free(b->own);
     free(b);
 }
 
@@ -185,31 +159,13 @@ static struct boat_outputs drill_outputs(const struct boat *b)
 
 void boat_step(struct boat *b, const struct boat_inputs *in, double dt)
 {
-    if (b->model == BOAT_SECOND)
-        second_step(b->second, in, dt);
-    else if (b->model == BOAT_THIRD)
-        third_step(b->third, in, dt);
-    else if (b->model == BOAT_FOURTH)
-        fourth_step(b->fourth, in, dt);
-    else if (b->model == BOAT_FIFTH)
-        fifth_step(b->fifth, in, dt);
-    else if (b->model == BOAT_SIXTH)
-        sixth_step(b->sixth, in, dt);
+    if (b->kind)
+        b->kind->step(b->own, in, dt);
     else
         drill_step(b, in, dt);
 }
 
 struct boat_outputs boat_outputs(const struct boat *b)
 {
-    if (b->model == BOAT_DRILL)
-        return drill_outputs(b);
-    if (b->model == BOAT_THIRD)
-        return third_outputs(b->third);
-    if (b->model == BOAT_FOURTH)
-        return fourth_outputs(b->fourth);
-    if (b->model == BOAT_FIFTH)
-        return fifth_outputs(b->fifth);
-    if (b->model == BOAT_SIXTH)
-        return sixth_outputs(b->sixth);
-    return second_outputs(b->second);
+    return b->kind ? b->kind->outputs(b->own) : drill_outputs(b);
 }

@@ -7,6 +7,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #define BOAT_ENGINES 4
@@ -81,44 +82,13 @@ void boat_free(struct boat *b);
 void boat_step(struct boat *b, const struct boat_inputs *in, double dt);
 struct boat_outputs boat_outputs(const struct boat *b);
 
-/* The second model's own half. */
-struct second;
-struct second *second_new(struct dice *d, const struct boat_plan *plan);
-struct second *second_copy(const struct second *s);
-void second_free(struct second *s);
-void second_step(struct second *s, const struct boat_inputs *in, double dt);
-struct boat_outputs second_outputs(const struct second *s);
-
-/* And the third's. */
-struct third;
-struct third *third_new(struct dice *d, const struct boat_plan *plan);
-struct third *third_copy(const struct third *s);
-void third_free(struct third *s);
-void third_step(struct third *s, const struct boat_inputs *in, double dt);
-struct boat_outputs third_outputs(const struct third *s);
-
-/* And the fourth's. */
-struct fourth;
-struct fourth *fourth_new(struct dice *d, const struct boat_plan *plan);
-struct fourth *fourth_copy(const struct fourth *s);
-void fourth_free(struct fourth *s);
-void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt);
-struct boat_outputs fourth_outputs(const struct fourth *s);
-
-/* And the fifth's. */
-struct fifth;
-struct fifth *fifth_new(struct dice *d, const struct boat_plan *plan);
-struct fifth *fifth_copy(const struct fifth *s);
-void fifth_free(struct fifth *s);
-void fifth_step(struct fifth *s, const struct boat_inputs *in, double dt);
-struct boat_outputs fifth_outputs(const struct fifth *s);
-
-/* And the sixth's. */
-struct sixth;
-struct sixth *sixth_new(struct dice *d, const struct boat_plan *plan);
-struct sixth *sixth_copy(const struct sixth *s);
-void sixth_free(struct sixth *s);
-void sixth_step(struct sixth *s, const struct boat_inputs *in, double dt);
-struct boat_outputs sixth_outputs(const struct sixth *s);
+/* A model's own half: a boat that holds no pointers, so that a copy of its bytes is a copy. */
+struct boat_kind {
+    void *(*new_boat)(struct dice *d, const struct boat_plan *plan); /* to free(); NULL: none */
+    size_t size;
+    void (*step)(void *boat, const struct boat_inputs *in, double dt);
+    struct boat_outputs (*outputs)(const void *boat);
+};
+extern const struct boat_kind boat_second, boat_third, boat_fourth, boat_fifth, boat_sixth;
 
 #endif

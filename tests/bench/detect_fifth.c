@@ -14,6 +14,8 @@
 
 #include "base/banned.h"
 
+static void fifth_step(void *boat, const struct boat_inputs *in, double dt);
+
 #define CELLS         6
 #define WARMEST_SEA_C 33.0
 #define HEALTHY_MOST  88.0    /* wet exhaust at full throttle, or the boat is drawn again */
@@ -189,7 +191,7 @@ static bool plausible(const struct fifth *s, const struct boat_plan *plan)
     return true;
 }
 
-struct fifth *fifth_new(struct dice *d, const struct boat_plan *plan)
+static void *fifth_new(struct dice *d, const struct boat_plan *plan)
 {
     struct fifth *s = calloc(1, sizeof *s);
     if (!s)
@@ -199,19 +201,6 @@ struct fifth *fifth_new(struct dice *d, const struct boat_plan *plan)
         draw(s, d, plan);
     while (!plausible(s, plan) && ++tries < DRAWS);
     return s;
-}
-
-struct fifth *fifth_copy(const struct fifth *s)
-{
-    struct fifth *t = malloc(sizeof *t);
-    if (t)
-        *t = *s;
-    return t;
-}
-
-void fifth_free(struct fifth *s)
-{
-    free(s);
 }
 
 /* One step of a lag, safe whatever the step. */
@@ -401,8 +390,9 @@ static void hose(const struct fifth_params *p, struct fifth_engine *e, double sp
     e->bit_c = lag(e->bit_c, e->well_c, dt, p->bit_s);
 }
 
-void fifth_step(struct fifth *s, const struct boat_inputs *in, double dt)
+static void fifth_step(void *boat, const struct boat_inputs *in, double dt)
 {
+    struct fifth *s = boat;
     double thrust = 0.0, warm = 0.0, draught = 0.0;
     for (int i = 0; i < s->engines; i++) {
         const struct boat_engine_inputs *asked = &in->engine[i];
@@ -429,8 +419,9 @@ void fifth_step(struct fifth *s, const struct boat_inputs *in, double dt)
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 
-struct boat_outputs fifth_outputs(const struct fifth *s)
+static struct boat_outputs fifth_outputs(const void *boat)
 {
+    const struct fifth *s = boat;
     struct boat_outputs o = {.space_c = s->space_c + s->fire_k};
     for (int i = 0; i < s->engines; i++) {
         const struct fifth_engine *e = &s->e[i];
@@ -442,3 +433,5 @@ struct boat_outputs fifth_outputs(const struct fifth *s)
     }
     return o;
 }
+
+const struct boat_kind boat_fifth = {fifth_new, sizeof(struct fifth), fifth_step, fifth_outputs};

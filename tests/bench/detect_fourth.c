@@ -11,6 +11,8 @@
 
 #include "base/banned.h"
 
+static void fourth_step(void *boat, const struct boat_inputs *in, double dt);
+
 #define NODES         5
 #define WARMEST_SEA_C 33.0
 #define STAT_SPAN_K   9.0
@@ -121,7 +123,7 @@ static bool plausible(const struct fourth *s, const struct boat_plan *plan)
     return true;
 }
 
-struct fourth *fourth_new(struct dice *d, const struct boat_plan *plan)
+static void *fourth_new(struct dice *d, const struct boat_plan *plan)
 {
     struct fourth *s = calloc(1, sizeof *s);
     if (!s)
@@ -131,19 +133,6 @@ struct fourth *fourth_new(struct dice *d, const struct boat_plan *plan)
         draw(s, d, plan);
     while (!plausible(s, plan) && ++tries < DRAWS);
     return s;
-}
-
-struct fourth *fourth_copy(const struct fourth *s)
-{
-    struct fourth *t = malloc(sizeof *t);
-    if (t)
-        *t = *s;
-    return t;
-}
-
-void fourth_free(struct fourth *s)
-{
-    free(s);
 }
 
 static double toward(struct boat_lag *lag, double from, double to, double dt, double tau)
@@ -244,8 +233,9 @@ static void step_engine(struct fourth *s, int i, const struct boat_engine_inputs
     conduct(s, i, s->dry_gas ? e->gas_c : inside, in->run, dt);
 }
 
-void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt)
+static void fourth_step(void *boat, const struct boat_inputs *in, double dt)
 {
+    struct fourth *s = boat;
     double drives = 0.0, warm = 0.0;
     for (int i = 0; i < s->engines; i++) {
         step_engine(s, i, &in->engine[i], in->sea_c, dt);
@@ -259,8 +249,9 @@ void fourth_step(struct fourth *s, const struct boat_inputs *in, double dt)
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 
-struct boat_outputs fourth_outputs(const struct fourth *s)
+static struct boat_outputs fourth_outputs(const void *boat)
 {
+    const struct fourth *s = boat;
     struct boat_outputs o = {.space_c = s->space_c + s->fire_k};
     for (int i = 0; i < s->engines; i++)
         o.engine[i] = (struct boat_engine_outputs){.rpm = s->e[i].rpm,
@@ -270,3 +261,6 @@ struct boat_outputs fourth_outputs(const struct fourth *s)
                                                    .oil_c = s->e[i].oil_c};
     return o;
 }
+
+const struct boat_kind boat_fourth = {fourth_new, sizeof(struct fourth), fourth_step,
+                                      fourth_outputs};

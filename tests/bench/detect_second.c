@@ -9,6 +9,8 @@
 
 #include "base/banned.h"
 
+static void second_step(void *boat, const struct boat_inputs *in, double dt);
+
 struct second_engine_params {
     double rated_kw, rated_rpm, idle_rpm, speed_tau, load_power, idle_load;
     double gas_base_c, gas_span_c, gas_tau, gas_kg_per_kw;
@@ -114,7 +116,7 @@ static bool plausible(const struct second *s, const struct boat_plan *plan)
     return plan->dry_gas || (c > 25.0 && c < 85.0 && t.e[0].wall_c < 88.0);
 }
 
-struct second *second_new(struct dice *d, const struct boat_plan *plan)
+static void *second_new(struct dice *d, const struct boat_plan *plan)
 {
     struct second *s = calloc(1, sizeof *s);
     if (!s)
@@ -123,19 +125,6 @@ struct second *second_new(struct dice *d, const struct boat_plan *plan)
         draw(s, d, plan);
     while (!plausible(s, plan));
     return s;
-}
-
-struct second *second_copy(const struct second *s)
-{
-    struct second *t = malloc(sizeof *t);
-    if (t)
-        *t = *s;
-    return t;
-}
-
-void second_free(struct second *s)
-{
-    free(s);
 }
 
 /* Temperature of gas and water let together, the water boiling where there is too little. */
@@ -211,8 +200,9 @@ static void step_engine(struct second *s, int i, const struct boat_engine_inputs
     e->wall_c += boat_lag(&e->wall, dt, tau) * (to - e->wall_c);
 }
 
-void second_step(struct second *s, const struct boat_inputs *in, double dt)
+static void second_step(void *boat, const struct boat_inputs *in, double dt)
 {
+    struct second *s = boat;
     double warm = 0.0, soak = 0.0;
     for (int i = 0; i < s->engines; i++) {
         step_engine(s, i, &in->engine[i], in->sea_c, dt);
@@ -227,8 +217,9 @@ void second_step(struct second *s, const struct boat_inputs *in, double dt)
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 
-struct boat_outputs second_outputs(const struct second *s)
+static struct boat_outputs second_outputs(const void *boat)
 {
+    const struct second *s = boat;
     struct boat_outputs o = {.space_c = s->space_c + s->fire_k};
     for (int i = 0; i < BOAT_ENGINES; i++)
         o.engine[i] = (struct boat_engine_outputs){.rpm = s->e[i].rpm,
@@ -238,3 +229,6 @@ struct boat_outputs second_outputs(const struct second *s)
                                                    .oil_c = s->e[i].oil_c};
     return o;
 }
+
+const struct boat_kind boat_second = {second_new, sizeof(struct second), second_step,
+                                      second_outputs};

@@ -13,6 +13,9 @@
 
 #include "base/banned.h"
 
+static void sixth_step(void *boat, const struct boat_inputs *in, double dt);
+static struct boat_outputs sixth_outputs(const void *boat);
+
 #define WARMEST_SEA_C 33.0
 #define HEALTHY_MOST  88.0    /* wet exhaust at full throttle, or the boat is drawn again */
 #define COOLANT_MOST  98.0    /* at its sender, there, or the same */
@@ -168,7 +171,7 @@ static bool plausible(const struct sixth *s, const struct boat_plan *plan)
     return true;
 }
 
-struct sixth *sixth_new(struct dice *d, const struct boat_plan *plan)
+static void *sixth_new(struct dice *d, const struct boat_plan *plan)
 {
     struct sixth *s = calloc(1, sizeof *s);
     if (!s)
@@ -178,19 +181,6 @@ struct sixth *sixth_new(struct dice *d, const struct boat_plan *plan)
         draw(s, d, plan);
     while (!plausible(s, plan) && ++tries < DRAWS);
     return s;
-}
-
-struct sixth *sixth_copy(const struct sixth *s)
-{
-    struct sixth *t = malloc(sizeof *t);
-    if (t)
-        *t = *s;
-    return t;
-}
-
-void sixth_free(struct sixth *s)
-{
-    free(s);
 }
 
 /* Torque that the shaft takes, of rated. */
@@ -322,8 +312,9 @@ static void step_engine(struct sixth *s, int i, const struct boat_engine_inputs 
     sixth_elbow(s, i, in->run, dt, &f);
 }
 
-void sixth_step(struct sixth *s, const struct boat_inputs *in, double dt)
+static void sixth_step(void *boat, const struct boat_inputs *in, double dt)
 {
+    struct sixth *s = boat;
     double thrust = 0.0, warm = 0.0;
     bool any = false;
     for (int i = 0; i < s->engines; i++)
@@ -342,8 +333,9 @@ void sixth_step(struct sixth *s, const struct boat_inputs *in, double dt)
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 
-struct boat_outputs sixth_outputs(const struct sixth *s)
+static struct boat_outputs sixth_outputs(const void *boat)
 {
+    const struct sixth *s = boat;
     struct boat_outputs o = {.space_c = s->space_c + s->fire_k};
     for (int i = 0; i < s->engines; i++) {
         const struct sixth_engine *e = &s->e[i];
@@ -356,3 +348,5 @@ struct boat_outputs sixth_outputs(const struct sixth *s)
     }
     return o;
 }
+
+const struct boat_kind boat_sixth = {sixth_new, sizeof(struct sixth), sixth_step, sixth_outputs};

@@ -64,7 +64,7 @@ static void draw_engine(struct dice *d, struct third_params *p)
     p->prime_s = dice_range(d, 0.3, 5.0);
 }
 
-struct third *third_new(struct dice *d, const struct boat_plan *plan)
+static void *third_new(struct dice *d, const struct boat_plan *plan)
 {
     struct third *s = calloc(1, sizeof *s);
     if (!s)
@@ -90,19 +90,6 @@ struct third *third_new(struct dice *d, const struct boat_plan *plan)
             e->cell[k] = plan->air_c;
     }
     return s;
-}
-
-struct third *third_copy(const struct third *s)
-{
-    struct third *t = malloc(sizeof *t);
-    if (t)
-        *t = *s;
-    return t;
-}
-
-void third_free(struct third *s)
-{
-    free(s);
 }
 
 /* What a slug comes to: gas_kw of heat over the water's temperature, into flow kg/s of it and
@@ -177,8 +164,9 @@ static void step_engine(struct third *s, int i, const struct boat_engine_inputs 
     }
 }
 
-void third_step(struct third *s, const struct boat_inputs *in, double dt)
+static void third_step(void *boat, const struct boat_inputs *in, double dt)
 {
+    struct third *s = boat;
     double heat = 0.0;
     for (int i = 0; i < s->engines; i++) {
         step_engine(s, i, &in->engine[i], in->sea_c, dt);
@@ -188,8 +176,9 @@ void third_step(struct third *s, const struct boat_inputs *in, double dt)
     s->fire_k += dt * in->fire_k_per_min / 60.0;
 }
 
-struct boat_outputs third_outputs(const struct third *s)
+static struct boat_outputs third_outputs(const void *boat)
 {
+    const struct third *s = boat;
     struct boat_outputs o = {.space_c = s->space_c + s->fire_k};
     for (int i = 0; i < BOAT_ENGINES; i++)
         o.engine[i] = (struct boat_engine_outputs){.rpm = s->e[i].rpm,
@@ -199,3 +188,5 @@ struct boat_outputs third_outputs(const struct third *s)
                                                    .oil_c = s->e[i].oil_c};
     return o;
 }
+
+const struct boat_kind boat_third = {third_new, sizeof(struct third), third_step, third_outputs};
