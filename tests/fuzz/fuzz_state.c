@@ -4,6 +4,8 @@
 
 #include "config/config.h"
 
+#include "check_text.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,14 +20,6 @@ static void check(bool holds)
 {
     if (!holds)
         abort();
-}
-
-static void check_text(const char *s, size_t cap)
-{
-    size_t n = strnlen(s, cap);
-    check(n < cap);
-    for (size_t i = 0; i < n; i++)
-        check((unsigned char)s[i] >= 32 && s[i] != 127);
 }
 
 static struct state_held *read_bytes(const void *data, size_t size)

@@ -4,6 +4,8 @@
 
 #include "config/config.h"
 
+#include "check_text.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,16 +13,6 @@
 #include "base/banned.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void check_text(const char *s, size_t cap)
-{
-    size_t n = strnlen(s, cap);
-    if (n == cap)
-        abort();
-    for (size_t i = 0; i < n; i++)
-        if ((unsigned char)s[i] < 32 || s[i] == 127)
-            abort();
-}
 
 static void look(const struct keeper *k)
 {

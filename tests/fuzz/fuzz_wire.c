@@ -5,6 +5,7 @@
 #include "wire/dm1.h"
 #include "wire/heard.h"
 #include "../support/name.h"
+#include "check_text.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -34,16 +35,6 @@ static void hear_again(size_t n, bool all, const size_t values[HEARD_FRAMES])
             abort();
     }
     wire_free(w);
-}
-
-static void check_text(const char *s, size_t cap)
-{
-    size_t n = strnlen(s, cap);
-    if (n == cap)
-        abort();
-    for (size_t i = 0; i < n; i++)
-        if ((unsigned char)s[i] < 32 || s[i] == 127)
-            abort();
 }
 
 /* What describes makers, batteries and what others raise. */

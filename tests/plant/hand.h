@@ -242,4 +242,21 @@ static inline bool hand_heard(const struct hand *h, const char *event)
     return strstr(h->log, word) != NULL;
 }
 
+/* The one of the test under way. */
+static struct hand h;
+
+static inline int setup(void **state)
+{
+    (void)state;
+    hand_init(&h);
+    return 0;
+}
+
+static inline int teardown(void **state)
+{
+    (void)state;
+    hand_end(&h);
+    return 0;
+}
+
 #endif

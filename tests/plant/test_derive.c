@@ -3,21 +3,11 @@
 
 #include "hand.h"
 
-static struct hand h;
-
-static int setup(void **state)
+static int setup_fuel(void **state)
 {
-    (void)state;
-    hand_init(&h);
+    (void)setup(state);
     h.settings.fuel = (struct fuel_setting){
         .reserve_percent = 20, .average_ns = 30 * NS_PER_S, .expansion_per_k = 0.00083};
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    (void)state;
-    hand_end(&h);
     return 0;
 }
 
@@ -303,7 +293,7 @@ static void space__rise_over_outside_air(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, setup_fuel, teardown)
         T(derived__twins_at_16_knots__burn_economy_range),
         T(derived__one_engine_does_not_say__nothing_is_made_up),
         T(derived__other_engine_stopped__it_burns_nothing),

@@ -3,22 +3,6 @@
 
 #include "hand.h"
 
-static struct hand h;
-
-static int setup(void **state)
-{
-    (void)state;
-    hand_init(&h);
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    (void)state;
-    hand_end(&h);
-    return 0;
-}
-
 /* Speed every 100 ms, exhaust every 500 ms from another box, for so long. */
 static void run_for(int64_t ms, double rpm, bool speed_box, bool exhaust_box)
 {

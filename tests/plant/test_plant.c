@@ -6,22 +6,6 @@
 #include <malloc.h>
 #include <unistd.h>
 
-static struct hand h;
-
-static int setup(void **state)
-{
-    (void)state;
-    hand_init(&h);
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    (void)state;
-    hand_end(&h);
-    return 0;
-}
-
 static void channel__first_message__appears_with_everything_known(void **state)
 {
     (void)state;

@@ -3,22 +3,6 @@
 
 #include "hand.h"
 
-static struct hand h;
-
-static int setup(void **state)
-{
-    (void)state;
-    hand_init(&h);
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    (void)state;
-    hand_end(&h);
-    return 0;
-}
-
 static void sender__second_of_a_key__kept_apart_and_told_once(void **state)
 {
     (void)state;

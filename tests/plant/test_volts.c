@@ -6,22 +6,6 @@
 
 #include "hand.h"
 
-static struct hand h;
-
-static int setup(void **state)
-{
-    (void)state;
-    hand_init(&h);
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    (void)state;
-    hand_end(&h);
-    return 0;
-}
-
 static void battery(double volts, int times)
 {
     for (int i = 0; i < times; i++) {
