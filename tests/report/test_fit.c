@@ -143,6 +143,136 @@ static void best__only_rising_or_falling__or_too_few__is_none(void **state)
     assert_false(fit_best(up, 6, &b));
 }
 
+/* Boats with a dip, or with two, as scipy 1.10.1 (Debian 12) has them:
+ * tests/vectors/cheapest-mile.py prints the figures from this table. */
+static const struct {
+    const char *what;
+    size_t n;
+    struct fit_run run[6];
+    double x, y, x_error;
+} cheapest[] = {
+    {
+        "a dip between the runs",
+        6,
+        .run = {{1000, 4, 0.05, 9, 0.08},
+                {1300, 5.1, 0.03, 10.6, 0.05},
+                {1500, 5.9, 0.04, 11.9, 0.06},
+                {1900, 7.2, 0.02, 15.4, 0.09},
+                {2200, 8, 0.03, 21, 0.07},
+                {2600, 8.9, 0.05, 30, 0.1}},
+        .x = 6.265401373,
+        .y = 2.007305239,
+        .x_error = 0.1037360361,
+    },
+    {
+        "three errors to either side",
+        4,
+        .run = {{1000, 4, 0.01, 10, 0.02},
+                {1500, 6, 0.01, 12, 0.02},
+                {2000, 8, 0.01, 18, 0.02},
+                {2500, 10, 0.02, 30, 0.03}},
+        .x = 6.25,
+        .y = 1.994949965,
+        .x_error = 0.08041326042,
+    },
+    {
+        "two dips: the lower",
+        6,
+        .run = {{1000, 4, 0.01, 10, 0.02},
+                {1400, 5.5, 0.01, 11.3, 0.02},
+                {1800, 6.8, 0.01, 16, 0.02},
+                {2200, 9.2, 0.02, 19.5, 0.03},
+                {2600, 10.6, 0.02, 27, 0.03},
+                {3000, 11.4, 0.02, 36, 0.03}},
+        .x = 5.396786672,
+        .y = 2.050339491,
+        .x_error = 0.06061007497,
+    },
+    {
+        "a parabola that says otherwise",
+        5,
+        .run = {{900, 3.5, 0.2, 11.5, 0.4},
+                {1300, 4.3, 0.2, 8.5, 0.02},
+                {1500, 5.4, 0.05, 14.7, 0.05},
+                {1900, 6.9, 0.02, 23, 0.4},
+                {2100, 9.1, 0.01, 15.5, 0.1}},
+        .x = 4.079158266,
+        .y = 1.954638576,
+        .x_error = 0.2312619019,
+    },
+    {
+        "the same at the upper end",
+        5,
+        .run = {{800, 3.7, 0.05, 11.2, 0.05},
+                {1300, 4.6, 0.02, 8.1, 0.4},
+                {1500, 5.5, 0.05, 15.1, 0.02},
+                {1700, 7, 0.01, 12.2, 0.1},
+                {2200, 7.6, 0.01, 11.6, 0.1}},
+        .x = 7.785233516,
+        .y = 1.312320854,
+        .x_error = 0.06478844315,
+    },
+    {
+        "and at the lower",
+        4,
+        .run = {{1000, 4.6, 0.01, 12.3, 0.02},
+                {1400, 5.3, 0.05, 15.4, 0.02},
+                {1600, 6.1, 0.05, 21.1, 0.05},
+                {1800, 6.8, 0.01, 21.1, 0.05}},
+        .x = 4.756012228,
+        .y = 2.641709724,
+        .x_error = 0.07681513243,
+    },
+    {
+        "one whose lowest place is far away",
+        4,
+        .run = {{800, 4.5, 0.02, 7.5, 0.02},
+                {1000, 5.9, 0.2, 18.7, 0.1},
+                {1500, 8.1, 0.01, 26.6, 0.1},
+                {1900, 8.8, 0.02, 30.3, 0.1}},
+        .x = 8.396247349,
+        .y = 3.189837337,
+        .x_error = 0.1246034881,
+    },
+    {
+        "one that has none, at the upper end",
+        5,
+        .run = {{1100, 5, 0.01, 7.8, 0.02},
+                {1500, 6.6, 0.05, 14.5, 0.05},
+                {1700, 8.7, 0.01, 29.8, 0.02},
+                {2100, 10.5, 0.01, 33.8, 0.05},
+                {2500, 12, 0.02, 36.2, 0.02}},
+        .x = 11.37833405,
+        .y = 2.982682138,
+        .x_error = 0.240251141,
+    },
+    {
+        "and at the lower",
+        4,
+        .run = {{900, 5.2, 0.01, 15.5, 0.02},
+                {1400, 6.5, 0.02, 19.4, 0.02},
+                {1900, 7.1, 0.02, 16.9, 0.1},
+                {2100, 8.7, 0.02, 13.8, 0.4}},
+        .x = 5.986087849,
+        .y = 2.936441983,
+        .x_error = 0.2298269661,
+    },
+};
+
+static void best__known_boats__as_scipy_has_them(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof cheapest / sizeof cheapest[0]; i++) {
+        struct fit_best b;
+
+        if (!fit_best(cheapest[i].run, cheapest[i].n, &b))
+            fail_msg("%s: no cheapest mile", cheapest[i].what);
+        assert_near(b.x, cheapest[i].x, 1e-8);
+        assert_near(b.y, cheapest[i].y, 1e-8);
+        assert_near(b.x_error, cheapest[i].x_error, 1e-8);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -151,6 +281,7 @@ int main(void)
         cmocka_unit_test(power__known_shares__give_the_error_and_the_weight),
         cmocka_unit_test(power__nothing_to_fit__is_refused),
         cmocka_unit_test(best__exam_ship__is_found_within_stated_error),
+        cmocka_unit_test(best__known_boats__as_scipy_has_them),
         cmocka_unit_test(best__larger_errors__make_a_larger_error),
         cmocka_unit_test(best__dip_within_the_errors__is_none),
         cmocka_unit_test(best__only_rising_or_falling__or_too_few__is_none),
