@@ -98,7 +98,8 @@ static bool temps_settled(const struct steady *s, int64_t last_s)
         double sum[2] = {0, 0};
         double count[2] = {0, 0};
         for (int k = 0; k < s->options.settle_s; k++) {
-            const struct second *b = &s->temps[i][(last_s - k) % STEADY_SETTLE_MAX];
+            const struct second *b =
+                &s->temps[i][(last_s + STEADY_SETTLE_MAX - k) % STEADY_SETTLE_MAX];
             sum[k / half] += (double)b->sum;
             count[k / half] += b->count;
         }
