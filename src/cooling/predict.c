@@ -27,13 +27,23 @@ void predict_init(struct predict *p, const struct figures *figures,
     }
 }
 
+/* Speed and load are told of the same stretch, one after the other. */
+static void find_shares(struct predict *p, double dt)
+{
+    if (dt == p->share_dt)
+        return;
+    p->share_dt = dt;
+    for (int l = 0; l < PREDICT_LAGS; l++)
+        p->share[l] = 1.0 - exp(-dt / p->lag_s[l]);
+}
+
 static void advance(struct predict *p, const double in[PREDICT_INPUTS], double dt)
 {
+    find_shares(p, dt);
     for (int l = 0; l < PREDICT_LAGS; l++) {
-        double g = 1.0 - exp(-dt / p->lag_s[l]);
         for (int i = 0; i < PREDICT_INPUTS; i++) {
             double *f = &p->feature[1 + l * PREDICT_INPUTS + i];
-            *f += g * (in[i] - *f);
+            *f += p->share[l] * (in[i] - *f);
         }
     }
     memcpy(p->input, in, sizeof p->input);
@@ -55,11 +65,12 @@ void predict_load(struct predict *p, double dt, double load)
 {
     bool first = p->size < PREDICT_SIZE;
     p->size = PREDICT_SIZE;
+    find_shares(p, dt);
     for (int l = 0; l < PREDICT_LAGS; l++) {
         int k = PREDICT_SPEEDS + l;
         if (first)
             p->cov[k][k] = p->own->load_sd * p->own->load_sd;
-        p->feature[k] += (first ? 1.0 : 1.0 - exp(-dt / p->lag_s[l])) * (load - p->feature[k]);
+        p->feature[k] += (first ? 1.0 : p->share[l]) * (load - p->feature[k]);
     }
 }
 
@@ -93,17 +104,17 @@ double predict_value(const struct predict *p)
     return v;
 }
 
-/* gain = cov x, and x cov x. */
-static double spread(const struct predict *p, const double *x, double *gain)
+/* gain = cov x, and x cov x. cov is symmetric: its rows stand for its columns, so that all of gain
+ * grows at once. */
+static double spread(const struct predict *p, const double *x, double gain[PREDICT_SIZE])
 {
-    double total = 0.0;
-    for (int i = 0; i < p->size; i++) {
-        double row = 0.0;
-        for (int j = 0; j < p->size; j++)
-            row += p->cov[i][j] * x[j];
-        gain[i] = row;
-        total += row * x[i];
-    }
+    double total = 0.0, sum[PREDICT_SIZE] = {0.0};
+    for (int j = 0; j < p->size; j++)
+        for (int i = 0; i < PREDICT_SIZE; i++)
+            sum[i] += p->cov[j][i] * x[j];
+    for (int i = 0; i < p->size; i++)
+        total += sum[i] * x[i];
+    memcpy(gain, sum, sizeof sum);
     return fmax(total, 0.0);
 }
 
@@ -181,15 +192,14 @@ double predict_unrest_down(const struct predict *p, const struct usual *u)
     return down;
 }
 
-static void correct(struct predict *p, double miss, double noise)
+/* gain: of the features as they are, 0 beyond those in use; total: their spread, and the noise. */
+static void correct(struct predict *p, double miss, const double gain[PREDICT_SIZE], double total)
 {
-    double gain[PREDICT_SIZE];
-    double total = spread(p, p->feature, gain) + noise;
     for (int i = 0; i < p->size; i++)
         p->weight[i] += gain[i] / total * miss;
     for (int i = 0; i < p->size; i++)
-        for (int j = 0; j <= i; j++)
-            p->cov[i][j] = p->cov[j][i] = p->cov[i][j] - gain[i] * gain[j] / total;
+        for (int j = 0; j < PREDICT_SIZE; j++)
+            p->cov[i][j] -= gain[i] * gain[j] / total;
 }
 
 void predict_recall(struct predict *p, double speed, double square, double value, double sd)
@@ -199,8 +209,9 @@ void predict_recall(struct predict *p, double speed, double square, double value
         p->weight[0] = value;
     }
     predict_settle(p, speed, square);
-    double floor = p->own->mismatch * p->own->mismatch;
-    correct(p, value - predict_value(p), sd * sd + floor);
+    double floor = p->own->mismatch * p->own->mismatch, gain[PREDICT_SIZE];
+    double total = spread(p, p->feature, gain);
+    correct(p, value - predict_value(p), gain, total + (sd * sd + floor));
 }
 
 void predict_learn(struct predict *p, double dt, double value, double sigma)
@@ -213,10 +224,11 @@ void predict_learn(struct predict *p, double dt, double value, double sigma)
     double noise = (sigma * sigma + k->mismatch * k->mismatch) * k->span_s /
                    fmin(fmax(dt, p->figures->predict_least_s), k->span_s);
     double gain[PREDICT_SIZE];
-    double clip = p->figures->predict_clip *
-                  sqrt(spread(p, p->feature, gain) + sigma * sigma + k->mismatch * k->mismatch);
+    double total = spread(p, p->feature, gain);
+    double clip =
+        p->figures->predict_clip * sqrt(total + sigma * sigma + k->mismatch * k->mismatch);
     double miss = value - predict_value(p);
-    correct(p, fmax(-clip, fmin(clip, miss)), noise);
+    correct(p, fmax(-clip, fmin(clip, miss)), gain, total + noise);
     p->cov[0][0] += k->offset_walk / 3600.0 * dt;
     for (int i = 1; i < p->size; i++)
         p->cov[i][i] += k->weight_walk / 3600.0 * dt;

@@ -30,6 +30,9 @@ struct predict {
     double weight[PREDICT_SIZE];
     double cov[PREDICT_SIZE][PREDICT_SIZE];
     double input[PREDICT_INPUTS]; /* latest */
+    /* How far each lag goes to where it is going in a stretch of share_dt, the last that was asked
+     * for; 0: none yet. */
+    double share_dt, share[PREDICT_LAGS];
 };
 
 /* The figures outlive it. */
