@@ -32,6 +32,12 @@ struct binding {
     struct channel *channel;
     struct binding *next;      /* of the same channel; those that heed more come first */
     struct binding *next_look; /* of those that look, in the order of the table */
+    /* A good reading from low to high says nothing new to the module, which is not called for it:
+     * the last of them is kept here. Set by the module; low NaN: there is no such span now. */
+    struct {
+        double low, high, value;
+        int64_t at_ns; /* mono */
+    } calm;
     uint32_t claimant;
     uint8_t heeds; /* enum heeds */
     bool used, claimed, marked;

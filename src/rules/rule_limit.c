@@ -30,6 +30,7 @@
 /* Who read it within its limit so lately has seen it pass. Common practice, no source. */
 #define SEEN_NS (10 * NS_PER_S)
 
+/* The last reading within is the binding's calm.value, and when calm.at_ns. */
 struct limit_watch {
     struct held outside, inside;
     uint8_t side;     /* enum words_side that is claimed or being held */
@@ -40,8 +41,6 @@ struct limit_watch {
     bool doubt;       /* claimed as a sensor that shows nothing but the end of its field */
     bool seen;        /* a reading within is the last that was heard of it, but for those outside */
     bool already;     /* what is outside now was not seen to pass the limit */
-    double inside_c;  /* the last one within, and when */
-    int64_t inside_ns;
     struct stamp passed; /* the first that was outside, of those now */
     bool dark;           /* claimed, and its value is the last that was heard: no reading now */
     bool off;            /* as told: its box is switched off */
@@ -91,12 +90,14 @@ static bool has_been_said(const struct binding *b)
     return !b->claimed && (may_be_dry(b) || b->channel->value <= s->said_worst + WORSE_K);
 }
 
-static bool leaps(const struct limit_watch *s, const struct channel *c, int64_t now_ns)
+static bool leaps(const struct binding *b, int64_t now_ns)
 {
-    int64_t since_ns = now_ns - s->inside_ns;
+    const struct channel *c = b->channel;
+    const struct limit_watch *s = rule_kept(b);
+    int64_t since_ns = now_ns - b->calm.at_ns;
     if (c->unit != UNIT_C || !s->been_inside || since_ns < 0 || since_ns > LEAP_LONG_NS)
         return false;
-    return fabs(c->value - s->inside_c) > LEAP_K + LEAP_K_PER_S * when_seconds(since_ns);
+    return fabs(c->value - b->calm.value) > LEAP_K + LEAP_K_PER_S * when_seconds(since_ns);
 }
 
 static bool is_raised(const struct binding *b)
@@ -199,9 +200,9 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
         s->outside.samples = 0;
     s->side = (uint8_t)side;
     if (s->outside.samples == 0) {
-        s->leapt = leaps(s, c, at.mono_ns);
+        s->leapt = leaps(b, at.mono_ns);
         s->passed = at;
-        s->already = !s->seen || at.mono_ns - s->inside_ns > SEEN_NS + 3 * c->period_ns;
+        s->already = !s->seen || at.mono_ns - b->calm.at_ns > SEEN_NS + 3 * c->period_ns;
         s->ends = true;
     }
     s->ends = s->ends && c->at_end;
@@ -223,12 +224,26 @@ static void beyond(struct rules *r, struct binding *b, enum words_side side, str
     }
 }
 
-static inline void note_inside(struct limit_watch *s, const struct channel *c, struct stamp at)
+static inline void note_inside(struct binding *b, struct stamp at)
 {
+    struct limit_watch *s = rule_kept(b);
     s->outside.samples = 0;
-    s->inside_c = c->value;
-    s->inside_ns = at.mono_ns;
+    b->calm.value = b->channel->value;
+    b->calm.at_ns = at.mono_ns;
     s->seen = true;
+}
+
+/* Where nothing is claimed and nothing was outside, more readings within change nothing. What
+ * follows the kind of battery or of current may come to fit, or no longer do, between two. */
+static void find_calm(struct binding *b)
+{
+    const struct rule_setting *rule = b->rule;
+    if (rule->per_12v || rule->system > 0 || rule->battery != FOR_ANY)
+        return;
+    b->calm.low = rule->has_below ? rule->below : -INFINITY;
+    if (rule->off_below > 0)
+        b->calm.low = fmax(b->calm.low, rule->off_below);
+    b->calm.high = rule->has_above ? rule->above : INFINITY;
 }
 
 /* What is claimed, and is within its limit now. */
@@ -236,7 +251,7 @@ static void within(struct rules *r, struct binding *b, struct stamp at)
 {
     const struct channel *c = b->channel;
     struct limit_watch *s = rule_kept(b);
-    note_inside(s, c, at);
+    note_inside(b, at);
     double limit = limit_of(b, (enum words_side)s->side);
     double back = rule_nominal(b->rule, c, b->rule->deadband);
     bool clear = s->side == WORDS_ABOVE ? c->value <= limit - back : c->value >= limit + back;
@@ -270,6 +285,7 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
     if (c->status != READING_OK || c->is_wild)
         return;
     s->dark = false;
+    b->calm.low = NAN;
     if (!channel_fits(c, b->rule) || (b->rule->off_below > 0 && c->value < b->rule->off_below)) {
         no_case(r, b, at);
         return;
@@ -280,8 +296,9 @@ static void limit_reading(struct rules *r, void *own, struct binding *b, struct 
     } else if (b->claimed) {
         within(r, b, at);
     } else { /* nearly always */
-        note_inside(s, c, at);
+        note_inside(b, at);
         s->been_inside = true;
+        find_calm(b);
     }
 }
 
@@ -348,6 +365,7 @@ static void limit_gap(struct binding *b, struct stamp now)
     (void)now;
     s->outside.samples = s->inside.samples = 0;
     s->seen = false;
+    b->calm.low = NAN;
 }
 
 /* A limit of alarm priority cannot do without its channel. */

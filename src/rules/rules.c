@@ -3,6 +3,7 @@
 #include "rules/kinds.h"
 #include "base/text.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -151,6 +152,7 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
     b->module = module_of(rule->kind);
     b->own = rule_own(r, b->module);
     b->channel = c;
+    b->calm.low = NAN;
     b->claimant = rule_new_claimant(r);
     if (b->module->bound)
         b->module->bound(b->own, b);
@@ -235,6 +237,7 @@ static void mark_and_sweep(struct rules *r)
             struct binding *b = takes(r, rule, c) ? find_binding(c, rule) : NULL;
             if (b) {
                 b->rule = rule;
+                b->calm.low = NAN;
                 b->marked = true;
             }
         }
@@ -278,8 +281,15 @@ void rules_reading(struct rules *r, struct channel *c, struct stamp at)
     if (!cr)
         return;
     uint8_t least = c->is_wild ? HEEDS_WILD : HEEDS_ALL;
-    for (struct binding *b = cr->first; b && b->heeds >= least; b = b->next)
-        b->module->reading(r, b->own, b, at);
+    bool good = c->status == READING_OK && !c->is_wild;
+    for (struct binding *b = cr->first; b && b->heeds >= least; b = b->next) {
+        if (good && c->value >= b->calm.low && c->value <= b->calm.high) {
+            b->calm.value = c->value;
+            b->calm.at_ns = at.mono_ns;
+        } else {
+            b->module->reading(r, b->own, b, at);
+        }
+    }
     for (uint32_t left = cr->wanted; left; left &= left - 1) {
         int i = __builtin_ctz(left);
         modules[i]->heard(r, r->own[i], c, at);
