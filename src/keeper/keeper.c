@@ -169,8 +169,19 @@ static inline void pass_time(struct keeper *k, const struct frame *f)
             run_until(k, f->mono_ns);
         }
     }
-    k->offset_ns = f->wall_ns - f->mono_ns;
-    rules_frame(k->rules, f);
+}
+
+/* Lets time go on to the first of n frames, and says how many of them come before it goes on
+ * again: rules that hear every frame are told of these at once, as nobody asks them between. */
+static inline size_t pass_to(struct keeper *k, const struct frame *f, size_t n)
+{
+    size_t count = 1;
+    pass_time(k, f);
+    while (count < n && f[count].mono_ns < k->next_tick_ns && !(f[count].flags & FRAME_GAP))
+        count++;
+    k->offset_ns = f[count - 1].wall_ns - f[count - 1].mono_ns;
+    rules_frames(k->rules, f, count);
+    return count;
 }
 
 /* A message that the plant has taken. */
@@ -189,8 +200,9 @@ static inline void take_message(struct keeper *k, const struct message *m)
 void keeper_frames(struct keeper *k, const struct frame *f, size_t n)
 {
     struct message m;
-    for (size_t i = 0; i < n; i++) {
-        pass_time(k, &f[i]);
+    for (size_t i = 0, due = 0; i < n; i++) {
+        if (i == due)
+            due += pass_to(k, &f[i], n - i);
         if (!wire_frame(k->wire, &f[i], &m))
             continue;
         plant_message(k->plant, &m);
@@ -201,8 +213,9 @@ void keeper_frames(struct keeper *k, const struct frame *f, size_t n)
 void keeper_heard(struct keeper *k, const struct frame *f, size_t n, const struct heard *h,
                   size_t from)
 {
-    for (size_t i = 0; i < n; i++) {
-        pass_time(k, &f[i]);
+    for (size_t i = 0, due = 0; i < n; i++) {
+        if (i == due)
+            due += pass_to(k, &f[i], n - i);
         if (h->ends[from + i] == 0)
             continue;
         const struct heard_message *m = &h->messages[h->ends[from + i] - 1];

@@ -76,7 +76,7 @@ struct rule_module {
     /* Of the boat as a whole. */
     bool (*wants)(const struct channel *c); /* `heard` is called for this channel */
     void (*heard)(struct rules *r, void *own, const struct channel *c, struct stamp at);
-    void (*frame)(void *own, const struct frame *f); /* every one, read or not */
+    void (*frames)(void *own, const struct frame *f, size_t n); /* every one, read or not */
     void (*message)(struct rules *r, void *own, const struct message *m);
     const uint32_t *pgns; /* what `message` reads, 0 at the end: it may get others too */
     void (*engine)(struct rules *r, void *own, int engine, struct stamp at); /* state changed */
@@ -107,12 +107,8 @@ struct rules {
     const struct rule_module *const *modules; /* the table of rules.c, and its order */
     int module_count;
     void *own[RULE_MODULES_MAX];
-    struct rule_taker { /* who takes each frame, and each message: */
-        void (*take)(void *own, const struct frame *f);
-        void *own;
-    } on_frame[RULE_MODULES_MAX];
-    uint8_t on_message[RULE_MODULES_MAX];
-    int frame_count, message_count; /* there are many of these and few who do */
+    uint8_t on_message[RULE_MODULES_MAX]; /* who takes messages: */
+    int message_count;                    /* there are many of these and few who do */
     uint64_t message_pgns;          /* bit n: some module reads a PGN that is n modulo 64 */
     struct binding *bindings;
     size_t binding_top;         /* bindings[0..top) were used once */

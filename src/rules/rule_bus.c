@@ -84,9 +84,8 @@ static void pass(struct quiet_iface *q, int64_t now_ns)
     q->last_ns = now_ns;
 }
 
-static void bus_frame(void *own, const struct frame *f)
+static inline void take_frame(struct rule_bus *k, const struct frame *f)
 {
-    struct rule_bus *k = own;
     if (f->iface >= IFACES || (f->flags & FRAME_ERROR)) /* an error frame is nobody's */
         return;
     struct quiet_iface *q = &k->ifaces[f->iface];
@@ -95,6 +94,12 @@ static void bus_frame(void *own, const struct frame *f)
     q->last_ns = f->mono_ns;
     if (f->flags & FRAME_EXTENDED)
         learn(&q->heard[f->id & 0xFF], f->mono_ns);
+}
+
+static void bus_frames(void *own, const struct frame *f, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        take_frame(own, &f[i]);
 }
 
 static void bus_gap(void *own, struct stamp now)
@@ -250,7 +255,7 @@ void rule_bus_end(struct rules *r, struct stamp now)
 
 const struct rule_module rule_bus_module = {
     .own_size = sizeof(struct rule_bus),
-    .frame = bus_frame,
+    .frames = bus_frames,
     .gap = bus_gap,
     .hole = bus_gap, /* nobody was silent in it */
 };

@@ -37,8 +37,6 @@ struct rules *rules_new(const struct settings *settings, struct plant *plant,
             good = (r->own[i] = calloc(1, modules[i]->own_size)) != NULL;
         if (good && modules[i]->init)
             good = modules[i]->init(r, r->own[i]);
-        if (modules[i]->frame)
-            r->on_frame[r->frame_count++] = (struct rule_taker){modules[i]->frame, r->own[i]};
         if (modules[i]->message) {
             r->on_message[r->message_count++] = (uint8_t)i;
             for (const uint32_t *pgn = modules[i]->pgns; *pgn != 0; pgn++)
@@ -323,11 +321,12 @@ void rules_engine(struct rules *r, int engine, struct stamp at)
             modules[i]->engine(r, r->own[i], engine, at);
 }
 
-void rules_frame(struct rules *r, const struct frame *f)
+void rules_frames(struct rules *r, const struct frame *f, size_t n)
 {
-    r->heard_ns = f->mono_ns;
-    for (int i = 0; i < r->frame_count; i++)
-        r->on_frame[i].take(r->on_frame[i].own, f);
+    r->heard_ns = f[n - 1].mono_ns;
+    for (int i = 0; i < MODULES; i++)
+        if (modules[i]->frames)
+            modules[i]->frames(r->own[i], f, n);
 }
 
 void rules_message(struct rules *r, const struct message *m)

@@ -40,7 +40,8 @@ void rules_status(struct channel *c, struct stamp at);
 void rules_conflict(struct rules *r, struct channel *second, struct channel *holder,
                     struct stamp at);
 void rules_engine(struct rules *r, int engine, struct stamp at);
-void rules_frame(struct rules *r, const struct frame *f); /* every one, read or not */
+/* Every frame, read or not; of several at once, no tick, gap or hole comes between them. */
+void rules_frames(struct rules *r, const struct frame *f, size_t n);
 void rules_message(struct rules *r, const struct message *m);
 void rules_tick(struct rules *r, struct stamp now);
 void rules_gap(struct rules *r, struct stamp now);
