@@ -332,17 +332,20 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
 /* The closed buckets of the finest level from one index to another, both kept. */
 static void gather_fine(struct gathering *all, const struct history *h, int64_t from, int64_t to)
 {
-    size_t slot = slot_at(0, from);
-    for (int64_t i = from; i <= to; i++, slot = slot + 1 == FINE_BUCKETS ? 0 : slot + 1) {
+    size_t slot = from <= to ? slot_at(0, from) : 0;
+    float low = INFINITY, high = -INFINITY;
+    for (int64_t i = from; i <= to; i++) {
         const struct history_bucket *b = &h->fine[slot];
+        slot = slot + 1 == FINE_BUCKETS ? 0 : slot + 1;
         if (b->count == 0)
             continue;
-        double low = (double)b->low, high = (double)b->high;
-        all->low = all->count && all->low < low ? all->low : low;
-        all->high = all->count && all->high > high ? all->high : high;
+        low = b->low < low ? b->low : low;
+        high = b->high > high ? b->high : high;
         all->sum += (double)b->mean * b->count;
         all->count += b->count;
     }
+    all->low = (double)low;
+    all->high = (double)high;
 }
 
 static bool span_at(const struct history *h, int l, int64_t from_ns, int64_t to_ns,

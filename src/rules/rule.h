@@ -24,6 +24,9 @@
 struct rules;
 
 enum heeds { HEEDS_NONE, HEEDS_WILD, HEEDS_ALL }; /* which readings `reading` is called for */
+/* What `look` is called for: everything; what is claimed; and besides, what has no good reading
+ * within its span, or who is second to another. */
+enum looks { LOOKS_ALWAYS, LOOKS_CLAIMED, LOOKS_LOST, LOOKS_SECOND };
 
 struct binding {
     const struct rule_setting *rule;
@@ -70,6 +73,7 @@ struct rule_module {
     void (*reading)(struct rules *r, void *own, struct binding *b, struct stamp at);
     void (*status)(void *own, struct binding *b, struct stamp at);
     void (*look)(struct rules *r, void *own, struct binding *b, struct stamp now); /* each second */
+    enum looks looks;
     void (*binding_gap)(struct binding *b, struct stamp now);
     void (*binding_hole)(struct binding *b, struct stamp now);
 
@@ -109,7 +113,7 @@ struct rules {
     void *own[RULE_MODULES_MAX];
     uint8_t on_message[RULE_MODULES_MAX]; /* who takes messages: */
     int message_count;                    /* there are many of these and few who do */
-    uint64_t message_pgns;          /* bit n: some module reads a PGN that is n modulo 64 */
+    uint64_t message_pgns;                /* bit n: some module reads a PGN that is n modulo 64 */
     struct binding *bindings;
     size_t binding_top;         /* bindings[0..top) were used once */
     struct binding *first_look; /* those in use whose module has a `look` */

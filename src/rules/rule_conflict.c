@@ -129,8 +129,6 @@ static void conflict_look(struct rules *r, void *own, struct binding *b, struct 
 {
     (void)own;
     const struct channel *c = b->channel;
-    if (!c->second && !b->claimed)
-        return;
     const struct channel *holder = plant_find(r->plant, c->id);
     bool both = c->second && holder && holder != c && heard(c, now) && heard(holder, now);
     struct conflict_watch *s = rule_kept(b);
@@ -150,5 +148,6 @@ const struct rule_module rule_conflict_module = {
     .kind = KIND_CONFLICT,
     .sensors_only = true,
     .look = conflict_look,
+    .looks = LOOKS_SECOND,
     .conflict = conflict_told,
 };

@@ -381,6 +381,7 @@ const struct rule_module rule_limit_module = {
     .binds = limit_binds,
     .reading = limit_reading,
     .look = limit_look,
+    .looks = LOOKS_LOST,
     .binding_gap = limit_gap,
     .needs = limit_needs,
 };

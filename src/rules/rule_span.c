@@ -67,8 +67,6 @@ static void span_look(struct rules *r, void *own, struct binding *b, struct stam
 {
     (void)own;
     struct span_watch *s = rule_kept(b);
-    if (!b->claimed)
-        return;
     const struct channel *c = b->channel;
     int64_t clear = b->rule->clear_hold_ns;
     if (clear < CLEAR_LEAST)
@@ -91,4 +89,5 @@ const struct rule_module rule_span_module = {
     .wild_only = true,
     .reading = span_reading,
     .look = span_look,
+    .looks = LOOKS_CLAIMED,
 };

@@ -273,25 +273,42 @@ void rules_reconfigure(struct rules *r, const struct settings *settings)
 
 /* ---- what the plant tells ---- */
 
-void rules_reading(struct rules *r, struct channel *c, struct stamp at)
+static inline bool take_calm(struct binding *b, double value, int64_t at_ns)
+{
+    if (!(value >= b->calm.low && value <= b->calm.high))
+        return false;
+    b->calm.value = value;
+    b->calm.at_ns = at_ns;
+    return true;
+}
+
+/* b: the first rule of the channel that is not calm. Apart, so that the others need no room for
+ * it. */
+__attribute__((noinline)) static void give_reading(struct rules *r, const struct channel *c,
+                                                   struct binding *b, struct stamp at)
 {
     const struct channel_rules *cr = rule_channel(c);
-    if (!cr)
-        return;
     uint8_t least = c->is_wild ? HEEDS_WILD : HEEDS_ALL;
     bool good = c->status == READING_OK && !c->is_wild;
-    for (struct binding *b = cr->first; b && b->heeds >= least; b = b->next) {
-        if (good && c->value >= b->calm.low && c->value <= b->calm.high) {
-            b->calm.value = c->value;
-            b->calm.at_ns = at.mono_ns;
-        } else {
+    for (; b && b->heeds >= least; b = b->next)
+        if (!good || !take_calm(b, c->value, at.mono_ns))
             b->module->reading(r, b->own, b, at);
-        }
-    }
     for (uint32_t left = cr->wanted; left; left &= left - 1) {
         int i = __builtin_ctz(left);
         modules[i]->heard(r, r->own[i], c, at);
     }
+}
+
+/* Nearly always everybody is calm, or only one is not. */
+void rules_reading(struct rules *r, struct channel *c, struct stamp at)
+{
+    const struct channel_rules *cr = rule_channel(c);
+    struct binding *b = cr->first;
+    if (c->status == READING_OK && !c->is_wild)
+        while (b && take_calm(b, c->value, at.mono_ns))
+            b = b->next;
+    if ((b && b->heeds >= (c->is_wild ? HEEDS_WILD : HEEDS_ALL)) || cr->wanted)
+        give_reading(r, c, b, at);
 }
 
 void rules_status(struct channel *c, struct stamp at)
@@ -337,6 +354,15 @@ void rules_message(struct rules *r, const struct message *m)
         modules[r->on_message[i]]->message(r, r->own[r->on_message[i]], m);
 }
 
+static inline bool is_looked_at(const struct binding *b)
+{
+    const struct channel *c = b->channel;
+    enum looks looks = b->module->looks;
+    return looks == LOOKS_ALWAYS || b->claimed ||
+           (looks == LOOKS_LOST && (c->status != READING_OK || c->is_wild)) ||
+           (looks == LOOKS_SECOND && c->second);
+}
+
 void rules_tick(struct rules *r, struct stamp now)
 {
     for (int i = 0; i < MODULES; i++)
@@ -346,7 +372,8 @@ void rules_tick(struct rules *r, struct stamp now)
         return;
     r->swept_ns = now.mono_ns;
     for (struct binding *b = r->first_look; b; b = b->next_look)
-        b->module->look(r, b->own, b, now);
+        if (is_looked_at(b))
+            b->module->look(r, b->own, b, now);
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->sweep)
             modules[i]->sweep(r, r->own[i], now);
