@@ -77,14 +77,24 @@ static void derive_net_burn(struct plant *p)
     }
 }
 
+/* The fuel rate of the engine in a slot: NULL where none was heard, and of a high number that never
+ * told its speed, which is a meter's and no engine's. */
+static const struct kept *rate_of(const struct plant *p, int slot)
+{
+    const struct engine_kept *e = &p->engines[slot];
+    if (!e->used || (e->e.instance >= PLANT_ENGINES && !e->e.has_rpm))
+        return NULL;
+    return find_holder(p, at_place(QTY_FUEL_RATE, e->e.instance));
+}
+
 /* Burn of all engines; NaN as long as one that may run does not say what it burns. */
 static double total_burn(const struct plant *p)
 {
     double sum = 0;
     bool any = false;
-    for (int e = 0; e < PLANT_ENGINES; e++) {
-        const struct engine *engine = &p->engines[e].e;
-        const struct kept *rate = find_holder(p, at_place(QTY_FUEL_RATE, e));
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        const struct engine *engine = &p->engines[i].e;
+        const struct kept *rate = rate_of(p, i);
         if (rate == NULL && !engine->has_rpm)
             continue;
         any = any || rate != NULL;
@@ -98,20 +108,17 @@ static double total_burn(const struct plant *p)
 
 static void derive_burn(struct plant *p)
 {
-    double burnt_l = 0;
-    for (int e = 0; e < PLANT_ENGINES; e++) {
-        struct fuel_trip *trip = &p->fuel.engines[e];
-        const struct kept *rate = find_holder(p, at_place(QTY_FUEL_RATE, e));
+    for (int i = 0; i < PLANT_ENGINES; i++) {
+        struct fuel_trip *trip = &p->fuel.engines[i];
+        const struct kept *rate = rate_of(p, i);
         if (rate != NULL && rate->c.status != READING_OK) {
             fuel_trip_pause(trip);
-            if (p->engines[e].e.state == ENGINE_RUNNING)
+            if (p->engines[i].e.state == ENGINE_RUNNING)
                 fuel_trip_missing(trip, when_seconds(EVERY_NS));
         }
-        burnt_l += trip->burnt_l;
-        if (trip->has_rate)
-            publish(p, at_place(QTY_TRIP_BURN, e), trip->burnt_l);
+        if (rate != NULL && trip->has_rate)
+            publish(p, at_place(QTY_TRIP_BURN, p->engines[i].e.instance), trip->burnt_l);
     }
-    p->fuel.burnt_l = burnt_l;
     publish(p, whole(QTY_BURN), total_burn(p));
 }
 

@@ -58,7 +58,6 @@ struct plant_listener {
 /* What was burnt and what the counters say of it, since the start. */
 struct fuel_account {
     struct fuel_trip engines[PLANT_ENGINES];
-    double burnt_l; /* all engines */
 };
 
 struct plant;

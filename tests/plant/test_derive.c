@@ -185,6 +185,28 @@ static void derived__slosh__does_not_reach_the_volume(void **state)
     assert_near(b.high, 200, 12);
 }
 
+/* Two engines that their boxes call 11 and 12 burn as well as 0 and 1 do; what else has a high
+ * number and no speed is a meter. */
+static void burn__engines_of_high_numbers__count_under_their_own(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    for (int i = 0; i < 60; i++) {
+        for (uint8_t n = 11; n <= 12; n++) {
+            hand_rpm(&h, n, n, 2000);
+            send_rate(n, n, n == 11 ? 18 : 36);
+        }
+        send_rate(50, 20, 100);
+        hand_tick(&h, 1000);
+    }
+    assert_near(hand_find(&h, "burn")->value, 54, 0.01);
+    assert_near(hand_find(&h, "trip-burn.11")->value, 18 * 59 / 3600.0, 0.011);
+    assert_near(hand_find(&h, "trip-burn.12")->value, 36 * 59 / 3600.0, 0.011);
+    assert_null(plant_find_key(h.plant, "trip-burn.20"));
+    for (int place = 0; place < PLANT_ENGINES; place++)
+        assert_null(plant_find(h.plant, (struct channel_id){QTY_TRIP_BURN, (uint8_t)place, 0}));
+}
+
 static void two_meters__net_burn_with_its_error(void **state)
 {
     (void)state;
@@ -302,6 +324,7 @@ int main(void)
         T(derived__tank_below_its_unusable_rest__gives_nothing),
         T(derived__reserve_and_unusable__from_the_configuration),
         T(derived__slosh__does_not_reach_the_volume),
+        T(burn__engines_of_high_numbers__count_under_their_own),
         T(two_meters__net_burn_with_its_error),
         T(account__meter_4_percent_high__found_by_the_counter),
         T(from__another_channel__fills_the_key_alone),

@@ -247,6 +247,7 @@ static void put_boat(FILE *out)
     int64_t now_ns = plant_now(p).mono_ns;
     int slots[PLANT_ENGINES], n = plant_engines_in_order(p, slots);
     const struct fuel_account *fuel = plant_fuel(p);
+    double burnt_l = 0;
     fprintf(out, "---- %.0f s: readings %u, told %u, engines %u, conflicts %u, dropped %u\n",
             (double)boat.ms / 1000, boat.readings, boat.told, boat.engine_events, boat.conflicts,
             (unsigned)plant_dropped(p));
@@ -256,7 +257,9 @@ static void put_boat(FILE *out)
                 e->generator, (int)e->state, e->rpm, when_seconds(now_ns - e->since_ns),
                 when_seconds(now_ns - e->speed_changed_ns), plant_engine_twin(p, slots[i]));
     }
-    fprintf(out, "burnt %.6g\n", fuel->burnt_l);
+    for (int i = 0; i < PLANT_ENGINES; i++)
+        burnt_l += fuel->engines[i].burnt_l;
+    fprintf(out, "burnt %.6g\n", burnt_l);
     for (int a = 0; a < 256; a++) {
         const struct source_seen *s = plant_source(p, 0, (uint8_t)a);
         if (s && s->seen)
