@@ -219,6 +219,66 @@ static void drawn__meter_silent_under_way__says_nothing(void **state)
     }
 }
 
+/* Each engine's own meter by itself, and all of them together. */
+static void drawn__one_of_two_meters_silent__tells_of_the_other_tank(void **state)
+{
+    for (int silent = 0; silent < 2; silent++) {
+        struct trip v = plain;
+
+        again(state);
+        r->engines = 2;
+        v.silent = silent == 0 ? 25 : 0;
+        heard(QTY_RPM, 1, 0, 400, 0);
+        heard(QTY_RPM, 1, 400, 1400, 2000);
+        heard(QTY_RPM, 1, 1400, 1800, 0);
+        heard(QTY_FUEL_RATE, 1, 0, silent == 1 ? 1375 : 1800, 36);
+        heard(QTY_FUEL_RATE, 1, 1400, 1800, 0);
+        heard(QTY_FUEL_TANK, 1, 0, 900, 60);
+        heard(QTY_FUEL_TANK, 1, 900, 1800, 55)->capacity_l = 200;
+        sail(&v);
+        for (int e = 0; e < 2; e++) {
+            assert_int_equal(t->drawn[e].logs, e != silent);
+            assert_int_equal(t->slope[e].logs > 0, e != silent);
+            assert_int_equal(r->meter[e].partly, e == silent);
+        }
+        assert_int_equal(t->drawn[TRIAL_TANKS].logs, 0);
+    }
+}
+
+/* The first level is that of the last five minutes before the way, or of the first two minutes
+ * where there was no rest; the last of the five minutes that begin 20 s after it. 40 s longer at
+ * another level tell nothing. */
+static void drawn__levels__of_which_seconds(void **state)
+{
+    static const struct {
+        int before, after, from, to; /* 1 % more in these seconds */
+        double tank_l;
+    } rows[] = {
+        {340, 400, 0, 40, 12},      {340, 400, 40, 340, 14},    {340, 400, 1340, 1360, 12},
+        {340, 400, 1360, 1660, 10}, {340, 400, 1660, 1740, 12}, {340, 79, 0, 40, 12},
+        {340, 79, 40, 340, 14},     {59, 400, 0, 120, 14},      {59, 400, 120, 300, 12},
+        {340, 79, 1299, 1419, 10},  {340, 79, 1200, 1299, 12},  {340, 81, 1360, 1421, 10},
+    };
+
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        int over = rows[i].before + 1000, all = over + rows[i].after;
+
+        again(state);
+        heard(QTY_RPM, 0, 0, rows[i].before, 0);
+        heard(QTY_RPM, 0, rows[i].before, over, 2000);
+        heard(QTY_RPM, 0, over, all, 0);
+        heard(QTY_FUEL_RATE, 0, 0, all, 36);
+        for (int k = 0; k < all; k++)
+            heard(QTY_FUEL_TANK, 0, k, k + 1,
+                  (k < 600 ? 50 : 44) + (k >= rows[i].from && k < rows[i].to))
+                ->capacity_l = 200;
+        t->wall_len = (size_t)all;
+        trial_fuel_add(t);
+        assert_int_equal(t->drawn[0].logs, 1);
+        assert_near(t->drawn[0].tank_l, rows[i].tank_l, 1e-4);
+    }
+}
+
 /* A tank alone: what all meters say together is not known, and not zero. */
 static void meters__none_heard__their_sum_is_not_known(void **state)
 {
@@ -372,6 +432,8 @@ int main(void)
         WITH_TRIAL(drawn__at_rest_before_and_after__by_the_steps_of_the_level),
         WITH_TRIAL(drawn__rest_too_short__counts_as_moving),
         WITH_TRIAL(drawn__meter_silent_under_way__says_nothing),
+        WITH_TRIAL(drawn__one_of_two_meters_silent__tells_of_the_other_tank),
+        WITH_TRIAL(drawn__levels__of_which_seconds),
         WITH_TRIAL(meters__none_heard__their_sum_is_not_known),
         WITH_TRIAL(drawn__log_of_four_minutes__is_the_least),
         WITH_TRIAL(drawn__in_neutral_or_drifting__is_at_rest),

@@ -491,6 +491,50 @@ static void exchanged__own_engine_or_too_little_told__is_not(void **state)
     }
 }
 
+/* Work is the square of speed, as a share of the highest of both: (3000^2 - 2000^2) / 3000^2.
+ * Speeds that only just came do not count yet; 0.05 more than the half minute before are just come.
+ */
+static void exchanged__work__as_a_share_of_the_highest_speed(void **state)
+{
+    (void)state;
+    for (int faster = 0; faster < 2; faster++) {
+        double port = faster ? 2000 : 3000, x = faster ? -5 / 9.0 : 5 / 9.0;
+
+        end(state);
+        begin(state);
+        log_of(30 * 4 + 29); /* a last block that is not full */
+        heard(QTY_RPM, 0, 0, 149, port);
+        heard(QTY_RPM, 1, 0, 149, 5000 - port);
+        heard(QTY_EXHAUST, 0, 0, 149, 70);
+        heard(QTY_EXHAUST, 1, 0, 149, 58);
+        trial_senders_add(t);
+        assert_near(t->pair_n, 3, 0);
+        assert_near(t->pair_x, 3 * x, 1e-9);
+        assert_near(t->pair_y, 36, 1e-9);
+        assert_near(t->pair_xx, 3 * x * x, 1e-9);
+        assert_near(t->pair_xy, 36 * x, 1e-9);
+        assert_near(t->pair_yy, 432, 1e-9);
+        assert_int_equal(t->pair_apart, 3);
+    }
+    static const struct {
+        double then;
+        int n;
+    } rows[] = {{1949, 2}, {1948, 1}}; /* 1 - 0.975^2 = 0.0494, with 1948 over 0.05 */
+    for (size_t i = 0; i < 2; i++) {
+        end(state);
+        begin(state);
+        log_of(60);
+        heard(QTY_RPM, 0, 0, 60, 2000);
+        heard(QTY_RPM, 1, 0, 30, 2000);
+        heard(QTY_RPM, 1, 30, 60, rows[i].then + 1);
+        heard(QTY_EXHAUST, 0, 0, 60, 70);
+        heard(QTY_EXHAUST, 1, 0, 60, 58);
+        trial_senders_add(t);
+        assert_near(t->pair_n, rows[i].n, 0);
+        assert_int_equal(t->pair_apart, 0);
+    }
+}
+
 /* Sums of pairs whose means are zero: their correlation is that of the products. */
 static void exchanged__enough_pairs_that_go_against_their_work__are_told(void **state)
 {
@@ -691,6 +735,7 @@ int main(void)
         WITH_TRIAL(away__while_the_bus_was_silent__is_not_told),
         WITH_TRIAL(exchanged__exhausts_that_follow_the_other_engine__are_told),
         WITH_TRIAL(exchanged__own_engine_or_too_little_told__is_not),
+        WITH_TRIAL(exchanged__work__as_a_share_of_the_highest_speed),
         WITH_TRIAL(exchanged__enough_pairs_that_go_against_their_work__are_told),
         WITH_TRIAL(cold__before_the_first_start__the_middle_and_who_is_furthest),
         WITH_TRIAL(cold__five_heard__take_the_middle_one),

@@ -100,7 +100,6 @@ static void add_tank(struct trial *t, enum quantity q, int place)
     litres = k->capacity_l > 0 ? k->capacity_l / 100 : NAN;
     if (!k->heard) {
         k->first_pc = first.mean;
-        k->used_l = k->used_error = 0;
         k->stuck = true;
     }
     k->heard = true;
@@ -510,8 +509,7 @@ static void compare_meters(struct trial *t)
             factor_of(&t->drawn[TRIAL_TANKS], &t->slope[TRIAL_TANKS], &m->factor, &m->error);
         else if (own && !k->stuck)
             factor_of(&t->drawn[e], &t->slope[e], &m->factor, &m->error);
-        if (isfinite(m->factor) && m->burnt_error_l > 0)
-            m->error = hypot(m->error, m->burnt_error_l / fmax(m->burnt_l, 1e-9));
+        m->error = hypot(m->error, m->burnt_error_l / fmax(m->burnt_l, 1e-9));
         if (isfinite(m->factor) && own) {
             k->used_l = m->factor * m->burnt_l;
             k->used_error = m->error * m->burnt_l;

@@ -575,14 +575,13 @@ static bool gear_heard(const struct group *g)
     return false;
 }
 
-/* Steps of a group that made far less way than another at the same engine speed, into a group of
- * their own. */
+/* Steps of a group that made far less way than another at the same engine speed, into an empty
+ * group of their own. */
 static void part_drift(const struct trial_report *r, struct group *g, struct group *out)
 {
     double most = 0;
     int kept = 0;
 
-    *out = (struct group){0};
     for (int i = 0; i < g->n; i++)
         most = fmax(most, speed_through_water(r, g->step[i]));
     for (int i = 0; i < g->n; i++) {

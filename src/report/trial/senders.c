@@ -271,7 +271,7 @@ static void find_cold(struct trial *t)
 
     for (; before < t->wall_len && !any_runs(t, before); before++)
         ;
-    for (int i = 0; i < t->series_count && before > 0; i++) {
+    for (int i = 0; i < t->series_count; i++) {
         struct channel_id c = t->series[i].id;
         struct trial_stat s = trial_stat_of(t, (enum quantity)c.quantity, c.place, 0, before);
         bool is_watched = false;
@@ -290,7 +290,6 @@ static void find_cold(struct trial *t)
     qsort(sorted, (size_t)n, sizeof *sorted, by_size);
     r->cold_heard = n;
     r->cold_c = (sorted[n / 2] + sorted[(n - 1) / 2]) / 2;
-    r->cold_spread_k = 0;
     for (int i = 0; i < n; i++) {
         double off = mean[i] - r->cold_c;
 
