@@ -324,6 +324,103 @@ static void subject__configured_labels_and_second_senders__are_spelled_out(void 
     boat_free(b);
 }
 
+/* Two lots of words are the same where every line made of them is: each of what they hold counts,
+ * and nothing to tell is the same as itself. */
+static void words_same__each_of_what_they_hold__counts(void **state)
+{
+    struct words plain = {.subject = "PORT EXHAUST",
+                          .quantity = QTY_EXHAUST,
+                          .value = 60,
+                          .rate_per_min = NAN,
+                          .limit = 93,
+                          .seconds = NAN,
+                          .side = WORDS_ABOVE,
+                          .advice = "check raw water"};
+    enum {
+        SAME,
+        SUBJECT,
+        QUANTITY,
+        VALUE,
+        RATE,
+        LIMIT,
+        SECONDS,
+        SIDE,
+        MORE,
+        ADVICE,
+        FIGURES,
+        KINDS
+    };
+    char more[96] = " for ";
+    struct words_kept a, b;
+
+    (void)state;
+    plain.more = more;
+    words_add_figure(&plain, more, sizeof more, QTY_EXHAUST, 50, false);
+    words_add_clock(&plain, more, sizeof more, INT64_C(1777903200) * NS_PER_S);
+    words_keep(&a, &plain);
+    for (int i = 0; i < KINDS; i++) {
+        struct words w = plain;
+
+        if (i == SUBJECT)
+            text_copy(w.subject, sizeof w.subject, "PORT COOLANT");
+        w.quantity = i == QUANTITY ? QTY_COOLANT : w.quantity;
+        w.value = i == VALUE ? 61 : w.value;
+        w.rate_per_min = i == RATE ? 2 : w.rate_per_min;
+        w.limit = i == LIMIT ? NAN : w.limit;
+        w.seconds = i == SECONDS ? 20 : w.seconds;
+        w.side = i == SIDE ? WORDS_BELOW : w.side;
+        w.more = i == MORE ? " since" : w.more;
+        w.advice = i == ADVICE ? NULL : w.advice;
+        w.figure_count -= i == FIGURES;
+        words_keep(&b, &w);
+        assert_int_equal(words_same(&a, &b), i == SAME);
+        assert_int_equal(words_same(&b, &a), i == SAME);
+    }
+    for (int i = 0; i < 6; i++) {
+        struct words w = plain;
+
+        w.figures[0].quantity = i == 1 ? QTY_COOLANT : QTY_EXHAUST;
+        w.figures[0].difference = i == 2;
+        w.figures[0].value = i == 3 ? 51 : 50;
+        w.figures[1].clock = i != 4;
+        w.figures[1].wall_ns += i == 5;
+        words_keep(&b, &w);
+        assert_int_equal(words_same(&a, &b), i == 0);
+    }
+}
+
+/* How something ended: with the value where the phrase has a place for it, or as it was last told.
+ */
+static void over__phrase_with_and_without_a_value(void **state)
+{
+    static const struct {
+        const char *phrase, *advice, *text;
+        double value;
+    } rows[] = {
+        {"back at " WORDS_VALUE " now", "", "PORT EXHAUST back at 55 °C now", 55},
+        {"back at " WORDS_VALUE, "look again", "PORT EXHAUST back at 60 °C: look again", NAN},
+        {"answers again", "", "PORT EXHAUST answers again", 55},
+        {"", "keep watch", "PORT EXHAUST: keep watch", 55},
+    };
+    struct words w = {.subject = "PORT EXHAUST",
+                      .quantity = QTY_EXHAUST,
+                      .value = 60,
+                      .rate_per_min = 5,
+                      .limit = NAN,
+                      .seconds = NAN};
+    struct words_kept kept;
+
+    (void)state;
+    words_keep(&kept, &w);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char text[96];
+
+        words_build_over(text, sizeof text, &kept, NULL, rows[i].phrase, rows[i].value,
+                         rows[i].advice);
+        assert_string_equal(text, rows[i].text);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -339,6 +436,8 @@ int main(void)
         cmocka_unit_test(words_figures__one_too_many__is_left_out),
         cmocka_unit_test(reword__boat_in_trouble__says_what_those_units_would_have_said),
         cmocka_unit_test(length__seconds_minutes_hours__round_once),
+        cmocka_unit_test(words_same__each_of_what_they_hold__counts),
+        cmocka_unit_test(over__phrase_with_and_without_a_value),
         cmocka_unit_test(subject__configured_labels_and_second_senders__are_spelled_out),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
