@@ -113,6 +113,73 @@ static void engine__slow_drift__is_no_speed_change(void **state)
     assert_int_equal(engine(0)->speed_changed_ns, before);
 }
 
+/* Bounds of the states: 300 runs, 299 does not yet, 150 runs on, 149 stands. */
+static void engine__runs_from_300_and_stands_below_150(void **state)
+{
+    static const struct {
+        double rpm;
+        enum engine_state is;
+    } rows[] = {{299, ENGINE_STOPPED}, {300, ENGINE_RUNNING}, {299, ENGINE_RUNNING},
+                {150, ENGINE_RUNNING}, {149, ENGINE_STOPPED}, {299, ENGINE_STOPPED}};
+
+    (void)state;
+    hand_start(&h);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        run_for(500, rows[i].rpm, true, false);
+        assert_int_equal(engine(0)->state, rows[i].is);
+    }
+}
+
+/* The level lags five seconds behind a drift: 22 rpm a second make 110 of it in the end, less than
+ * 5 % of a speed that has grown meanwhile; of 30 a second, 150, they are passed on the way. From
+ * 300 rpm down the part is that of 300. */
+static void engine__drift__is_a_change_beyond_a_twentieth_of_its_level(void **state)
+{
+    static const struct {
+        double from, a_second;
+        bool changed;
+    } rows[] = {{2000, 22, false}, {2000, 30, true}, {200, 2.8, false}, {200, -3.4, true}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        run_for(10000, rows[i].from, true, false);
+        int64_t before = engine(0)->speed_changed_ns;
+        for (int t = 0; t < 200; t++) {
+            hand_rpm(&h, 0, 0, rows[i].from + rows[i].a_second * t / 10);
+            hand_tick(&h, 100);
+        }
+        assert_int_equal(engine(0)->speed_changed_ns != before, rows[i].changed);
+    }
+}
+
+/* At one step: 5 % of 2000 are allowed, and of less than 300 what is of 300. */
+static void engine__step__is_a_change_beyond_a_twentieth(void **state)
+{
+    static const struct {
+        double from, to;
+        bool changed;
+    } rows[] = {{2000, 2099, false}, {2000, 2101, true}, {2000, 1901, false}, {2000, 1899, true},
+                {200, 214, false},   {200, 216, true},   {0, 14, false},      {0, 16, true}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        run_for(10000, rows[i].from, true, false);
+        int64_t before = engine(0)->speed_changed_ns;
+        run_for(500, rows[i].to, true, false);
+        assert_int_equal(engine(0)->speed_changed_ns != before, rows[i].changed);
+    }
+}
+
 static void engine__names__follow_how_many_there_are(void **state)
 {
     (void)state;
@@ -570,6 +637,9 @@ int main(void)
         T(engine__not_available_for_long__unknown_at_speed_stopped_at_idle),
         T(engine__speed_change__is_the_last_moment_of_the_step),
         T(engine__slow_drift__is_no_speed_change),
+        T(engine__runs_from_300_and_stands_below_150),
+        T(engine__drift__is_a_change_beyond_a_twentieth_of_its_level),
+        T(engine__step__is_a_change_beyond_a_twentieth),
         T(engine__names__follow_how_many_there_are),
         T(engine__configured__named_from_the_start_and_no_stray_ones),
         T(slots__any_two_numbers__are_port_and_starboard),
