@@ -42,10 +42,8 @@ static void system_heard(struct kept *k)
     }
     k->guess.times = towards == k->guess.towards ? (uint8_t)(k->guess.times + 1) : 1;
     k->guess.towards = (uint8_t)towards;
-    if (k->guess.times >= (c->system == 0 ? FIRST_READINGS : LATER_READINGS)) {
+    if (k->guess.times >= (c->system == 0 ? FIRST_READINGS : LATER_READINGS))
         c->system = towards;
-        k->guess.times = 0;
-    }
 }
 
 void volts_heard(struct plant *p, struct kept *k)
@@ -76,10 +74,8 @@ void volts_heard(struct plant *p, struct kept *k)
     int needed = running ? FIRST_READINGS_RUNNING : FIRST_READINGS;
     if (c->nominal_volts > 0)
         needed = LATER_READINGS;
-    if (k->guess.times >= needed) {
+    if (k->guess.times >= needed)
         c->nominal_volts = towards;
-        k->guess.times = 0;
-    }
 }
 
 /* What the configuration says stands before what the bus says. */

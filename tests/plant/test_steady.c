@@ -197,6 +197,56 @@ static void steady__coarse_sensor__one_step_is_no_climb(void **state)
     }
 }
 
+/* One engine whose speed comes once a second, one temperature every so many seconds; told until the
+ * end of a second, which is not over yet. */
+static void plain(int from_s, int to_s, double rpm, double celsius, int every_s)
+{
+    for (int i = from_s; i <= to_s; i++) {
+        steady_rpm(s, i * NS_PER_S, 0, rpm);
+        if (i % every_s == 0)
+            steady_temp(s, i * NS_PER_S, 0, celsius);
+    }
+}
+
+/* A temperature that comes once in each half of the time to settle is enough; once in all is not.
+ */
+static void temperature__once_in_each_half__is_enough(void **state)
+{
+    (void)state;
+    for (int every = 30; every <= 60; every += 30) {
+        steady_free(s);
+        s = steady_new(NULL);
+        plain(1, 200, 2000, 80, every);
+        steady_break(s, 200 * NS_PER_S);
+        assert_int_equal(steady_count(s) > 0, every == 30);
+    }
+}
+
+/* The very next second at another speed begins a new stretch: 1.5 % are within it, 1.6 are not. */
+static void speed__that_moved_after_a_second__begins_then(void **state)
+{
+    static const struct {
+        double then;
+        int64_t from_s;
+    } rows[] = {{2030, 100}, {2031, 101}, {1970, 100}, {1969, 101}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        steady_free(s);
+        s = steady_new(NULL);
+        plain(1, 99, 1000, 80, 1);
+        plain(100, 100, 2000, 80, 1);
+        plain(101, 300, rows[i].then, 80, 1);
+        steady_break(s, 300 * NS_PER_S);
+        assert_int_equal(steady_count(s), 2);
+        assert_int_equal(steady_at(s, 1)->speed_from_ns / NS_PER_S, rows[i].from_s);
+        assert_int_equal(steady_at(s, 0)->to_ns / NS_PER_S, 100);
+        assert_int_equal(steady_at(s, 1)->to_ns / NS_PER_S, 300);
+        assert_true(steady_at(s, 1)->settled_already);
+        assert_near(steady_at(s, 0)->rpm[0], 1000, 1e-9);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -211,6 +261,8 @@ int main(void)
         T(steady__hole_in_the_record__ends_and_begins_again),
         T(steady__no_temperatures__no_step),
         T(steady__coarse_sensor__one_step_is_no_climb),
+        T(temperature__once_in_each_half__is_enough),
+        T(speed__that_moved_after_a_second__begins_then),
         T(steady__out_of_range__is_not_looked_at),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
