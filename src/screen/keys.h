@@ -82,7 +82,7 @@ enum key_code {
 };
 enum { KEY_ENTER_CODE = '\r', KEY_TAB_CODE = '\t', KEY_ESCAPE_CODE = 27, KEY_CTRL_L = 12 };
 
-/* When an action works: any bit set must be met by the context. */
+/* When an action works: every bit that is set must be met by the context. */
 #define WHEN_ALWAYS    0x0000
 #define WHEN_REPLAY    0x0001 /* a log that can be moved in */
 #define WHEN_ALERT     0x0002 /* something is listed */
@@ -95,8 +95,8 @@ enum { KEY_ENTER_CODE = '\r', KEY_TAB_CODE = '\t', KEY_ESCAPE_CODE = 27, KEY_CTR
 #define WHEN_OVERLAY   0x0100 /* something lies over the view, or it is not the first one */
 #define WHEN_NOT_BOARD 0x0200
 #define WHEN_MARKABLE  0x0400 /* a log that can be moved in, or something records */
-#define WHEN_CHARTS    0x1000 /* charts stand beside the keel */
 #define WHEN_GOES_ON   0x0800 /* there is more to come: a live bus, or a log not at its end */
+#define WHEN_CHARTS    0x1000 /* charts stand beside the keel */
 
 /* What the list of keys is ordered by. */
 enum key_topic {

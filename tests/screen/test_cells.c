@@ -2,23 +2,8 @@
  * by RFC 3629, how many columns each takes by East Asian Width (UAX 11), what stands in its place
  * in ASCII; and a grid at its edges. */
 #include "screen/cells.h"
+#include "screen/drawn.h"
 #include "screen/glyphs.h"
-
-#include "support/check.h"
-
-static struct grid drawn;
-
-static void begin(int cols, int rows, bool ascii)
-{
-    assert_true(grid_init(&drawn, cols, rows, ascii));
-}
-
-static const char *line(int y)
-{
-    static char text[400];
-    grid_row_text(&drawn, y, text, sizeof text);
-    return text;
-}
 
 /* ---- bytes ---- */
 
@@ -92,29 +77,47 @@ static void utf8_put__as_many_bytes_as_the_standard_says(void **state)
     }
 }
 
-/* By the Unicode Character Database: the first and the last of blocks, and what lies beside them.
- * Controls, marks that turn the direction, halves of pairs and private characters reach no
- * terminal. */
+/* By the Unicode Character Database (EastAsianWidth, categories; 14.0): the first and the last of
+ * blocks, and what lies beside them; anchors and sails that people put into names. Controls, marks
+ * that turn the direction, halves of pairs and private characters reach no terminal. */
 static void char_width__at_the_bounds_of_blocks(void **state)
 {
     static const struct {
         uint32_t ch;
         int width;
     } rows[] = {
-        {0x1F, -1},     {0x20, 1},    {0x7E, 1},    {0x7F, -1},   {0x9F, -1},    {0xA0, 1},
-        {0xAC, 1},      {0xAD, -1},   {0xAE, 1},    {0x2FF, 1},   {0x300, 0},    {0x36F, 0},
-        {0x370, 1},     {0x5D0, 1},   {0x64B, 0},   {0x65F, 0},   {0x660, 1},    {0xE30, 1},
-        {0xE31, 0},     {0x10FF, 1},  {0x1100, 2},  {0x115F, 2},  {0x1160, 1},   {0x200A, 1},
-        {0x200B, -1},   {0x200F, -1}, {0x2010, 1},  {0x2027, 1},  {0x2028, -1},  {0x202E, -1},
-        {0x202F, 1},    {0x2060, -1}, {0x206F, -1}, {0x2070, 1},  {0x20D0, 0},   {0x20FF, 0},
-        {0x2100, 1},    {0x2502, 1},  {0x28FF, 1},  {0x2E80, 2},  {0x3041, 2},   {0x4E00, 2},
-        {0xAC00, 2},    {0xD7A3, 2},  {0xD7A4, 1},  {0xD800, -1}, {0xDFFF, -1},  {0xE000, -1},
-        {0xF8FF, -1},   {0xF900, 2},  {0xFE0F, 0},  {0xFE10, 1},  {0xFE20, 0},   {0xFE30, 2},
-        {0xFEFF, -1},   {0xFF00, 2},  {0xFF01, 2},  {0xFF60, 2},  {0xFF61, 1},   {0xFFE0, 2},
-        {0xFFE6, 2},    {0xFFE8, 1},  {0xFFFF, -1}, {0x1F2FF, 1}, {0x1F300, 2},  {0x1F64F, 2},
-        {0x1F650, 1},   {0x1F8FF, 1}, {0x1F900, 2}, {0x1F9FF, 2}, {0x1FA00, 1},  {0x1FFFF, 1},
-        {0x20000, 2},   {0x3FFFD, 2}, {0x3FFFE, 1}, {0xDFFFF, 1}, {0xE0000, -1}, {0x10FFFF, -1},
-        {0x110000, -1},
+        {0x1F, -1},    {0x20, 1},      {0x7E, 1},      {0x7F, -1},   {0x9F, -1},   {0xA0, 1},
+        {0xAC, 1},     {0xAD, -1},     {0xAE, 1},      {0x2FF, 1},   {0x300, 0},   {0x36F, 0},
+        {0x370, 1},    {0x482, 1},     {0x483, 0},     {0x489, 0},   {0x48A, 1},   {0x590, 1},
+        {0x591, 0},    {0x5BD, 0},     {0x5BE, 1},     {0x5D0, 1},   {0x60F, 1},   {0x610, 0},
+        {0x61A, 0},    {0x61B, 1},     {0x64A, 1},     {0x64B, 0},   {0x65F, 0},   {0x660, 1},
+        {0xE30, 1},    {0xE31, 0},     {0xE33, 1},     {0xE34, 0},   {0xE3A, 0},   {0xE3B, 1},
+        {0xE46, 1},    {0xE47, 0},     {0xE4E, 0},     {0xE4F, 1},   {0x10FF, 1},  {0x1100, 2},
+        {0x115F, 2},   {0x1160, 1},    {0x1AAF, 1},    {0x1AB0, 0},  {0x1AFF, 0},  {0x1DBF, 1},
+        {0x1DC0, 0},   {0x1DFF, 0},    {0x1E00, 1},    {0x200A, 1},  {0x200B, -1}, {0x200F, -1},
+        {0x2010, 1},   {0x2027, 1},    {0x2028, -1},   {0x202E, -1}, {0x202F, 1},  {0x205F, 1},
+        {0x2060, -1},  {0x206F, -1},   {0x2070, 1},    {0x20CF, 1},  {0x20D0, 0},  {0x20FF, 0},
+        {0x2100, 1},   {0x2319, 1},    {0x231A, 2},    {0x231B, 2},  {0x231C, 1},  {0x2328, 1},
+        {0x2329, 2},   {0x232A, 2},    {0x232B, 1},    {0x23E8, 1},  {0x23E9, 2},  {0x23EC, 2},
+        {0x23ED, 1},   {0x2502, 1},    {0x25FC, 1},    {0x25FD, 2},  {0x25FE, 2},  {0x25FF, 1},
+        {0x2692, 1},   {0x2693, 2},    {0x2694, 1},    {0x26A0, 1},  {0x26A1, 2},  {0x26A2, 1},
+        {0x26F4, 1},   {0x26F5, 2},    {0x26F6, 1},    {0x28FF, 1},  {0x2B4F, 1},  {0x2B50, 2},
+        {0x2B51, 1},   {0x2E80, 2},    {0x303E, 2},    {0x303F, 1},  {0x3040, 1},  {0x3041, 2},
+        {0x4E00, 2},   {0xA4C6, 2},    {0xA4C7, 1},    {0xA95F, 1},  {0xA960, 2},  {0xA97C, 2},
+        {0xA97D, 1},   {0xAC00, 2},    {0xD7A3, 2},    {0xD7A4, 1},  {0xD800, -1}, {0xDFFF, -1},
+        {0xE000, -1},  {0xF8FF, -1},   {0xF900, 2},    {0xFE0F, 0},  {0xFE10, 2},  {0xFE19, 2},
+        {0xFE1A, 1},   {0xFE20, 0},    {0xFE2F, 0},    {0xFE30, 2},  {0xFE6B, 2},  {0xFE6C, 1},
+        {0xFE70, 1},   {0xFEFE, 1},    {0xFEFF, -1},   {0xFF00, 1},  {0xFF01, 2},  {0xFF60, 2},
+        {0xFF61, 1},   {0xFFDF, 1},    {0xFFE0, 2},    {0xFFE6, 2},  {0xFFE7, 1},  {0xFFE8, 1},
+        {0xFFEF, 1},   {0xFFF0, -1},   {0xFFFF, -1},   {0x16FDF, 1}, {0x16FE0, 2}, {0x1B2FB, 2},
+        {0x1B2FC, 1},  {0x1F003, 1},   {0x1F004, 2},   {0x1F005, 1}, {0x1F0CF, 2}, {0x1F1FF, 1},
+        {0x1F200, 2},  {0x1F300, 2},   {0x1F320, 2},   {0x1F321, 1}, {0x1F32C, 1}, {0x1F32D, 2},
+        {0x1F5FA, 1},  {0x1F5FB, 2},   {0x1F64F, 2},   {0x1F650, 1}, {0x1F67F, 1}, {0x1F680, 2},
+        {0x1F6C5, 2},  {0x1F6C6, 1},   {0x1F6FC, 2},   {0x1F6FD, 1}, {0x1F8FF, 1}, {0x1F900, 1},
+        {0x1F90B, 1},  {0x1F90C, 2},   {0x1F93A, 2},   {0x1F93B, 1}, {0x1F93C, 2}, {0x1F945, 2},
+        {0x1F946, 1},  {0x1F947, 2},   {0x1F9FF, 2},   {0x1FA00, 1}, {0x1FA6F, 1}, {0x1FA70, 2},
+        {0x1FAF6, 2},  {0x1FFFF, 1},   {0x20000, 2},   {0x3FFFD, 2}, {0x3FFFE, 1}, {0xDFFFF, 1},
+        {0xE0000, -1}, {0x10FFFF, -1}, {0x110000, -1},
     };
 
     (void)state;

@@ -1,21 +1,8 @@
 /* Curves and their scales: gaps as gaps, peaks kept, a tenth of the way to a limit seen. */
+#include "drawn.h"
 #include "scene.h"
 #include "screen/chart.h"
 #include "screen/graph.h"
-
-static struct grid drawn; /* of one test at a time */
-
-static void begin(int cols, int rows, bool ascii)
-{
-    assert_true(grid_init(&drawn, cols, rows, ascii));
-}
-
-static const char *line(int y)
-{
-    static char text[400];
-    grid_row_text(&drawn, y, text, sizeof text);
-    return text;
-}
 
 /* Draws a history of 100 s that ends at 200 s into one row of ten cells. */
 static void draw_row(const struct history *h, struct scale s, struct graph_ink ink)
