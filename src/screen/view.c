@@ -10,7 +10,6 @@
 #include "screen/movers.h"
 #include "screen/trend.h"
 
-#include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -147,24 +146,12 @@ void ui_draw(struct grid *g, const struct model *m, const struct ui *ui)
 
 /* ---- keys ---- */
 
-/* A time as people type it into "go to": a clock time within the log's day, or one into the log. */
-static bool parse_go_to(const struct model *m, const char *s, struct moment *out)
+/* A time as people type it into "go to", 9:05 for 09:05 too. */
+static bool parse_go_to(const char *s, struct moment *out)
 {
-    int h, min, sec = 0, n = 0;
-    if (s[0] != '+' &&
-        (sscanf(s, "%2d:%2d:%2d%n", &h, &min, &sec, &n) == 3 ||
-         (sec = 0, sscanf(s, "%2d:%2d%n", &h, &min, &n) == 2)) &&
-        s[n] == '\0' && h < 24 && min < 60 && sec < 60) {
-        char date[64];
-        when_date(date, sizeof date, m->replay.first_ns, false);
-        text_format(date + 11, sizeof date - 11, "%02d:%02d:%02d", h, min, sec);
-        if (!when_parse(date, out))
-            return false;
-        if (out->ns < m->replay.first_ns - 60 * NS_PER_S) /* past midnight */
-            out->ns += INT64_C(86400) * NS_PER_S;
-        return true;
-    }
-    return when_parse(s, out);
+    char time[UI_INPUT + 1];
+    text_format(time, sizeof time, "%s%s", s[1] == ':' ? "0" : "", s);
+    return when_parse_in_log(time, out);
 }
 
 /* Bytes that the overlay's input may take. */
@@ -173,7 +160,7 @@ static size_t input_room(const struct ui *ui)
     return ui->overlay == OVERLAY_MARK ? sizeof ui->input : sizeof ui->filter;
 }
 
-static bool handle_input(struct ui *ui, const struct model *m, int key)
+static bool handle_input(struct ui *ui, int key)
 {
     size_t n = strlen(ui->input);
     ui->complaint = NULL;
@@ -184,10 +171,11 @@ static bool handle_input(struct ui *ui, const struct model *m, int key)
     } else if (key == KEY_CODE_BACKSPACE) {
         while (n && ((unsigned char)ui->input[n - 1] & 0xC0) == 0x80)
             n--;
-        ui->input[n ? n - 1 : 0] = '\0';
+        if (n)
+            ui->input[n - 1] = '\0';
     } else if (key == KEY_ENTER_CODE || key == '\n') {
         if (ui->overlay == OVERLAY_GO_TO && ui->input[0]) {
-            if (!parse_go_to(m, ui->input, &ui->request.moment)) {
+            if (!parse_go_to(ui->input, &ui->request.moment)) {
                 ui->complaint = "is no time";
                 return true;
             }
@@ -258,7 +246,6 @@ static void ask(struct ui *ui, const struct model *m, enum overlay overlay)
 {
     ui->overlay = overlay;
     ui->asked_wall_ns = m->now.wall_ns;
-    ui->complaint = NULL;
     text_copy(ui->input, sizeof ui->input, overlay == OVERLAY_FIND ? ui->filter : "");
 }
 
@@ -273,10 +260,8 @@ static void open_trend(struct ui *ui, const struct model *m)
         c = model_find(m, "exhaust.0");
     if (!c && m->channel_count)
         c = &m->channels[0];
-    if (!c) {
-        ui->view = VIEW_TREND;
+    if (!c)
         return;
-    }
     char chosen[CHANNEL_KEY_SIZE];
     text_copy(chosen, sizeof chosen, ui->chosen);
     ui_open_trend(ui, c->key);
@@ -329,7 +314,7 @@ bool ui_key(struct ui *ui, const struct model *m, int key)
     bool noticed = ui->notice[0] != '\0';
     ui->notice[0] = '\0';
     if (ui->overlay == OVERLAY_GO_TO || ui->overlay == OVERLAY_FIND || ui->overlay == OVERLAY_MARK)
-        return handle_input(ui, m, key);
+        return handle_input(ui, key);
     if (ui->overlay == OVERLAY_QUIT) {
         ui->overlay = OVERLAY_NONE;
         if (key == 'y')
@@ -357,8 +342,7 @@ bool ui_click(struct ui *ui, const struct model *m, int x, int y)
 {
     struct frame_layout f = bars_layout(ui, m);
     const struct view *v = &views[ui->view];
-    if (f.too_small || ui->overlay != OVERLAY_NONE || !v->pick || x < f.body.x ||
-        x >= f.body.x + f.body.w || y < f.body.y || y >= f.body.y + f.body.h)
+    if (f.too_small || ui->overlay != OVERLAY_NONE || !v->pick)
         return false;
     return v->pick(ui, m, f.body, x, y);
 }
