@@ -105,18 +105,29 @@ int graph_cell_of(const struct graph_span *s, int64_t mono_ns)
     return cell < -1 ? -1 : cell > s->cells ? s->cells : (int)cell;
 }
 
-bool graph_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
-                  int64_t period_ns, struct history_bucket *b)
+/* What is sent rarely leaves no gap between two readings. */
+static bool bridged(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                    int64_t period_ns, struct history_bucket *b)
 {
     struct history_bucket after;
-    if (from_ns < 0)
-        return false;
-    if (history_glance(h, from_ns, to_ns, b))
-        return true;
     int64_t reach = period_ns + period_ns / 2, before = from_ns > reach ? from_ns - reach : 0;
     if (to_ns - from_ns >= 2 * reach || !history_span(h, before, from_ns, b))
         return false;
     return to_ns + reach > now_ns || history_span(h, to_ns, to_ns + reach, &after);
+}
+
+bool graph_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                  int64_t period_ns, struct history_bucket *b)
+{
+    if (from_ns < 0)
+        return false;
+    return history_glance(h, from_ns, to_ns, b) || bridged(h, from_ns, to_ns, now_ns, period_ns, b);
+}
+
+bool graph_stretch(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                   int64_t period_ns, struct history_bucket *b)
+{
+    return history_span(h, from_ns, to_ns, b) || bridged(h, from_ns, to_ns, now_ns, period_ns, b);
 }
 
 void graph_read(struct graph *c, const struct graph_span *s, const struct history *h,

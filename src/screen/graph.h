@@ -72,5 +72,9 @@ void graph_ahead(struct grid *g, struct rect r, struct scale s, double v, double
  * than three periods: that is a gap. False for a gap and where from is before the start. */
 bool graph_column(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
                   int64_t period_ns, struct history_bucket *b);
+/* The same for words: nothing that happened outside of it is counted in, as far back as seconds are
+ * kept. */
+bool graph_stretch(const struct history *h, int64_t from_ns, int64_t to_ns, int64_t now_ns,
+                   int64_t period_ns, struct history_bucket *b);
 
 #endif

@@ -85,8 +85,8 @@ static bool read_between(const struct plan *p, const struct model_channel *c, in
                          struct history_bucket *b)
 {
     int64_t from_ns = graph_cell_from(&p->span, from), to_ns = graph_cell_from(&p->span, to + 1);
-    return graph_column(c->history, from_ns < 0 ? 0 : from_ns, to_ns, p->span.now_ns, c->period_ns,
-                        b);
+    return graph_stretch(c->history, from_ns < 0 ? 0 : from_ns, to_ns, p->span.now_ns, c->period_ns,
+                         b);
 }
 
 /* "14:02:10  29 °C  (28 to 30)". */

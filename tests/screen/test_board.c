@@ -382,36 +382,6 @@ static void quit__asks_while_an_alarm_stands(void **state)
     scene_free(&s);
 }
 
-static void go_to__takes_a_clock_time_and_a_time_into_the_log(void **state)
-{
-    (void)state;
-    struct scene s;
-    scene_calm(&s, 2);
-    static const struct {
-        const char *typed;
-        bool relative;
-        int64_t ns;
-    } rows[] = {{"14:20:30", false, SCENE_WALL_NS + 503 * NS_PER_S},
-                {"14:20", false, SCENE_WALL_NS + 473 * NS_PER_S},
-                {"+05:00", true, 300 * NS_PER_S}};
-    for (size_t i = 0; i < 3; i++) {
-        ui_key(&s.ui, s.m, 'g');
-        assert_int_equal(s.ui.overlay, OVERLAY_GO_TO);
-        for (const char *p = rows[i].typed; *p; p++)
-            ui_key(&s.ui, s.m, *p);
-        ui_key(&s.ui, s.m, KEY_ENTER_CODE);
-        assert_int_equal(s.ui.request.kind, REQUEST_GO_TO);
-        assert_int_equal(s.ui.request.moment.relative, rows[i].relative);
-        assert_true(s.ui.request.moment.ns == rows[i].ns);
-    }
-    ui_key(&s.ui, s.m, 'g');
-    ui_key(&s.ui, s.m, 'x');
-    ui_key(&s.ui, s.m, KEY_ENTER_CODE);
-    assert_int_equal(s.ui.overlay, OVERLAY_GO_TO);
-    assert_non_null(s.ui.complaint);
-    scene_free(&s);
-}
-
 static void acknowledge__asks_for_the_worst_unacknowledged_one(void **state)
 {
     (void)state;
@@ -485,7 +455,6 @@ int main(void)
         cmocka_unit_test(board__before_the_first_frame__says_what_it_waits_for),
         cmocka_unit_test(help__is_the_key_table),
         cmocka_unit_test(quit__asks_while_an_alarm_stands),
-        cmocka_unit_test(go_to__takes_a_clock_time_and_a_time_into_the_log),
         cmocka_unit_test(acknowledge__asks_for_the_worst_unacknowledged_one),
         cmocka_unit_test(choosing__goes_over_all_rows_and_sides),
         cmocka_unit_test(board__every_size__keeps_the_alarm),
