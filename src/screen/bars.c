@@ -16,24 +16,22 @@ enum role priority_role(enum priority p)
 
 /* ---- title ---- */
 
+/* These write nothing where there is nothing to say: dst begins empty. */
 static void speed_text(const struct model *m, char *dst, size_t cap)
 {
     if (m->replay.ended)
         text_copy(dst, cap, m->replay.part ? "PART ENDED" : "ENDED");
     else if (m->replay.paused)
         text_copy(dst, cap, "PAUSED");
-    else if (!m->replay.is_log)
-        text_copy(dst, cap, "");
-    else if (m->replay.speed <= 0)
+    else if (m->replay.is_log && m->replay.speed <= 0)
         text_copy(dst, cap, "max");
-    else
+    else if (m->replay.is_log)
         text_format(dst, cap, "%dx", (int)(m->replay.speed + 0.5));
 }
 
 /* "at 37 %" of a log whose length is known; whole only at its end. */
 static void place_text(const struct model_replay *p, int64_t wall_ns, char *dst, size_t cap)
 {
-    dst[0] = '\0';
     if (!p->is_log || p->ended || p->last_ns <= p->first_ns)
         return;
     double part = (double)(wall_ns - p->first_ns) / (double)(p->last_ns - p->first_ns);
@@ -45,7 +43,6 @@ static void place_text(const struct model_replay *p, int64_t wall_ns, char *dst,
 static void sound_text(const struct model *m, char *dst, size_t cap)
 {
     int64_t left_ns = 0;
-    dst[0] = '\0';
     if (m->self.muted) {
         text_copy(dst, cap, "SOUND OFF");
         return;

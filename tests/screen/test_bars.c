@@ -65,6 +65,14 @@ static void title__gives_up_what_matters_least(void **state)
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         assert_string_equal(title(rows[i].cols, false), rows[i].text);
     assert_null(strstr(title(80, true), "41 %")); /* where the bar shows it */
+    s.m->has_bus_clock = true;                    /* goes after the place, before the own clock */
+    s.m->bus_ahead_ns = 60 * NS_PER_S;
+    s.m->self.muted = true; /* stays to the last */
+    assert_string_equal(title(54, false), " 14:12:07  bus time 14:13:07  8x  SOUND OFF  A0 W0 C0");
+    assert_string_equal(title(53, false), " 14:12:07  8x                    SOUND OFF  A0 W0 C0");
+    assert_string_equal(title(35, false), " 14:12:07  8x  SOUND OFF  A0 W0 C0");
+    assert_string_equal(title(34, false), " 8x           SOUND OFF  A0 W0 C0");
+    assert_string_equal(title(25, false), " 8x  SOUND OFF  A0 W0 C0");
 }
 
 /* What each part says, by itself in a title that is long enough for all. */
@@ -197,6 +205,8 @@ static void lines__broken_at_blanks(void **state)
          "b",
          3, 1},
         {"one   two", 4, 2},
+        {"abc", 1, 3},
+        {"e\u0301e\u0301e\u0301", 3, 1}, /* an accent takes no room */
     };
 
     (void)state;
@@ -312,6 +322,140 @@ static void band__two_lines_where_there_is_room(void **state)
     s.ui.cols = 99;
     assert_int_equal(bars_layout(&s.ui, s.m).alert.h, 1);
     grid_fini(&drawn);
+}
+
+/* The next steps behind it as far as they fit, none once it is over; nothing bold but what to do.
+ */
+static void band__steps_as_far_as_they_fit(void **state)
+{
+    static const struct {
+        int w;
+        const char *text;
+    } rows[] = {
+        {92, "▌  check raw water   1 seacock open?  2 strainer  3 impeller, cover hot?  "
+             "4 hose cool first"},
+        {91, "▌  check raw water   1 seacock open?  2 strainer  3 impeller, cover hot?"},
+        {73, "▌  check raw water   1 seacock open?  2 strainer  3 impeller, cover hot?"},
+        {72, "▌  check raw water   1 seacock open?  2 strainer"},
+    };
+
+    (void)state;
+    struct alert *a = scene_alert(&s, PRIORITY_ALARM, ALERT_ACKNOWLEDGED, "exhaust.1",
+                                  "EXHAUST 61 °C: check raw water");
+    a->steps = TROUBLE_RAW_WATER;
+    s.ui.cols = 100;
+    s.ui.rows = 30;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        begin(100, 4, false);
+        bars_alert(&drawn, (struct rect){0, 1, rows[i].w, 2}, s.m, &s.ui);
+        assert_string_equal(line(2), rows[i].text);
+        for (int y = 0; y < 4; y++)
+            for (int x = 0; x < 100; x++)
+                if (grid_at(&drawn, x, y)->attr & ATTR_BOLD)
+                    assert_true(y == 2 && x >= 3 && x < 18);
+        assert_string_equal(line(0), "");
+        assert_string_equal(line(3), "");
+        grid_fini(&drawn);
+    }
+    a->stage = STAGE_OVER;
+    begin(100, 4, false);
+    bars_alert(&drawn, (struct rect){0, 1, 100, 2}, s.m, &s.ui);
+    assert_string_equal(line(2), "▌  check raw water");
+    grid_fini(&drawn);
+}
+
+/* ---- no alert ---- */
+
+static void calm_says(const char *wanted)
+{
+    char text[200];
+    assert_string_equal(bars_calm(s.m, text, sizeof text), wanted);
+}
+
+static struct model_channel *channel(const char *key)
+{
+    struct model_channel *c = (struct model_channel *)(uintptr_t)model_find(s.m, key);
+    assert_non_null(c);
+    return c;
+}
+
+static void calm__what_stands_in_the_place_of_an_alert(void **state)
+{
+    (void)state;
+    calm_says("all well since 13:58"); /* 847 s before 14:12:07 */
+    s.m->clock_known = false;
+    calm_says("all well");
+    s.m->clock_known = true;
+    s.m->well_since_wall_ns = 0;
+    calm_says("all well");
+    s.m->self.muted = true;
+    calm_says("no alert; the sound is off");
+    s.m->listening = true;
+    calm_says("listening …");
+    struct model_channel *c = channel("exhaust.0");
+    c->limit_priority = PRIORITY_WARNING; /* a warning's limit is no alarm */
+    c->value = 95;
+    calm_says("listening …");
+    c->limit_priority = PRIORITY_ALARM;
+    calm_says("no alert, but PORT exhaust stands at 95, limit 93");
+    c->value = 93.3;
+    calm_says("listening …");
+    c = channel("engine-space.0");
+    c->limit_priority = PRIORITY_EMERGENCY;
+    c->value = 61;
+    calm_says("no alert, but engine space stands at 61, limit 60");
+    c = channel("rpm.0"); /* the first there is */
+    scene_limit(c, 2000, true);
+    c->limit_priority = PRIORITY_ALARM;
+    calm_says("no alert, but PORT speed stands at 2 245, limit 2 000");
+    s.m->waiting = "can0";
+    calm_says("waiting for can0");
+}
+
+/* An engine that is under way and sends no speed is watched less closely, and that is said. */
+static void calm__engines_without_speed(void **state)
+{
+    (void)state;
+    s.m->well_since_wall_ns = 0;
+    s.m->careful[0] = true;
+    calm_says("all well; PORT sends no speed: watched less closely");
+    s.m->careful[1] = true;
+    calm_says("all well; no engine sends its speed: watched less closely");
+    s.m->careful[0] = false;
+    calm_says("all well; STARBOARD sends no speed: watched less closely");
+    channel("rpm.1")->off = true; /* it said it while its box was on */
+    calm_says("all well");
+    channel("rpm.1")->off = false;
+    for (size_t i = 0; i < s.m->channel_count; i++) {
+        struct model_channel *c = &s.m->channels[i];
+        if (c->engine != 1)
+            continue;
+        c->status = c->id.quantity == QTY_RPM ? READING_OK : READING_STALE;
+        c->has_extremes = true;
+        c->low = 20;
+        c->high = 90;
+        if (c->id.quantity == QTY_EXHAUST)
+            c->high = 28;
+    }
+    calm_says("all well"); /* a probe that was not warm yet, and nothing else is on */
+    channel("exhaust.1")->high = 28.1;
+    calm_says("all well; STARBOARD sends no speed: watched less closely");
+    channel("exhaust.1")->has_extremes = false;
+    calm_says("all well");
+    channel("load.1")->id.quantity = QTY_EXHAUST_GAS;
+    calm_says("all well; STARBOARD sends no speed: watched less closely");
+    scene_free(&s);
+    scene_calm(&s, 3);
+    s.m->well_since_wall_ns = 0;
+    s.m->careful[0] = s.m->careful[2] = true;
+    calm_says("all well; 2 engines send no speed: watched less closely");
+    s.m->careful[1] = true;
+    calm_says("all well; no engine sends its speed: watched less closely");
+    scene_free(&s);
+    scene_calm(&s, 1);
+    s.m->well_since_wall_ns = 0;
+    s.m->careful[0] = true;
+    calm_says("all well; ENGINE sends no speed: watched less closely");
 }
 
 /* ---- the bar of a log ---- */
@@ -443,6 +587,9 @@ int main(void)
         WITH_SCENE(alert__its_place_flashes),
         WITH_SCENE(alert__over_and_long_ones),
         WITH_SCENE(band__two_lines_where_there_is_room),
+        WITH_SCENE(band__steps_as_far_as_they_fit),
+        WITH_SCENE(calm__what_stands_in_the_place_of_an_alert),
+        WITH_SCENE(calm__engines_without_speed),
         WITH_SCENE(bar__how_far_it_was_played_and_what_was_raised),
         WITH_SCENE(bar__how_hot_it_was),
         WITH_SCENE(foot__keys_in_their_order),

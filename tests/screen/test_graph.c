@@ -188,6 +188,298 @@ static void chart_axis__is_round_in_the_users_unit(void **state)
     scene_free(&s);
 }
 
+/* ---- by hand ---- */
+
+/* Columns that each stand for one value, NAN for a gap. */
+static struct graph columns(int n, const double values[])
+{
+    struct graph c = {.n = n};
+    for (int i = 0; i < n; i++)
+        if (!isnan(values[i]))
+            c.column[i] = (struct history_bucket){.low = (float)values[i],
+                                                  .mean = (float)values[i],
+                                                  .high = (float)values[i],
+                                                  .count = 1};
+    return c;
+}
+
+static const struct scale hundred = {0, 100, false};
+
+/* One line of ASCII has three levels; from one to another further off a stroke joins them, over a
+ * gap none does. */
+static void draw__levels_and_strokes__in_ascii(void **state)
+{
+    static const struct {
+        double v[4];
+        const char *text;
+    } rows[] = {
+        {{0, 50, 100, NAN}, "_-\""}, {{0, 100, 100, 0}, "_|\"|"}, {{100, 0, 0, 50}, "\"|_-"},
+        {{0, NAN, 100, 0}, "_ \"|"}, {{24, 26, 74, 76}, "_--\""}, {{-50, 500, NAN, NAN}, "_|"},
+        {{100, 50, 0, NAN}, "\"-_"},
+    };
+
+    (void)state;
+    begin(4, 1, true);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct graph c = columns(4, rows[i].v);
+        grid_clear(&drawn);
+        graph_draw(&drawn, (struct rect){0, 0, 4, 1}, &c, hundred,
+                   (struct graph_ink){.role = ROLE_TREND});
+        assert_string_equal(line(0), rows[i].text);
+    }
+    grid_fini(&drawn);
+}
+
+/* Over two lines of ASCII a stroke goes from line to line; a column of more than one value is as
+ * long as it is wide. */
+static void draw__a_wide_column__over_lines(void **state)
+{
+    static const double v[] = {0, 100, 50};
+    struct graph c = columns(3, v);
+
+    (void)state;
+    c.column[2].low = 0; /* from 0 to 50: levels 0 to 3 of 5 */
+    begin(3, 2, true);
+    graph_draw(&drawn, (struct rect){0, 0, 3, 2}, &c, hundred,
+               (struct graph_ink){.role = ROLE_TREND});
+    assert_string_equal(line(0), " ||"); /* from level 5 down to what comes next */
+    assert_string_equal(line(1), "_||");
+    grid_fini(&drawn);
+}
+
+/* Braille has two columns a cell and four levels a line: dots 7, 3, 2, 1 at the left, 8, 6, 5, 4 at
+ * the right (Unicode, Braille Patterns). */
+static void draw__braille__dot_by_dot(void **state)
+{
+    static const struct {
+        double v[4];
+        int n;
+        uint32_t cells[2];
+    } rows[] = {
+        {{0, 0, 0, 0}, 4, {0x28C0, 0x28C0}},
+        {{100, 100, 100, 100}, 4, {0x2809, 0x2809}},
+        {{0, 100, NAN, 33}, 4, {0x2878, 0x2820}}, /* the right dots 2 to 4 */
+        {{100, 0, NAN, NAN}, 4, {0x28B1, ' '}},   /* and 0 to 2 */
+        {{0, 33, 67, 100}, 4, {0x2860, 0x280A}},
+        {{0, 100, NAN, NAN}, 2, {0x28C0, 0x283F}}, /* one a cell: both halves */
+    };
+
+    (void)state;
+    begin(2, 1, false);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct graph c = columns(rows[i].n, rows[i].v);
+        grid_clear(&drawn);
+        graph_draw(&drawn, (struct rect){0, 0, 2, 1}, &c, hundred,
+                   (struct graph_ink){.role = ROLE_TREND});
+        for (int x = 0; x < 2; x++)
+            assert_int_equal(grid_at(&drawn, x, 0)->ch, rows[i].cells[x]);
+    }
+    grid_fini(&drawn);
+    static const double two[] = {0, 43, 57, 100}; /* levels 0, 3, 4 and 7 of two lines */
+    struct graph c = columns(4, two);
+    begin(2, 2, false);
+    graph_draw(&drawn, (struct rect){0, 0, 2, 2}, &c, hundred,
+               (struct graph_ink){.role = ROLE_TREND});
+    assert_int_equal(grid_at(&drawn, 0, 1)->ch, 0x2878);
+    assert_int_equal(grid_at(&drawn, 0, 0)->ch, ' ');
+    assert_int_equal(grid_at(&drawn, 1, 1)->ch, ' ');
+    assert_int_equal(grid_at(&drawn, 1, 0)->ch, 0x2878);
+    grid_fini(&drawn);
+}
+
+/* What is beyond the limit, not at it, has the other role. */
+static void draw__beyond_the_limit__by_role(void **state)
+{
+    static const double v[] = {40, 60, 61, 39};
+    struct graph c = columns(4, v);
+    char roles[8];
+
+    (void)state;
+    begin(4, 1, true);
+    for (int above = 0; above < 2; above++) {
+        struct graph_ink ink = {ROLE_TREND, ROLE_ALARM, true, above, above ? 60 : 40};
+        grid_clear(&drawn);
+        graph_draw(&drawn, (struct rect){0, 0, 4, 1}, &c, hundred, ink);
+        grid_row_roles(&drawn, 0, roles, sizeof roles);
+        assert_string_equal(roles, above ? "ssas" : "sssa");
+    }
+    grid_fini(&drawn);
+}
+
+/* A line across at the height of its value, where it lies on the scale and nothing else stands. */
+static void level__where_nothing_stands(void **state)
+{
+    static const struct {
+        double v;
+        const char *lines[2];
+    } rows[] = {{0, {"   x", " .x.."}}, {100, {" ..x.", "  x"}}, {49, {"   x", " .x.."}},
+                {51, {" ..x.", "  x"}}, {-0.1, {"   x", "  x"}}, {100.1, {"   x", "  x"}},
+                {NAN, {"   x", "  x"}}};
+
+    (void)state;
+    begin(6, 2, true);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        grid_clear(&drawn);
+        grid_put(&drawn, 3, 0, 'x', ROLE_TREND, 0);
+        grid_put(&drawn, 2, 1, 'x', ROLE_TREND, 0);
+        graph_level(&drawn, (struct rect){1, 0, 4, 2}, hundred, rows[i].v, ROLE_LIMIT);
+        for (int y = 0; y < 2; y++)
+            assert_string_equal(line(y), rows[i].lines[y]);
+    }
+    grid_fini(&drawn);
+    begin(1, 2, false); /* in braille the middle is between levels 3 and 4 of 7 */
+    graph_level(&drawn, (struct rect){0, 0, 1, 2}, hundred, 49, ROLE_LIMIT);
+    assert_int_equal(grid_at(&drawn, 0, 1)->ch, 0x2508);
+    grid_clear(&drawn);
+    graph_level(&drawn, (struct rect){0, 0, 1, 2}, hundred, 51, ROLE_LIMIT);
+    assert_int_equal(grid_at(&drawn, 0, 0)->ch, 0x2508);
+    assert_int_equal(grid_at(&drawn, 0, 0)->attr, ATTR_LINE);
+    grid_fini(&drawn);
+}
+
+static void band__between_two_curves(void **state)
+{
+    static const struct {
+        double low[3], high[3];
+        const char *lines[2];
+    } rows[] = {
+        {{0, 0, 0}, {100, 100, 100}, {"..x", "..."}},
+        {{0, 60, 60}, {30, 100, 100}, {" .x", "."}},
+        {{0, NAN, 0}, {100, 100, NAN}, {". x", "."}},
+        {{-9, -9, 101}, {-1, 0, 200}, {"  x", " ."}}, /* at the edge of the scale, not beyond */
+        {{100, 101, 60}, {200, 200, 61}, {". x", ""}},
+    };
+
+    (void)state;
+    begin(3, 2, true);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct graph low = columns(3, rows[i].low), high = columns(3, rows[i].high);
+        grid_clear(&drawn);
+        grid_put(&drawn, 2, 0, 'x', ROLE_TREND, 0);
+        graph_band(&drawn, (struct rect){0, 0, 3, 2}, &low, &high, hundred, ROLE_KEEL);
+        for (int y = 0; y < 2; y++)
+            assert_string_equal(line(y), rows[i].lines[y]);
+    }
+    grid_fini(&drawn);
+    begin(1, 1, false); /* every other dot */
+    static const double from[] = {0, 0}, to[] = {100, 100};
+    struct graph low = columns(2, from), high = columns(2, to);
+    graph_band(&drawn, (struct rect){0, 0, 1, 1}, &low, &high, hundred, ROLE_KEEL);
+    assert_int_equal(grid_at(&drawn, 0, 0)->ch, 0x2800 | 0x40 | 0x02 | 0x20 | 0x08);
+    grid_fini(&drawn);
+}
+
+/* Cell by cell up to the limit, and no further than the scale. */
+static void ahead__up_to_where_it_ends(void **state)
+{
+    static const struct {
+        double v, step, end;
+        const char *lines[2];
+    } rows[] = {
+        {0, 25, 60, {"  .", ".."}},  {0, 25, 50, {"  .", ".."}},      {0, 25, 49, {"", ".."}},
+        {100, -25, 40, {"...", ""}}, {100, -25, 25, {"...", "   ."}}, {80, 30, 500, {".", ""}},
+        {101, 1, 500, {"", ""}},     {-1, 1, 500, {"", ""}},          {20, -30, -500, {"", "."}},
+    };
+
+    (void)state;
+    begin(5, 2, true);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        grid_clear(&drawn);
+        graph_ahead(&drawn, (struct rect){0, 0, 5, 2}, hundred, rows[i].v, rows[i].step,
+                    rows[i].end, ROLE_ALARM);
+        for (int y = 0; y < 2; y++)
+            assert_string_equal(line(y), rows[i].lines[y]);
+    }
+    grid_fini(&drawn);
+    begin(2, 1, false);
+    graph_ahead(&drawn, (struct rect){0, 0, 2, 1}, hundred, 0, 100, 100, ROLE_ALARM);
+    assert_int_equal(grid_at(&drawn, 0, 0)->ch, 0x2840);
+    assert_int_equal(grid_at(&drawn, 1, 0)->ch, 0x2801);
+    grid_fini(&drawn);
+}
+
+/* Two columns a cell where there is braille, a cell is two seconds, and all columns fit. */
+static void span__as_fine_as_histories_and_the_font_are(void **state)
+{
+    static const struct {
+        bool ascii, blocks;
+        int span_s, cells;
+        int per_cell;
+        int64_t cell_ms;
+    } rows[] = {
+        {false, false, 20, 10, 2, 2000},
+        {false, false, 19, 10, 1, 1900},
+        {false, false, 5, 10, 1, 1000},
+        {true, false, 20, 10, 1, 2000},
+        {false, true, 20, 10, 1, 2000},
+        {false, false, 20, 0, 2, 20000},
+        {false, false, 4 * GRAPH_COLUMNS, GRAPH_COLUMNS / 2, 2, 8000},
+        {false, false, 4 * GRAPH_COLUMNS, GRAPH_COLUMNS / 2 + 1, 1, -1},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct grid g = {.ascii = rows[i].ascii, .blocks = rows[i].blocks};
+        struct graph_span s =
+            graph_span(&g, 5000 * NS_PER_S, rows[i].span_s * NS_PER_S, rows[i].cells);
+        assert_int_equal(s.per_cell, rows[i].per_cell);
+        assert_int_equal(s.cells, rows[i].cells < 1 ? 1 : rows[i].cells);
+        if (rows[i].cell_ms > 0)
+            assert_true(s.cell_ns == rows[i].cell_ms * NS_PER_MS);
+        assert_true(s.last == 4999 * NS_PER_S / s.cell_ns);
+    }
+    struct grid g = {.ascii = true};
+    assert_true(graph_span(&g, NS_PER_S, 10 * NS_PER_S, 10).last == 0);
+    assert_true(graph_span(&g, 2 * NS_PER_S, 10 * NS_PER_S, 10).last == 1);
+    struct graph_span s = graph_span(&g, 200 * NS_PER_S, 100 * NS_PER_S, 10); /* from 100 s on */
+    assert_true(graph_cell_from(&s, 0) == 100 * NS_PER_S);
+    assert_int_equal(graph_cell_of(&s, 100 * NS_PER_S), 0);
+    assert_int_equal(graph_cell_of(&s, 99 * NS_PER_S), -1);
+    assert_int_equal(graph_cell_of(&s, 200 * NS_PER_S), 10);
+    assert_int_equal(graph_cell_of(&s, 900 * NS_PER_S), 10);
+}
+
+/* A scale from the median of what wobbles to its limit, where the limit is more than a tenth of
+ * itself away; of several curves from the one that is furthest from it. */
+static void scale__to_the_limit_or_over_what_was_heard(void **state)
+{
+    static const double a[] = {28, 30, 32, 90}, b[] = {40, 42, NAN, 44}, none[] = {NAN};
+    struct graph ga = columns(4, a), gb = columns(4, b), gn = columns(1, none);
+    const struct graph *const both[] = {&gb, &ga}, *const one[] = {&ga}, *const no[] = {&gn};
+    double v, t;
+
+    (void)state;
+    assert_true(graph_median(&ga, &v));
+    assert_near(v, 32, 1e-6);
+    assert_true(graph_median(&gb, &v));
+    assert_near(v, 42, 1e-6);
+    assert_false(graph_median(&gn, &v));
+    assert_true(graph_extremes(&gb, &v, &t));
+    assert_near(v, 40, 1e-6);
+    assert_near(t, 44, 1e-6);
+    assert_false(graph_extremes(&gn, &v, &t));
+    struct scale s = graph_scale(both, 2, true, 93);
+    assert_true(s.root);
+    assert_near(s.low, 32, 1e-6);
+    assert_near(s.high, 93, 1e-6);
+    assert_true(graph_scale(one, 1, true, 35.6).root);  /* 3.6 away */
+    assert_false(graph_scale(one, 1, true, 35.5).root); /* 3.5 of 3.55 */
+    s = graph_scale(both, 2, false, 0);
+    assert_false(s.root);
+    assert_near(s.low, 28, 1e-6);
+    assert_near(s.high, 90, 1e-6);
+    s = graph_scale(no, 1, true, 93);
+    assert_false(s.root);
+    assert_near(s.low, 0, 1e-9);
+    assert_near(s.high, 1, 1e-9);
+    static const double still[] = {100, 101};
+    struct graph gs = columns(2, still);
+    const struct graph *const steady_one[] = {&gs};
+    s = graph_scale(steady_one, 1, false, 0); /* a tenth of 101 around 100.5 */
+    assert_near(s.low, 95.45, 1e-4);
+    assert_near(s.high, 105.55, 1e-4);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -200,6 +492,15 @@ int main(void)
         cmocka_unit_test(graph_span__a_new_cell__waits_until_it_is_heard),
         cmocka_unit_test(graph_column__a_slow_sender__leaves_no_gap_but_silence_does),
         cmocka_unit_test(chart_axis__is_round_in_the_users_unit),
+        cmocka_unit_test(draw__levels_and_strokes__in_ascii),
+        cmocka_unit_test(draw__a_wide_column__over_lines),
+        cmocka_unit_test(draw__braille__dot_by_dot),
+        cmocka_unit_test(draw__beyond_the_limit__by_role),
+        cmocka_unit_test(level__where_nothing_stands),
+        cmocka_unit_test(band__between_two_curves),
+        cmocka_unit_test(ahead__up_to_where_it_ends),
+        cmocka_unit_test(span__as_fine_as_histories_and_the_font_are),
+        cmocka_unit_test(scale__to_the_limit_or_over_what_was_heard),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -327,6 +327,140 @@ static void label__current_of_a_generator__has_its_name(void **state)
     assert_string_equal(label_of(ac), "AC");
 }
 
+/* What a second sender says of the same, tells no place and no line of the first apart. */
+static void label__second_senders__number_nothing(void **state)
+{
+    struct model_channel *ac = add(QTY_AC_IN_VOLTS, 1), *cabin = add(QTY_CABIN, 3), *more;
+
+    (void)state;
+    more = add(QTY_AC_IN_VOLTS, 2);
+    more->second = true;
+    assert_string_equal(label_of(ac), "AC in");
+    more = add(QTY_AC_IN_VOLTS, 1);
+    more->id.sub = 2;
+    more->second = true;
+    assert_string_equal(label_of(ac), "AC in");
+    more = add(QTY_AC_OUT_VOLTS, 2); /* nor does another quantity */
+    assert_string_equal(label_of(ac), "AC in");
+    assert_string_equal(label_of(more), "AC out");
+    more = add(QTY_CABIN, 4);
+    more->second = true;
+    assert_string_equal(label_of(cabin), "cabin");
+    more->second = false;
+    assert_string_equal(label_of(cabin), "cabin 3");
+    cabin->second = true;
+    cabin->key = "cabin.3";
+    assert_string_equal(label_of(cabin), "cabin");
+}
+
+/* Each phase of a generator's current has the generator's name and its own number; the first and
+ * the last of the quantities of alternating current have their places too. */
+static void label__phases_of_a_generator(void **state)
+{
+    struct model_channel *engine = add(QTY_RPM, 2), *one = add(QTY_AC_VOLTS, 0),
+                         *two = add(QTY_AC_VOLTS, 0), *watts = add(QTY_AC_WATTS, 0), *apart;
+
+    (void)state;
+    engine->source = one->source = two->source = watts->source = 40;
+    one->id.sub = 1;
+    two->id.sub = 2;
+    assert_string_equal(label_of(one), "generator 1 L1");
+    assert_string_equal(label_of(two), "generator 1 L2");
+    assert_string_equal(label_of(watts), "generator 1");
+    apart = add(QTY_AC_WATTS, 3);
+    assert_string_equal(label_of(watts), "generator 1"); /* its name tells it apart */
+    assert_string_equal(label_of(apart), "AC 3");
+    apart = add(QTY_DC_VOLTS, 0);
+    apart->source = 40;
+    assert_string_equal(label_of(apart), rows_name(apart)); /* no alternating current */
+}
+
+static const char *place_of(const char *key, bool headed)
+{
+    static struct board_rows rows;
+    static char text[96];
+
+    rows_fill(&rows, m, "");
+    for (int i = 0; i < rows.plain_count; i++)
+        for (int s = 0; s < ROW_CELLS; s++)
+            if (rows.plains[i].side[s] && strcmp(rows.plains[i].side[s]->key, key) == 0)
+                return rows_place(m, &rows.plains[i], headed, text, sizeof text);
+    fail_msg("no row of %s", key);
+    return NULL;
+}
+
+/* A row of several columns is called after what it is of, or by the user's own name for any of
+ * them; under a heading a generator's needs no name. */
+static void place__what_a_row_of_a_table_is_called(void **state)
+{
+    (void)state;
+    struct model_channel *volts = add(QTY_BATTERY_VOLTS, 0), *amps = add(QTY_BATTERY_AMPS, 0);
+    assert_string_equal(place_of(volts->key, false), "battery");
+    amps->label = "house";
+    assert_string_equal(place_of(volts->key, false), "house");
+    amps->label = quantity_info(QTY_BATTERY_AMPS)->label;
+    add(QTY_BATTERY_VOLTS, 2);
+    assert_string_equal(place_of(volts->key, false), "battery 0");
+    assert_string_equal(place_of("battery-volts.2", false), "battery 2");
+    assert_string_equal(place_of(add(QTY_FUEL_TANK, 1)->key, false), "fuel tank");
+    assert_string_equal(place_of(add(QTY_CONVERTER, 0)->key, false), "converter");
+    assert_string_equal(place_of(add(QTY_SEA, 0)->key, false), "sea");
+    struct model_channel *rpm = add(QTY_RPM, 2);
+    assert_string_equal(place_of(rpm->key, true), "speed 1"); /* there are several */
+    assert_string_equal(place_of(rpm->key, false), "generator 1 speed");
+    text_copy(m->engine_names[2], sizeof m->engine_names[2], "GENERATOR");
+    assert_string_equal(place_of(rpm->key, true), "speed");
+    m->engine_names[2][0] = '\0';
+    assert_string_equal(place_of(rpm->key, true), "speed");
+}
+
+/* In a table: by the order of the quantities, the first sender before the second, by place. */
+static void order__of_rows_in_a_table(void **state)
+{
+    static struct board_rows rows;
+    static const char *const wanted[] = {"sea.0", "sea.1", "sea.0@33", "cabin.2", "cabin.10"};
+
+    (void)state;
+    add(QTY_CABIN, 10);
+    add(QTY_CABIN, 2);
+    struct model_channel *second = add(QTY_SEA, 0);
+    second->second = true;
+    second->key = "sea.0@33";
+    add(QTY_SEA, 1);
+    add(QTY_SEA, 0);
+    rows_fill(&rows, m, "");
+    int n = 0;
+    for (int i = 0; i < rows.plain_count; i++)
+        if (rows.plains[i].table == TABLE_AIR)
+            assert_string_equal(rows.plains[i].first->key, wanted[n++]);
+    assert_int_equal(n, 5);
+}
+
+/* Letters are looked for in the label, the key and the place, large or small. */
+static void wanted__by_letters_anywhere(void **state)
+{
+    struct model_channel *c = add(QTY_COOLANT, 1);
+
+    (void)state;
+    assert_true(rows_wanted(c, "COOL"));
+    assert_true(rows_wanted(c, "ant.1"));
+    assert_true(rows_wanted(c, "starb"));
+    assert_false(rows_wanted(c, "coolx"));
+    assert_false(rows_wanted(c, "coolant.12"));
+    assert_true(rows_wanted(c, ""));
+    assert_true(rows_wanted(c, NULL));
+    assert_true(rows_holds("", ""));
+    assert_true(rows_holds("abc", ""));
+    assert_true(rows_holds("abc", "C"));
+    assert_false(rows_holds("abc", "cd"));
+    assert_false(rows_holds("", "a"));
+    c = add(QTY_SWITCH, 0);
+    c->value = 0; /* off, and yet somebody speaks of it */
+    assert_false(rows_wanted(c, ""));
+    c->alert = 0;
+    assert_true(rows_wanted(c, ""));
+}
+
 static void shorten__side_and_sender__stay_legible(void **state)
 {
     static const struct {
@@ -372,6 +506,11 @@ int main(void)
         WITH_MODEL(fill__switches__only_those_that_are_on),
         WITH_MODEL(label__numbers__only_where_they_tell_apart),
         WITH_MODEL(label__current_of_a_generator__has_its_name),
+        WITH_MODEL(label__second_senders__number_nothing),
+        WITH_MODEL(label__phases_of_a_generator),
+        WITH_MODEL(place__what_a_row_of_a_table_is_called),
+        WITH_MODEL(order__of_rows_in_a_table),
+        WITH_MODEL(wanted__by_letters_anywhere),
         WITH_MODEL(shorten__side_and_sender__stay_legible),
     };
 
