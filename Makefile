@@ -88,7 +88,7 @@ $(BUILD)/tests/bus/test_packed: TESTLIBS += -lpcap
 # Tests of the verbs run the program itself.
 $(filter $(BUILD)/tests/verbs/%,$(TESTBIN)): | $(BUILD)/stokehold
 # The terminal of these is an emulator.
-EMULATED := $(addprefix $(BUILD)/tests/screen/test_,keyboard walk terminal term terms soak)
+EMULATED := $(addprefix $(BUILD)/tests/screen/test_,keyboard walk terminal term term_input terms soak)
 $(EMULATED): TESTLIBS += -lvterm -lutil
 $(EMULATED): | $(BUILD)/stokehold
 # A boat on trial of which everything is known.

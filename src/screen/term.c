@@ -575,10 +575,7 @@ void term_mouse(struct term *t, bool on)
 {
     t->mouse = on;
     mousemask(on ? BUTTON1_PRESSED | BUTTON4_PRESSED | BUTTON5_PRESSED : 0, NULL);
-    mouseinterval(0);
-    fflush(t->out);
-    collect(t);
-    term_flush(t);
+    mouseinterval(0); /* sent with the next picture */
 }
 
 /* ---- what it is ---- */
