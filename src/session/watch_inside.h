@@ -43,6 +43,14 @@ struct watch {
 void watch_fill(struct watch *w);
 /* Takes the terminal's size over (watch_state.c). */
 void watch_resize(struct watch *w);
+/* When to wake, sound and draw; all of it by w->now_ns (watch_due.c). Half a cycle of what flashes.
+ */
+int64_t watch_half_flash_ns(const struct watch *w);
+/* How long poll may sleep, in ms; -1 for as long as nothing happens. */
+int watch_sleep_ms(const struct watch *w);
+/* What is to sound, and how long nobody has done anything about it. */
+struct sound_due watch_sound_due(const struct watch *w);
+bool watch_wants_picture(const struct watch *w);
 /* Does what a key asked for (watch_user.c). */
 void watch_obey(struct watch *w, const struct request *q);
 /* Takes the theme that the sun asks for, unless the user chose one (watch_user.c). */

@@ -21,18 +21,12 @@ static void read_clocks(struct watch *w)
     w->wall_ns = now.wall_ns;
 }
 
-static int64_t half_flash(const struct watch *w)
-{
-    int64_t half = w->settings->alerts.flash_ns / 2;
-    return half > 0 ? half : NS_PER_S / 2;
-}
-
 /* ---- the picture ---- */
 
 static void draw(struct watch *w)
 {
     watch_fill(w);
-    w->ui.flash = w->now_ns / half_flash(w) % 2 == 0;
+    w->ui.flash = w->now_ns / watch_half_flash_ns(w) % 2 == 0;
     w->grid.thin = w->theme->thin;
     ui_draw(&w->grid, w->model, &w->ui);
     term_draw(w->term, &w->grid, w->theme);
@@ -114,67 +108,7 @@ static void take_signals(struct watch *w)
     }
 }
 
-/* ---- sound ---- */
-
-/* What is to sound, and how long nobody has done anything about it. */
-static struct sound_due sound_due(const struct watch *w)
-{
-    const struct model *m = w->model;
-    struct sound_due due = {.sound = w->feed.kind->sound(w->feed.ctx)};
-    for (size_t i = 0; i < m->alert_count; i++) {
-        const struct alert *a = m->alerts[i];
-        if (a->state != ALERT_UNACKNOWLEDGED || a->priority < PRIORITY_ALARM)
-            continue;
-        int64_t waiting_ns = sound_waiting_ns(a, m->now);
-        due.emergency |= due.sound == SOUND_ALARM && a->priority == PRIORITY_EMERGENCY;
-        if (waiting_ns > due.waiting_ns)
-            due.waiting_ns = waiting_ns;
-    }
-    return due;
-}
-
-static void sound(struct watch *w)
-{
-    struct sound_due due = sound_due(w);
-    sound_turn(&w->sounder, w->term, &due, w->now_ns);
-}
-
 /* ---- the loop ---- */
-
-static bool flashes(const struct model *m)
-{
-    for (size_t i = 0; i < m->alert_count; i++)
-        if (m->alerts[i]->state != ALERT_ACKNOWLEDGED)
-            return true;
-    return false;
-}
-
-/* How long poll may sleep, in ms; -1 for as long as nothing happens. */
-static int timeout_ms(const struct watch *w)
-{
-    int64_t wait = w->feed.kind->wait_ns(w->feed.ctx);
-    if (wait == 0 || w->urgent)
-        return 0;
-    int64_t next_draw = w->draw_ns + w->frame_ns - w->now_ns;
-    if (next_draw < 0)
-        next_draw = 0;
-    /* A frame is worth waking for no sooner than a picture may be drawn of it. */
-    if (wait > 0 && wait < next_draw)
-        wait = next_draw;
-    if (w->dirty && (wait < 0 || next_draw < wait))
-        wait = next_draw;
-    if (flashes(w->model)) {
-        int64_t half = half_flash(w), turn = half - w->now_ns % half;
-        if (wait < 0 || turn < wait)
-            wait = turn;
-    }
-    int64_t stroke = sound_wait_ns(&w->sounder, w->now_ns);
-    if (stroke >= 0 && (wait < 0 || stroke < wait))
-        wait = stroke;
-    if (wait < 0)
-        return -1;
-    return (int)((wait + NS_PER_MS - 1) / NS_PER_MS);
-}
 
 static void wait_for_something(struct watch *w)
 {
@@ -185,7 +119,7 @@ static void wait_for_something(struct watch *w)
     };
     if (term_pending(w->term))
         p[0].events |= POLLOUT;
-    poll(p, 3, timeout_ms(w));
+    poll(p, 3, watch_sleep_ms(w));
     w->last_ns = w->now_ns;
     read_clocks(w);
     if (p[1].revents)
@@ -223,13 +157,10 @@ static void turn(struct watch *w)
         /* The first values are not kept waiting for the next picture. */
         w->urgent |= waiting && !w->model->waiting;
     }
-    sound(w);
+    struct sound_due due = watch_sound_due(w);
+    sound_turn(&w->sounder, w->term, &due, w->now_ns);
     watch_follow_sun(w);
-    bool due = w->now_ns - w->draw_ns >= w->frame_ns;
-    bool turned = w->now_ns / half_flash(w) != w->draw_ns / half_flash(w) && flashes(w->model);
-    /* What a key asked for is seen at once; a move in the log when it has arrived. */
-    bool at_once = w->urgent && !w->feed.kind->settling(w->feed.ctx);
-    if (at_once || turned || (due && (w->dirty || w->urgent)))
+    if (watch_wants_picture(w))
         draw(w);
 }
 

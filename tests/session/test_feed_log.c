@@ -3,27 +3,30 @@
 
 #include "base/text.h"
 #include "config/config.h"
+#include "report/papers/marks.h"
 #include "support/check.h"
 #include "support/program.h"
 
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 static struct settings *settings;
 static struct feed feed;
 static struct model *m;
 
-/* A frame a second from 14:00:00 to 14:09:59. */
+/* Ten frames a second from 14:00:00 up to 14:10:00. */
 static void open_log(bool with_clock)
 {
-    static char text[600 * 48];
+    static char text[6000 * 48];
     static const char *names[1];
     struct err e;
     size_t len = 0;
-    for (int i = 0; i < 600; i++)
-        len += (size_t)snprintf(text + len, sizeof text - len, "(%0*d.0) can0 09F80226#%02X\n",
-                                with_clock ? 10 : 3, (with_clock ? 1777903200 : 0) + i, i & 255);
+    for (int i = 0; i < 6000; i++)
+        len += (size_t)snprintf(text + len, sizeof text - len, "(%0*d.%d) can0 09F80226#%02X\n",
+                                with_clock ? 10 : 3, (with_clock ? 1777903200 : 0) + i / 10, i % 10,
+                                i & 255);
     names[0] = program_file("ten-minutes.log", text);
     struct feed_options o = {.names = names, .count = 1, .settings = settings, .speed = 1};
     assert_true(feed_open_log(&feed, &o, &e));
@@ -200,6 +203,136 @@ static void go_to__log_without_a_clock__counts_from_its_start(void **state)
     close_log();
 }
 
+static const char *ask(enum request_kind kind, int64_t amount, const char *words)
+{
+    static char notice[96];
+    struct request q = {.kind = kind, .amount = amount, .words = words};
+    notice[0] = '\0';
+    feed.kind->request(feed.ctx, &q, notice, sizeof notice);
+    turns(20);
+    return notice;
+}
+
+/* Up to 64 times, and then as fast as can be; never slower than the boat. */
+static void speed__doubles_and_halves(void **state)
+{
+    static const struct {
+        int amount;
+        double speed;
+    } rows[] = {{2, 2},  {2, 4},   {2, 8},   {2, 16},  {2, 32}, {2, 64}, {2, 0},
+                {2, 0},  {-2, 64}, {-2, 32}, {-2, 16}, {-2, 8}, {-2, 4}, {-2, 2},
+                {-2, 1}, {-2, 1},  {0, 0},   {-2, 64}, {0, 0},  {2, 0},  {-2, 64}};
+
+    (void)state;
+    open_log(true);
+    turns(20);
+    ask(REQUEST_PAUSE, 0, NULL);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        ask(REQUEST_SPEED, rows[i].amount, NULL);
+        assert_near(m->replay.speed, rows[i].speed, 1e-9);
+    }
+    close_log();
+}
+
+/* Each step is a second of the log, and then it stands; a move is as long as it was asked for, and
+ * ends where the log begins. */
+static void moves__steps_and_minutes(void **state)
+{
+    (void)state;
+    open_log(true);
+    turns(20);
+    assert_string_equal(go_to("+02:00"), "");
+    assert_false(m->replay.paused);
+    ask(REQUEST_STEP, 0, NULL);
+    assert_true(m->replay.paused);
+    double at = seconds_into();
+    assert_near(at, 121, 0.5);
+    ask(REQUEST_STEP, 0, NULL);
+    assert_near(seconds_into(), at + 1, 0.5);
+    ask(REQUEST_MOVE, 60 * NS_PER_S, NULL);
+    assert_near(seconds_into(), at + 61, 0.5);
+    ask(REQUEST_MOVE, -60 * NS_PER_S, NULL);
+    assert_near(seconds_into(), at + 1, 0.5);
+    ask(REQUEST_MOVE, -180 * NS_PER_S, NULL);
+    assert_near(seconds_into(), 0, 0.5);
+    ask(REQUEST_PAUSE, 0, NULL);
+    assert_false(m->replay.paused);
+    ask(REQUEST_PAUSE, 0, NULL);
+    assert_true(m->replay.paused);
+    ask(REQUEST_PAUSE, 0, NULL);
+    assert_string_equal(go_to("14:10:00"), "the log has 14:00:00 to 14:09:59");
+    assert_string_equal(go_to("14:09:59"), "");
+    turns(2000);
+    assert_true(m->replay.ended);
+    ask(REQUEST_PAUSE, 0, NULL); /* what has ended has nothing to pause, nor to step into */
+    ask(REQUEST_STEP, 0, NULL);
+    assert_true(m->replay.ended && !m->replay.paused);
+    close_log();
+}
+
+/* Where it goes as fast as can be, what was asked for is held to be seen. */
+static void moves__at_full_speed__stand_where_they_went(void **state)
+{
+    (void)state;
+    open_log(true);
+    ask(REQUEST_PAUSE, 0, NULL);
+    ask(REQUEST_SPEED, 0, NULL);
+    ask(REQUEST_PAUSE, 0, NULL);
+    assert_false(m->replay.paused);
+    go_to("+03:00");
+    assert_true(m->replay.paused);
+    assert_near(seconds_into(), 180, 0.25);
+    close_log();
+}
+
+/* From mark to mark in their order, whichever was set first, and from the last to the first; one
+ * less than a second ahead is where one is. */
+static void marks__one_after_the_other(void **state)
+{
+    static const int set[] = {60, 180, 120};
+    char path[PROGRAM_PATH + 32];
+
+    (void)state;
+    open_log(true);
+    turns(20);
+    assert_true(marks_of_log(path, sizeof path, program_file("ten-minutes.log", "")));
+    close_log();
+    unlink(path);
+    open_log(true);
+    turns(20);
+    ask(REQUEST_PAUSE, 0, NULL);
+    assert_string_equal(ask(REQUEST_NEXT_MARK, 0, NULL), "");
+    double at = seconds_into(); /* no mark: no move */
+    assert_near(at, 0, 0.25);
+    for (size_t i = 0; i < 3; i++)
+        assert_string_equal(
+            ask(REQUEST_MARK, m->replay.first_ns + set[i] * NS_PER_S, i ? "lock" : "weed"),
+            "marked, and kept beside the log");
+    assert_int_equal(m->replay.mark_count, 3);
+    for (size_t i = 0; i < 3; i++) {
+        assert_true(m->replay.marks[i].wall_ns ==
+                    m->replay.first_ns + (int64_t)(60 * (i + 1)) * NS_PER_S);
+        assert_int_equal(m->replay.marks[i].priority, -1);
+    }
+    assert_string_equal(m->replay.marks[0].words, "weed");
+    for (int i = 0; i < 4; i++) {
+        ask(REQUEST_NEXT_MARK, 0, NULL);
+        assert_near(seconds_into(), 60 * (i % 3 + 1), 0.25);
+    }
+    go_to("+01:58.7");
+    ask(REQUEST_NEXT_MARK, 0, NULL);
+    assert_near(seconds_into(), 120, 0.25);
+    go_to("+01:59.3");
+    ask(REQUEST_NEXT_MARK, 0, NULL);
+    assert_near(seconds_into(), 180, 0.25);
+    close_log();
+    open_log(true); /* they are there again */
+    turns(20);
+    assert_int_equal(m->replay.mark_count, 3);
+    close_log();
+    assert_int_equal(unlink(path), 0);
+}
+
 static int begin(void **state)
 {
     (void)state;
@@ -226,6 +359,10 @@ int main(void)
         cmocka_unit_test(feed__alert_and_row__have_one_figure),
         cmocka_unit_test(go_to__outside_the_log__says_which_times_it_has_and_stays),
         cmocka_unit_test(go_to__log_without_a_clock__counts_from_its_start),
+        cmocka_unit_test(speed__doubles_and_halves),
+        cmocka_unit_test(moves__steps_and_minutes),
+        cmocka_unit_test(moves__at_full_speed__stand_where_they_went),
+        cmocka_unit_test(marks__one_after_the_other),
     };
     return cmocka_run_group_tests(tests, begin, end);
 }
