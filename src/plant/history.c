@@ -221,26 +221,28 @@ static int64_t index_from(const struct history *h, int l, int64_t t_ns)
     return past_ns < 0 ? h->index[l] : past_ns < width_ns ? h->index[l] + 1 : index_at(l, t_ns);
 }
 
-/* What nearly every step is: to the next bucket of the finest level, within the one that is being
+/* What nearly every step is: to another bucket of the finest level, within the one that is being
  * gathered above it. */
 static inline bool step_on(struct history *h, int64_t t_ns)
 {
-    if (t_ns >= h->coarser_end_ns || t_ns - h->end_ns >= history_levels[0].width_ns)
+    if (!h->started || t_ns >= h->coarser_end_ns)
         return false;
     struct gathering *g = &h->open[0];
-    h->fine[h->slot] = bucket_of(g);
+    struct history_bucket b = bucket_of(g);
     gather(&h->open[1], g);
     g->count = 0;
-    h->index[0]++;
-    h->slot = h->slot + 1 == FINE_BUCKETS ? 0 : h->slot + 1;
-    h->end_ns += history_levels[0].width_ns;
+    do {
+        h->fine[h->slot] = b;
+        b = (struct history_bucket){0};
+        h->index[0]++;
+        h->slot = h->slot + 1 == FINE_BUCKETS ? 0 : h->slot + 1;
+        h->end_ns += history_levels[0].width_ns;
+    } while (t_ns >= h->end_ns);
     return true;
 }
 
 static void step_to(struct history *h, int64_t t_ns)
 {
-    if (h->started && step_on(h, t_ns))
-        return;
     if (!h->started) {
         h->started = true;
         for (int l = 0; l < HISTORY_LEVELS; l++) {
@@ -265,7 +267,7 @@ static void step_to(struct history *h, int64_t t_ns)
 
 void history_add(struct history *h, int64_t t_ns, double value)
 {
-    if (!h->started || t_ns >= h->end_ns)
+    if ((!h->started || t_ns >= h->end_ns) && !step_on(h, t_ns))
         step_to(h, t_ns);
     struct gathering *g = &h->open[0];
     if (g->count == 0) {
@@ -288,7 +290,7 @@ void history_put(struct history *h, int64_t t_ns, const struct history_bucket *b
 {
     if (b->count == 0)
         return;
-    if (!h->started || t_ns >= h->end_ns)
+    if ((!h->started || t_ns >= h->end_ns) && !step_on(h, t_ns))
         step_to(h, t_ns);
     struct gathering g = {(double)b->low, (double)b->high, (double)b->mean * b->count, b->count};
     gather(&h->open[0], &g);
