@@ -195,19 +195,29 @@ void plant_values(struct plant *p, const struct message *m, const struct wire_va
         p->dropped++;
         return;
     }
-    if (m->pgn == 60928)
-        senders_claim(p, m);
-    else if (m->pgn == 127513)
-        volts_told(p, m);
     struct address *a = &p->addresses[m->iface][m->source];
-    if (m->pgn == 65227)
+    switch (m->pgn) {
+    case 60928:
+        senders_claim(p, m);
+        break;
+    case 65227:
         note_earlier(&a->seen, m);
+        break;
+    case 127513:
+        volts_told(p, m);
+        break;
+    default:
+        break;
+    }
     a->seen.seen = true;
     a->seen.frames++;
     a->seen.last_ns = m->at.mono_ns;
-    if (n == 0 && a->sender == NO_SENDER)
-        return;
-    uint16_t sender = senders_of(p, a, m->iface, m->source);
+    if (a->sender == NO_SENDER) {
+        if (n == 0)
+            return;
+        senders_of(p, a, m->iface, m->source);
+    }
+    uint16_t sender = a->sender;
     if (sender == NO_SENDER) {
         p->dropped += n;
         return;

@@ -18,15 +18,16 @@ static inline void take_good(struct plant *p, struct kept *k, double value, stru
         c->wild++;
     else
         c->sane = value, c->sane_at = at;
-    if (value < k->physics_low || value > k->physics_high)
-        return; /* kept from the history, where it would hide everything else */
+    /* What physics does not allow is kept from the history, where it would hide everything else. */
+    if ((c->is_wild || k->span_beyond) && (value < k->physics_low || value > k->physics_high))
+        return;
     history_add(c->history, at.mono_ns, value);
-    if (c->id.quantity == QTY_RPM) {
-        if (c->engine >= 0 && p->engines[c->engine].rpm == k)
-            engines_heard(p, k, value, at);
-    } else if (c->unit == UNIT_V || c->unit == UNIT_HZ) {
+    if (!k->followed)
+        return;
+    if (c->id.quantity != QTY_RPM)
         volts_heard(p, k);
-    }
+    else if (c->engine >= 0 && p->engines[c->engine].rpm == k)
+        engines_heard(p, k, value, at);
 }
 
 /* Levels that slosh and meters that are integrated must see every reading. */

@@ -55,7 +55,7 @@ static void cooling_fini(void *own)
     cooling_free(k->cooling);
 }
 
-/* enum cooling_sensor, or -1. */
+/* enum cooling_sensor, or -1. number_of has the last word. */
 static int sensor_of(const struct channel *c)
 {
     switch (c->id.quantity) {
@@ -80,7 +80,7 @@ static int sensor_of(const struct channel *c)
     case QTY_ENGINE_SPACE:
         return COOLING_SPACE;
     case QTY_SEA:
-        return c->id.place == 0 ? COOLING_SEA : -1;
+        return COOLING_SEA;
     default:
         return -1;
     }
@@ -106,6 +106,8 @@ static int number_of(const struct channel *c)
 {
     if (quantity_info((enum quantity)c->id.quantity)->place == PLACE_ENGINE)
         return c->engine < COOLING_ENGINES ? c->engine : -1;
+    if (c->id.quantity == QTY_SEA)
+        return c->id.place == 0 ? 0 : -1;
     return c->id.place < COOLING_SPACES ? c->id.place : -1;
 }
 
