@@ -32,17 +32,29 @@ struct coarser {
     uint16_t count[COARSER_BUCKETS];                         /* at most 65535 */
 };
 
-struct history {
-    int64_t first_index[HISTORY_LEVELS];
-    int64_t index[HISTORY_LEVELS];         /* of the bucket being gathered */
-    int64_t end_ns;                        /* of the finest bucket being gathered, */
-    int64_t coarser_end_ns;                /* and of the one above it */
-    size_t slot;                           /* where the finest one will stand */
-    struct gathering open[HISTORY_LEVELS]; /* what was closed one level below, not yet here */
-    bool started;
-    double lowest, highest;
+struct history_buckets {
     struct history_bucket fine[FINE_BUCKETS];
     struct coarser coarser; /* MIDDLE_BUCKETS, then COARSE_BUCKETS */
+};
+
+/* Apart from its buckets, so that those of a whole plant are close together; what nearly every
+ * reading needs comes first, in 64 bytes, which a processor fetches at once. */
+struct history {
+    int64_t end_ns; /* of the finest bucket being gathered */
+    double lowest, highest;
+    bool started;
+    uint16_t slot;                         /* where the finest one will stand */
+    struct gathering open[HISTORY_LEVELS]; /* what was closed one level below, not yet here */
+    int64_t coarser_end_ns;                /* as end_ns, of the level above the finest */
+    int64_t index[HISTORY_LEVELS];         /* of the bucket being gathered */
+    int64_t first_index[HISTORY_LEVELS];
+    struct history_buckets *buckets;
+};
+
+struct histories {
+    size_t n;
+    struct history *each;
+    struct history_buckets *buckets;
 };
 
 static int64_t floor_of(int64_t t_ns, int64_t width_ns)
@@ -75,7 +87,10 @@ static inline size_t slot_at(int l, int64_t index)
 
 struct history *history_new(void)
 {
-    return calloc(1, sizeof(struct history));
+    struct history *h = calloc(1, sizeof *h + sizeof *h->buckets);
+    if (h != NULL)
+        h->buckets = (void *)(h + 1);
+    return h;
 }
 
 void history_free(struct history *h)
@@ -83,24 +98,41 @@ void history_free(struct history *h)
     free(h);
 }
 
+static size_t bytes_of(size_t n)
+{
+    return n * (sizeof(struct history) + sizeof(struct history_buckets));
+}
+
 /* By the page and not from the heap: most of them are never used, and a page that is not touched
  * takes no memory, even where a plant before this one had the same room. */
-struct history *histories_new(size_t n)
+struct histories *histories_new(size_t n)
 {
-    void *all = mmap(NULL, n * sizeof(struct history), PROT_READ | PROT_WRITE,
-                     MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
-    return all == MAP_FAILED ? NULL : all;
+    struct histories *all = calloc(1, sizeof *all);
+    void *room =
+        mmap(NULL, bytes_of(n), PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
+    if (all == NULL || room == MAP_FAILED) {
+        if (room != MAP_FAILED)
+            munmap(room, bytes_of(n));
+        free(all);
+        return NULL;
+    }
+    *all = (struct histories){.n = n, .each = room};
+    all->buckets = (void *)(all->each + n);
+    return all;
 }
 
-struct history *history_at(struct history *all, size_t i)
+struct history *history_at(struct histories *all, size_t i)
 {
-    return &all[i];
+    all->each[i].buckets = &all->buckets[i];
+    return &all->each[i];
 }
 
-void histories_free(struct history *all, size_t n)
+void histories_free(struct histories *all)
 {
-    if (all != NULL)
-        munmap(all, n * sizeof(struct history));
+    if (all == NULL)
+        return;
+    munmap(all->each, bytes_of(all->n));
+    free(all);
 }
 
 /* A distance in 16 bits: six of exponent and ten of a mantissa from 1024 to 2047, rounded up;
@@ -167,31 +199,31 @@ static void store(struct history *h, int l, int64_t index, const struct gatherin
 {
     struct history_bucket b = bucket_of(g);
     if (l == 0) {
-        h->fine[slot_at(0, index)] = b;
+        h->buckets->fine[slot_at(0, index)] = b;
         return;
     }
     size_t i = coarser_slot(l, index);
-    h->coarser.mean[i] = b.mean;
-    h->coarser.below[i] = pack((double)b.mean - (double)b.low);
-    h->coarser.above[i] = pack((double)b.high - (double)b.mean);
-    h->coarser.count[i] = b.count > UINT16_MAX ? UINT16_MAX : (uint16_t)b.count;
+    h->buckets->coarser.mean[i] = b.mean;
+    h->buckets->coarser.below[i] = pack((double)b.mean - (double)b.low);
+    h->buckets->coarser.above[i] = pack((double)b.high - (double)b.mean);
+    h->buckets->coarser.count[i] = b.count > UINT16_MAX ? UINT16_MAX : (uint16_t)b.count;
 }
 
 static struct gathering gathering_at(const struct history *h, int l, int64_t index)
 {
     struct gathering g = {0};
     if (l == 0) {
-        const struct history_bucket *b = &h->fine[slot_at(0, index)];
+        const struct history_bucket *b = &h->buckets->fine[slot_at(0, index)];
         if (b->count > 0)
             g = (struct gathering){(double)b->low, (double)b->high, (double)b->mean * b->count,
                                    b->count};
         return g;
     }
     size_t i = coarser_slot(l, index);
-    double mean = (double)h->coarser.mean[i];
-    g.count = h->coarser.count[i];
-    g.low = mean - unpack(h->coarser.below[i]);
-    g.high = mean + unpack(h->coarser.above[i]);
+    double mean = (double)h->buckets->coarser.mean[i];
+    g.count = h->buckets->coarser.count[i];
+    g.low = mean - unpack(h->buckets->coarser.below[i]);
+    g.high = mean + unpack(h->buckets->coarser.above[i]);
     g.sum = mean * g.count;
     return g;
 }
@@ -221,6 +253,11 @@ static int64_t index_from(const struct history *h, int l, int64_t t_ns)
     return past_ns < 0 ? h->index[l] : past_ns < width_ns ? h->index[l] + 1 : index_at(l, t_ns);
 }
 
+static inline uint16_t next_slot(uint16_t slot)
+{
+    return slot + 1 == FINE_BUCKETS ? 0 : (uint16_t)(slot + 1);
+}
+
 /* What nearly every step is: to another bucket of the finest level, within the one that is being
  * gathered above it. */
 static inline bool step_on(struct history *h, int64_t t_ns)
@@ -232,10 +269,10 @@ static inline bool step_on(struct history *h, int64_t t_ns)
     gather(&h->open[1], g);
     g->count = 0;
     do {
-        h->fine[h->slot] = b;
+        h->buckets->fine[h->slot] = b;
         b = (struct history_bucket){0};
         h->index[0]++;
-        h->slot = h->slot + 1 == FINE_BUCKETS ? 0 : h->slot + 1;
+        h->slot = next_slot(h->slot);
         h->end_ns += history_levels[0].width_ns;
     } while (t_ns >= h->end_ns);
     return true;
@@ -262,7 +299,7 @@ static void step_to(struct history *h, int64_t t_ns)
     }
     h->end_ns = (h->index[0] + 1) * history_levels[0].width_ns;
     h->coarser_end_ns = (h->index[1] + 1) * history_levels[1].width_ns;
-    h->slot = slot_at(0, h->index[0]);
+    h->slot = (uint16_t)slot_at(0, h->index[0]);
 }
 
 void history_add(struct history *h, int64_t t_ns, double value)
@@ -334,11 +371,11 @@ static struct gathering read_bucket(const struct history *h, int l, int64_t i)
 /* The closed buckets of the finest level from one index to another, both kept. */
 static void gather_fine(struct gathering *all, const struct history *h, int64_t from, int64_t to)
 {
-    size_t slot = from <= to ? slot_at(0, from) : 0;
+    uint16_t slot = from <= to ? (uint16_t)slot_at(0, from) : 0;
     float low = INFINITY, high = -INFINITY;
     for (int64_t i = from; i <= to; i++) {
-        const struct history_bucket *b = &h->fine[slot];
-        slot = slot + 1 == FINE_BUCKETS ? 0 : slot + 1;
+        const struct history_bucket *b = &h->buckets->fine[slot];
+        slot = next_slot(slot);
         if (b->count == 0)
             continue;
         low = b->low < low ? b->low : low;

@@ -25,13 +25,14 @@ struct history_bucket {
 };
 
 struct history;
+struct histories;
 
 struct history *history_new(void); /* NULL when out of memory */
 void history_free(struct history *h);
 /* n of them at once, the i-th by history_at; NULL when out of memory. */
-struct history *histories_new(size_t n);
-struct history *history_at(struct history *all, size_t i);
-void histories_free(struct history *all, size_t n);
+struct histories *histories_new(size_t n);
+struct history *history_at(struct histories *all, size_t i);
+void histories_free(struct histories *all); /* NULL is allowed */
 /* Adds a good reading. t_ns before the newest bucket is counted into the newest bucket. */
 void history_add(struct history *h, int64_t t_ns, double value);
 /* Puts a whole bucket that began at t_ns, oldest first: for a history that was kept elsewhere. */

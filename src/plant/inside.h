@@ -119,7 +119,7 @@ struct plant {
     struct kept *channels; /* room for PLANT_CHANNELS */
     size_t count;
     struct channel *list[PLANT_CHANNELS]; /* the same for others */
-    struct history *histories;            /* one for each channel */
+    struct histories *histories;          /* one for each channel */
     struct tank_slosh sloshes[SLOSHES_MAX];
     size_t slosh_count;
     struct sender senders[SENDERS_MAX];

@@ -57,7 +57,7 @@ void plant_free(struct plant *p)
 {
     if (p == NULL)
         return;
-    histories_free(p->histories, PLANT_CHANNELS);
+    histories_free(p->histories);
     free(p->channels);
     free(p);
 }
