@@ -24,26 +24,27 @@
 struct rules;
 
 enum heeds { HEEDS_NONE, HEEDS_WILD, HEEDS_ALL }; /* which readings `reading` is called for */
-/* What `look` is called for: everything; what is claimed; and besides, what has no good reading
- * within its span, or who is second to another. */
-enum looks { LOOKS_ALWAYS, LOOKS_CLAIMED, LOOKS_LOST, LOOKS_SECOND };
+/* What `look` is called for: nothing; what is claimed; and besides, what has no good reading within
+ * its span, or who is second to another; everything. */
+enum looks { LOOKS_NEVER, LOOKS_CLAIMED, LOOKS_LOST, LOOKS_SECOND, LOOKS_ALWAYS };
 
+/* What every reading, and every look, needs of it comes first. */
 struct binding {
-    const struct rule_setting *rule;
-    const struct rule_module *module;
-    void *own; /* the module's */
-    struct channel *channel;
-    struct binding *next;      /* of the same channel; those that heed more come first */
-    struct binding *next_look; /* of those that look, in the order of the table */
+    struct binding *next; /* of the same channel; those that heed more come first */
     /* A good reading from low to high says nothing new to the module, which is not called for it:
      * the last of them is kept here. Set by the module; low NaN: there is no such span now. */
     struct {
         double low, high, value;
         int64_t at_ns; /* mono */
     } calm;
-    uint32_t claimant;
     uint8_t heeds; /* enum heeds */
+    uint8_t looks; /* enum looks */
     bool used, claimed, marked;
+    struct channel *channel;
+    const struct rule_module *module;
+    void *own; /* the module's */
+    const struct rule_setting *rule;
+    uint32_t claimant;
     _Alignas(8) unsigned char kept[RULE_KEPT_SIZE]; /* zero when bound; rule_kept */
 };
 
@@ -115,9 +116,8 @@ struct rules {
     int message_count;                    /* there are many of these and few who do */
     uint64_t message_pgns;                /* bit n: some module reads a PGN that is n modulo 64 */
     struct binding *bindings;
-    size_t binding_top;         /* bindings[0..top) were used once */
-    struct binding *first_look; /* those in use whose module has a `look` */
-    uint64_t unbound;           /* rules that found no room */
+    size_t binding_top; /* bindings[0..top) were used once */
+    uint64_t unbound;   /* rules that found no room */
     struct channel_rules channels[PLANT_CHANNELS];
     size_t channel_count;
     uint32_t last_claimant;

@@ -157,6 +157,7 @@ const struct rule_module rule_state_module = {
     .unbound = state_unbound,
     .reading = state_reading,
     .look = judge,
+    .looks = LOOKS_ALWAYS,
     .binding_gap = state_gap,
     .needs = state_needs,
 };

@@ -154,18 +154,12 @@ static void bind(struct rules *r, const struct rule_setting *rule, struct channe
     b->claimant = rule_new_claimant(r);
     if (b->module->bound)
         b->module->bound(b->own, b);
+    b->looks = (uint8_t)b->module->looks;
     b->heeds = !b->module->reading ? HEEDS_NONE : b->module->wild_only ? HEEDS_WILD : HEEDS_ALL;
     struct binding **where = &rule_channel(c)->first;
     while (*where && ((*where)->heeds > b->heeds || b->heeds == HEEDS_NONE))
         where = &(*where)->next;
     b->next = *where;
-    *where = b;
-    if (!b->module->look)
-        return;
-    where = &r->first_look;
-    while (*where && *where < b) /* whatever came and went, they look in one order */
-        where = &(*where)->next_look;
-    b->next_look = *where;
     *where = b;
 }
 
@@ -176,15 +170,10 @@ static void unbind(struct rules *r, struct binding *b, struct stamp at)
     while (*where != b)
         where = &(*where)->next;
     *where = b->next;
-    for (where = &r->first_look; *where; where = &(*where)->next_look) {
-        if (*where != b)
-            continue;
-        *where = b->next_look;
-        break;
-    }
     if (b->module->unbound)
         b->module->unbound(b->own, b);
     b->used = false;
+    b->looks = LOOKS_NEVER;
 }
 
 static bool takes(const struct rules *r, const struct rule_setting *rule, const struct channel *c)
@@ -357,10 +346,10 @@ void rules_message(struct rules *r, const struct message *m)
 static inline bool is_looked_at(const struct binding *b)
 {
     const struct channel *c = b->channel;
-    enum looks looks = b->module->looks;
-    return looks == LOOKS_ALWAYS || b->claimed ||
-           (looks == LOOKS_LOST && (c->status != READING_OK || c->is_wild)) ||
-           (looks == LOOKS_SECOND && c->second);
+    if (b->claimed || b->looks == LOOKS_ALWAYS)
+        return true;
+    return b->looks == LOOKS_LOST ? c->status != READING_OK || c->is_wild
+                                  : b->looks == LOOKS_SECOND && c->second;
 }
 
 void rules_tick(struct rules *r, struct stamp now)
@@ -371,8 +360,8 @@ void rules_tick(struct rules *r, struct stamp now)
     if (now.mono_ns - r->swept_ns < NS_PER_S)
         return;
     r->swept_ns = now.mono_ns;
-    for (struct binding *b = r->first_look; b; b = b->next_look)
-        if (is_looked_at(b))
+    for (struct binding *b = r->bindings, *end = b + r->binding_top; b < end; b++)
+        if (b->looks != LOOKS_NEVER && is_looked_at(b))
             b->module->look(r, b->own, b, now);
     for (int i = 0; i < MODULES; i++)
         if (modules[i]->sweep)
