@@ -13,13 +13,8 @@
 #define TABLE_ENTRIES 4096 /* half of it, so that probing stays short */
 #define TABLE_HOLDER  0xFFFF
 
-struct table_slot {
-    uint64_t key; /* 0: free */
-    uint16_t value;
-};
-
 struct table {
-    struct table_slot slots[TABLE_SLOTS];
+    uint64_t slots[TABLE_SLOTS]; /* a key of 48 bits, then its value; 0: free */
     size_t entries;
 };
 
@@ -36,17 +31,20 @@ static inline size_t table_hash(uint64_t key)
     return (size_t)((key * UINT64_C(0x9E3779B97F4A7C15)) >> 51); /* top 13 bits */
 }
 
+/* Where the key is, or could be put. */
+static inline size_t table_slot(const struct table *t, uint64_t key)
+{
+    size_t i = table_hash(key);
+    while (t->slots[i] != 0 && t->slots[i] >> 16 != key)
+        i = (i + 1) & (TABLE_SLOTS - 1);
+    return i;
+}
+
 /* The index put for this pair, -1 where there is none. */
 static inline int table_get(const struct table *t, struct channel_id id, uint16_t sender)
 {
-    uint64_t key = table_key(id, sender);
-    size_t i = table_hash(key);
-    while (t->slots[i].key != 0) {
-        if (t->slots[i].key == key)
-            return t->slots[i].value;
-        i = (i + 1) & (TABLE_SLOTS - 1);
-    }
-    return -1;
+    uint64_t slot = t->slots[table_slot(t, table_key(id, sender))];
+    return slot != 0 ? (uint16_t)slot : -1;
 }
 
 /* Puts or replaces. False when there is no room left. QTY_NONE cannot be put. */
