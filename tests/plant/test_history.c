@@ -49,6 +49,39 @@ static void history__one_second__low_high_mean_count(void **state)
     assert_false(history_span(h, 1000 * S, 1000 * S, &b));
 }
 
+/* A history kept elsewhere, put back bucket by bucket, is what it was: lows, highs and the mean of
+ * all readings; an empty bucket is a gap. */
+static void history__put_back__is_what_it_was(void **state)
+{
+    const struct history_bucket first = {2, 9, 5, 4}, second = {3, 12, 10, 1}, third = {4, 6, 5, 1};
+    const struct history_bucket gap = {-100, 100, 0, 0};
+    struct history_bucket b;
+    double low, high;
+
+    (void)state;
+    history_put(h, 90 * S, &gap);
+    assert_false(history_extremes(h, &low, &high));
+    history_put(h, 100 * S, &first);
+    history_put(h, 101 * S, &second);
+    history_put(h, 102 * S, &gap);
+    history_put(h, 103 * S, &third);
+    assert_true(history_span(h, 100 * S, 102 * S, &b));
+    assert_near(b.low, 2, 0);
+    assert_near(b.high, 12, 0);
+    assert_near(b.mean, 6, 1e-6); /* (4 * 5 + 10) / 5 */
+    assert_int_equal(b.count, 5);
+    assert_false(history_span(h, 102 * S, 103 * S, &b));
+    assert_true(history_span(h, 103 * S, 104 * S, &b));
+    assert_int_equal(b.count, 1);
+    assert_true(history_extremes(h, &low, &high));
+    assert_near(low, 2, 0);
+    assert_near(high, 12, 0);
+    assert_true(history_glance(h, 99 * S, 104 * S, &b));
+    assert_int_equal(b.count, 6);
+    assert_false(history_glance(h, 104 * S, 104 * S, &b));
+    assert_int_equal(b.count, 0);
+}
+
 static void history__gap__stays_a_gap(void **state)
 {
     (void)state;
@@ -179,6 +212,7 @@ int main(void)
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
         T(history__nothing_heard__says_so),
         T(history__one_second__low_high_mean_count),
+        T(history__put_back__is_what_it_was),
         T(history__gap__stays_a_gap),
         T(history__longer_gap_than_a_ring__old_slots_are_empty),
         T(history__reading_from_the_past__counted_into_the_newest),

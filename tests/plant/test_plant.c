@@ -201,6 +201,26 @@ static void reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key(voi
     assert_int_equal(c->readings, 3);
 }
 
+/* One tank needs no number; two have theirs, whichever came first, and so has a third. A tank of
+ * another kind is none of them. */
+static void place__numbers__once_there_are_two(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_tank(&h, 40, 3, 50, 400);
+    hand_volts(&h, 41, 0, 12.6);
+    hand_tick(&h, 1000);
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "fuel-tank.3")), "");
+    hand_tank(&h, 40, 1, 50, 400);
+    hand_tick(&h, 1000);
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "fuel-tank.3")), "3");
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "fuel-tank.1")), "1");
+    hand_tank(&h, 40, 7, 50, 400);
+    hand_tick(&h, 1000);
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "fuel-tank.7")), "7");
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "battery-volts.0")), "");
+}
+
 static void tank__capacity__from_the_bus_or_configured(void **state)
 {
     (void)state;
@@ -358,6 +378,7 @@ int main(void)
         T(channel__beyond_its_span__counted_and_delivered),
         T(channel__dry_exhaust__is_exhaust_gas),
         T(reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key),
+        T(place__numbers__once_there_are_two),
         T(tank__capacity__from_the_bus_or_configured),
         T(volts__nominal__found_from_readings),
         T(chemistry__of_one_channel__is_the_batterys),
