@@ -25,6 +25,87 @@ static void units__exact_factors(void **state)
     assert_near(unit_from_base_difference(UNIT_F, 8.3333333), 15, 1e-6);
 }
 
+/* A rate in gallons an hour is that many gallons; 10 K are 18 °F, and as a temperature 50. */
+static void units__rates_and_differences__as_their_amounts(void **state)
+{
+    (void)state;
+    assert_near(unit_to_base(UNIT_GPH_US, 1), 3.785411784, 1e-12);
+    assert_near(unit_to_base(UNIT_GPH_IMP, 1), 4.54609, 1e-12);
+    assert_near(unit_from_base_difference(UNIT_F, 10), 18, 1e-12);
+    assert_near(unit_from_base(UNIT_F, 10), 50, 1e-12);
+    assert_near(unit_from_base_difference(UNIT_PSI, 6.894757), 1, 1e-12);
+    assert_int_equal(unit_base(UNIT_PSI), UNIT_KPA);
+    assert_int_equal(unit_base(UNIT_GPH_IMP), UNIT_LPH);
+    assert_int_equal(unit_base(UNIT_COUNT), UNIT_NONE); /* none of ours */
+    assert_string_equal(unit_text(UNIT_F), "°F");
+    assert_string_equal(unit_ascii(UNIT_F), "F");
+}
+
+/* What people write for them, in any case of letters, whole words alone. */
+static void unit_parse__every_spelling(void **state)
+{
+    static const struct {
+        const char *text;
+        enum unit unit; /* UNIT_NONE: none */
+    } rows[] = {
+        {"rpm", UNIT_RPM},
+        {"1/min", UNIT_RPM},
+        {"degc", UNIT_C},
+        {"CELSIUS", UNIT_C},
+        {"Fahrenheit", UNIT_F},
+        {"lph", UNIT_LPH},
+        {"l/h", UNIT_LPH},
+        {"litre", UNIT_L},
+        {"liters", UNIT_L},
+        {"hour", UNIT_H},
+        {"hours", UNIT_H},
+        {"volts", UNIT_V},
+        {"amp", UNIT_A},
+        {"percent", UNIT_PERCENT},
+        {"knots", UNIT_KN},
+        {"kt", UNIT_KN},
+        {"NM", UNIT_NMI},
+        {"hertz", UNIT_HZ},
+        {"watts", UNIT_WATT},
+        {"US gallons", UNIT_GAL_US},
+        {"imperial gal", UNIT_GAL_IMP},
+        {"gph", UNIT_GPH_US},
+        {"US gal/h", UNIT_GPH_US},
+        {"kmh", UNIT_KMH},
+        {"degC|", UNIT_NONE},
+        {"deg", UNIT_NONE},
+        {"hour|hours", UNIT_NONE},
+        {"litres of", UNIT_NONE},
+        {"", UNIT_NONE},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        enum unit u = UNIT_NONE;
+
+        if (unit_parse(rows[i].text, &u) != (rows[i].unit != UNIT_NONE) || u != rows[i].unit)
+            fail_msg("'%s' is taken for unit %d", rows[i].text, (int)u);
+    }
+}
+
+static void unit_parse_value__blanks_and_lengths(void **state)
+{
+    double v = 0;
+
+    (void)state;
+    assert_true(unit_parse_value(" \t93 \t C", UNIT_C, &v));
+    assert_near(v, 93, 0);
+    assert_true(unit_parse_value("-4.5  ", UNIT_C, &v));
+    assert_near(v, -4.5, 0);
+    assert_true(unit_parse_value("+12V", UNIT_V, &v));
+    assert_near(v, 12, 0);
+    assert_true(unit_parse_value("0000000000000000000000000000012", UNIT_V, &v)); /* 31 */
+    assert_near(v, 12, 0);
+    assert_false(unit_parse_value("00000000000000000000000000000012", UNIT_V, &v));
+    assert_false(unit_parse_value("1.2.3 V", UNIT_V, &v));
+    assert_false(unit_parse_value("12 V of", UNIT_V, &v));
+}
+
 static void units__there_and_back__is_the_same(void **state)
 {
     (void)state;
@@ -154,6 +235,9 @@ int main(void)
         cmocka_unit_test(quantities__table__is_as_kept),
         cmocka_unit_test(units__table__is_as_kept),
         cmocka_unit_test(units__exact_factors),
+        cmocka_unit_test(units__rates_and_differences__as_their_amounts),
+        cmocka_unit_test(unit_parse__every_spelling),
+        cmocka_unit_test(unit_parse_value__blanks_and_lengths),
         cmocka_unit_test(units__there_and_back__is_the_same),
         cmocka_unit_test(unit_parse_value__reads_what_people_write),
         cmocka_unit_test(quantities__each_has_a_key_of_its_own_that_parses_back),
