@@ -70,6 +70,43 @@ static void start__the_battery_that_fell__its_lowest_and_what_it_stood_at(void *
     assert_true(step[0].wall_ns == FIRST + (good.rest_s - 1) * S);
 }
 
+/* Both sides of each bound. The first second at rest is known once the next has come; a start is
+ * counted from the last second at rest; each 12 V may stand at 13.5 before something charges it. */
+static void start__at_the_bounds__of_what_can_be_known(void **state)
+{
+    enum { PERIOD, REST, CRANKING, LOWEST, STOOD };
+    static const struct {
+        int what;
+        double is, lowest_v;
+        int found;
+    } rows[] = {
+        {PERIOD, 0.55, 10.4, 1}, {PERIOD, 0.56, 10.4, 0}, {REST, 6, 10.4, 1},
+        {REST, 5, 10.4, 0},      {CRANKING, 29, 10.4, 1}, {CRANKING, 30, 10.4, 0},
+        {LOWEST, 0, 12.143, 1},  {LOWEST, 0, 12.145, 0}, /* 12.65 less 4 % is 12.144 */
+        {STOOD, 13.5, 10, 1},    {STOOD, 13.51, 10, 0},   {STOOD, 18, 15, 0},
+        {STOOD, 18.1, 15, 1},    {STOOD, 27, 20, 1},      {STOOD, 27.02, 20, 0},
+        {STOOD, 32, 25, 0},      {STOOD, 32.1, 25, 1},    {STOOD, 40.5, 30, 1},
+        {STOOD, 40.52, 30, 0},   {STOOD, 42, 30, 0},      {STOOD, 42.1, 30, 1},
+        {STOOD, 54, 40, 1},      {STOOD, 54.02, 40, 0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct start s = good;
+        struct season_step step[2];
+
+        s.lowest_v = rows[i].lowest_v;
+        s.period_s = rows[i].what == PERIOD ? rows[i].is : s.period_s;
+        s.rest_s = rows[i].what == REST ? (int)rows[i].is : s.rest_s;
+        s.cranking_s = rows[i].what == CRANKING ? (int)rows[i].is : s.cranking_s;
+        s.rest_v = rows[i].what == STOOD ? rows[i].is : s.rest_v;
+        if (crank(&s, step) != rows[i].found)
+            fail_msg("row %zu: not %d", i, rows[i].found);
+        if (rows[i].found)
+            assert_near(step[0].minutes, (s.cranking_s + 1) / 60.0, 1e-9);
+    }
+}
+
 static void start__what_cannot_be_known__claims_nothing(void **state)
 {
     struct season_step step[2];
@@ -231,6 +268,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(start__the_battery_that_fell__its_lowest_and_what_it_stood_at),
+        cmocka_unit_test(start__at_the_bounds__of_what_can_be_known),
         cmocka_unit_test(start__what_cannot_be_known__claims_nothing),
         cmocka_unit_test(twenty_four_volts__rest_at_25__is_not_charged),
         cmocka_unit_test(battery_that_ages__a_caution_of_two_starts__never_a_warning),
