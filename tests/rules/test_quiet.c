@@ -306,6 +306,32 @@ static void quiet__boxes_of_one_bus_gone_a_minute_apart__an_alert_each(void **st
     boat_free(b);
 }
 
+/* Of two boxes whose last frames lie so far apart: no more than three seconds is one loss. */
+static void quiet__last_frames_three_seconds_apart__is_one_loss(void **state)
+{
+    static const struct {
+        int apart_ms, alerts;
+    } rows[] = {{2900, 1}, {3000, 1}, {3100, 2}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct boat *b = boat_on("can0", NULL);
+
+        for (int ms = 0; ms < 120000; ms += 100) {
+            if (ms % 1000 == 0 && ms <= 60000)
+                boat_temp(b, 60, 20, 7, 5);
+            if (ms % 1000 == rows[i].apart_ms % 1000 && ms <= 60000 + rows[i].apart_ms)
+                boat_temp(b, 61, 21, 7, 6);
+            if (ms % 1000 == 500)
+                boat_temp(b, 62, 22, 7, 7);
+            b->ms += 100;
+        }
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), rows[i].alerts);
+        assert_int_equal(standing(b), rows[i].alerts);
+        boat_free(b);
+    }
+}
+
 /* Error frames are of no sender: a controller alone on its cable makes them. */
 static void quiet__nothing_but_error_frames__is_quiet(void **state)
 {
@@ -424,6 +450,7 @@ int main(void)
         cmocka_unit_test(quiet__one_sender_every_5_s__nothing_until_it_stops),
         cmocka_unit_test(quiet__no_traffic_since_the_start__nothing),
         cmocka_unit_test(quiet__one_of_two_interfaces__names_it_and_the_other_goes_on),
+        cmocka_unit_test(quiet__last_frames_three_seconds_apart__is_one_loss),
         cmocka_unit_test(quiet__nothing_but_error_frames__is_quiet),
         cmocka_unit_test(quiet__hole_and_gap_in_a_log__nothing),
         cmocka_unit_test(quiet__interface_known_to_be_down__no_second_alert),
