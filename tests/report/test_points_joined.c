@@ -290,6 +290,27 @@ static void ways__two_alike__pair_the_later_one(void **state)
     assert_near(r->current[0].north[0], 0.6, 1e-9);
 }
 
+/* A run of which no velocity, or hardly any, is known pairs with none: the ones around it do. */
+static void ways__a_run_without_a_velocity__pairs_with_none(void **state)
+{
+    for (int standing = 0; standing < 2; standing++) {
+        struct trial_step *s;
+
+        again(state);
+        add(2000, 0, 9, 0, 20);
+        s = add(2000, 10, standing ? 1 : 5, 0, 20);
+        if (!standing)
+            s->north.n = s->east.n = 0;
+        s->speed_water = stat(8, 0.1);
+        add(2000, 20, -7, 0, 20);
+        add(1500, 30, 7, 0, 10);
+        add(1500, 40, -5, 0, 10);
+        trial_points_make(t);
+        assert_int_equal(r->current[0].pairs, 2);
+        assert_near(r->current[0].north[0], 1, 1e-9);
+    }
+}
+
 /* One way at a speed of which another told the current, 1 kn to the north known to
  * 0.1 * sqrt(2): runs of 300 s and 600 s that made 9 and 9.3 knots less it. */
 static void corrected__by_its_seconds__known_as_the_current_is(void **state)
@@ -518,6 +539,7 @@ int main(void)
         WITH_TRIAL(ways__both_in_each_log__each_with_its_own_current),
         WITH_TRIAL(ways__pair_in_order_of_time__not_of_speed),
         WITH_TRIAL(ways__two_alike__pair_the_later_one),
+        WITH_TRIAL(ways__a_run_without_a_velocity__pairs_with_none),
         WITH_TRIAL(corrected__by_its_seconds__known_as_the_current_is),
         WITH_TRIAL(hours__where_something_is_burnt),
         WITH_TRIAL(share__of_a_meter__by_who_knows_it),

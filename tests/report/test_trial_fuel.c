@@ -94,7 +94,8 @@ static void counter__its_change__unless_it_was_set_back(void **state)
     (void)state;
     t->wall_len = 100;
     heard(QTY_TRIP_FUEL, 0, 0, 50, 12);
-    heard(QTY_TRIP_FUEL, 0, 50, 100, 15);
+    heard(QTY_TRIP_FUEL, 0, 50, 99, 14);
+    heard(QTY_TRIP_FUEL, 0, 99, 100, 15);
     heard(QTY_TRIP_FUEL, 1, 0, 100, 12); /* nothing burnt: that is known */
     heard(QTY_TRIP_FUEL, 2, 0, 50, 12);
     heard(QTY_TRIP_FUEL, 2, 50, 100, 1);

@@ -131,6 +131,51 @@ static void engines__a_meter_of_a_high_number__is_none(void **state)
         assert_int_equal(r->instance[e], -1);
 }
 
+/* All eight are known from earlier logs: a ninth has no number, and no figures. */
+static void engines__a_ninth__has_no_number(void **state)
+{
+    (void)state;
+    for (int e = 0; e < TRIAL_ENGINES; e++)
+        r->instance[e] = 100 + e;
+    b->first = 11;
+    assert_true(trial_begin(t, b->keeper, "one"));
+    boat_run(b, 20);
+    for (int e = 0; e < TRIAL_ENGINES; e++)
+        assert_null(trial_series_find(t, QTY_RPM, e));
+    assert_int_equal(r->engines, 0);
+    trial_end(t);
+}
+
+/* What is heard is kept under the trial's own number, every reading of it; what a tank holds with
+ * it. A stray exhaust that the bus calls 0 is not that of the engine which the trial does. */
+static void series__every_reading_under_its_number(void **state)
+{
+    uint8_t tank[8] = {0, 0, 0, 0xA0, 0x0F, 0, 0, 0xFF}; /* 400 L */
+
+    (void)state;
+    b->first = 11;
+    b->second_exhaust = 70;
+    assert_true(trial_begin(t, b->keeper, "one"));
+    boat_run(b, 10);
+    b->rpm[1] = 2300;
+    b->exhaust[0] = 47;
+    boat_run(b, 10);
+    boat_put16(tank + 1, 70, 0.004, 0);
+    boat_frame(b, 127505, 41, tank, 0);
+    const struct trial_series *rpm = series(QTY_RPM, 1), *exhaust = series(QTY_EXHAUST, 0);
+    assert_int_equal(rpm->readings, 200);
+    assert_near(rpm->first, 2200, 0);
+    assert_near(rpm->last, 2300, 0);
+    assert_near(rpm->highest, 2300, 0);
+    assert_near(series(QTY_RPM, 0)->highest, 2200, 0);
+    assert_int_equal(exhaust->readings, 10);
+    assert_near(exhaust->first, 45, 1e-6);
+    assert_near(exhaust->last, 47, 1e-6);
+    assert_near(series(QTY_FUEL_TANK, 0)->capacity_l, 400, 1e-6);
+    assert_null(trial_series_find(t, QTY_SWITCH, 0)); /* nothing that a trial looks at */
+    trial_end(t);
+}
+
 /* A generator's speed is no part of a trial: no step comes of it. */
 static void generator__has_no_steps(void **state)
 {
@@ -153,20 +198,23 @@ static void generator__has_no_steps(void **state)
     }
 }
 
-/* 127498 says 3000 rpm of engine 1; 0 rpm are none. */
+/* 127498 says 3000 rpm of engine 1, and 2500 of engine 0; 0 rpm are none. */
 static void rated__speed_as_the_engine_says_it(void **state)
 {
     uint8_t d[8] = {1, 0xE0, 0x2E, 0, 0, 0, 0, 0};
+    uint8_t port[8] = {0, 0x10, 0x27, 0, 0, 0, 0, 0};
 
     (void)state;
     assert_true(trial_begin(t, b->keeper, "one"));
     boat_run(b, 5);
     boat_fast(b, 127498, 11, d, 8);
+    boat_fast(b, 127498, 10, port, 8);
     d[0] = d[1] = d[2] = 0;
     boat_fast(b, 127498, 10, d, 8);
     trial_end(t);
     assert_near(r->rated_rpm[1], 3000, 0);
-    assert_near(r->rated_rpm[0], 0, 0);
+    assert_near(r->rated_rpm[0], 2500, 0);
+    assert_near(r->rated_rpm[2], 0, 0);
 }
 
 /* --- when it was -------------------------------------------------------------------------------
@@ -565,6 +613,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         WITH_BOAT(engines__by_their_instance_or_the_first_free_number),
         WITH_BOAT(engines__a_meter_of_a_high_number__is_none),
+        WITH_BOAT(engines__a_ninth__has_no_number),
+        WITH_BOAT(series__every_reading_under_its_number),
         WITH_BOAT(generator__has_no_steps),
         WITH_BOAT(rated__speed_as_the_engine_says_it),
         WITH_BOAT(time__from_the_first_of_all_logs_to_the_last),

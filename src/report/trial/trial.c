@@ -117,13 +117,16 @@ static void on_reading(void *ctx, struct channel *c, struct stamp at)
     int number = of_engine ? number_of(t, c->id.place, c->id.quantity == QTY_RPM) : -1;
     int64_t second;
 
+    bool of_nobody =
+        of_engine && number < 0 && id.place < TRIAL_ENGINES; /* another has its number */
     if (number >= 0)
         id.place = (uint8_t)number;
     if (c->status == READING_OK && c->id.quantity == QTY_RATED_SPEED && number >= 0 && c->value > 0)
         t->report.rated_rpm[number] = c->value;
     if (c->status == READING_OK)
         trial_high_add(&t->report, c, at);
-    if (c->status != READING_OK || c->second || !is_wanted((enum quantity)c->id.quantity))
+    if (c->status != READING_OK || c->second || of_nobody ||
+        !is_wanted((enum quantity)c->id.quantity))
         return;
     second = second_of(t, at);
     if (second < 0)
