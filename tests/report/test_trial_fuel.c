@@ -174,6 +174,7 @@ static void drawn__at_rest_before_and_after__by_the_steps_of_the_level(void **st
     assert_near(r->meter[0].factor, 1.2, 0.002); /* by the slope of the level, the surer here */
     assert_near(r->meter[0].error, 0.001, 0.0002);
     assert_near(r->tank[0].used_l, r->meter[0].factor * 10, 1e-6);
+    assert_near(r->tank[0].used_error, r->meter[0].error * 10, 1e-6);
     assert_int_equal(r->findings, 1);
     assert_string_equal(r->finding[0].kind, "meter");
     assert_string_equal(r->finding[0].text, "fuel-rate.0 reads 16.8 % (±0.2) too little against "

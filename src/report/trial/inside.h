@@ -50,7 +50,6 @@ struct trial_slope {
 };
 
 struct trial {
-    const struct settings *settings;
     struct steady_options options;
     struct trial_report report;
     bool failed; /* out of memory */

@@ -256,7 +256,6 @@ struct trial *trial_new(const struct settings *settings, const struct steady_opt
 
     if (!t)
         return NULL;
-    t->settings = settings;
     t->options = steady ? *steady : steady_defaults;
     t->report.settings = settings;
     t->report.steady = t->options;
