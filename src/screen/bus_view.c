@@ -46,7 +46,6 @@ static void age_words(int64_t ns, char *dst, size_t cap)
 /* Labels of what a source sends, one after the other. */
 static void sends(const struct model *m, const struct model_source *s, char *dst, size_t cap)
 {
-    const char *before = "";
     dst[0] = '\0';
     if (s->earlier > 0)
         text_format(dst, cap, "%u earlier code%s, SPN %u FMI %u", s->earlier,
@@ -54,14 +53,10 @@ static void sends(const struct model *m, const struct model_source *s, char *dst
     size_t begun = strlen(dst);
     for (size_t i = 0; i < m->channel_count; i++) {
         const struct model_channel *c = &m->channels[i];
-        if (c->source != s->address || c->iface != s->iface || strcmp(c->label, before) == 0)
-            continue;
-        /* Each name once: the same quantity of several places stands together most of the time. */
-        if (strstr(dst, rows_name(c)))
-            continue;
+        if (c->source != s->address || c->iface != s->iface || strstr(dst, rows_name(c)))
+            continue; /* each name once */
         if (!text_append(dst, cap, "%s%s", dst[begun] ? ", " : begun ? "; " : "", rows_name(c)))
             return;
-        before = c->label;
     }
 }
 

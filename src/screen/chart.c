@@ -72,7 +72,7 @@ void chart_time_text(const struct model *m, int64_t mono_ns, bool seconds, char 
     int64_t wall_ns = wall_of(m, mono_ns);
     if (m->clock_known) {
         when_clock(dst, cap, wall_ns, false);
-        if (!seconds && strlen(dst) >= 5)
+        if (!seconds)
             dst[5] = '\0';
     } else {
         when_elapsed(dst, cap, wall_ns - m->replay.first_ns);

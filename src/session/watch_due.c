@@ -25,7 +25,7 @@ static int64_t sooner(int64_t a, int64_t b)
 int watch_sleep_ms(const struct watch *w)
 {
     int64_t wait = w->feed.kind->wait_ns(w->feed.ctx);
-    if (wait == 0 || w->urgent)
+    if (w->urgent)
         return 0;
     int64_t next_draw = w->draw_ns + w->frame_ns - w->now_ns;
     if (next_draw < 0)

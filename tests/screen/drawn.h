@@ -19,4 +19,12 @@ static inline const char *line(int y)
     return text;
 }
 
+/* Nothing is bold but headings. */
+static inline void check_bold(void)
+{
+    for (int i = 0; i < drawn.cols * drawn.rows; i++)
+        if (drawn.cells[i].attr & ATTR_BOLD)
+            assert_int_equal(drawn.cells[i].role, ROLE_TITLE);
+}
+
 #endif

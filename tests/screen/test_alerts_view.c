@@ -26,6 +26,7 @@ static void draw(int w, int h)
     grid_fini(&drawn);
     begin(w, h, true);
     alerts_view_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    check_bold();
 }
 
 /* Four of them, 21 s ago, 14:11:46; and one that has ended. */
@@ -240,6 +241,11 @@ static void figures__what_decided(void **state)
     fact(10, "noise", "0.40 K");
     fact(11, "statistic", "8.1");
     fact(12, "threshold", "5.0");
+    s.alerts[0].unit = UNIT_KPA; /* bar want two places */
+    s.m->units.pressure = UNIT_BAR;
+    draw(120, 40);
+    fact(4, "value", "0.61 bar");
+    s.alerts[0].unit = UNIT_C;
     s.m->units.temperature = UNIT_F;
     s.alerts[0].channel[0] = '\0';
     draw(120, 40);
@@ -290,10 +296,12 @@ static void acknowledge__the_chosen_one(void **state)
 {
     (void)state;
     list();
-    s.ui.chosen_alert = 2;
-    assert_true(alerts_view_handle(&s.ui, s.m, ACTION_ACKNOWLEDGE));
-    assert_int_equal(s.ui.request.kind, REQUEST_ACKNOWLEDGE);
-    assert_int_equal(s.ui.request.id, 2);
+    for (uint32_t id = 1; id <= 2; id++) {
+        s.ui.chosen_alert = id;
+        assert_true(alerts_view_handle(&s.ui, s.m, ACTION_ACKNOWLEDGE));
+        assert_int_equal(s.ui.request.kind, REQUEST_ACKNOWLEDGE);
+        assert_int_equal(s.ui.request.id, id);
+    }
     for (uint32_t id = 3; id <= 9; id += id == 3 ? 2 : 4) { /* acknowledged, and ended */
         s.ui.request = (struct request){0};
         s.ui.notice[0] = '\0';
@@ -307,6 +315,47 @@ static void acknowledge__the_chosen_one(void **state)
     assert_string_equal(s.ui.trend.keys[0], "exhaust.0");
     assert_int_equal(s.ui.view, VIEW_TREND);
     assert_false(alerts_view_handle(&s.ui, s.m, ACTION_BACK));
+}
+
+/* Lines that rows have, by the height of the body: a head and what tells of the chosen one are
+ * taken off; beside it from 110 by 18 on. */
+static void places__by_height(void **state)
+{
+    static const int rows[][3] = {{80, 4, 3},    {80, 5, 2},   {80, 9, 6},    {80, 10, 5},
+                                  {80, 15, 10},  {80, 16, 8},  {80, 29, 21},  {80, 30, 19},
+                                  {109, 18, 10}, {110, 17, 9}, {110, 18, 17}, {160, 40, 39}};
+
+    (void)state;
+    scene_many_alerts(&s);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct rect body = {3, 2, rows[i][0], rows[i][1]};
+        int n = 0;
+        for (int y = 0; y < 50; y++)
+            if (alerts_view_pick(&s.ui, s.m, body, 4, y)) {
+                assert_true(y >= 3 && y < 3 + rows[i][2]);
+                n++;
+            }
+        assert_int_equal(n, rows[i][2]);
+        bool beside = rows[i][0] >= 110 && rows[i][1] >= 18;
+        int end = 3 + (beside ? rows[i][0] * 2 / 5 : rows[i][0]);
+        assert_true(alerts_view_pick(&s.ui, s.m, body, end - 1, 3));
+        assert_false(alerts_view_pick(&s.ui, s.m, body, end, 3));
+    }
+}
+
+/* A click takes the row that is seen there. */
+static void pick__the_row_that_is_seen(void **state)
+{
+    (void)state;
+    scene_many_alerts(&s);
+    struct rect body = {0, 0, 80, 14}; /* nine rows */
+    assert_true(alerts_view_pick(&s.ui, s.m, body, 0, 3));
+    assert_int_equal(s.ui.chosen_alert, 3);
+    s.ui.chosen_alert = 102; /* the last nine are seen */
+    assert_true(alerts_view_pick(&s.ui, s.m, body, 0, 9));
+    assert_int_equal(s.ui.chosen_alert, 102);
+    assert_true(alerts_view_pick(&s.ui, s.m, body, 0, 5));
+    assert_int_equal(s.ui.chosen_alert, 23);
 }
 
 /* Those whose words have the letters; the head counts all. */
@@ -356,10 +405,16 @@ static void window__how_many_more(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        WITH_SCENE(rows__at_each_width),           WITH_SCENE(rows__letters_that_flash),
-        WITH_SCENE(story__what_happened_and_when), WITH_SCENE(story__now),
-        WITH_SCENE(figures__what_decided),         WITH_SCENE(keys__through_the_list),
-        WITH_SCENE(acknowledge__the_chosen_one),   WITH_SCENE(filter__by_letters),
+        WITH_SCENE(rows__at_each_width),
+        WITH_SCENE(rows__letters_that_flash),
+        WITH_SCENE(story__what_happened_and_when),
+        WITH_SCENE(story__now),
+        WITH_SCENE(figures__what_decided),
+        WITH_SCENE(keys__through_the_list),
+        WITH_SCENE(acknowledge__the_chosen_one),
+        WITH_SCENE(filter__by_letters),
+        WITH_SCENE(places__by_height),
+        WITH_SCENE(pick__the_row_that_is_seen),
         WITH_SCENE(window__how_many_more),
     };
 

@@ -34,6 +34,7 @@ static const char *title(int cols, bool has_bar)
     begin(cols, 2, false);
     bars_title(&drawn, (struct rect){0, 0, cols, 1}, s.m, has_bar);
     const char *text = line(0);
+    check_bold();
     grid_fini(&drawn);
     return text;
 }
@@ -260,6 +261,7 @@ static void alert__its_place_flashes(void **state)
         snprintf(a.text, sizeof a.text, "%s", rows[i].text);
         begin(60, 1, false);
         bars_alert_text(&drawn, (struct rect){0, 0, rows[i].w, 1}, &a, rows[i].flash);
+        check_bold();
         assert_string_equal(roles(0), rows[i].roles);
         grid_fini(&drawn);
     }
@@ -464,6 +466,7 @@ static const char *bar(int cols)
 {
     begin(cols, 1, true);
     bars_time(&drawn, (struct rect){0, 0, cols, 1}, s.m);
+    check_bold();
     return line(0);
 }
 
@@ -533,6 +536,7 @@ static const char *foot(int cols, unsigned context, enum action own)
 {
     begin(cols, 1, false);
     bars_foot(&drawn, (struct rect){0, 0, cols, 1}, s.m, &s.ui, context, own);
+    check_bold();
     return line(0);
 }
 

@@ -42,6 +42,7 @@ static void draw(int w, int h)
     grid_fini(&drawn);
     begin(w, h, true);
     bus_view_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    check_bold();
 }
 
 /* The line of a box, 120 wide: address, messages, heard, gaps, what it is, names, what it sends. */
@@ -73,11 +74,15 @@ static void boxes__what_each_is_and_sends(void **state)
     s.m->sources[0].earlier_spn = 110;
     s.m->sources[0].earlier_fmi = 3;
     s.m->channels[2].iface = 1; /* another's, of the same address */
+    s.m->channel_count = 4;
+    scene_move(&s, &s.m->channels[3], 7, 0);
+    s.m->channels[3].id.quantity = QTY_EXHAUST; /* of another place: its name is there already */
+    s.m->channels[3].label = s.m->channels[1].label;
     draw(120, 24);
     box(9, 20, "123456", "now", "3", "engine gateway, maker 137", "",
         "1 earlier code, SPN 110 FMI 3; speed, exhaust");
     s.m->sources[0].earlier = 2;
-    s.m->channels[1].source = 21;
+    s.m->channels[1].source = s.m->channels[3].source = 21;
     draw(120, 24);
     box(9, 20, "123456", "now", "3", "engine gateway, maker 137", "",
         "2 earlier codes, SPN 110 FMI 3; speed");
@@ -208,6 +213,8 @@ static void figures__three_columns_of_them(void **state)
             wanted[n - 1] = '\0';
         assert_string_equal(line(y + 1), wanted);
     }
+    draw(108, 24);
+    assert_string_equal(line(7), "");
     draw(107, 24); /* no room for the middle one: in a line below */
     assert_string_equal(line(0), " bus                                 this program");
     assert_string_equal(line(7), " broken messages 0  gaps 0  no room 0  unbound 0");

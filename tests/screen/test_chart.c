@@ -191,6 +191,7 @@ static const char *drawn_chart(const struct chart *chart)
     grid_fini(&drawn);
     begin(100, 13, true);
     chart_draw(&drawn, (struct rect){0, 0, 100, 13}, boat.m, chart);
+    check_bold();
     return line(0);
 }
 
@@ -347,6 +348,29 @@ static void picture__axis_curves_and_letters(void **state)
     scene_free(&boat);
 }
 
+/* What is steady looks steady: a tenth of its value is the least that an axis shows, here 47.5 to
+ * 52.5 in ticks of 2. */
+static void picture__a_steady_value(void **state)
+{
+    char wanted[120];
+
+    (void)state;
+    calm(1);
+    flat("exhaust.0", 50);
+    struct chart chart = chart_of(boat.m, QTY_EXHAUST, 600 * NS_PER_S);
+    drawn_chart(&chart);
+    for (int tick = 0; tick < 5; tick++) {
+        char value[8];
+        snprintf(value, sizeof value, "%d", 54 - 2 * tick);
+        if (tick == 2)
+            assert_string_equal(line(3 + 2 * tick), line_of(wanted, value, '-', 0, ""));
+        else
+            assert_string_equal(line(3 + 2 * tick), line_of(wanted, value, ' ', 0, ""));
+    }
+    grid_fini(&drawn);
+    scene_free(&boat);
+}
+
 /* ---- marks ---- */
 
 /* Thirty cells of 10 s, the last from 4990 s on: `ago` s before now is cell 29 - (ago - 10) / 10.
@@ -456,6 +480,7 @@ int main(void)
         cmocka_unit_test(legend__readings_what_is_expected_and_the_limit),
         cmocka_unit_test(subject__the_worst_alert),
         cmocka_unit_test(picture__axis_curves_and_letters),
+        cmocka_unit_test(picture__a_steady_value),
         cmocka_unit_test(marks__words_where_there_is_room),
         cmocka_unit_test(marks__alerts_of_the_channel_alone),
         cmocka_unit_test(time_text__as_fine_as_it_must_be),

@@ -219,6 +219,7 @@ static const char *legend(int i)
     grid_fini(&drawn);
     begin(s.ui.cols, 24, false);
     trend_draw(&drawn, (struct rect){0, 0, s.ui.cols, 24}, s.m, &s.ui);
+    check_bold();
     return line(i);
 }
 

@@ -80,6 +80,8 @@ static void sleep__until_something_is_to_be_done(void **state)
         {1200, -1, true, false, 0, 0, 300},
         {1200, 100, false, false, 0, 0, 300}, /* no sooner than there can be a picture */
         {1200, 300, false, false, 0, 0, 300},
+        {1200, 0.000001, false, false, 0, 0, 300},
+        {1200, 0, true, false, FLASHES, 50, 0},
         {1200, 301, false, false, 0, 0, 301},
         {1200, 400, false, false, 0, 0, 400},
         {1200, 400.000001, false, false, 0, 0, 401}, /* never too early */
@@ -171,6 +173,9 @@ static void sound__alarms_that_wait(void **state)
     due = watch_sound_due(&w);
     assert_true(due.sound == SOUND_WARNING && !due.emergency && due.waiting_ns == 0);
     sounding = SOUND_ALARM;
+    alerts[0].priority = PRIORITY_ALARM;
+    assert_true(watch_sound_due(&w).waiting_ns == 90 * NS_PER_S);
+    alerts[0].priority = PRIORITY_WARNING;
     list(PRIORITY_ALARM, ALERT_UNACKNOWLEDGED)->raised.mono_ns = 50 * NS_PER_S;
     list(PRIORITY_ALARM, ALERT_UNACKNOWLEDGED)->raised.mono_ns = 70 * NS_PER_S;
     struct alert *a = list(PRIORITY_EMERGENCY, ALERT_ACKNOWLEDGED);
