@@ -325,6 +325,90 @@ static void alert__flapping_unacknowledged__is_one_that_repeats(void **state)
     end(w);
 }
 
+/* Whichever of three leaves, the other two stay in their order. */
+static void list__one_of_three_leaves__the_others_stay(void **state)
+{
+    (void)state;
+    for (uint32_t gone = 1; gone <= 3; gone++) {
+        struct world *w = begin(false);
+        uint32_t order[2];
+        int n = 0;
+
+        for (uint32_t i = 1; i <= 3; i++)
+            put(w, i, PRIORITY_CAUTION, (uint8_t)i, i);
+        for (size_t i = 0; i < 3; i++)
+            if (alerts_at(w->l, i)->situation.id.place != gone)
+                order[n++] = alerts_at(w->l, i)->id;
+        assert_int_equal(n, 2);
+        alerts_withdraw(w->l, gone, at(5)); /* a caution needs nobody */
+        assert_int_equal(alerts_count(w->l), 2);
+        for (size_t i = 0; i < 2; i++)
+            assert_int_equal(alerts_at(w->l, i)->id, order[i]);
+        end(w);
+    }
+}
+
+/* What is made of words follows its channel; what is a finished line, or is over, or of another
+ * quantity, does not. */
+static void follow__a_figure__where_the_words_are_about_it(void **state)
+{
+    struct words hot = {.subject = "PORT COOLANT",
+                        .quantity = QTY_COOLANT,
+                        .value = 95,
+                        .rate_per_min = NAN,
+                        .limit = NAN};
+    struct world *w = begin(false);
+    struct alert_claim c = claim(1, PRIORITY_CAUTION, 0);
+
+    (void)state;
+    c.words = &hot;
+    alerts_claim(w->l, &c, at(0));
+    assert_false(alerts_follow(w->l, 0, QTY_COOLANT, 95)); /* the same */
+    assert_false(alerts_follow(w->l, 0, QTY_OIL_TEMP, 96));
+    assert_false(alerts_follow(w->l, 0, QTY_COOLANT, NAN));
+    assert_false(alerts_follow(w->l, 1, QTY_COOLANT, 96)); /* there is no second */
+    assert_true(alerts_follow(w->l, 0, QTY_COOLANT, 96));
+    assert_near(alerts_at(w->l, 0)->value, 96, 0);
+    assert_non_null(strstr(alerts_at(w->l, 0)->text, "PORT COOLANT 96 °C"));
+    end(w);
+    w = begin(false);
+    put(w, 1, PRIORITY_ALARM, 0, 0); /* a line */
+    assert_false(alerts_follow(w->l, 0, QTY_EXHAUST, 96));
+    c.priority = PRIORITY_ALARM;
+    c.claimant = 2;
+    c.situation.id.place = 1;
+    alerts_claim(w->l, &c, at(1));
+    alerts_withdraw(w->l, 2, at(2)); /* over, and not acknowledged */
+    for (size_t i = 0; i < 2; i++)
+        assert_false(alerts_follow(w->l, i, QTY_COOLANT, 97));
+    end(w);
+}
+
+/* The same trouble that comes and goes, in words: how often it came, and since when. */
+static void flapping__in_words__says_how_often(void **state)
+{
+    struct words lost = {.subject = "PORT EXHAUST",
+                         .quantity = QTY_NONE,
+                         .value = NAN,
+                         .rate_per_min = NAN,
+                         .limit = NAN,
+                         .more = " silent" WORDS_MORE_END ", and more"};
+    struct world *w = begin(false);
+    struct alert_claim c = claim(1, PRIORITY_WARNING, 0);
+
+    (void)state;
+    alerts_utc(w->l, true);
+    c.words = &lost;
+    for (int i = 0; i < 6; i++) {
+        alerts_claim(w->l, &c, at(10 * i));
+        if (i < 5)
+            alerts_withdraw(w->l, 1, at(10 * i + 5));
+    }
+    assert_int_equal(alerts_at(w->l, 0)->repeats, 5);
+    assert_non_null(strstr(alerts_at(w->l, 0)->text, "PORT EXHAUST silent, 6 times since 08:53"));
+    end(w);
+}
+
 static void alert__rectified_alarm_then_warning__both_are_listed(void **state)
 {
     (void)state;
@@ -550,6 +634,9 @@ int main(void)
         cmocka_unit_test(claims__same_situation__share_one_alert),
         cmocka_unit_test(claims__one_claimant_too_many__weaker_is_left_out),
         cmocka_unit_test(alert__flapping_unacknowledged__is_one_that_repeats),
+        cmocka_unit_test(list__one_of_three_leaves__the_others_stay),
+        cmocka_unit_test(follow__a_figure__where_the_words_are_about_it),
+        cmocka_unit_test(flapping__in_words__says_how_often),
         cmocka_unit_test(alert__rectified_alarm_then_warning__both_are_listed),
         cmocka_unit_test(acknowledge__one_of_three__leaves_the_others),
         cmocka_unit_test(worst__another_channel_leads_in_between__is_kept),

@@ -494,6 +494,37 @@ static void coming_back_after_a_quarter_of_an_hour__is_no_flapping(void **state)
     alerts_free(l);
 }
 
+/* Which trouble a limit of a quantity is about, and for how long what passed it stays a danger: the
+ * times of the table, an hour of any other temperature, none of what is no temperature. */
+static void limits__of_each_quantity__their_trouble_and_how_long_it_lasts(void **state)
+{
+    static const struct {
+        enum quantity q;
+        enum trouble above, below;
+        int minutes;
+    } limits[] = {
+        {QTY_EXHAUST, TROUBLE_RAW_WATER, TROUBLE_OTHER, 30},
+        {QTY_EXHAUST_GAS, TROUBLE_COOLING, TROUBLE_OTHER, 30},
+        {QTY_COOLANT, TROUBLE_COOLANT, TROUBLE_OTHER, 120},
+        {QTY_OIL_TEMP, TROUBLE_OIL_HOT, TROUBLE_OTHER, 120},
+        {QTY_GEAR_OIL_TEMP, TROUBLE_GEAR_HOT, TROUBLE_OTHER, 120},
+        {QTY_ENGINE_SPACE, TROUBLE_SPACE, TROUBLE_OTHER, 60},
+        {QTY_SHAFT_SEAL, TROUBLE_SHAFT_SEAL, TROUBLE_OTHER, 30},
+        {QTY_OIL_PRESSURE, TROUBLE_OTHER, TROUBLE_OIL_PRESSURE, 0},
+        {QTY_GEAR_OIL_PRESSURE, TROUBLE_OTHER, TROUBLE_GEAR_PRESSURE, 0},
+        {QTY_SEA, TROUBLE_OTHER, TROUBLE_OTHER, 60},
+        {QTY_BATTERY_VOLTS, TROUBLE_OTHER, TROUBLE_OTHER, 0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++) {
+        assert_int_equal(action_of_limit(limits[i].q, true), limits[i].above);
+        assert_int_equal(action_of_limit(limits[i].q, false), limits[i].below);
+        assert_true(action_cooling_ns(limits[i].q) == limits[i].minutes * 60 * NS_PER_S);
+    }
+    assert_false(action_all_engines(TROUBLE_COUNT)); /* no trouble of ours */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -505,6 +536,7 @@ int main(void)
         cmocka_unit_test(no_word_of_the_table__opens_what_is_hot),
         cmocka_unit_test(fire__all_engines_stopped__is_the_stage_stopped),
         cmocka_unit_test(event_as_json__has_the_story),
+        cmocka_unit_test(limits__of_each_quantity__their_trouble_and_how_long_it_lasts),
         cmocka_unit_test(flapping__thirty_times_a_minute__one_alert_that_says_how_often),
         cmocka_unit_test(coming_back_after_a_quarter_of_an_hour__is_no_flapping),
     };
