@@ -384,6 +384,37 @@ static void state__five_runs_in_an_hour__sixth_is_too_many(void **state)
     boat_free(b);
 }
 
+/* Each run leaves the count as it leaves the ten minutes: seven a quarter of an hour apart are
+ * never more than one; of four that come within four minutes the fourth is too many. */
+static void state__runs_that_are_long_past__no_longer_count(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new("[state often]\nchannel = switch.0.3\npriority = warning\n"
+                              "more than = 3\nwithin = 10 min\n");
+    b->switches[2] = 0;
+    boat_run(b, 30);
+    for (int i = 0; i < 7; i++) {
+        b->switches[2] = 1;
+        boat_run(b, 20);
+        b->switches[2] = 0;
+        boat_run(b, 900);
+    }
+    assert_int_equal(b->count, 0);
+    for (int i = 0; i < 4; i++) {
+        assert_int_equal(b->count, 0);
+        b->switches[2] = 1;
+        boat_run(b, 20);
+        b->switches[2] = 0;
+        boat_run(b, 40);
+    }
+    assert_int_equal(b->count, 1);
+    boat_run(b, 355); /* the first of them is 595 s ago */
+    assert_int_equal(b->count, 1);
+    boat_run(b, 10);
+    assert_int_equal(boat_last(b)->event, EVENT_RECTIFIED);
+    boat_free(b);
+}
+
 static void state__on_for_too_long__alarm_until_off(void **state)
 {
     (void)state;
@@ -822,6 +853,7 @@ int main(void)
         cmocka_unit_test(trouble_code__lamp_turns_red__escalates),
         cmocka_unit_test(trouble_code__not_repeated_by_a_living_sender__is_over),
         cmocka_unit_test(state__five_runs_in_an_hour__sixth_is_too_many),
+        cmocka_unit_test(state__runs_that_are_long_past__no_longer_count),
         cmocka_unit_test(state__on_for_too_long__alarm_until_off),
         cmocka_unit_test(state__not_known_in_between__count_begins_again),
         cmocka_unit_test(combined__all_conditions__raised_after_the_hold),
