@@ -510,6 +510,33 @@ static void off__speed_runs_down_before_the_box_dies__switched_off(void **state)
     assert_int_equal(engine(0)->state, ENGINE_STOPPED);
 }
 
+/* From 2000 to less than three quarters of it is on the way down, as long as the 2000 are of the
+ * last seconds: before a pause of five they are another story. */
+static void off__after_a_pause__only_what_was_just_heard_is_on_its_way_down(void **state)
+{
+    static const struct {
+        int64_t pause_ms;
+        double then;
+        bool off;
+    } rows[] = {{1500, 1400, true}, {5000, 1400, false}, {1500, 1490, true}, {1500, 1510, false}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        run_for(10000, 2000, true, true);
+        run_for(rows[i].pause_ms, 0, false, true);
+        run_for(1000, rows[i].then, true, true);
+        run_for(5000, 0, false, true);
+        assert_int_equal(hand_find(&h, "rpm.0")->status, READING_STALE);
+        assert_int_equal(hand_find(&h, "rpm.0")->switched_off, rows[i].off);
+        assert_int_equal(engine(0)->state, rows[i].off ? ENGINE_STOPPED : ENGINE_UNKNOWN);
+    }
+}
+
 static void off__exhaust_box_dies_at_speed__silent(void **state)
 {
     (void)state;
@@ -658,6 +685,7 @@ int main(void)
         T(off__key_turned_at_idle__all_switched_off_and_engine_stopped),
         T(off__heartbeat_goes_on__switched_off_all_the_same),
         T(off__speed_runs_down_before_the_box_dies__switched_off),
+        T(off__after_a_pause__only_what_was_just_heard_is_on_its_way_down),
         T(off__exhaust_box_dies_at_speed__silent),
         T(off__exhaust_box_dies_at_idle__silent),
         T(off__box_dies_seconds_before_the_engine_stands__verdict_corrected),
