@@ -332,6 +332,29 @@ static void quiet__last_frames_three_seconds_apart__is_one_loss(void **state)
     }
 }
 
+/* The first box had one value that was due at once and another that comes seldom: when that is due
+ * too, its box is one of several already, and no alert of its own is made of it. */
+static void quiet__more_of_the_first_box__joins_the_others(void **state)
+{
+    (void)state;
+    struct boat *b = boat_on("can0", NULL);
+    for (int ms = 0; ms < 160000; ms += 100) {
+        if (ms % 1000 == 0 && ms <= 100000)
+            boat_temp(b, 60, 20, 7, 5);
+        if (ms % 5000 == 0 && ms <= 100000)
+            boat_temp(b, 60, 23, 7, 5);
+        if (ms % 1000 == 600 && ms <= 102600)
+            boat_temp(b, 61, 21, 7, 6);
+        if (ms % 1000 == 500)
+            boat_temp(b, 62, 22, 7, 7);
+        b->ms += 100;
+    }
+    boat_print(b);
+    assert_int_equal(standing(b), 1);
+    assert_non_null(strstr(alerts_at(boat_alerts(b), 0)->text, "2 BOXES"));
+    boat_free(b);
+}
+
 /* Error frames are of no sender: a controller alone on its cable makes them. */
 static void quiet__nothing_but_error_frames__is_quiet(void **state)
 {
@@ -450,6 +473,7 @@ int main(void)
         cmocka_unit_test(quiet__one_sender_every_5_s__nothing_until_it_stops),
         cmocka_unit_test(quiet__no_traffic_since_the_start__nothing),
         cmocka_unit_test(quiet__one_of_two_interfaces__names_it_and_the_other_goes_on),
+        cmocka_unit_test(quiet__more_of_the_first_box__joins_the_others),
         cmocka_unit_test(quiet__last_frames_three_seconds_apart__is_one_loss),
         cmocka_unit_test(quiet__nothing_but_error_frames__is_quiet),
         cmocka_unit_test(quiet__hole_and_gap_in_a_log__nothing),
