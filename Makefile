@@ -108,7 +108,7 @@ $(TESTBIN): | $(BUILD)/locale/de_DE.UTF-8
 
 # Writes the golden texts again from what the program draws now; read the difference.
 golden:
-	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report test/base test/wire test/bus/test_mangled test/config test/season/test_stories test/hooks/test_door_feed test/session/test_attached test/rules/test_storm test/plant/test_drawn_boat test/verbs/test_timelines test/verbs/test_sweep test/verbs/test_sails test/verbs/test_summer test/verbs/test_season_verb test/verbs/test_status_words
+	$(Q)GOLDEN=write $(MAKE) --no-print-directory test/screen test/report test/base test/wire test/bus/test_mangled test/config test/season/test_stories test/season/test_drawn test/season/test_drawn_watch test/cooling/test_cooling_drawn test/hooks/test_door_feed test/session/test_attached test/rules/test_storm test/plant/test_drawn_boat test/verbs/test_timelines test/verbs/test_sweep test/verbs/test_sails test/verbs/test_summer test/verbs/test_season_verb test/verbs/test_status_words
 
 # Installs what is missing, builds and runs every test; the last line is `N passed, N failed`.
 test:
