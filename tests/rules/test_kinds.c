@@ -595,6 +595,39 @@ static void petrol__blower_has_run_or_nothing_asks_for_it__says_nothing(void **s
     boat_free(b);
 }
 
+/* What counts is how long it has run until the start: four minutes that ended before it are none,
+ * and of two blowers the one that has run longest speaks. */
+static void petrol__blower_that_was_switched_off_again__has_not_run(void **state)
+{
+    static const struct {
+        int first_s, second_s; /* each until the start; 0: not at all */
+        int off_s;             /* and then off again for so long */
+        int warnings;
+    } rows[] = {{235, 0, 0, 1}, {245, 0, 0, 0},  {300, 0, 30, 1}, {300, 0, 3, 1},
+                {0, 245, 0, 0}, {245, 30, 0, 0}, {30, 235, 0, 1}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(NAMED_BLOWER "[channel blower.1]\nfrom = switch.0.2\n" PETROL);
+        b->engines = 1;
+        b->rpm[0] = b->oil_kpa[0] = 0;
+        b->switches[0] = b->switches[1] = 0;
+        boat_run(b, 20);
+        for (int t = 300; t > 0; t--) {
+            b->switches[0] = t <= rows[i].first_s;
+            b->switches[1] = t <= rows[i].second_s;
+            boat_run(b, 1);
+        }
+        b->switches[0] = rows[i].off_s > 0 ? 0 : b->switches[0];
+        boat_run(b, rows[i].off_s);
+        b->rpm[0] = 800;
+        b->oil_kpa[0] = 400;
+        boat_run(b, 20);
+        assert_int_equal(blower_warnings(b), rows[i].warnings);
+        boat_free(b);
+    }
+}
+
 /* A switch that was off for long and of which nothing is heard any more is not on. */
 static void state__bank_falls_silent__is_neither_on_nor_off(void **state)
 {
@@ -860,6 +893,7 @@ int main(void)
         cmocka_unit_test(combined__condition_not_known__does_not_hold),
         cmocka_unit_test(combined__condition_lost_while_it_stands__stands),
         cmocka_unit_test(combined__engines_stopped__condition_ends),
+        cmocka_unit_test(petrol__blower_that_was_switched_off_again__has_not_run),
         cmocka_unit_test(state__bank_falls_silent__is_neither_on_nor_off),
         cmocka_unit_test(self__named_channel__is_left_to_the_rule_that_misses_it),
         cmocka_unit_test(self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run),
