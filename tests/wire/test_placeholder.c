@@ -70,6 +70,22 @@ static void engine__all_ones__no_alternator_and_no_burn(void **state)
         assert_int_not_equal(v[i].status, READING_OK);
 }
 
+/* Whichever byte of it says something, a tank has a capacity. */
+static void tank__capacity_in_any_byte__is_one(void **state)
+{
+    (void)state;
+    for (int byte = 3; byte <= 6; byte++) {
+        uint8_t d[8] = {0, 0, 0, 0, 0, 0, 0, 0xFF};
+        struct wire_value v[DECODE_VALUES_MAX];
+        d[byte] = 1;
+        assert_int_equal(values(127505, d, 8, v), 1);
+        assert_int_equal(v[0].status, READING_OK);
+        d[byte] = 0;
+        values(127505, d, 8, v);
+        assert_int_not_equal(v[0].status, READING_OK);
+    }
+}
+
 static void tank__capacity_zero__is_no_tank(void **state)
 {
     (void)state;
@@ -155,6 +171,7 @@ int main(void)
         cmocka_unit_test(signed_fields__all_ones__are_no_readings),
         cmocka_unit_test(signed_fields__minus_one_step__of_each_quantity),
         cmocka_unit_test(engine__all_ones__no_alternator_and_no_burn),
+        cmocka_unit_test(tank__capacity_in_any_byte__is_one),
         cmocka_unit_test(tank__capacity_zero__is_no_tank),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -453,6 +453,47 @@ static void tp__aborted__by_either_side(void **state)
     assert_int_equal(wire_stats(*state)->tp_aborted, 2);
 }
 
+/* What follows an abort is of no transfer, though it be every packet of it. */
+static void tp__aborted__its_other_packets_make_no_message(void **state)
+{
+    static const char *const data[] = {"18EB9080#010123456789ABCD", "18EB9080#02EF0123456789AB",
+                                       "18EB9080#03CDEF01234567FF"};
+    struct message m;
+    wire_want_all(*state, true);
+    feed(*state, "18EC9080#1014000303002301", 0, &m);
+    feed(*state, "18EC8090#FF01FFFFFF002301", 1, &m);
+    for (int i = 0; i < 3; i++)
+        assert_false(feed(*state, data[i], 2 + i, &m));
+    assert_int_equal(wire_stats(*state)->tp_done, 0);
+}
+
+/* A gap in the record forgets a transfer that was under way; one on another interface is another.
+ */
+static void tp__gap_or_another_interface__is_not_the_same_transfer(void **state)
+{
+    struct message m;
+    wire_want_all(*state, true);
+    for (int i = 0; i < 3; i++)
+        feed(*state, bam[i], i, &m);
+    struct frame f = frame_of(bam[3], 3);
+    f.flags |= FRAME_GAP;
+    assert_false(wire_frame(*state, &f, &m));
+    int done = 0;
+    for (int i = 0; i < 4; i++)
+        for (uint8_t iface = 0; iface < 3; iface++) {
+            f = frame_of(bam[i], 100 + i);
+            f.iface = iface;
+            if (i == 1)
+                f.data[1] = iface;
+            if (!wire_frame(*state, &f, &m))
+                continue;
+            assert_int_equal(m.iface, iface);
+            assert_int_equal(m.data[0], iface);
+            done++;
+        }
+    assert_int_equal(done, 3);
+}
+
 static void tp__pauses__bam_750_ms_connection_1250_ms(void **state)
 {
     struct message m;
@@ -615,6 +656,8 @@ int main(void)
         WITH_WIRE(tp__connection_repeats_a_packet__is_whole),
         WITH_WIRE(tp__receiver_is_further_than_we_are__is_lost),
         WITH_WIRE(tp__aborted__by_either_side),
+        WITH_WIRE(tp__aborted__its_other_packets_make_no_message),
+        WITH_WIRE(tp__gap_or_another_interface__is_not_the_same_transfer),
         WITH_WIRE(tp__pauses__bam_750_ms_connection_1250_ms),
         WITH_WIRE(tp__two_senders_interleave__both_whole),
         WITH_WIRE(tp__sizes__1785_taken_more_is_oversize),
