@@ -140,6 +140,43 @@ static void switched_off_rule__need_not_be_whole(void **state)
     settings_free(conf_good("[limit later]\nenabled = no\n[combined later]\nenabled = no\n"));
 }
 
+/* At the bounds: a deadband of less than one, a first channel, an empty tank that holds something,
+ * a brace within a brace. */
+static void bounds__of_what_is_refused(void **state)
+{
+    (void)state;
+    assert_says("[limit a]\nchannel = speed-ground\nabove = 0.5 kn\ndeadband = 0.6 kn\n",
+                "t.conf:4: [limit a] deadband: no speed-ground reading can come back so far, so it "
+                "would never be over");
+    settings_free(
+        conf_good("[limit a]\nchannel = speed-ground\nabove = 0.5 kn\ndeadband = 0.4 kn\n"));
+    assert_says("[channel fuel-tank.0]\nstrapping = 0:-1, 50:90, 100:200\n",
+                "t.conf:2: [channel fuel-tank.0] strapping: a fuller tank cannot hold less");
+    assert_says("[screen]\nsound command = play {{x}\n",
+                "t.conf:2: [screen] sound command: there is no '{{x}': {priority} or {step}",
+                "t.conf:2: [screen] sound command: there is no '{x}': {priority} or {step}");
+    assert_says("[channel fuel-tank.0]\nohms = 0 to 1000001\n",
+                "t.conf:2: [channel fuel-tank.0] ohms: outside 0..1000000 ohm");
+    assert_says("[channel fuel-tank.0]\nohms = -1 to 33\n",
+                "t.conf:2: [channel fuel-tank.0] ohms: outside 0..1000000 ohm");
+    struct settings *s = conf_good("[channel fuel-tank.0]\nohms = 1000000 to 0\n");
+    assert_near(s->channels[0].ohms_empty, 1e6, 1e-6);
+    assert_near(s->channels[0].ohms_full, 0, 1e-6);
+    settings_free(s);
+    for (int i = 0; i < 6; i++) {
+        static const char *const words[] = {"yes", "on", "true", "no", "off", "false"};
+        char text[80];
+        snprintf(text, sizeof text, "[screen]\nmouse = %s\n", words[i]);
+        s = conf_good(text);
+        assert_int_equal(s->screen.mouse, i < 3);
+        settings_free(s);
+    }
+    /* meters are no engines, of the first channel too */
+    settings_free(conf_good("[vessel]\nengines = 1\n[channel fuel-rate.0]\nfeed = fuel-rate.10\n"
+                            "return = fuel-rate.11\n[channel fuel-rate.10]\nlabel = in\n"
+                            "[channel fuel-rate.11]\nlabel = back\n"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -148,6 +185,7 @@ int main(void)
         cmocka_unit_test(span_that_ends_before_an_alarm__is_refused),
         cmocka_unit_test(limit_that_no_reading_reaches__is_refused),
         cmocka_unit_test(deadband_without_room__is_refused),
+        cmocka_unit_test(bounds__of_what_is_refused),
         cmocka_unit_test(half_a_limit__is_refused),
         cmocka_unit_test(states__are_of_switches_and_look_for_something),
         cmocka_unit_test(channel_keys_for_other_quantities__are_refused),
