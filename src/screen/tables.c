@@ -330,6 +330,14 @@ static const struct model_channel *in_column(const struct board_row *rows, int n
     return NULL;
 }
 
+/* A column's unit in the heading, up to `end`; not over the table's name. */
+static void draw_unit(const struct pen *p, int end, int y, int named, const char *unit)
+{
+    int w = grid_width(p->g, unit);
+    if (end - w > named)
+        grid_text(p->g, end - w, y, w, unit, ROLE_DIM, 0);
+}
+
 /* A row a place, a quantity a column; the heading has the units. */
 static void draw_columns(const struct pen *p, struct rect r, const struct board_row *rows, int n)
 {
@@ -341,6 +349,7 @@ static void draw_columns(const struct pen *p, struct rect r, const struct board_
     int name_w = r.w - 1 - used - end_w - (bars ? BAR_W + 1 : 0);
     if (name_w > 18)
         name_w = 18;
+    int named = r.x + 1 + grid_width(p->g, rows_table_name(rows[0].table));
     for (int i = -1; i < n; i++) {
         int y = r.y + 1 + i, x = r.x + 1 + name_w;
         if (i >= 0)
@@ -353,7 +362,7 @@ static void draw_columns(const struct pen *p, struct rect r, const struct board_
             if (w == 0)
                 continue;
             if (i < 0)
-                grid_text_right(p->g, x, y, w, unit_words(p, in_column(rows, n, s)), ROLE_DIM, 0);
+                draw_unit(p, x + w, y, named, unit_words(p, in_column(rows, n, s)));
             else if (rows[i].side[s] && s == 0 && tight && old_word(&rows[i]))
                 grid_text_right(p->g, x, y, w, old_word(&rows[i]), ROLE_DIM, 0);
             else if (rows[i].side[s])
