@@ -188,31 +188,20 @@ static unsigned times_of(const struct message *m, const struct plan_step *s)
     return said < s->times ? said : s->times;
 }
 
-/* Fills v but for its id with what a step says at a bit of the message. */
-static inline void fill(struct wire_value *v, const struct plan *p, const struct plan_step *s,
-                        uint64_t raw)
-{
-    v->value = 0.0;
-    v->at_end = false;
-    v->status = number_of(s, raw, &v->value, &v->at_end);
-    v->decimals = s->decimals;
-    v->field_rank = s->rank;
-    v->repeats = p->repeats;
-    v->capacity_l = 0.0;
-}
-
 /* Appends the values of a field whose place is not simple; returns the new count. */
-static size_t decode_by_rules(const struct message *m, const struct plan *p,
-                              const struct plan_step *s, struct instance *known,
-                              struct wire_value *out, size_t n)
+static size_t decode_by_rules(const struct message *m, const struct plan_step *s,
+                              struct instance *known, struct wire_value *out, size_t n)
 {
     unsigned times = s->times == 1 ? 1 : times_of(m, s), bit = s->bit;
     for (unsigned i = 0; i < times && n < DECODE_VALUES_MAX; i++, bit += s->stride) {
         if (!holds(m, bit, s->bits))
             return n;
-        if (!find_id(m, s->field, i, known, &out[n].id))
+        struct wire_value *v = &out[n];
+        *v = s->blank;
+        if (!find_id(m, s->field, i, known, &v->id))
             continue;
-        fill(&out[n++], p, s, bits_at(m->data, m->len, bit, s->bits));
+        v->status = number_of(s, bits_at(m->data, m->len, bit, s->bits), &v->value, &v->at_end);
+        n++;
     }
     return n;
 }
@@ -237,16 +226,16 @@ static size_t decode_by(const struct plan *p, const struct message *m, struct wi
     struct instance known = {.bits = 0};
     for (const struct plan_step *s = p->steps, *end = s + p->count; s < end; s++) {
         if (s->where == PLAN_RULES) {
-            n = decode_by_rules(m, p, s, &known, out, n);
+            n = decode_by_rules(m, s, &known, out, n);
         } else if (s->where == PLAN_CAPACITY) {
             add_capacity(m, s, out, n);
         } else if (s->end <= bits && n < DECODE_VALUES_MAX) {
             struct wire_value *v = &out[n];
-            v->id = (struct channel_id){s->quantity, s->place, 0};
+            *v = s->blank;
             if (s->where == PLAN_INSTANCE &&
                 !instance_at(m, &s->field->place, &known, &v->id.place))
                 continue;
-            fill(v, p, s, raw_at(m, word, s, s->bit));
+            v->status = number_of(s, raw_at(m, word, s, s->bit), &v->value, &v->at_end);
             n++;
         }
     }

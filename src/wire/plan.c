@@ -52,7 +52,7 @@ static void find_ends(const struct field_info *f, struct plan_step *s)
 
 static void find_place(const struct field_info *f, struct plan_step *s)
 {
-    s->place = f->place.how == AT_FIXED ? f->place.n : 0;
+    s->blank.id.place = f->place.how == AT_FIXED ? f->place.n : 0;
     if (s->times > 1)
         s->where = PLAN_RULES;
     else if (f->is_capacity && f->quantity == QTY_NONE && f->choice.count == 0)
@@ -75,13 +75,16 @@ void plan_field(const struct field_info *f, struct plan_step *out)
         .end = (uint16_t)(f->bit + f->bits),
         .mask = (UINT64_C(1) << f->bits) - 1,
         .stride = f->stride != 0 ? f->stride : f->bits,
-        .quantity = f->quantity,
         .bits = (uint8_t)f->bits,
         .times = f->repeat > 1 ? f->repeat : 1,
         .unsigned_above = (uint8_t)(f->is_signed ? 64 - f->bits : 0),
-        .decimals = f->decimals,
-        .rank = f->rank,
         .field = f,
+        .blank =
+            {
+                .id = {f->quantity, 0, 0},
+                .decimals = f->decimals,
+                .field_rank = f->rank,
+            },
     };
     find_codes(f, out);
     find_ends(f, out);
@@ -90,12 +93,13 @@ void plan_field(const struct field_info *f, struct plan_step *out)
 
 void plan_row(const struct pgn_info *row, struct plan_step *room, struct plan *out)
 {
-    *out = (struct plan){.row = row, .steps = room, .repeats = row->period_ms != 0};
+    *out = (struct plan){.row = row, .steps = room};
     for (const struct field_info *f = row->fields; f < row->fields + row->field_count; f++) {
         if (f->quantity == QTY_NONE && f->choice.count == 0 && !f->is_capacity)
             continue;
         assert(out->count < PLAN_STEPS_MAX);
-        plan_field(f, &room[out->count++]);
+        plan_field(f, &room[out->count]);
+        room[out->count++].blank.repeats = row->period_ms != 0;
     }
 }
 

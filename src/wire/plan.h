@@ -5,11 +5,12 @@
 #define STOKEHOLD_WIRE_PLAN_H
 
 #include "wire/catalogue.h"
+#include "wire/decode.h"
 
 #define PLAN_STEPS_MAX 16 /* fields of one row that become channels: at most 10 now */
 
 enum plan_place {
-    PLAN_FIXED,    /* once, always `place`, and no sub-place */
+    PLAN_FIXED,    /* once, always at the place of `blank` */
     PLAN_INSTANCE, /* once, bits of the message, and no sub-place */
     PLAN_RULES,    /* as the rules of the field say, or its choice; or it repeats */
     PLAN_CAPACITY, /* no channel: the capacity of the tank in the same message */
@@ -22,19 +23,17 @@ struct plan_step {
     uint64_t low, high;        /* a reading that is one of these may be no reading */
     uint16_t bit, stride;      /* of the first, and to the next of a repeated field */
     uint16_t end;              /* the bit after the first */
-    uint16_t quantity;
     uint8_t bits, times;
     uint8_t unsigned_above; /* 64 - bits of a signed field: what its sign is shifted by */
     uint8_t where;          /* enum plan_place */
-    uint8_t place, decimals, rank;
     const struct field_info *field;
+    struct wire_value blank; /* what a value of it has before the message is looked at */
 };
 
 struct plan {
     const struct pgn_info *row;
     const struct plan_step *steps;
     uint8_t count;
-    bool repeats; /* the row has a period */
 };
 
 /* One field by itself, whatever it is. */
