@@ -100,6 +100,12 @@ static enum quantity sensor_quantity(enum cooling_sensor s)
     return quantities[s];
 }
 
+/* The others only help to judge. */
+static bool is_judged(enum cooling_sensor s)
+{
+    return s <= COOLING_OIL_TEMP || s == COOLING_SPACE;
+}
+
 /* Under which number the cooling watch knows it: the slot of its engine, whatever that engine's
  * instance, or the instance of an engine space. -1: it does not. */
 static int number_of(const struct channel *c)
@@ -510,8 +516,8 @@ static void consider_all(struct rules *r, struct stamp at)
         return;
     k->version = version;
     for (int e = 0; e < COOLING_ENGINES; e++)
-        for (int s = 0; s < COOLING_SENSORS; s++)
-            if (k->heard[e])
+        for (int s = 0; k->heard[e] && s < COOLING_SENSORS; s++)
+            if (is_judged((enum cooling_sensor)s))
                 consider(r, e, (enum cooling_sensor)s, changed, at);
 }
 
