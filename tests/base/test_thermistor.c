@@ -146,9 +146,40 @@ static void parse__three_coefficients__each_of_its_own_length(void **state)
     assert_false(thermistor_parse("0.001 0.000234 0 0", &t, &e));
 }
 
+/* By definition: beta B of R at T gives T at R, and at half the resistance 1 / (1/T + ln(1/2) / B).
+ */
+static void parse__beta__of_its_point(void **state)
+{
+    static const struct {
+        const char *text;
+        double beta, ohm, at_c;
+    } rows[] = {
+        {"beta 3950", 3950, 10000, 25},
+        {"beta 3435, 5000 at 20", 3435, 5000, 20},
+        {"beta 500", 500, 10000, 25},
+        {"beta 10000", 10000, 10000, 25},
+    };
+    struct thermistor t;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        double half_k = 1 / (1 / (rows[i].at_c + 273.15) + log(0.5) / rows[i].beta);
+
+        assert_true(thermistor_parse(rows[i].text, &t, NULL));
+        assert_true(t.set);
+        assert_near(thermistor_celsius(&t, rows[i].ohm), rows[i].at_c, 1e-9);
+        assert_near(thermistor_celsius(&t, rows[i].ohm / 2), half_k - 273.15, 1e-9);
+    }
+    assert_false(thermistor_parse("beta 499", &t, NULL));
+    assert_false(thermistor_parse("beta 10001", &t, NULL));
+    assert_false(thermistor_parse("beta 3950, 0 at 25", &t, NULL));
+    assert_false(thermistor_parse("beta 3950, 100 at -273.15", &t, NULL));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(parse__beta__of_its_point),
         cmocka_unit_test(parse__three_coefficients__each_of_its_own_length),
         cmocka_unit_test(thermistor__beta__meets_the_computed_table),
         cmocka_unit_test(thermistor__published_coefficients__meet_the_printed_table),

@@ -148,6 +148,33 @@ static void full__is_counted_not_kept(void **state)
     assert_true(m.mark[0].wall_ns == 1 - MARKS_MAX && m.mark[MARKS_MAX - 1].wall_ns == 0);
 }
 
+/* Times as date(1) has them, to the millisecond that has begun; before 1970 too. */
+static void line__time_to_the_millisecond(void **state)
+{
+    static const struct {
+        int64_t wall_ns;
+        const char *words, *line;
+    } rows[] = {
+        {INT64_C(1777903200) * NS_PER_S, "buoy 3", "2026-05-04T14:00:00.000Z buoy 3\n"},
+        {INT64_C(1777903200) * NS_PER_S - 1, "", "2026-05-04T13:59:59.999Z\n"},
+        {INT64_C(1777903200) * NS_PER_S + 1, "", "2026-05-04T14:00:00.000Z\n"},
+        {AT + 999999, "x", "2026-05-04T14:12:07.250Z x\n"},
+        {0, "", "1970-01-01T00:00:00.000Z\n"},
+        {-1, "", "1969-12-31T23:59:59.999Z\n"},
+        {-NS_PER_S, "", "1969-12-31T23:59:59.000Z\n"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct mark k = {.wall_ns = rows[i].wall_ns};
+        char line[80];
+
+        snprintf(k.words, sizeof k.words, "%s", rows[i].words);
+        marks_format(line, sizeof line, &k);
+        assert_string_equal(line, rows[i].line);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -156,6 +183,7 @@ int main(void)
         cmocka_unit_test(wrong__names_file_and_line),
         cmocka_unit_test(file_of_hand__other_forms_of_time_and_escapes),
         cmocka_unit_test(all__of_a_log_of_a_record_and_of_a_directory),
+        cmocka_unit_test(line__time_to_the_millisecond),
         cmocka_unit_test(full__is_counted_not_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
