@@ -107,6 +107,59 @@ static void start__at_the_bounds__of_what_can_be_known(void **state)
     }
 }
 
+/* A second start is told by what the battery stood at before that one, though it be the first in
+ * the list; a battery at rest is told by its last half minute. */
+static void start__the_second_one__by_its_own_rest(void **state)
+{
+    static const struct {
+        double rest_v, lowest_v;
+        int rest_s;
+        double load;
+    } rows[] = {{12.65, 10.4, 20, 12.65}, {12.3, 10.1, 12, 12.3}};
+    struct crank c = {0};
+    struct season_step step[4];
+    int64_t now = FIRST;
+
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        int found = 0;
+
+        for (int k = 0; k < rows[i].rest_s + 10; k++, now += S) {
+            bool turning = k >= rows[i].rest_s, running = k >= rows[i].rest_s + 2;
+            struct crank_engine e = {.running = running, .rpm = running ? 750 : turning ? 180 : 0};
+            struct crank_battery b = {.instance = 4,
+                                      .volts = running ? 14.1 : rows[i].rest_v,
+                                      .lowest = running   ? 14.1
+                                                : turning ? rows[i].lowest_v
+                                                          : rows[i].rest_v,
+                                      .temp_c = NAN,
+                                      .period_s = 0.25};
+
+            found += crank_second(&c, now, 9, &e, 1, &b, 1, step);
+        }
+        assert_int_equal(found, 1);
+        assert_int_equal(step[0].id.place, 4);
+        assert_near(step[0].load, rows[i].load, 1e-9);
+        assert_near(step[0].mean, rows[i].lowest_v, 1e-9);
+    }
+    c = (struct crank){0}; /* 100 s at 12, a minute at 12.6: what is left of the 12 is small */
+    int found = 0;
+    for (int k = 0; k < 170; k++, now += S) {
+        bool turning = k >= 160, running = k >= 162;
+        struct crank_engine e = {.running = running, .rpm = running ? 750 : turning ? 180 : 0};
+        double volts = k < 100 ? 12 : 12.6;
+        struct crank_battery b = {.volts = volts,
+                                  .lowest = turning && !running ? 10 : volts,
+                                  .temp_c = NAN,
+                                  .period_s = 0.25};
+
+        found += crank_second(&c, now, 9, &e, 1, &b, 1, step);
+    }
+    assert_int_equal(found, 1);
+    /* each second takes a thirtieth of the mean along: 59 of them are counted by then */
+    assert_near(step[0].load, 12.6 - 0.6 * pow(29 / 30.0, 59), 1e-9);
+}
+
 static void start__what_cannot_be_known__claims_nothing(void **state)
 {
     struct season_step step[2];
@@ -269,6 +322,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(start__the_battery_that_fell__its_lowest_and_what_it_stood_at),
         cmocka_unit_test(start__at_the_bounds__of_what_can_be_known),
+        cmocka_unit_test(start__the_second_one__by_its_own_rest),
         cmocka_unit_test(start__what_cannot_be_known__claims_nothing),
         cmocka_unit_test(twenty_four_volts__rest_at_25__is_not_charged),
         cmocka_unit_test(battery_that_ages__a_caution_of_two_starts__never_a_warning),
