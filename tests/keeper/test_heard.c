@@ -140,9 +140,37 @@ static void frames__heard_ahead__mean_the_same(void **state)
     boat_free(b);
 }
 
+/* Rules that hear every frame are told of several at once. */
+static void frames__one_by_one__mean_the_same(void **state)
+{
+    (void)state;
+    struct boat *a = boat_new(NULL), *b = boat_new(NULL);
+    static struct frame batch[HEARD_FRAMES];
+    struct rng frames, cuts;
+    struct going going[4] = {{0}};
+    rng_seed(&frames, 9);
+    rng_seed(&cuts, 10);
+    for (int i = 0; i < FRAMES;) {
+        size_t n = 1 + rng_below(&cuts, HEARD_FRAMES);
+        for (size_t k = 0; k < n; k++)
+            batch[k] = one_of(&frames, going, i++);
+        if (rng_below(&cuts, 4) == 0)
+            batch[rng_below(&cuts, (uint32_t)n)].flags |= FRAME_GAP;
+        keeper_frames(a->keeper, batch, n);
+        for (size_t k = 0; k < n; k++)
+            keeper_frames(b->keeper, &batch[k], 1);
+    }
+    assert_same_boat(a, b);
+    assert_true(keeper_losses(a->keeper).gaps > 10);
+    assert_int_equal(keeper_losses(a->keeper).gaps, keeper_losses(b->keeper).gaps);
+    boat_free(a);
+    boat_free(b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(frames__one_by_one__mean_the_same),
         cmocka_unit_test(frames__heard_ahead__mean_the_same),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -93,6 +93,20 @@ static void history__gap__stays_a_gap(void **state)
     assert_int_equal(b.count, 2);
 }
 
+static void history__each_third_second__the_seconds_between_are_gaps(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 1800; i += 3) /* three times round the finest ring */
+        history_add(h, (1000 + i) * S, i);
+    struct history_bucket b;
+    for (int i = 1800 - 600 + 3; i < 1800; i++) {
+        assert_int_equal(history_span(h, (1000 + i) * S, (1001 + i) * S, &b), i % 3 == 0);
+        assert_near(b.mean, i % 3 == 0 ? i : 0, 1e-6);
+    }
+    assert_true(history_span(h, 1000 * S, 1600 * S, &b)); /* from the 10 s level */
+    assert_int_equal(b.count, 200);
+}
+
 static void history__longer_gap_than_a_ring__old_slots_are_empty(void **state)
 {
     (void)state;
@@ -214,6 +228,7 @@ int main(void)
         T(history__one_second__low_high_mean_count),
         T(history__put_back__is_what_it_was),
         T(history__gap__stays_a_gap),
+        T(history__each_third_second__the_seconds_between_are_gaps),
         T(history__longer_gap_than_a_ring__old_slots_are_empty),
         T(history__reading_from_the_past__counted_into_the_newest),
         T(history__two_hours__a_one_second_peak_is_still_there),

@@ -833,6 +833,26 @@ static void keeper__live_stopped_for_a_minute__is_a_hole(void **state)
     boat_free(b);
 }
 
+/* Nothing that is read changes: only the limit does. */
+static void keeper__limit_lowered__readings_within_the_old_one_are_beyond_it(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 60);
+    assert_int_equal(b->count, 0);
+    struct config_messages *messages = NULL;
+    struct settings *lower = config_load_text(
+        "lower", NO_COOLING_WATCH "[limit exhaust-hot]\nabove = 40 C\n", &messages);
+    config_messages_free(messages);
+    keeper_reconfigure(b->keeper, lower);
+    settings_free(b->settings);
+    b->settings = lower;
+    boat_run(b, 30);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_LIMIT), 2);
+    assert_string_equal(b->events[0].alert.rule, "exhaust-hot");
+    boat_free(b);
+}
+
 static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **state)
 {
     (void)state;
@@ -907,6 +927,7 @@ int main(void)
         cmocka_unit_test(keeper__bus_tells_another_time__is_a_label_beside),
         cmocka_unit_test(keeper__live_without_frames__quiet_bus_is_found),
         cmocka_unit_test(keeper__live_stopped_for_a_minute__is_a_hole),
+        cmocka_unit_test(keeper__limit_lowered__readings_within_the_old_one_are_beyond_it),
         cmocka_unit_test(keeper__reconfigured__standing_alert_of_a_kept_rule_stays),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -143,6 +143,23 @@ static void coolant_hot__when_first_read_and_after_a_gap__not_said_to_have_passe
     boat_free(b);
 }
 
+/* Cool before a gap in the record, and read as cool after it. */
+static void coolant_hot__read_cool_since_a_gap__is_said_to_have_passed(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    uint8_t quiet[8] = {0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+    boat_run(b, 60);
+    b->ms += 20000;
+    boat_frame(b, 127488, 99, quiet, FRAME_GAP);
+    boat_run(b, 60);
+    b->coolant[1] = 112;
+    boat_run(b, 30);
+    assert_int_equal(boat_last(b)->event, EVENT_RAISED);
+    assert_false(boat_last(b)->alert.already);
+    boat_free(b);
+}
+
 static void battery_comes_back__end_tells_the_voltage(void **state)
 {
     (void)state;
@@ -428,6 +445,7 @@ static void exhaust_hot__its_wire_breaks__stands_with_its_last_value(void **stat
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(coolant_hot__read_cool_since_a_gap__is_said_to_have_passed),
         cmocka_unit_test(coolant_hot__when_first_read_and_after_a_gap__not_said_to_have_passed),
         cmocka_unit_test(fire__burns_its_sensor__says_the_last_and_nobody_is_sent_in),
         cmocka_unit_test(coolant_called_first__engine_stops__is_told_with_the_exhaust),
