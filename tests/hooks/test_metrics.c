@@ -1,10 +1,18 @@
 /* The metrics text, field by field; the whole is checked by promtool in tests/verbs/test_tend.c. */
 #include "rules/boat.h"
 
+#include "config/config.h"
+#include "drill/frames.h"
+#include "drill/run.h"
 #include "hooks/metrics.h"
 
 #include <stdlib.h>
 #include <string.h>
+
+static void on_message(void *ctx, const struct drill_message *m)
+{
+    drill_frames_add(ctx, m);
+}
 
 static char *text_of(struct boat *b)
 {
@@ -135,12 +143,82 @@ static void metrics__families__stand_together(void **state)
     boat_free(b);
 }
 
+/* Every reading of a drill's boat in the base unit of its family, by factors of the SI (knots by
+ * the international nautical mile of 1852 m), to the last place that is written. */
+static void metrics__every_reading__in_base_units(void **state)
+{
+    static const struct {
+        enum unit unit;
+        const char *family;
+        double factor, place;
+    } rows[] = {
+        {UNIT_C, "temperature_celsius", 1, 1e-2},
+        {UNIT_KPA, "pressure_pascals", 1000, 1},
+        {UNIT_RPM, "rotation_hertz", 1 / 60.0, 1e-4},
+        {UNIT_LPH, "flow_cubic_meters_per_second", 1 / 3.6e6, 1e-9},
+        {UNIT_L, "volume_cubic_meters", 1e-3, 1e-4},
+        {UNIT_H, "run_seconds", 3600, 1},
+        {UNIT_V, "voltage_volts", 1, 1e-3},
+        {UNIT_A, "current_amperes", 1, 1e-2},
+        {UNIT_PERCENT, "level_ratio", 0.01, 1e-5},
+        {UNIT_KN, "speed_meters_per_second", 0.514444444, 1e-3},
+    };
+    enum { ROWS = sizeof rows / sizeof rows[0] };
+    static struct drill_plan plan;
+    static struct drill_frames frames;
+    struct config_messages *messages = NULL;
+    struct settings *settings = config_load(NULL, &messages);
+    struct frame f;
+    int met[ROWS] = {0};
+
+    (void)state;
+    config_messages_free(messages);
+    drill_plan_trial(&plan, 2, 4);
+    struct drill_run *run = drill_run_new(&plan);
+    struct keeper *keeper = keeper_new(settings, &(struct keeper_options){.escalate = true});
+    assert_true(run && keeper);
+    drill_frames_init(&frames, &plan, BOAT_WALL_NS);
+    while (drill_run_world(run)->t_s < 20 && drill_run_step(run, on_message, &frames))
+        ;
+    while (drill_frames_take(&frames, 20, &f))
+        keeper_frames(keeper, &f, 1);
+    const struct plant *p = keeper_plant(keeper);
+    size_t len;
+    char *text =
+        metrics_text(p, keeper_alerts(keeper), &(struct watch_status){.now = plant_now(p)}, &len);
+    for (size_t i = 0; i < plant_count(p); i++) {
+        const struct channel *c = plant_channel(p, i);
+        for (int k = 0; k < ROWS; k++) {
+            char wanted[160];
+            if (rows[k].unit != c->unit || c->status != READING_OK)
+                continue;
+            snprintf(wanted, sizeof wanted, "\nstokehold_%s{channel=\"%s\"", rows[k].family,
+                     c->key);
+            const char *at = strstr(text, wanted);
+            assert_non_null(at);
+            at = strchr(at, '}');
+            assert_non_null(at);
+            assert_near(strtod(at + 1, NULL), c->value * rows[k].factor,
+                        rows[k].place * 0.51 + fabs(c->value) * 1e-9);
+            met[k]++;
+        }
+    }
+    for (int k = 0; k < ROWS; k++)
+        if (!met[k])
+            fail_msg("no reading in %s", rows[k].family);
+    free(text);
+    keeper_free(keeper);
+    drill_run_free(run);
+    settings_free(settings);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(metrics__boat_with_an_alarm__has_base_units_and_labels),
         cmocka_unit_test(metrics__value_not_good__is_left_out),
         cmocka_unit_test(metrics__families__stand_together),
+        cmocka_unit_test(metrics__every_reading__in_base_units),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
