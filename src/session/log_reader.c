@@ -37,6 +37,7 @@ bool log_reader_rewind(struct log_reader *r)
     r->named = 0;
     r->begun = r->over = false;
     r->within_count = r->trips = 0;
+    r->beyond_ns = 0;
     r->n = r->at = r->count = 0;
     return true;
 }
@@ -84,6 +85,7 @@ enum source_state log_reader_next(struct log_reader *r, struct err *e)
     const struct frame *f = r->frames = &r->batch[r->at];
     size_t left = r->count - r->at;
     if (f->wall_ns > r->to_ns) {
+        r->beyond_ns = f->wall_ns;
         r->over = true;
         return SOURCE_END;
     }
@@ -131,23 +133,29 @@ static void what_it_is(const struct source_stats *s, char *dst, size_t cap)
                     lines == 1 ? "" : "s", (unsigned long long)s->complaints[0].line, first);
 }
 
+static void log_time(const struct log_reader *r, int64_t wall_ns, char *dst, size_t cap)
+{
+    if (source_stats(r->source)->clock_known)
+        when_date(dst, cap, wall_ns, r->utc);
+    else
+        when_elapsed(dst, cap, wall_ns - r->first_ns);
+}
+
 /* What the log has, where nothing of it was asked for. */
 static void what_it_has(const struct log_reader *r, char *dst, size_t cap)
 {
-    char from[40], to[40];
-    if (source_stats(r->source)->clock_known) {
-        when_date(from, sizeof from, r->first_ns, r->utc);
-        when_date(to, sizeof to, r->last_ns, r->utc);
-    } else {
-        when_elapsed(from, sizeof from, 0);
-        when_elapsed(to, sizeof to, r->last_ns - r->first_ns);
-    }
+    char first[40], last[40], beyond[40];
+    log_time(r, r->first_ns, first, sizeof first);
+    log_time(r, r->last_ns, last, sizeof last);
+    log_time(r, r->beyond_ns, beyond, sizeof beyond);
     if (r->to_ns < r->first_ns)
-        text_format(dst, cap, "it begins at %s, after --to", from);
+        text_format(dst, cap, "it begins at %s, after --to", first);
     else if (r->from_ns > r->to_ns)
         text_copy(dst, cap, "--from is after --to");
+    else if (r->beyond_ns) /* it was read no further */
+        text_format(dst, cap, "it has none from %s to %s", last, beyond);
     else
-        text_format(dst, cap, "it has %s to %s", from, to);
+        text_format(dst, cap, "it has %s to %s", first, last);
 }
 
 bool log_reader_nothing(const struct log_reader *r, const char *name, char *dst, size_t cap)

@@ -25,6 +25,7 @@ struct log_reader {
     bool begun, over;
     int64_t first_ns, last_ns; /* wall, of the log's first frame and the newest read */
     int64_t from_ns, to_ns;    /* wall, once begun: all time where not given */
+    int64_t beyond_ns;         /* wall, of the frame that lay behind the part asked for; 0: none */
     uint64_t within_count;     /* frames of the part asked for */
     uint64_t trips;
     /* The newest piece: frames[0..n), all before the part asked for or all within it. */

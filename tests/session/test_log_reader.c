@@ -119,6 +119,11 @@ static void nothing__what_it_is_instead(void **state)
     nothing_says("(0.0) can0 09F80226#00\n(1.0) can0 09F80226#01\n", "+00:09", NULL,
                  ": no frame between --from and --to: it has +00:00 to +00:01");
     nothing_says(five, "+00:04", NULL, NULL);
+    /* read no further than that: nothing is said of its end */
+    nothing_says(five, "+00:01.5", "+00:01.5",
+                 ": no frame between --from and --to: it has none from 2026-05-04 14:00:01 to "
+                 "2026-05-04 14:00:02");
+    nothing_says("\x01\x02\x7f\n", NULL, NULL, ": no frame in it: binary data, and not a capture");
     char said[200];
     open_log(five); /* nothing yet is not nothing */
     assert_false(log_reader_nothing(&reader, path, said, sizeof said));
@@ -191,6 +196,29 @@ static void report__lines_that_are_no_frames_and_frames_that_were_cut(void **sta
     check_report("", EXIT_SOURCE, "stokehold sift: P: no frame in it: it is empty\n");
 }
 
+static bool take(void *ctx, const struct log_reader *r)
+{
+    size_t *left = ctx;
+    *left -= r->n < *left ? r->n : *left;
+    return *left > 0;
+}
+
+/* To the end, or as far as somebody wants it. */
+static void run__until_it_is_enough(void **state)
+{
+    (void)state;
+    for (size_t wanted = 1; wanted <= 9; wanted += 4) {
+        size_t left = wanted;
+        open_log(five);
+        ask(NULL, NULL);
+        const struct log_taker taker = {.ctx = &left, .frames = take};
+        assert_int_equal(log_reader_run(&reader, "sift", path, &taker), EXIT_DONE);
+        assert_int_equal(left, wanted > 5 ? wanted - 5 : 0);
+        assert_int_equal(reader.over, wanted > 5);
+        log_reader_close(&reader);
+    }
+}
+
 int main(void)
 {
     setenv("TZ", "UTC", 1);
@@ -198,6 +226,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(range__both_ends_count),
         cmocka_unit_test(nothing__what_it_is_instead),
+        cmocka_unit_test(run__until_it_is_enough),
         cmocka_unit_test(report__lines_that_are_no_frames_and_frames_that_were_cut),
     };
 
