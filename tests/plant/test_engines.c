@@ -211,7 +211,10 @@ static void engine__configured__named_from_the_start_and_no_stray_ones(void **st
     assert_string_equal(engine(1)->name, "RIGHT");
     hand_exhaust(&h, 30, 4, 40);
     assert_int_equal(plant_engine_count(h.plant), 2);
-    hand_rpm(&h, 0, 4, 700); /* the one of the two that the configuration does not name */
+    assert_false(engine(4)->exists);
+    assert_string_equal(engine(4)->name,
+                        "ENGINE 5"); /* no engine of hers, and called by its number */
+    hand_rpm(&h, 0, 4, 700);         /* the one of the two that the configuration does not name */
     assert_int_equal(plant_engine_count(h.plant), 2);
     assert_string_equal(engine(1)->name, "RIGHT");
     assert_string_equal(engine(4)->name, "STARBOARD");

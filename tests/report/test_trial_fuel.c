@@ -420,6 +420,11 @@ static void meters__tank_of_the_same_number__only_where_each_has_one(void **stat
         assert_int_equal(isfinite(r->meter[0].factor), !third);
         assert_int_equal(isfinite(r->meter[1].factor), !third);
         assert_near(r->used_l, third ? 24 : r->tank[0].used_l + r->tank[1].used_l, 1e-3);
+        assert_near(r->used_error,
+                    hypot(hypot(r->tank[0].used_error, r->tank[1].used_error),
+                          third ? r->tank[2].used_error : 0),
+                    1e-9);
+        assert_true(third || r->used_error > 0);
         assert_near(r->burnt_l, 20, 1e-6);
     }
 }
