@@ -207,6 +207,28 @@ static void burn__engines_of_high_numbers__count_under_their_own(void **state)
         assert_null(plant_find(h.plant, (struct channel_id){QTY_TRIP_BURN, (uint8_t)place, 0}));
 }
 
+/* What a mile costs is of the time that the configuration says, or of half a minute: after 15 s at
+ * 16 kn, of a burn of 64 L/h before and 96 since. */
+static void average__over_the_time_configured_or_half_a_minute(void **state)
+{
+    (void)state;
+    for (int configured = 0; configured < 2; configured++) {
+        struct boat b = cruising;
+
+        if (configured)
+            hand_end(&h);
+        hand_init(&h);
+        h.settings.fuel.average_ns = configured ? 10 * NS_PER_S : 0;
+        hand_start(&h);
+        run(60, b);
+        b.lph[0] = 45;
+        b.lph[1] = 51;
+        run(15, b);
+        assert_near(hand_find(&h, "burn-per-mile")->value, configured ? 96 / 16.0 : 80 / 16.0,
+                    0.15);
+    }
+}
+
 static void two_meters__net_burn_with_its_error(void **state)
 {
     (void)state;
@@ -325,6 +347,7 @@ int main(void)
         T(derived__reserve_and_unusable__from_the_configuration),
         T(derived__slosh__does_not_reach_the_volume),
         T(burn__engines_of_high_numbers__count_under_their_own),
+        T(average__over_the_time_configured_or_half_a_minute),
         T(two_meters__net_burn_with_its_error),
         T(account__meter_4_percent_high__found_by_the_counter),
         T(from__another_channel__fills_the_key_alone),

@@ -352,6 +352,50 @@ static void generator__constant_speed_from_the_start__stands_apart(void **state)
     assert_false(numbered(2)->generator);
 }
 
+/* Two generators are counted by themselves, after the engines. */
+static void generators__two__are_numbered_after_the_engines(void **state)
+{
+    static const char *const names[] = {"PORT", "STARBOARD", "GENERATOR 1", "GENERATOR 2"};
+
+    (void)state;
+    for (uint8_t i = 2; i < 4; i++)
+        h.settings.engine[i - 2] = (struct engine_setting){.instance = i, .kind = ENGINE_GENERATOR};
+    h.settings.engine_count = 2;
+    hand_start(&h);
+    for (uint8_t i = 0; i < 4; i++)
+        hand_rpm(&h, i, i, 700);
+    hand_tick(&h, 1000);
+    for (int i = 0; i < 4; i++)
+        assert_string_equal(numbered(i)->name, names[i]);
+}
+
+/* 120 f / p rpm: four and two poles at 50 and 60 Hz, within 6 %; no others. */
+static void generator__at_the_speeds_of_50_and_60_hertz(void **state)
+{
+    static const struct {
+        double rpm;
+        bool generator;
+    } rows[] = {{1500, true}, {1800, true}, {3000, true},  {3600, true},  {3175, true},
+                {2825, true}, {3815, true}, {1200, false}, {2400, false}, {3275, false}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        hand_rpm(&h, 0, 0, 700);
+        hand_rpm(&h, 1, 1, 700);
+        for (int k = 0; k < 250; k++) {
+            hand_rpm(&h, 5, 2, k < 5 ? 0 : rows[i].rpm);
+            hand_tick(&h, 1000);
+        }
+        if (numbered(2)->generator != rows[i].generator)
+            fail_msg("at %.0f rpm", rows[i].rpm);
+    }
+}
+
 static void generator__under_way_or_geared_or_idling_first__is_none(void **state)
 {
     (void)state;
@@ -678,6 +722,8 @@ int main(void)
         T(slots__many_exhaust_sensors__leave_room_for_engines),
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),
         T(generator__constant_speed_from_the_start__stands_apart),
+        T(generators__two__are_numbered_after_the_engines),
+        T(generator__at_the_speeds_of_50_and_60_hertz),
         T(generator__under_way_or_geared_or_idling_first__is_none),
         T(generator__cruise_at_1500_straight_from_the_start__drives_the_boat),
         T(generator__gearbox_or_another_speed__is_none_at_once),

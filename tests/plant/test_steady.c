@@ -247,6 +247,69 @@ static void speed__that_moved_after_a_second__begins_then(void **state)
     }
 }
 
+/* What is no number, or before the beginning, is not looked at, whatever stands beside it. */
+static void readings__of_no_number__change_nothing(void **state)
+{
+    (void)state;
+    for (int i = 1; i <= 100; i++) {
+        plain(i, i, 2000, 80, 1);
+        steady_rpm(s, i * NS_PER_S, 0, NAN);
+        steady_temp(s, i * NS_PER_S, 0, NAN);
+        steady_rpm(s, -i * NS_PER_S, 0, 100);
+        steady_temp(s, -i * NS_PER_S, 0, 0);
+    }
+    steady_break(s, 100 * NS_PER_S);
+    assert_int_equal(steady_count(s), 1);
+    assert_near(steady_at(s, 0)->rpm[0], 2000, 1e-9);
+}
+
+/* From 300 rpm on an engine takes part. */
+static void engine__from_300_rpm__takes_part(void **state)
+{
+    (void)state;
+    for (double rpm = 299; rpm <= 300; rpm++) {
+        steady_free(s);
+        s = steady_new(NULL);
+        plain(1, 100, rpm, 80, 1);
+        steady_break(s, 100 * NS_PER_S);
+        assert_int_equal(steady_count(s), rpm < 300 ? 0 : 1);
+    }
+}
+
+/* The time to settle is four seconds at least, and even. */
+static void settle__of_few_seconds__is_four_at_least_and_even(void **state)
+{
+    static const struct {
+        int asked, last_s, steps; /* told from second 1 on; the last one is not over */
+    } rows[] = {{1, 5, 1}, {1, 4, 0}, {4, 5, 1}, {4, 4, 0}, {5, 5, 1}, {6, 7, 1}, {6, 6, 0}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct steady_options o = steady_defaults;
+
+        o.settle_s = rows[i].asked;
+        steady_free(s);
+        s = steady_new(&o);
+        plain(1, rows[i].last_s, 2000, 80, 1);
+        steady_break(s, rows[i].last_s * NS_PER_S);
+        assert_int_equal(steady_count(s), rows[i].steps);
+    }
+}
+
+/* After a hole nothing that was read before it counts: without a temperature there is no step. */
+static void hole__temperatures_before_it__are_forgotten(void **state)
+{
+    (void)state;
+    plain(1, 100, 2000, 80, 1);
+    steady_break(s, 100 * NS_PER_S);
+    for (int i = 101; i <= 159; i++)
+        steady_rpm(s, i * NS_PER_S, 0, 2000);
+    for (int i = 160; i <= 165; i++)
+        steady_rpm(s, i * NS_PER_S, 0, 2000);
+    steady_break(s, 165 * NS_PER_S);
+    assert_int_equal(steady_count(s), 1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -263,6 +326,10 @@ int main(void)
         T(steady__coarse_sensor__one_step_is_no_climb),
         T(temperature__once_in_each_half__is_enough),
         T(speed__that_moved_after_a_second__begins_then),
+        T(readings__of_no_number__change_nothing),
+        T(engine__from_300_rpm__takes_part),
+        T(settle__of_few_seconds__is_four_at_least_and_even),
+        T(hole__temperatures_before_it__are_forgotten),
         T(steady__out_of_range__is_not_looked_at),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
