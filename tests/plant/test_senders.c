@@ -19,6 +19,7 @@ static void sender__second_of_a_key__kept_apart_and_told_once(void **state)
     assert_true(second->second);
     assert_int_equal(second->engine, 0);
     assert_int_equal(h.conflicts, 1);
+    assert_int_equal(h.appeared, 2); /* each is told of once */
     double low, high;
     assert_true(history_extremes(first->history, &low, &high));
     assert_near(high, 40, 0.01); /* never mixed */
@@ -71,6 +72,7 @@ static void sender__address_changes__channel_follows_the_name(void **state)
     hand_start(&h);
     hand_claim(&h, 30, 0xC0AABB0012345678);
     hand_exhaust(&h, 30, 0, 40);
+    assert_true(hand_find(&h, "exhaust.0")->name == 0xC0AABB0012345678);
     hand_claim(&h, 77, 0xC0AABB0012345678);
     hand_exhaust(&h, 77, 0, 41);
     assert_int_equal(plant_count(h.plant), 1);
