@@ -235,6 +235,27 @@ static void ways__in_two_logs__with_what_the_current_may_have_done(void **state)
     assert_near(p->speed_error, hypot(sqrt(2 * 0.0004 + 0.25) / 2, 0.01), 1e-9);
 }
 
+/* The current of the first log is known from another speed, that of the second is not: it is taken
+ * off the run of its own log alone, and what it did meanwhile is not known. */
+static void ways__in_two_logs__one_current_known__is_that_logs(void **state)
+{
+    const struct trial_point *p;
+
+    (void)state;
+    r->logs = 2;
+    add(1600, 0, 7, 0, 20);
+    add(1600, 10, -5, 0, 20);
+    add(2000, 20, 9, 0, 20);
+    add(2000, 80, -8, 0, 20)->log = 1;
+    trial_points_make(t);
+    assert_int_equal(r->points, 2);
+    p = &r->point[1];
+    assert_int_equal(p->how, TRIAL_RECIPROCAL);
+    assert_near(p->speed_kn, 8, 1e-9);
+    assert_near(p->current_kn, 0, 1e-9);
+    assert_near(p->speed_error, hypot(sqrt(2 * 0.0004 + 0.25) / 2, 0.01), 1e-9);
+}
+
 /* Both ways in each of two logs: the current of each is taken off its own runs. */
 static void ways__both_in_each_log__each_with_its_own_current(void **state)
 {
@@ -536,6 +557,7 @@ int main(void)
         WITH_TRIAL(ways__of_different_length__are_weighed_by_it),
         WITH_TRIAL(ways__errors_of_a_velocity__or_what_is_taken_for_them),
         WITH_TRIAL(ways__in_two_logs__with_what_the_current_may_have_done),
+        WITH_TRIAL(ways__in_two_logs__one_current_known__is_that_logs),
         WITH_TRIAL(ways__both_in_each_log__each_with_its_own_current),
         WITH_TRIAL(ways__pair_in_order_of_time__not_of_speed),
         WITH_TRIAL(ways__two_alike__pair_the_later_one),

@@ -400,6 +400,32 @@ static void usable__above_the_reserve__in_litres_or_as_a_share(void **state)
     }
 }
 
+/* What cannot be drawn of this tank is none of it; of another it is nothing. */
+static void usable__above_what_cannot_be_drawn(void **state)
+{
+    static const struct {
+        const char *text;
+        double usable_l;
+    } rows[] = {{"[channel fuel-tank.0]\nunusable = 10 L\n", 78},
+                {"[channel fuel-tank.1]\nunusable = 10 L\n", 88},
+                {"[channel fuel-tank.0]\nunusable = 100 L\n", 0}};
+
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct config_messages *messages = NULL;
+        struct settings *own = config_load_text("test", rows[i].text, &messages);
+
+        config_messages_free(messages);
+        assert_non_null(own);
+        own->fuel = (struct fuel_setting){0};
+        again(state);
+        r->settings = own;
+        sail(&plain);
+        trial_fuel_finish(t);
+        assert_near(r->usable_l, rows[i].usable_l, 1e-4);
+        settings_free(own);
+    }
+}
+
 /* Two engines and tanks of the same numbers; with a third tank nobody knows which feeds which. */
 static void meters__tank_of_the_same_number__only_where_each_has_one(void **state)
 {
@@ -447,6 +473,7 @@ int main(void)
         WITH_TRIAL(tank__petrol__is_one_too),
         WITH_TRIAL(stuck__level_that_never_moved__is_found),
         WITH_TRIAL(usable__above_the_reserve__in_litres_or_as_a_share),
+        WITH_TRIAL(usable__above_what_cannot_be_drawn),
         WITH_TRIAL(meters__tank_of_the_same_number__only_where_each_has_one),
     };
 
