@@ -7,6 +7,7 @@
 #include "session/replay.h"
 #include "session/season_keep.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -153,7 +154,7 @@ static void change_speed(struct replay *r, int64_t amount)
     else if (amount > 0)
         r->speed = r->speed <= 0 || r->speed >= 64 ? 0 : r->speed * 2;
     else
-        r->speed = r->speed <= 0 ? 64 : r->speed <= 1 ? 1 : r->speed / 2;
+        r->speed = r->speed <= 0 ? 64 : fmax(r->speed / 2, 1);
     r->owed_ns = 0;
 }
 

@@ -255,6 +255,7 @@ static void gathering__says_how_many_so_far(void **state)
     s.m->channel_count = 1;
     draw(80, 24);
     assert_string_equal(line(1), "  finding out who is there: 1 channel so far");
+    check_bold();
     draw(80, 1);
     assert_string_equal(line(0), "");
     s.m->channel_count = count;

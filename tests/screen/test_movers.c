@@ -185,8 +185,14 @@ static void movers_draw__small_moves__have_their_sign(void **state)
         for (int y = 0; y < 8; y++) {
             grid_row_text(&g, y, row, sizeof row);
             shown |= strstr(row, rows[i].shown) != NULL;
+            assert_null(strstr(row, "no channel yet"));
         }
         assert_true(shown);
+        m->channel_count = 0;
+        grid_clear(&g);
+        movers_draw(&g, (struct rect){0, 0, 70, 8}, m, &ui);
+        grid_row_text(&g, 2, row, sizeof row);
+        assert_string_equal(row, " no channel yet");
         grid_fini(&g);
         history_free(h);
         m->channel_count = 0;

@@ -205,6 +205,9 @@ static void worth__alerts_and_panes__come_first(void **state)
     exhaust->alert = 1; /* shows whether asked for or not */
     rows_fill(&rows, m, "");
     assert_int_equal(rows.twin_count, 3);
+    exhaust->alert = 0; /* the worst of all too */
+    rows_fill(&rows, m, "");
+    assert_int_equal(rows.twin_count, 3);
     exhaust->alert = -1;
     rows_fill(&rows, m, "exh"); /* so does what is looked for */
     assert_int_equal(rows.twin_count, 1);

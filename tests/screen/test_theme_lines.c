@@ -169,6 +169,11 @@ static void theme_look__the_cells_own_attributes(void **state)
     assert_int_equal(theme_look(&t, COLOR_8, &c).fg, 1); /* no ground of its own */
     c.role = ROLE_COUNT;                                 /* no role: as text */
     assert_int_equal(theme_look(&t, COLOR_256, &c).fg, -1);
+    /* the first colour is one as well; "own" is none */
+    c = (struct cell){.ch = 'x', .role = ROLE_LIMIT, .attr = ATTR_LINE, .width = 1};
+    assert_true(parse(&t, made("limit = 9 on 0 / red / bold", ""), &e));
+    assert_int_equal(theme_look(&t, COLOR_256, &c).fg, 0);
+    assert_int_equal(theme_look(&t, COLOR_256, &c).bg, -1);
 }
 
 static void theme_load__by_name_or_path(void **state)
