@@ -8,7 +8,8 @@
 
 void engine_init(struct engine_run *e, const struct boat *b)
 {
-    *e = (struct engine_run){.boat = b, .opening_s = -INFINITY};
+    *e = (struct engine_run){
+        .boat = b, .opening_s = -INFINITY, .opens_s = -INFINITY, .rest_c = -INFINITY};
     e->rpm.last_s = e->load.last_s = NAN;
     e->stand_in = FROM_NOTHING;
 }
@@ -22,6 +23,7 @@ bool engine_state(struct engine_run *e, double t, bool running)
     e->known = true;
     e->since_s = t;
     e->varies = false;
+    e->rest_c = -INFINITY;
     e->base_rpm = e->idled_s = e->off_s = e->even_rpm = e->near_rpm = e->high_rpm = 0.0;
     return true;
 }
@@ -104,8 +106,13 @@ void engine_coolant(struct engine_run *e, double t, double value_c, double rate)
 {
     const struct figures *k = e->boat->figures;
     e->has_coolant = true;
-    if (value_c > k->opening_c && rate > k->opening_rate)
+    if (value_c > k->opening_c && rate > k->opening_rate) {
         e->opening_s = t;
+        if (value_c > e->rest_c + k->opens_k)
+            e->opens_s = t;
+    } else if (t - greater(e->opening_s, e->since_s) > k->warm_s) {
+        e->rest_c = greater(e->rest_c, value_c);
+    }
     e->coolant_s = t;
 }
 

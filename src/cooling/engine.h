@@ -32,7 +32,9 @@ struct engine_run {
     bool has_coolant;            /* a reading of coolant was seen */
     double coolant_s;            /* time of the latest that says anything */
     bool hot;         /* the coolant is called hot, or has never been seen on its plateau */
-    double opening_s; /* when the coolant last rose as while a thermostat opens */
+    double opening_s; /* when the coolant last rose as while a thermostat opens, */
+    double opens_s;   /* and when so above all it has stood at since the start: the first time */
+    double rest_c;    /* the warmest it has stood at since then; -infinity: it has not yet */
 };
 
 void engine_init(struct engine_run *e, const struct boat *b); /* which outlives it */

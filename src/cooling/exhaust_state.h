@@ -11,6 +11,7 @@
 
 /* How fast the level climbs, and how far it has crept within one speed (level.c). */
 struct creep {
+    bool opened;                      /* its thermostat was opening for the first time */
     double cold_budget;               /* K of fast climb left to a thermostat that opens */
     double rate, climbed;             /* of the level: now, and the most of the last minute */
     double low, low_s;                /* lowest level at this speed, with a leak; for how long */

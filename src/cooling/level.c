@@ -34,6 +34,15 @@ static double start_climb(const struct figures *k, double since_start)
     return since_start < k->soak_lags * k->soak_lag_s ? extra : 0.0;
 }
 
+/* What lost water does to the coolant comes after it has warmed the exhaust: then the coolant says
+ * no more of the thermostat. */
+static bool is_held(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    double held_s = fmax(k->warm_held_s, k->warm_held_periods * x->core.trace.period);
+    return x->core.boat->now_s - x->excursion.quiet_s > held_s;
+}
+
 /* Whether a thermostat may not open just now. */
 static bool is_warm(const struct exhaust_watch *x, double since_start)
 {
@@ -44,10 +53,20 @@ static bool is_warm(const struct exhaust_watch *x, double since_start)
         return since_start > k->warm_blind_s || since_start < k->start_s;
     if (since_start < k->start_s)
         return true;
-    /* What lost water does to the coolant comes after it has warmed the exhaust. */
-    if (now_s - x->excursion.quiet_s > k->warm_held_s)
+    if (is_held(x))
         return x->creep.was_warm;
     return fmin(now_s, e->coolant_s) - e->opening_s > k->warm_s;
+}
+
+/* Whether that thermostat opens for the first time since the start: at once, with all that the
+ * block has gathered. */
+static bool opens(const struct exhaust_watch *x)
+{
+    const struct figures *k = figures_of(x);
+    const struct engine_run *e = x->engine;
+    if (is_held(x))
+        return x->creep.opened;
+    return fmin(x->core.boat->now_s, e->coolant_s) - e->opens_s <= k->warm_s;
 }
 
 /* K/s that a settled exhaust may climb: warmer water warms both. */
@@ -81,6 +100,7 @@ static void follow_creep(struct exhaust_watch *x, double dt, double since_start)
         c->low_s = 0.0;
     c->leapt = false;
     c->was_warm = warm;
+    c->opened = opens(x);
     double level = forecast_level(&x->forecast), pull = 0.0;
     if (slow > k->creep_settled) /* the tail of a change of speed is not creep */
         pull = 1.0 - exp(-dt * slow / k->creep_anchor / k->creep_tail_s);
@@ -113,7 +133,10 @@ static void climb(struct exhaust_watch *x, double residual, double dt, double si
     double usual_climb = (steady_climb(x) + start_climb(k, since_start) +
                           k->climb_unrest * predict_slow_up(&f->predict) + k->climb_down * slow) *
                          dt;
-    double most = hot ? usual_climb : fmin(k->climb_cold * dt, usual_climb + c->cold_budget);
+    double cold = k->climb_cold * dt;
+    if (opens(x))
+        cold = fmax(cold, k->climb_opens * fmin(dt, k->opens_step_s));
+    double most = hot ? usual_climb : fmin(cold, usual_climb + c->cold_budget);
     if (x->core.verdict.level >= 2) /* what is called heat must not become what is normal */
         most = k->creep_leak_alone * dt;
     move = fmax(-k->level_fall * dt, fmin(most, move));

@@ -2,6 +2,8 @@
  * healthy engine's manner and what is not. Figures invented; marked where they are not. */
 #include "cooling/cooling_case.h"
 
+#define LIMIT_C 75.0
+
 struct bench {
     struct cooling *c;
     uint64_t seed;
@@ -148,6 +150,54 @@ static void thermostat_opens__exhaust_gains_10_k__says_nothing(void **state)
     }
     assert_true(b.worst < 2);
     end(&b);
+}
+
+/* At 1800 rpm from the 100th second on; the coolant climbs 6 K/min to its thermostat, and from
+ * there on the raw water carries the jacket's heat as well, k of it in 1 - exp(-(t / 14 s)^2).
+ * Water lost in that moment: after 30 s of it the exhaust is 60 K up. Returns the worst level of
+ * five minutes. */
+static int thermostat(double opens_c, double k, int period_s, bool lost)
+{
+    struct bench b;
+    begin(&b);
+    cooling_set_limit(b.c, 0, COOLING_EXHAUST, LIMIT_C);
+    seconds(&b, 0.0, COOLING_EXHAUST, 15.0, 30);
+    double after_s = 0.0;
+    for (int i = 0; after_s < 300.0; i++) {
+        double coolant = fmin(20.0 + 0.1 * i, opens_c + 2.0);
+        after_s += coolant > opens_c ? 1.0 : 0.0;
+        if (i % period_s == 0)
+            cooling_reading(b.c, now(&b), 0, COOLING_COOLANT, true, coolant);
+        double gain = k * (1.0 - exp(-after_s * after_s / 196.0));
+        if (lost)
+            gain += fmin(60.0 * pow(after_s / 30.0, 1.3), 150.0);
+        double exhaust = (i < 100 ? 20.0 : 28.0) + gain;
+        second(&b, i < 100 ? 700.0 : 1800.0, COOLING_EXHAUST,
+               i % period_s == 0 ? exhaust : (double)NAN);
+        if (lost && exhaust > LIMIT_C)
+            break;
+    }
+    int worst = b.worst;
+    end(&b);
+    return worst;
+}
+
+/* Coolant takes 0.4 to 0.6 kW for each at the shaft; 0.5 to 1 L/min of raw water for each kW are
+ * warmed by 6 to 17 K by it, part of that before it opens (textbook heat balances, from memory).
+ * Thermostats of engines that the sea cools itself open from 55 C on (common practice, no source).
+ */
+static void thermostat_opens_at_once__says_nothing__and_lost_water_then_is_called(void **state)
+{
+    (void)state;
+    static const double opens_c[] = {55.0, 60.0, 72.0, 86.0}, gains_k[] = {6.0, 9.0, 12.0};
+    static const int periods_s[] = {1, 2, 4, 10};
+    for (int o = 0; o < 4; o++)
+        for (int p = 0; p < 4; p++) {
+            for (int g = 0; g < 3; g++)
+                assert_true(thermostat(opens_c[o], gains_k[g], periods_s[p], false) < 2);
+            if (periods_s[p] < 10) /* two readings, before the limit */
+                assert_true(thermostat(opens_c[o], 12.0, periods_s[p], true) >= 2);
+        }
 }
 
 /* Iron gives up its heat when the throttle closes: 2.5 K within 20 s, and gone in two minutes. */
@@ -370,6 +420,7 @@ int main(void)
         cmocka_unit_test(wild_first_sample__of_a_sensor_that_comes_late__says_nothing),
         cmocka_unit_test(two_wild_ones__behind_a_hole__say_nothing),
         cmocka_unit_test(thermostat_opens__exhaust_gains_10_k__says_nothing),
+        cmocka_unit_test(thermostat_opens_at_once__says_nothing__and_lost_water_then_is_called),
         cmocka_unit_test(throttle_closes__coolant_soaks__says_nothing),
         cmocka_unit_test(coolant_pump_stops__at_an_even_speed__is_called_within_40_s),
         cmocka_unit_test(engine_space__wild_from_the_first_or_behind_a_hole__is_no_fire),
