@@ -225,7 +225,8 @@ static int run_one(const struct bench *b, uint64_t seed, int model, const char *
                              .fault = (enum trip_fault)(b->only < 0 ? 0 : b->only),
                              .kind = (enum trip_kind)b->kind,
                              .seed = seed,
-                             .wide = b->wide && b->kind == 0, /* other boats have figures of their own */
+                             .wide = b->wide &&
+                                     b->kind == 0, /* other boats have figures of their own */
                              .direct = b->direct || trace,
                              .without = b->without,
                              .figures = &b->figures,

@@ -81,6 +81,15 @@ static void day(uint64_t seed)
             c.engine[i].water = draw(0.0, 1.0) < 0.8 ? 1.0 : c.engine[i].water;
         watch(&c, draw(5.0, 200.0));
     }
+    if (seed <= 6) { /* an hour at one speed, in which less and less water comes */
+        case_speed(&c, 2000.0);
+        c.engine[0].water = c.engine[1].water = 1.0;
+        watch(&c, 1500.0);
+        for (int k = 0; k < 100; k++) {
+            c.engine[0].water -= 0.003;
+            watch(&c, 15.0);
+        }
+    }
     case_end(&c);
 }
 
