@@ -242,10 +242,10 @@ static void signal__hang_up__the_watch_goes_on(void **state)
         signal(SIGHUP, nohup ? SIG_IGN : SIG_DFL);
         struct tending *t = start("");
         signal(SIGHUP, SIG_DFL);
-        feed(t, log, until(log, len, 500));
+        feed(t, log, until(log, len, 515));
         expect(t, "W raised #1");
         kill(t->pid, SIGHUP);
-        feed(t, log + until(log, len, 500), until(log, len, 540) - until(log, len, 500));
+        feed(t, log + until(log, len, 515), until(log, len, 540) - until(log, len, 515));
         expect(t, "A escalated #1");
         assert_int_equal(end_with(t, SIGTERM), 128 + SIGTERM);
         free(t);
