@@ -9,16 +9,19 @@
 
 #define RECENT_SAMPLES ANSWER_MOST
 
+/* What the engine's thermostat may be doing: opening again; for the first time since the start, at
+ * once and with all that the block has gathered; neither. */
+enum thermostat { THERMOSTAT_MAY_OPEN, THERMOSTAT_OPENS, THERMOSTAT_RESTS };
+
 /* How fast the level climbs, and how far it has crept within one speed (level.c). */
 struct creep {
-    bool opened;                      /* its thermostat was opening for the first time */
+    enum thermostat thermostat;
     double cold_budget;               /* K of fast climb left to a thermostat that opens */
     double rate, climbed;             /* of the level: now, and the most of the last minute */
     double low, low_s;                /* lowest level at this speed, with a leak; for how long */
     double sea_low;                   /* the sea's level when low was set */
     double apart, apart_low, apart_s; /* the same for the distance to the twin */
-    bool was_warm;
-    bool leapt; /* the level did: counted from its new place on */
+    bool leapt;                       /* the level did: counted from its new place on */
 };
 
 /* The last excursion above what is expected, and the ones before (gulp.c). */

@@ -152,7 +152,7 @@ static bool has_gained(const struct exhaust_watch *x, double above, double slope
 {
     const struct figures *k = figures_of(x);
     const struct excursion *g = &x->excursion;
-    if (!x->creep.was_warm || x->core.verdict.careful ||
+    if (x->creep.thermostat != THERMOSTAT_RESTS || x->core.verdict.careful ||
         x->core.boat->now_s - g->quiet_s <= k->gain_s || above <= k->gain_least_k ||
         slope <= k->gain_slope)
         return false;

@@ -34,39 +34,23 @@ static double start_climb(const struct figures *k, double since_start)
     return since_start < k->soak_lags * k->soak_lag_s ? extra : 0.0;
 }
 
-/* What lost water does to the coolant comes after it has warmed the exhaust: then the coolant says
- * no more of the thermostat. */
-static bool is_held(const struct exhaust_watch *x)
-{
-    const struct figures *k = figures_of(x);
-    double held_s = fmax(k->warm_held_s, k->warm_held_periods * x->core.trace.period);
-    return x->core.boat->now_s - x->excursion.quiet_s > held_s;
-}
-
-/* Whether a thermostat may not open just now. */
-static bool is_warm(const struct exhaust_watch *x, double since_start)
+static enum thermostat thermostat_now(const struct exhaust_watch *x, double since_start)
 {
     const struct figures *k = figures_of(x);
     const struct engine_run *e = x->engine;
     double now_s = x->core.boat->now_s;
-    if (!e->has_coolant)
-        return since_start > k->warm_blind_s || since_start < k->start_s;
     if (since_start < k->start_s)
-        return true;
-    if (is_held(x))
-        return x->creep.was_warm;
-    return fmin(now_s, e->coolant_s) - e->opening_s > k->warm_s;
-}
-
-/* Whether that thermostat opens for the first time since the start: at once, with all that the
- * block has gathered. */
-static bool opens(const struct exhaust_watch *x)
-{
-    const struct figures *k = figures_of(x);
-    const struct engine_run *e = x->engine;
-    if (is_held(x))
-        return x->creep.opened;
-    return fmin(x->core.boat->now_s, e->coolant_s) - e->opens_s <= k->warm_s;
+        return THERMOSTAT_RESTS;
+    if (!e->has_coolant)
+        return since_start > k->warm_blind_s ? THERMOSTAT_RESTS : THERMOSTAT_MAY_OPEN;
+    /* What lost water does to the coolant comes after it has warmed the exhaust. */
+    if (now_s - x->excursion.quiet_s >
+        fmax(k->warm_held_s, k->warm_held_periods * x->core.trace.period))
+        return x->creep.thermostat;
+    double told_s = fmin(now_s, e->coolant_s);
+    return told_s - e->opens_s <= k->warm_s     ? THERMOSTAT_OPENS
+           : told_s - e->opening_s <= k->warm_s ? THERMOSTAT_MAY_OPEN
+                                                : THERMOSTAT_RESTS;
 }
 
 /* K/s that a settled exhaust may climb: warmer water warms both. */
@@ -94,13 +78,10 @@ static void follow_creep(struct exhaust_watch *x, double dt, double since_start)
     const struct figures *k = figures_of(x);
     struct creep *c = &x->creep;
     double slow = predict_slow_unrest(&x->forecast.predict), sea_c = x->core.boat->sea.level_c;
-    bool warm = is_warm(x, since_start);
     c->low_s += dt;
-    if (slow > k->creep_anchor || warm != c->was_warm || since_start < k->start_s || c->leapt)
+    if (slow > k->creep_anchor || since_start < k->start_s || c->leapt)
         c->low_s = 0.0;
     c->leapt = false;
-    c->was_warm = warm;
-    c->opened = opens(x);
     double level = forecast_level(&x->forecast), pull = 0.0;
     if (slow > k->creep_settled) /* the tail of a change of speed is not creep */
         pull = 1.0 - exp(-dt * slow / k->creep_anchor / k->creep_tail_s);
@@ -125,23 +106,23 @@ static void climb(struct exhaust_watch *x, double residual, double dt, double si
     struct forecast *f = &x->forecast;
     struct creep *c = &x->creep;
     double slow = predict_slow_unrest(&f->predict);
-    bool hot = is_warm(x, since_start);
+    bool rests = c->thermostat == THERMOSTAT_RESTS;
     double lag =
-        hot && since_start > k->level_settled_lags * k->soak_lag_s ? k->level_s : k->level_cold_s;
+        rests && since_start > k->level_settled_lags * k->soak_lag_s ? k->level_s : k->level_cold_s;
     lag = fmin(lag, fmax(k->level_cold_s, 1.0 / fmax(slow, 1e-3)));
     double move = (1.0 - exp(-dt / lag)) * (residual - f->level);
     double usual_climb = (steady_climb(x) + start_climb(k, since_start) +
                           k->climb_unrest * predict_slow_up(&f->predict) + k->climb_down * slow) *
                          dt;
     double cold = k->climb_cold * dt;
-    if (opens(x))
+    if (c->thermostat == THERMOSTAT_OPENS)
         cold = fmax(cold, k->climb_opens * fmin(dt, k->opens_step_s));
-    double most = hot ? usual_climb : fmin(cold, usual_climb + c->cold_budget);
+    double most = rests ? usual_climb : fmin(cold, usual_climb + c->cold_budget);
     if (x->core.verdict.level >= 2) /* what is called heat must not become what is normal */
         most = k->creep_leak_alone * dt;
     move = fmax(-k->level_fall * dt, fmin(most, move));
     c->cold_budget -= fmax(0.0, move - usual_climb);
-    if (hot && c->cold_budget < k->cold_budget_k && since_start > k->start_s)
+    if (rests && c->cold_budget < k->cold_budget_k && since_start > k->start_s)
         c->cold_budget =
             fmin(k->cold_budget_k, c->cold_budget + dt * k->cold_budget_k / k->cold_budget_s);
     f->level += move;
@@ -159,6 +140,10 @@ void level_follow(struct exhaust_watch *x, double residual, double dt, double si
 {
     const struct figures *k = figures_of(x);
     struct forecast *f = &x->forecast;
+    enum thermostat now = thermostat_now(x, since_start);
+    if ((now == THERMOSTAT_RESTS) != (x->creep.thermostat == THERMOSTAT_RESTS))
+        level_anchor(x);
+    x->creep.thermostat = now;
     double back_to = fmin(residual, again_back_to(x));
     if (f->level_known && back_to > f->level) /* where it stood lately is not heat */
         f->level = back_to;
@@ -235,7 +220,7 @@ double level_creep(const struct exhaust_watch *x, enum cooling_kind *kind, doubl
     double fresh =
         engine_since_start(x->engine, b->now_s) < k->creep_fresh_s ? k->creep_fresh_k : 0.0;
     double own = fresh + level_transient(x) + k->creep_seldom * level_seldom(x) + level_noise(x) +
-                 (c->was_warm ? 0.0 : k->cold_budget_k);
+                 (c->thermostat == THERMOSTAT_RESTS ? 0.0 : k->cold_budget_k);
     double gain = c->low_s < k->creep_from_s ? 0.0 : forecast_level(&x->forecast) - c->low;
     *kind = COOLING_DEPARTURE;
     if (engine_is_blind(x->engine))
@@ -249,7 +234,7 @@ double level_creep(const struct exhaust_watch *x, enum cooling_kind *kind, doubl
     /* A twin that cools is not heat here. */
     double split = fmin(c->apart - c->apart_low, gain);
     double allow = k->creep_twin_k + own + level_noise(twin) + level_transient(twin) +
-                   (twin->creep.was_warm ? 0.0 : k->cold_budget_k);
+                   (twin->creep.thermostat == THERMOSTAT_RESTS ? 0.0 : k->cold_budget_k);
     if (split - allow < gain - *allowance)
         return gain;
     *kind = COOLING_SPLIT;
