@@ -1,28 +1,17 @@
 /* What the trade expects of a trial, check by check, on reports made by hand: from which figure on
  * a check passes, what it says, and when it says that nothing was shown. The limits are set here.
  */
-#include "report/trial/inside.h"
+#include "report/one_trial.h"
 
 #include "base/text.h"
-#include "config/config.h"
-
-#include "support/check.h"
 
 #include <stdlib.h>
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static int load(void **state)
+/* A twin of which nothing was heard. */
+static int begin(void **state)
 {
-    struct config_messages *messages = NULL;
-
     (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    if (!settings)
-        return -1;
+    configure("");
     settings->trial = (struct trial_setting){.rated_rpm = 2400,
                                              .reach = 0.95,
                                              .oil_hot_idle_kpa = 150,
@@ -32,42 +21,12 @@ static int load(void **state)
                                              .twin_exhaust_k = 6,
                                              .twin_burn = 0.05,
                                              .space_rise_k = 20};
-    return 0;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
-
-/* A twin of which nothing was heard. */
-static int begin(void **state)
-{
-    (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 2;
+    trial_of(2);
     text_copy(r->engine_names[0], sizeof r->engine_names[0], "port");
     text_copy(r->engine_names[1], sizeof r->engine_names[1], "starboard");
     r->log_factor = r->log_error = NAN;
     r->space_moved_k = r->air_moved_k = NAN;
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    return 0;
-}
-
-static void again(void **state)
-{
-    end(state);
-    begin(state);
 }
 
 static struct trial_stat stat(double mean)
@@ -565,5 +524,5 @@ int main(void)
         WITH_TRIAL(holes__of_the_whole_bus__are_told),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,49 +1,24 @@
 /* A trial held against a season's trips, both made by hand: which step is compared with which, and
  * from what difference on a channel is named. Expected figures are worked out beside each case. */
 #include "report/trial/drift.h"
-#include "report/trial/inside.h"
+
+#include "report/one_trial.h"
 
 #include "base/text.h"
-#include "config/config.h"
-
-#include "support/check.h"
 
 #include <stdlib.h>
 
 #define DAY_NS   (INT64_C(86400) * 1000000000)
 #define FIRST_NS (INT64_C(1777852800) * 1000000000) /* 2026-05-04 00:00 UTC */
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
 static struct season season;
 static struct trial_drifts d;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
 
 /* A trial of one log on the tenth day. */
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 1;
+    trial_of(1);
     r->logs = 1;
     text_copy(r->log_names[0], sizeof r->log_names[0], "record/tenth.log");
     r->first_ns = FIRST_NS + 10 * DAY_NS;
@@ -51,12 +26,10 @@ static int begin(void **state)
     return 0;
 }
 
-static int end(void **state)
+static int end_season(void **state)
 {
-    (void)state;
-    trial_free(t);
     season_free(&season);
-    return 0;
+    return end(state);
 }
 
 /* One more point of one step of ten minutes under way. */
@@ -380,7 +353,7 @@ static void season_make__nothing_steady__has_no_trip(void **state)
     assert_int_equal(season.trip_count, 0);
 }
 
-#define WITH_TRIAL(f) cmocka_unit_test_setup_teardown(f, begin, end)
+#define WITH_TRIAL(f) cmocka_unit_test_setup_teardown(f, begin, end_season)
 
 int main(void)
 {
@@ -398,5 +371,5 @@ int main(void)
         WITH_TRIAL(season_make__nothing_steady__has_no_trip),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

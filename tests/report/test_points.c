@@ -1,64 +1,19 @@
 /* Points of a trial from steps made by hand: which steps are joined and which are left out, how a
  * speed comes of runs both ways, what a mile costs. Expected figures are worked out beside each. */
-#include "report/trial/inside.h"
+#include "report/one_trial.h"
 
 #include "base/text.h"
-#include "config/config.h"
-
-#include "support/check.h"
 
 #include <stdlib.h>
 
 #define BEGAN_NS (INT64_C(1777903200) * 1000000000)
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
-
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 2;
+    trial_of(2);
     r->logs = 1;
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    return 0;
-}
-
-static void again(void **state)
-{
-    end(state);
-    begin(state);
-}
-
-static struct trial_stat stat(double mean, double error)
-{
-    return (struct trial_stat){.n = 300, .mean = mean, .low = mean, .high = mean, .error = error};
 }
 
 /* Five minutes of two engines alike, beginning so many minutes into the log, with this velocity
@@ -72,13 +27,13 @@ static struct trial_step *add(double rpm, double minute, double north, double ea
                              .seconds = 300,
                              .engines = 3,
                              .mean_rpm = rpm,
-                             .speed_ground = stat(hypot(north, east), 0.02),
-                             .north = stat(north, 0.02),
-                             .east = stat(east, 0.02),
+                             .speed_ground = stat_of(hypot(north, east), 0.02),
+                             .north = stat_of(north, 0.02),
+                             .east = stat_of(east, 0.02),
                              .point = -1};
     for (int e = 0; e < 2; e++) {
-        s->engine[e].rpm = stat(rpm, 1);
-        s->engine[e].fuel_rate = stat(rpm / 100 - 5, 0.03);
+        s->engine[e].rpm = stat_of(rpm, 1);
+        s->engine[e].fuel_rate = stat_of(rpm / 100 - 5, 0.03);
         s->engine[e].fuel_rate.low -= 0.15;
         s->engine[e].fuel_rate.high += 0.15;
     }
@@ -126,12 +81,12 @@ static void left__by_what_a_step_shows(void **state)
             s->engine[1].rpm.mean = 2000 + rows[i].by;
             break;
         case COLD:
-            warm->engine[1].coolant = stat(80, 0.1);
-            s->engine[1].coolant = stat(80 - rows[i].by, 0.1);
+            warm->engine[1].coolant = stat_of(80, 0.1);
+            s->engine[1].coolant = stat_of(80 - rows[i].by, 0.1);
             break;
         case GEAR:
         case NEUTRAL:
-            s->engine[0].gear = stat(1, 0);
+            s->engine[0].gear = stat_of(1, 0);
             s->engine[0].gear.low = rows[i].by;
             s->neutral = rows[i].what == NEUTRAL;
             break;
@@ -254,7 +209,7 @@ static void speed__by_the_log__with_what_nobody_held_it_against(void **state)
     const struct trial_point *p;
 
     s->north.n = s->east.n = s->speed_ground.n = 0;
-    s->speed_water = stat(7, 0.04);
+    s->speed_water = stat_of(7, 0.04);
     p = only_point();
     assert_int_equal(p->how, TRIAL_WATER);
     assert_near(p->speed_kn, 7, 0);
@@ -262,12 +217,12 @@ static void speed__by_the_log__with_what_nobody_held_it_against(void **state)
     again(state);
     s = add(2000, 0, 0, 0);
     s->north.n = s->east.n = s->speed_ground.n = 0;
-    s->speed_water = stat(7, NAN);
+    s->speed_water = stat_of(7, NAN);
     assert_near(only_point()->speed_error, hypot(0.05, 0.21), 1e-9);
     again(state);
     s = add(2000, 0, 0, 0);
     s->north.n = s->east.n = 0;
-    s->speed_ground = stat(6, 0.02);
+    s->speed_ground = stat_of(6, 0.02);
     p = only_point();
     assert_int_equal(p->how, TRIAL_ONE_WAY);
     assert_near(p->speed_kn, 6, 0);
@@ -280,20 +235,20 @@ static void speed__below_0_7_kn__is_no_way_on(void **state)
     struct trial_step *s = add(2000, 0, 0, 0);
 
     s->north.n = s->east.n = s->speed_ground.n = 0;
-    s->speed_water = stat(0.7, 0.04);
+    s->speed_water = stat_of(0.7, 0.04);
     assert_int_equal(only_point()->how, TRIAL_WATER);
     again(state);
     s = add(2000, 0, 0, 0);
     s->north.n = s->east.n = s->speed_ground.n = 0;
-    s->speed_water = stat(0.69, 0.04);
+    s->speed_water = stat_of(0.69, 0.04);
     assert_int_equal(only_point()->how, TRIAL_NO_SPEED);
     again(state);
     s = add(2000, 0, 0.4, 0.4); /* in circles: where it took her counts, 0.57 kn */
-    s->speed_ground = stat(5, 0.02);
+    s->speed_ground = stat_of(5, 0.02);
     assert_int_equal(only_point()->how, TRIAL_NO_SPEED);
     again(state);
     s = add(2000, 0, 0.6, 0.6);
-    s->speed_ground = stat(5, 0.02);
+    s->speed_ground = stat_of(5, 0.02);
     assert_int_equal(only_point()->how, TRIAL_ONE_WAY);
     again(state);
     s = add(2000, 0, 5, 0);
@@ -321,7 +276,7 @@ static void drift__far_less_way_a_turn__was_not_in_gear(void **state)
     }
     /* a gearbox that says ahead knows better */
     again(state);
-    add(500, 0, 0.95, 0)->engine[1].gear = stat(1, 0);
+    add(500, 0, 0.95, 0)->engine[1].gear = stat_of(1, 0);
     add(2000, 10, 8, 0);
     trial_points_make(t);
     assert_int_equal(r->point[0].how, TRIAL_ONE_WAY);
@@ -338,8 +293,8 @@ static void drift__load_far_below_the_law__was_not_in_gear(void **state)
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         again(state);
-        add(1000, 0, 4, 0)->engine[1].load = stat(rows[i].load, 0.1);
-        add(2000, 10, 8, 0)->engine[1].load = stat(80, 0.1);
+        add(1000, 0, 4, 0)->engine[1].load = stat_of(rows[i].load, 0.1);
+        add(2000, 10, 8, 0)->engine[1].load = stat_of(80, 0.1);
         trial_points_make(t);
         assert_int_equal(r->point[0].how != TRIAL_NO_SPEED, rows[i].under_way);
     }
@@ -376,9 +331,9 @@ static void burn__two_meters__cost_hours_and_range(void **state)
     r->usable_l = 300;
     add(2000, 0, 8, 0);
     add(2000, 5, -8, 0);
-    r->step[0].space = stat(40, 0.1);
-    r->step[0].air = stat(25, 0.1);
-    r->step[1].space = stat(44, 0.1); /* no air: not counted */
+    r->step[0].space = stat_of(40, 0.1);
+    r->step[0].air = stat_of(25, 0.1);
+    r->step[1].space = stat_of(44, 0.1); /* no air: not counted */
     p = only_point();
     assert_true(p->has_burn);
     assert_near(p->burn_lph, 30, 1e-9);
@@ -428,7 +383,7 @@ static void burn__resolution_of_the_wire__by_how_the_readings_wander(void **stat
         again(state);
         s = add(2000, 0, 8, 0);
         s->engines = 1;
-        s->engine[0].fuel_rate = stat(rows[i].mean, 0);
+        s->engine[0].fuel_rate = stat_of(rows[i].mean, 0);
         s->engine[0].fuel_rate.low = rows[i].low;
         s->engine[0].fuel_rate.high = rows[i].high;
         assert_near(only_point()->burn_random, rows[i].error, 1e-8);
@@ -451,7 +406,7 @@ static void log_factor__three_speeds_both_ways__tell_it(void **state)
                 double kn = 5.1 + 1.02 * i;
 
                 add(1200 + 300 * i, 20 * i + 10 * way, way ? -kn : kn, 0)->speed_water =
-                    stat(kn / 1.02 * (i == 0 ? 1.01 : 1), 0.01);
+                    stat_of(kn / 1.02 * (i == 0 ? 1.01 : 1), 0.01);
             }
         trial_points_make(t);
         assert_int_equal(r->points, n);
@@ -523,5 +478,5 @@ int main(void)
         WITH_TRIAL(law__needs_three_points_under_way),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,61 +1,19 @@
 /* What a point of a trial is made of, to the last figure: runs of different length joined, currents
  * taken off, errors put together, and the curves through the points. Worked out beside each case.
  */
-#include "report/trial/inside.h"
-
-#include "config/config.h"
-
-#include "support/check.h"
+#include "report/one_trial.h"
 
 #include <stddef.h>
 #include <stdlib.h>
 
 #define BEGAN_NS (INT64_C(1777903200) * 1000000000)
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static void configure(const char *text)
-{
-    struct config_messages *messages = NULL;
-
-    settings_free(settings);
-    settings = config_load_text("test", text, &messages);
-    config_messages_free(messages);
-    assert_non_null(settings);
-}
-
 static int begin(void **state)
 {
     (void)state;
-    configure("");
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 2;
+    trial_of(2);
     r->logs = 1;
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    settings_free(settings);
-    settings = NULL;
-    return 0;
-}
-
-static void again(void **state)
-{
-    end(state);
-    begin(state);
-}
-
-static struct trial_stat stat(double mean, double error)
-{
-    return (struct trial_stat){.n = 300, .mean = mean, .low = mean, .high = mean, .error = error};
 }
 
 /* A run of two engines alike, its velocity known to 0.02 kn each part; each engine's burn to
@@ -68,13 +26,13 @@ static struct trial_step *add(double rpm, double minute, double north, double ea
                              .seconds = 300,
                              .engines = 3,
                              .mean_rpm = rpm,
-                             .speed_ground = stat(hypot(north, east), 0.02),
-                             .north = stat(north, 0.02),
-                             .east = stat(east, 0.02),
+                             .speed_ground = stat_of(hypot(north, east), 0.02),
+                             .north = stat_of(north, 0.02),
+                             .east = stat_of(east, 0.02),
                              .point = -1};
     for (int e = 0; e < 2; e++) {
-        s->engine[e].rpm = stat(rpm, 1);
-        s->engine[e].fuel_rate = stat(lph / 2, 0.03);
+        s->engine[e].rpm = stat_of(rpm, 1);
+        s->engine[e].fuel_rate = stat_of(lph / 2, 0.03);
         s->engine[e].fuel_rate.low -= 0.15;
         s->engine[e].fuel_rate.high += 0.15;
     }
@@ -143,8 +101,8 @@ static void joined__heard_in_one_run__is_that_one(void **state)
         again(state);
         add(2000, 0, 8, 0, 20)->engines = 1;
         add(2000, 10, 8, 0, 20)->engines = 1;
-        r->step[heard].engine[0].oil_temp = stat(90 + heard, 0.2);
-        r->step[heard].engine[1].oil_temp = stat(70, 0.2);
+        r->step[heard].engine[0].oil_temp = stat_of(90 + heard, 0.2);
+        r->step[heard].engine[1].oil_temp = stat_of(70, 0.2);
         const struct trial_point *p = only_point();
         assert_int_equal(p->engine[0].oil_temp.n, 300);
         assert_near(p->engine[0].oil_temp.mean, 90 + heard, 0);
@@ -322,7 +280,7 @@ static void ways__a_run_without_a_velocity__pairs_with_none(void **state)
         s = add(2000, 10, standing ? 1 : 5, 0, 20);
         if (!standing)
             s->north.n = s->east.n = 0;
-        s->speed_water = stat(8, 0.1);
+        s->speed_water = stat_of(8, 0.1);
         add(2000, 20, -7, 0, 20);
         add(1500, 30, 7, 0, 10);
         add(1500, 40, -5, 0, 10);
@@ -384,7 +342,7 @@ static void hours__where_something_is_burnt(void **state)
  * what the configuration says, or what two meters' figures leave of each other. */
 static void share__of_a_meter__by_who_knows_it(void **state)
 {
-    struct trial_engine m = {.fuel_rate = stat(20, 0.1)};
+    struct trial_engine m = {.fuel_rate = stat_of(20, 0.1)};
 
     (void)state;
     assert_near(trial_meter_share(r, 0, &m), 0.2, 1e-12);
@@ -395,7 +353,7 @@ static void share__of_a_meter__by_who_knows_it(void **state)
     assert_near(trial_meter_share(r, 1, &m), 0.1, 1e-12);
     m.fuel_rate.mean = -20;
     assert_near(trial_meter_share(r, 1, &m), 0.1, 1e-12);
-    m.burn_error = stat(3, 0.1);
+    m.burn_error = stat_of(3, 0.1);
     assert_near(trial_meter_share(r, 1, &m), 1.5, 1e-12);
 }
 
@@ -430,7 +388,7 @@ static void law__of_torque__weighed_by_how_each_is_known(void **state)
         double torque = 80 * pow(rpm[i] / 2500, 2);
 
         for (int e = 0; e < 2; e++)
-            s->engine[e].torque = stat(torque, 0.4);
+            s->engine[e].torque = stat_of(torque, 0.4);
         share[i] = hypot(hypot(0.4, 0.28867513459481287) / torque, 1 / rpm[i]);
     }
     r->step[1].engine[0].torque.error = NAN;
@@ -448,7 +406,7 @@ static void law__of_torque__weighed_by_how_each_is_known(void **state)
         struct trial_step *s = add(rpm[i], 20 * i, 5 + i, 0, 40 * pow(rpm[i] / 2500, 2.5));
 
         for (int e = 0; e < 2; e++) {
-            s->engine[e].torque = stat(20, 0.4);
+            s->engine[e].torque = stat_of(20, 0.4);
             s->engine[e].fuel_rate.high = s->engine[e].fuel_rate.low = s->engine[e].fuel_rate.mean;
         }
         share[i] = hypot(0.03, 0.028867513459481287) / s->engine[0].fuel_rate.mean;
@@ -469,7 +427,7 @@ static void law__in_neutral__takes_no_part(void **state)
     for (int i = 0; i < 4; i++) {
         struct trial_step *s = add(1000 + 500 * i, 20 * i, 5 + i, 0, 20 + 10 * i);
 
-        s->engine[0].torque = s->engine[1].torque = stat(20 * pow(1 + 0.5 * i, 2), 0.4);
+        s->engine[0].torque = s->engine[1].torque = stat_of(20 * pow(1 + 0.5 * i, 2), 0.4);
     }
     r->step[0].neutral = true;
     r->step[0].engine[0].torque.n = r->step[0].engine[1].torque.n = 0;

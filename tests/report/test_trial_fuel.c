@@ -1,68 +1,16 @@
 /* Fuel of a trial on series made up second by second: litres by a rate with gaps, by a counter, out
  * of a tank at rest and under way, and what each says of the other. Worked out beside each case. */
-#include "report/trial/inside.h"
-
-#include "config/config.h"
-
-#include "support/check.h"
+#include "report/one_trial.h"
 
 #include <stdlib.h>
-
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
 
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
+    trial_of(1);
     t->options.running_rpm = 400;
-    r = &t->report;
-    r->engines = 1;
     settings->fuel = (struct fuel_setting){0};
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    return 0;
-}
-
-static void again(void **state)
-{
-    end(state);
-    begin(state);
-}
-
-static struct trial_series *heard(enum quantity q, int place, int from, int to, double value)
-{
-    struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
-    struct trial_series *s = trial_series_of(t, id);
-
-    for (int i = from; i < to; i++)
-        trial_series_add(t, s, i, value);
-    trial_series_close(t, s);
-    return s;
 }
 
 /* --- meters ---------------------------------------------------------------------------------- */
@@ -477,5 +425,5 @@ int main(void)
         WITH_TRIAL(meters__tank_of_the_same_number__only_where_each_has_one),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,51 +1,20 @@
 /* The parts of a sea trial by themselves, on series made up second by second: means and their
  * errors, senders that hang or fall silent, exchanged probes, a cold boat. The errors are held
  * against the formulas of errors.c worked out a second time, in another language. */
-#include "report/trial/inside.h"
+#include "report/one_trial.h"
 #include "report/trial/write.h"
 
 #include "base/text.h"
-#include "config/config.h"
-
-#include "support/check.h"
 
 #include <stdlib.h>
 
 #define EPOCH_NS (INT64_C(1777903200) * 1000000000) /* 2026-05-04 14:00 UTC */
 
-static struct settings *settings;
-static struct trial *t;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
-
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
+    trial_of(0);
     t->options.running_rpm = 400;
-    return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
     return 0;
 }
 
@@ -61,19 +30,6 @@ static void log_of(size_t seconds)
         t->any[i] = true;
     }
     t->wall_len = seconds;
-}
-
-/* One value a second in [from, to). */
-static struct trial_series *heard(enum quantity q, int place, int64_t from, int64_t to,
-                                  double value)
-{
-    struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
-    struct trial_series *s = trial_series_of(t, id);
-
-    for (int64_t i = from; i < to; i++)
-        trial_series_add(t, s, i, value);
-    trial_series_close(t, s);
-    return s;
 }
 
 static const struct trial_finding *found(const char *kind)
@@ -649,38 +605,38 @@ static void cold__three_heard_or_already_running__says_nothing(void **state)
 /* The lines of the text report from its steady steps on; asserts that none passes 100 columns. */
 static char *steps_text(int engines)
 {
-    struct trial_report *r = calloc(1, sizeof *r);
+    struct trial_report *whole = calloc(1, sizeof *whole);
     static char text[60000];
     static const char *const names[] = {"PORT OUTER", "PORT", "STARBOARD",  "STARBOARD OUTER",
                                         "WING A",     "MID",  "LÄNGSSEITS", "WING B"};
-    assert_non_null(r);
-    r->settings = settings;
-    r->engines = engines;
-    r->steps = 3;
-    r->step = calloc(3, sizeof *r->step);
-    assert_non_null(r->step);
+    assert_non_null(whole);
+    whole->settings = settings;
+    whole->engines = engines;
+    whole->steps = 3;
+    whole->step = calloc(3, sizeof *whole->step);
+    assert_non_null(whole->step);
     for (int e = 0; e < engines; e++)
-        text_copy(r->engine_names[e], sizeof r->engine_names[e], names[e]);
-    for (int i = 0; i < r->steps; i++) {
-        r->step[i] = (struct trial_step){.wall_ns = EPOCH_NS,
-                                         .seconds = 3600,
-                                         .settle_s = 180,
-                                         .engines = (uint8_t)((1u << engines) - 1),
-                                         .has_course = true,
-                                         .course_deg = 359,
-                                         .left = i == 0   ? TRIAL_LEFT_UNHEARD
-                                                 : i == 1 ? TRIAL_LEFT_APART
-                                                          : TRIAL_TAKEN};
-        struct trial_step *s = &r->step[i];
+        text_copy(whole->engine_names[e], sizeof whole->engine_names[e], names[e]);
+    for (int i = 0; i < whole->steps; i++) {
+        whole->step[i] = (struct trial_step){.wall_ns = EPOCH_NS,
+                                             .seconds = 3600,
+                                             .settle_s = 180,
+                                             .engines = (uint8_t)((1u << engines) - 1),
+                                             .has_course = true,
+                                             .course_deg = 359,
+                                             .left = i == 0   ? TRIAL_LEFT_UNHEARD
+                                                     : i == 1 ? TRIAL_LEFT_APART
+                                                              : TRIAL_TAKEN};
+        struct trial_step *s = &whole->step[i];
         s->speed_ground = s->speed_water = s->space = (struct trial_stat){.n = 9, .mean = 24.25};
         for (int e = 0; e < engines; e++)
             s->engine[e].rpm = (struct trial_stat){.n = 9, .mean = 2250 + e};
     }
     FILE *out = fmemopen(text, sizeof text, "w");
-    trial_write_text(out, r, &(struct trial_write_options){.utc = true});
+    trial_write_text(out, whole, &(struct trial_write_options){.utc = true});
     fclose(out);
-    free(r->step);
-    free(r);
+    free(whole->step);
+    free(whole);
     char *from = strstr(text, "Steady steps");
     char *to = from ? strstr(from, "  settled: ") : NULL;
     assert_non_null(to);
@@ -743,5 +699,5 @@ int main(void)
         WITH_TRIAL(cold__three_heard_or_already_running__says_nothing),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,11 +1,7 @@
 /* Litres out of a tank for each that was metered, by its level in every minute under way and at
  * rest: held against the least squares of an independent library, numpy 1.24 (Debian 12), which
  * tests/vectors/level-slope.py prints from the table below. */
-#include "report/trial/inside.h"
-
-#include "config/config.h"
-
-#include "support/check.h"
+#include "report/one_trial.h"
 
 #include <stdlib.h>
 
@@ -23,53 +19,11 @@ static const double minutes[MINUTES][3] = {
     {0, 0, 56.1875}, {0, 0, 56.25},    {0, 0, 56.3125}, {0, 0, 56.125},
 };
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
-
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 1;
+    trial_of(1);
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    return 0;
-}
-
-static struct trial_series *heard(enum quantity q, int place, int from, int to, double value)
-{
-    struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
-    struct trial_series *s = trial_series_of(t, id);
-
-    for (int i = from; i < to; i++)
-        trial_series_add(t, s, i, value);
-    trial_series_close(t, s);
-    return s;
 }
 
 /* One log of the first so many minutes; the level coarse enough that its two ends tell less. */
@@ -180,5 +134,5 @@ int main(void)
         WITH_TRIAL(slope__nine_minutes__say_nothing),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,10 +1,6 @@
 /* The steps of one log, to the second: where a leg ends when she turns or changes gear, where the
  * next one begins, and what is taken into each. The seconds are worked out beside each case. */
-#include "report/trial/inside.h"
-
-#include "config/config.h"
-
-#include "support/check.h"
+#include "report/one_trial.h"
 
 #include <stddef.h>
 #include <stdlib.h>
@@ -12,34 +8,10 @@
 #define BEGAN_NS (INT64_C(1777903200) * 1000000000)
 #define LONGEST  1200
 
-static struct settings *settings;
-static struct trial *t;
-static struct trial_report *r;
-
-static int load(void **state)
-{
-    struct config_messages *messages = NULL;
-
-    (void)state;
-    settings = config_load(NULL, &messages);
-    config_messages_free(messages);
-    return settings ? 0 : -1;
-}
-
-static int unload(void **state)
-{
-    (void)state;
-    settings_free(settings);
-    return 0;
-}
-
 static int begin(void **state)
 {
     (void)state;
-    t = trial_new(settings, NULL);
-    assert_non_null(t);
-    r = &t->report;
-    r->engines = 2;
+    trial_of(2);
     r->logs = 3; /* the third of them */
     t->wall_ns = calloc(LONGEST, sizeof *t->wall_ns);
     assert_non_null(t->wall_ns);
@@ -48,29 +20,6 @@ static int begin(void **state)
     t->steady = steady_new(&t->options);
     assert_non_null(t->steady);
     return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    trial_free(t);
-    return 0;
-}
-
-static void again(void **state)
-{
-    end(state);
-    begin(state);
-}
-
-static void heard(enum quantity q, int place, int from, int to, double value)
-{
-    struct channel_id id = {.quantity = (uint16_t)q, .place = (uint8_t)place};
-    struct trial_series *s = trial_series_of(t, id);
-
-    for (int i = from; i < to; i++)
-        trial_series_add(t, s, i, value);
-    trial_series_close(t, s);
 }
 
 /* The first engine at 2000 for so long, its coolant at 80 from a second on; until then it climbs.
@@ -465,5 +414,5 @@ int main(void)
         WITH_TRIAL(steps__no_more_than_there_is_room),
     };
 
-    return cmocka_run_group_tests(tests, load, unload);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }
