@@ -1,10 +1,7 @@
 /* The list of alerts by hand: its rows at each width, what is known of the chosen one and which
  * figures decided it, and how keys go through it. ASCII, so that bytes are columns. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/alerts_view.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
@@ -14,18 +11,9 @@ static int calm(void **state)
     return 0;
 }
 
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
-    return 0;
-}
-
 static void draw(int w, int h)
 {
-    grid_fini(&drawn);
-    begin(w, h, true);
-    alerts_view_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    draw_by(alerts_view_draw, w, h);
     check_bold();
 }
 

@@ -1,22 +1,12 @@
 /* The lines around every view, by hand: what stands in them at which width, how an alert's words
  * are broken and what of them flashes, and the bar of a log. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/bars.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
     (void)state;
     scene_calm(&s, 2);
-    return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
     return 0;
 }
 

@@ -1,11 +1,8 @@
 /* Parts of the board by hand: which letters flash, what is said of old readings and of the season,
  * which charts stand beside the keel, and the list of alerts below it. ASCII, so that bytes are
  * columns. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/board.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
@@ -14,20 +11,9 @@ static int calm(void **state)
     return 0;
 }
 
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
-    return 0;
-}
-
 static void draw(int w, int h)
 {
-    grid_fini(&drawn);
-    begin(w, h, true);
-    s.ui.cols = w;
-    s.ui.rows = h;
-    board_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    draw_by(board_draw, w, h);
 }
 
 static struct model_channel *channel(const char *key)

@@ -1,10 +1,8 @@
 /* The view of the bus by hand: ages, what boxes are and send, what was left out, how long it has
  * been up, at the widths where columns come and go. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/bus_view.h"
 
-static struct scene s;
 static size_t channels;
 
 /* Three boxes; one engine's speed, exhaust and coolant come from the first. */
@@ -39,9 +37,7 @@ static int end_view(void **state)
 
 static void draw(int w, int h)
 {
-    grid_fini(&drawn);
-    begin(w, h, true);
-    bus_view_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    draw_by(bus_view_draw, w, h);
     check_bold();
 }
 

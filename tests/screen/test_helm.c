@@ -1,10 +1,7 @@
 /* The helm's tiles by hand: which come first and how many, what stands in one, its bar and its
  * words. ASCII, so that bytes are columns. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/helm.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
@@ -13,18 +10,9 @@ static int calm(void **state)
     return 0;
 }
 
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
-    return 0;
-}
-
 static void draw(int w, int h)
 {
-    grid_fini(&drawn);
-    begin(w, h, true);
-    helm_draw(&drawn, (struct rect){0, 0, w, h}, s.m, &s.ui);
+    draw_by(helm_draw, w, h);
 }
 
 /* A figure that has no room is bold too, and no heading. */

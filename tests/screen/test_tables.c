@@ -1,12 +1,10 @@
 /* The tables of what the boat has once: how they are laid out and drawn at the widths and heights
  * where something comes or goes, kept as texts, with the looks of one of them; and by hand what
  * stands in cells, and which row a click takes. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/tables.h"
 #include "support/golden.h"
 
-static struct scene s;
 static struct board_rows rows;
 static struct tables_plan plan;
 
@@ -14,13 +12,6 @@ static int full(void **state)
 {
     (void)state;
     scene_full(&s);
-    return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
     return 0;
 }
 

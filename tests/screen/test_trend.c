@@ -1,13 +1,10 @@
 /* The trend view by hand: its cursors and what they say, zoom, spans, curves added and changed, its
  * legend. At 69 columns the plot has 60: ten minutes are cells of 10 s, the last from 4990 s on
  * (now is 5000 s, 14:12:07). */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/trend.h"
 
 #include "screen/bars.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
@@ -18,13 +15,6 @@ static int calm(void **state)
     s.ui.view = VIEW_TREND;
     ui_open_trend(&s.ui, "exhaust.0");
     s.ui.trend.span = 2;
-    return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
     return 0;
 }
 

@@ -1,10 +1,7 @@
 /* What keys and clicks ask for, whatever the view shows: times, words and letters that are typed,
  * requests, the trend that is opened, and what is drawn around a picture that is held. */
-#include "drawn.h"
-#include "scene.h"
+#include "drawn_scene.h"
 #include "screen/bars.h"
-
-static struct scene s;
 
 static int calm(void **state)
 {
@@ -12,13 +9,6 @@ static int calm(void **state)
     scene_calm(&s, 2);
     s.ui.cols = 80;
     s.ui.rows = 24;
-    return 0;
-}
-
-static int end(void **state)
-{
-    (void)state;
-    scene_free(&s);
     return 0;
 }
 
