@@ -29,8 +29,9 @@ struct histories;
 
 struct history *history_new(void); /* NULL when out of memory */
 void history_free(struct history *h);
-/* n of them at once, the i-th by history_at; NULL when out of memory. */
+/* n of them at once; NULL when out of memory. */
 struct histories *histories_new(size_t n);
+/* The i-th, with its room: before anything is added to it. */
 struct history *history_at(struct histories *all, size_t i);
 void histories_free(struct histories *all); /* NULL is allowed */
 /* Adds a good reading. t_ns before the newest bucket is counted into the newest bucket. */

@@ -35,6 +35,7 @@ bool rules_freshen(struct rules *r);
 
 /* What happens, as the plant tells it. */
 void rules_appeared(struct rules *r, struct channel *c);
+/* Only of a channel that has rules: c->rules is set once it has appeared, where there is room. */
 void rules_reading(struct rules *r, struct channel *c, struct stamp at);
 void rules_status(struct channel *c, struct stamp at);
 void rules_conflict(struct rules *r, struct channel *second, struct channel *holder,
