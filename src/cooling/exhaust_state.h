@@ -16,7 +16,8 @@ enum thermostat { THERMOSTAT_MAY_OPEN, THERMOSTAT_OPENS, THERMOSTAT_RESTS };
 /* How fast the level climbs, and how far it has crept within one speed (level.c). */
 struct creep {
     enum thermostat thermostat;
-    double cold_budget;               /* K of fast climb left to a thermostat that opens */
+    double cold_budget;               /* K of fast climb left to a thermostat that opens, */
+    double given;                     /* and what of it the level was given lately; it fades */
     double rate, climbed;             /* of the level: now, and the most of the last minute */
     double low, low_s;                /* lowest level at this speed, with a leak; for how long */
     double sea_low;                   /* the sea's level when low was set */
@@ -60,6 +61,7 @@ struct exhaust_watch {
     double found_s;        /* since when it is watched without a known past */
     double predicted;      /* at the last sample */
     bool slow;             /* raised by the slow test */
+    double mistaken;       /* of the level: given to a thermostat before heat was called; 0: none */
     double steepest;       /* rate_per_min at its highest since it was last quiet */
     double peak;           /* how far it stood above at most since the verdict stands */
     double calm_s;         /* since when that is small again; NaN: it is not */

@@ -119,6 +119,14 @@ static void show_creep(struct exhaust_watch *x, double crept, double may)
     core_show(&x->core, trace_value(&x->core.trace) - crept, may, crept * unit, may * unit);
 }
 
+/* Shows what fast heat is judged by. What a thermostat was thought to have given is not expected of
+ * an exhaust that has lost its water. */
+static void show_rise(struct exhaust_watch *x, double expected, double allowance)
+{
+    core_show(&x->core, expected - x->mistaken, allowance, cusum_value(&x->core.cusum),
+              figures_of(x)->sum_threshold);
+}
+
 /* Shows the limit as what was expected, where it has stood above it. */
 static void show_limit(struct exhaust_watch *x)
 {
@@ -273,6 +281,8 @@ static bool wakes(struct exhaust_watch *x, double y, double *above, double allow
         say_again(x, 1);
         return false;
     }
+    x->mistaken = x->creep.given;
+    show_rise(x, y - *above - allowance, allowance);
     if (over && !core_is_beyond(&x->core))
         show_limit(x);
     begin(x, COOLING_RISE, false);
@@ -303,8 +313,9 @@ void judge_exhaust(struct exhaust_watch *x, double y, double residual, double al
 {
     const struct figures *k = figures_of(x);
     double above = residual - x->forecast.level - allowance;
-    core_show(&x->core, y - (residual - x->forecast.level), allowance, cusum_value(&x->core.cusum),
-              k->sum_threshold);
+    if (x->core.verdict.level < 2)
+        x->mistaken = 0.0;
+    show_rise(x, y - (residual - x->forecast.level), allowance);
     if (asks(x)) {
         core_decide(&x->core, 2, COOLING_ASKS, CAUSE_DRY_OR_WET);
         return;

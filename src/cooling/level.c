@@ -121,7 +121,9 @@ static void climb(struct exhaust_watch *x, double residual, double dt, double si
     if (x->core.verdict.level >= 2) /* what is called heat must not become what is normal */
         most = k->creep_leak_alone * dt;
     move = fmax(-k->level_fall * dt, fmin(most, move));
-    c->cold_budget -= fmax(0.0, move - usual_climb);
+    double beyond = fmax(0.0, move - usual_climb);
+    c->cold_budget -= beyond;
+    c->given = c->given * exp(-dt / k->given_s) + beyond;
     if (rests && c->cold_budget < k->cold_budget_k && since_start > k->start_s)
         c->cold_budget =
             fmin(k->cold_budget_k, c->cold_budget + dt * k->cold_budget_k / k->cold_budget_s);
