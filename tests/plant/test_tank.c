@@ -111,6 +111,10 @@ static void calibration__strapping__straight_between_its_entries(void **state)
     s.capacity_l = 1600;  /* the plate says more than the table: per cent of that */
     calibrate(&s, 100, &v);
     assert_near(v, 100 * 1570.8 / 1600, 1e-9);
+    s.capacity_l = 0;
+    assert_true(curve_parse("0:0, 50:0.2, 100:0.8", &s.strapping, NULL)); /* one of less than 1 L */
+    calibrate(&s, 50, &v);
+    assert_near(v, 25, 1e-9);
 }
 
 /* A sender that overshoots its table reads a full tank; far beyond, no tank at all. */
