@@ -56,6 +56,10 @@ static void printed_settings__read_back_the_same(void **state)
     char *twice = conf_printed(back);
     assert_string_equal(once, twice);
     same_rules(s, back);
+    /* what has no limit says nothing of it */
+    const char *above = strstr(once, "[limit coolant-hot]\n");
+    assert_non_null(above);
+    assert_null(strstr(above, "below = none"));
     assert_int_equal(back->channel_count, 4);
     assert_near(back->alerts.flash_ns, s->alerts.flash_ns, 0);
     assert_near(settings_channel(back, conf_id("exhaust.0"))->span_high, 150, 1e-8);

@@ -114,6 +114,29 @@ static void name__long_and_strange__is_cut_and_made_plain(void **state)
 }
 
 /* It ends once its time is over, not a nanosecond before. */
+/* A record of a frame a second, three minutes up to AT, with a spoilt line before each: what is set
+ * aside begins with the first frame of the last minute. */
+static void start__spoilt_lines__are_passed_over_and_no_more(void **state)
+{
+    (void)state;
+    struct err e = {""};
+    size_t len = 0, wanted = 0;
+    char *room = store_room(&store, 180 * 64);
+    assert_non_null(room);
+    for (int k = -180; k < 0; k++) {
+        len += (size_t)snprintf(room + len, 64, "no frame\n");
+        if (k == -60)
+            wanted = len;
+        len += (size_t)snprintf(room + len, 64, "(%lld.000000) can0 09F20000#00FF\n",
+                                (long long)(AT.wall_ns / NS_PER_S + k));
+    }
+    store_added(&store, len);
+    assert_true(store_flush(&store, &e));
+    begin("x");
+    assert_int_equal(inc.number, store.file.number);
+    assert_int_equal(inc.offset, wanted);
+}
+
 static void step__ends_when_its_time_is_over(void **state)
 {
     (void)state;
@@ -142,6 +165,7 @@ int main(void)
         T(alarms__one_too_many__waits_for_ever),
         T(acknowledged__after_it_is_over__is_noted_in_its_file),
         T(name__long_and_strange__is_cut_and_made_plain),
+        T(start__spoilt_lines__are_passed_over_and_no_more),
         T(step__ends_when_its_time_is_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
