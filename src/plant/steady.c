@@ -24,8 +24,8 @@ struct speed {
     uint32_t count;
     double mean; /* since the stretch began, of whole seconds */
     uint32_t seconds;
-    double step_sum; /* since the step began */
-    uint32_t step_seconds;
+    double step_sum;       /* since the step began */
+    uint32_t step_seconds; /* 0: it does not run in this step */
     int64_t heard_s;
     bool heard, running;
 };
@@ -118,7 +118,7 @@ static struct steady_step step_of(const struct steady *s, int64_t to_s)
                                .to_ns = to_s * NS_PER_S,
                                .settled_already = s->settled_already};
     for (int e = 0; e < STEADY_ENGINES; e++) {
-        if (!s->speeds[e].running || s->speeds[e].step_seconds == 0)
+        if (s->speeds[e].step_seconds == 0)
             continue;
         step.engines |= (uint8_t)(1u << e);
         step.rpm[e] = s->speeds[e].step_sum / s->speeds[e].step_seconds;
@@ -188,13 +188,14 @@ static void take_second(struct steady *s)
         s->settled_already = s->from_s <= s->speed_from_s;
         /* The mean of the stretch stands for the seconds before it was known. */
         for (int e = 0; e < STEADY_ENGINES; e++) {
-            s->speeds[e].step_sum = s->speeds[e].mean * s->options.settle_s;
-            s->speeds[e].step_seconds = (uint32_t)s->options.settle_s;
+            struct speed *v = &s->speeds[e];
+            v->step_seconds = v->running ? (uint32_t)s->options.settle_s : 0;
+            v->step_sum = v->mean * v->step_seconds;
         }
     } else if (settled) {
         for (int e = 0; e < STEADY_ENGINES; e++) {
             struct speed *v = &s->speeds[e];
-            if (v->count > 0) {
+            if (v->count > 0 && v->step_seconds > 0) {
                 v->step_sum += v->sum / v->count;
                 v->step_seconds++;
             }

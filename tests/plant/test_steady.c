@@ -122,6 +122,17 @@ static void steady__engines_stopped__no_step(void **state)
     assert_int_equal(steady_count(s), 0);
 }
 
+/* One engine whose speed comes once a second, one temperature every so many seconds; told until the
+ * end of a second, which is not over yet. */
+static void plain(int from_s, int to_s, double rpm, double celsius, int every_s)
+{
+    for (int i = from_s; i <= to_s; i++) {
+        steady_rpm(s, i * NS_PER_S, 0, rpm);
+        if (i % every_s == 0)
+            steady_temp(s, i * NS_PER_S, 0, celsius);
+    }
+}
+
 static void steady__speed_not_heard_any_more__ends(void **state)
 {
     (void)state;
@@ -130,6 +141,39 @@ static void steady__speed_not_heard_any_more__ends(void **state)
         steady_temp(s, now_ms * NS_PER_MS, 0, 80);
     assert_int_equal(steady_count(s), 1);
     assert_near(when_seconds(steady_at(s, 0)->to_ns), 1126, 1.5);
+    assert_int_equal(steady_at(s, 0)->engines, 3); /* they ran until then */
+    assert_near(steady_at(s, 0)->rpm[1], 1800, 3);
+}
+
+/* The other one runs on by itself, in a step of its own. */
+static void steady__one_of_two_not_heard_any_more__the_other_goes_on(void **state)
+{
+    (void)state;
+    for (int i = 1; i <= 400; i++) {
+        if (i <= 100)
+            steady_rpm(s, i * NS_PER_S, 0, 1800);
+        steady_rpm(s, i * NS_PER_S, 1, 2000);
+        steady_temp(s, i * NS_PER_S, 0, 80);
+    }
+    steady_break(s, 400 * NS_PER_S);
+    assert_int_equal(steady_count(s), 2);
+    assert_int_equal(steady_at(s, 0)->engines, 3);
+    assert_near(steady_at(s, 0)->rpm[0], 1800, 1e-9);
+    assert_int_equal(steady_at(s, 1)->engines, 2);
+    assert_near(steady_at(s, 1)->rpm[1], 2000, 1e-9);
+}
+
+/* The key is turned at a steady speed, and the next second says 0: the engine ran until then. */
+static void steady__stops_within_a_second__ran_in_the_step(void **state)
+{
+    (void)state;
+    plain(1, 100, 700, 80, 1);
+    plain(101, 200, 0, 80, 1);
+    steady_break(s, 200 * NS_PER_S);
+    assert_int_equal(steady_count(s), 1);
+    assert_int_equal(steady_at(s, 0)->engines, 1);
+    assert_near(steady_at(s, 0)->rpm[0], 700, 1e-9);
+    assert_int_equal(steady_at(s, 0)->to_ns / NS_PER_S, 101);
 }
 
 static void steady__hole_in_the_record__ends_and_begins_again(void **state)
@@ -194,17 +238,6 @@ static void steady__coarse_sensor__one_step_is_no_climb(void **state)
             print_error("%d steps of %.3f K\n", rows[i].steps, rows[i].step);
         assert_int_equal(steady_count(own) > 0, rows[i].found);
         steady_free(own);
-    }
-}
-
-/* One engine whose speed comes once a second, one temperature every so many seconds; told until the
- * end of a second, which is not over yet. */
-static void plain(int from_s, int to_s, double rpm, double celsius, int every_s)
-{
-    for (int i = from_s; i <= to_s; i++) {
-        steady_rpm(s, i * NS_PER_S, 0, rpm);
-        if (i % every_s == 0)
-            steady_temp(s, i * NS_PER_S, 0, celsius);
     }
 }
 
@@ -321,6 +354,8 @@ int main(void)
         T(steady__within_the_band__one_step),
         T(steady__engines_stopped__no_step),
         T(steady__speed_not_heard_any_more__ends),
+        T(steady__one_of_two_not_heard_any_more__the_other_goes_on),
+        T(steady__stops_within_a_second__ran_in_the_step),
         T(steady__hole_in_the_record__ends_and_begins_again),
         T(steady__no_temperatures__no_step),
         T(steady__coarse_sensor__one_step_is_no_climb),
