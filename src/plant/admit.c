@@ -47,7 +47,6 @@ void admit_configure(struct plant *p, struct kept *k)
     k->physics_high = info->highest;
     k->low = s != NULL && s->has_span ? s->span_low : info->lowest;
     k->high = s != NULL && s->has_span ? s->span_high : info->highest;
-    k->span_beyond = k->low < k->physics_low || k->high > k->physics_high;
     k->followed = c->id.quantity == QTY_RPM || c->unit == UNIT_V || c->unit == UNIT_HZ;
     k->sticks = s != NULL && s->sender.set;
     double capacity_l = tank_configured_l(s);

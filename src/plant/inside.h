@@ -61,7 +61,6 @@ struct kept {         /* a channel and what only plant/ knows of it */
     struct volts_guess guess;
     double low, high;                 /* the span in force */
     double physics_low, physics_high; /* beyond: not even history */
-    bool span_beyond;                 /* the span in force goes beyond that */
     bool followed;                    /* engine speed, volts or hertz: others go by it */
     char place[20];
     struct tank_slosh *slosh; /* fuel tanks; NULL for all else */

@@ -28,7 +28,6 @@ void names_key(const struct plant *p, struct kept *k)
 void names_place(struct plant *p, struct kept *k)
 {
     const struct quantity_info *info = quantity_info((enum quantity)k->c.id.quantity);
-    k->place[0] = '\0';
     if (info->place == PLACE_PAIR)
         text_format(k->place, sizeof k->place, "%u.%u", k->c.id.place, k->c.id.sub);
     if (info->place == PLACE_ENGINE && k->c.engine < 0)

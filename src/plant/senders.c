@@ -27,7 +27,7 @@ uint16_t senders_of(struct plant *p, struct address *a, uint8_t iface, uint8_t a
 
 void senders_join(struct plant *p, struct kept *k, uint16_t sender)
 {
-    assert(k->sender == NO_SENDER && sender != NO_SENDER && sender < p->sender_count);
+    assert(k->sender == NO_SENDER && sender != NO_SENDER);
     struct sender *s = &p->senders[sender];
     k->sender = sender;
     k->next_of_sender = s->first;

@@ -19,7 +19,7 @@ static inline void take_good(struct plant *p, struct kept *k, double value, stru
     else
         c->sane = value, c->sane_at = at;
     /* What physics does not allow is kept from the history, where it would hide everything else. */
-    if ((c->is_wild || k->span_beyond) && (value < k->physics_low || value > k->physics_high))
+    if (value < k->physics_low || value > k->physics_high)
         return;
     history_add(c->history, at.mono_ns, value);
     if (!k->followed)

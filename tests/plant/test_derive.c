@@ -260,6 +260,26 @@ static void two_meters__net_burn_with_its_error(void **state)
     assert_int_equal(hand_find(&h, "fuel-rate.0")->status, READING_NOT_AVAILABLE);
 }
 
+/* The engine's own idea may be the first that was heard of the key: the conflict is told of as soon
+ * as the meters are. */
+static void two_meters__after_the_engine_s_own_idea__conflict(void **state)
+{
+    (void)state;
+    struct channel_setting *net = hand_channel(&h, QTY_FUEL_RATE, 0);
+    net->feed = (struct channel_id){QTY_FUEL_RATE, 10, 0};
+    net->returned = (struct channel_id){QTY_FUEL_RATE, 11, 0};
+    hand_start(&h);
+    send_rate(0, 0, 5);
+    hand_tick(&h, 1000);
+    assert_int_equal(h.conflicts, 0);
+    send_rate(50, 10, 103);
+    send_rate(51, 11, 100);
+    hand_tick(&h, 1000);
+    assert_int_equal(h.conflicts, 1);
+    assert_near(hand_find(&h, "fuel-rate.0")->value, 3, 0.01);
+    assert_near(hand_find(&h, "fuel-rate.0@0")->value, 5, 0.01);
+}
+
 static void account__meter_4_percent_high__found_by_the_counter(void **state)
 {
     (void)state;
@@ -349,6 +369,7 @@ int main(void)
         T(burn__engines_of_high_numbers__count_under_their_own),
         T(average__over_the_time_configured_or_half_a_minute),
         T(two_meters__net_burn_with_its_error),
+        T(two_meters__after_the_engine_s_own_idea__conflict),
         T(account__meter_4_percent_high__found_by_the_counter),
         T(from__another_channel__fills_the_key_alone),
         T(from__switch__is_the_blower),

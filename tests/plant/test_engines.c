@@ -1,4 +1,5 @@
 /* Engines: running or not, speed changes, names; and what is switched off. */
+#include "plant/constant.h"
 #include "plant/plant.h"
 
 #include "hand.h"
@@ -264,6 +265,7 @@ static void slots__eight_at_once_whatever_their_numbers__and_no_ninth(void **sta
     for (int i = 0; i < 8; i++)
         assert_near(numbered(numbers[i])->rpm, 700 + 100 * i, 0.5);
     assert_int_equal(hand_find(&h, "rpm.90")->engine, -1);
+    assert_string_equal(plant_place(h.plant, hand_find(&h, "rpm.90")), "90");
     int slots[PLANT_ENGINES];
     assert_int_equal(plant_engines_in_order(h.plant, slots), 8);
     for (int i = 1; i < 8; i++)
@@ -284,6 +286,54 @@ static void slots__configured_as_0_and_silent__is_not_taken_by_others(void **sta
     hand_rpm(&h, 20, 0, 900);
     assert_string_equal(numbered(0)->name, "MIDDLE");
     assert_near(numbered(0)->rpm, 900, 0.5);
+}
+
+/* All eight may be named; and where seven are, the count is still filled up with the last free one.
+ */
+static void slots__configured__as_many_as_there_are(void **state)
+{
+    static const struct {
+        int named, first, count, engines;
+    } rows[] = {{8, 10, 8, 8}, {7, 0, 8, 8}, {7, 10, 8, 8}, {8, 10, 0, 0}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        for (int n = 0; n < rows[i].named; n++)
+            h.settings.engine[n].instance = (uint8_t)(rows[i].first + n);
+        h.settings.engine_count = (size_t)rows[i].named;
+        h.settings.engines = rows[i].count;
+        hand_start(&h);
+        assert_int_equal(plant_engine_count(h.plant), rows[i].engines);
+        for (int n = 0; n < rows[i].named; n++)
+            assert_true(plant_engine_slot(h.plant, (uint8_t)(rows[i].first + n)) >= 0);
+    }
+}
+
+/* Counted as one, it is the one that has a name; counted as none, both go by their numbers. */
+static void slots__counted_otherwise_later__named_anew(void **state)
+{
+    (void)state;
+    h.settings.engines = 2;
+    hand_start(&h);
+    assert_string_equal(engine(0)->name, "PORT");
+    assert_string_equal(engine(1)->name, "STARBOARD");
+    struct settings one = h.settings;
+    one.engines = 1;
+    plant_reconfigure(h.plant, &one);
+    assert_int_equal(plant_engine_count(h.plant), 1);
+    assert_string_equal(engine(0)->name, "ENGINE");
+    assert_string_equal(engine(1)->name, "ENGINE 2");
+    one.engine[0] = (struct engine_setting){.instance = 1, .name = "WING"};
+    one.engine_count = 1;
+    plant_reconfigure(h.plant, &one);
+    assert_false(engine(0)->exists);
+    assert_true(engine(1)->exists);
+    assert_string_equal(engine(0)->name, "ENGINE 1");
+    assert_string_equal(engine(1)->name, "WING");
 }
 
 static void slots__many_exhaust_sensors__leave_room_for_engines(void **state)
@@ -396,6 +446,43 @@ static void generator__at_the_speeds_of_50_and_60_hertz(void **state)
     }
 }
 
+/* What constant.h says, to the nanosecond: 20 s from standing to within 6 % of a synchronous speed,
+ * three minutes of it, never 10 s away from it nor 15 % above. Each row: standing at 0 s, turning
+ * at 1 s, then up to five speeds; and whether it is one after the last of them. */
+static void generator__its_bounds(void **state)
+{
+    static const struct {
+        struct {
+            double s, rpm;
+        } at[5];
+        bool found;
+    } rows[] = {
+        {{{21, 1500}, {200.999999999, 1500}}, false},
+        {{{21, 1500}, {201, 1500}}, true},
+        {{{21, 1590}, {201, 1590}}, true},
+        {{{21, 1591}, {22, 1500}, {202, 1500}}, true},
+        {{{21.000000001, 1591}, {22, 1500}, {202, 1500}}, false},
+        {{{21, 1500}, {191, 1500}, {200, 1300}, {201, 1300}}, false},
+        {{{21, 1500}, {191, 1500}, {201, 1300}, {202, 1500}}, true},
+        {{{21, 1500}, {191, 1500}, {201.000000001, 1300}, {202, 1500}}, false},
+        {{{21, 1500}, {200, 1500}, {200.5, 1724}, {201, 1500}}, true},
+        {{{21, 1500}, {200, 1500}, {200.5, 1726}, {201, 1500}}, false},
+    };
+
+    (void)state;
+    hand_start(&h);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct constant c = {0};
+        bool changed = constant_heard(&c, 0, 0, true);
+        changed |= constant_heard(&c, NS_PER_S, 400, false);
+        assert_false(changed);
+        for (size_t k = 0; k < 5 && rows[i].at[k].s > 0; k++)
+            changed = constant_heard(&c, llround(rows[i].at[k].s * 1e9), rows[i].at[k].rpm, false);
+        if (c.found != rows[i].found || changed != rows[i].found)
+            fail_msg("row %zu", i);
+    }
+}
+
 static void generator__under_way_or_geared_or_idling_first__is_none(void **state)
 {
     (void)state;
@@ -477,6 +564,23 @@ static void generator__its_box_sends_alternating_current__known_at_once(void **s
     assert_string_equal(numbered(2)->name, "ENGINE");
     hand_send(&h, 40, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
     assert_true(numbered(2)->generator);
+}
+
+/* Another box has taken over what it never had a value for: it tells of one engine alone then. */
+static void generator__its_box_has_lost_another_engine__known_too(void **state)
+{
+    (void)state;
+    hand_channel(&h, QTY_RPM, 1);
+    hand_start(&h);
+    hand_claim(&h, 41, 0xC000000000000041);
+    hand_rpm(&h, 40, 1, -1);
+    hand_rpm(&h, 41, 1, 700);
+    assert_int_equal(hand_find(&h, "rpm.1")->source, 41);
+    assert_true(hand_find(&h, "rpm.1")->name == 0xC000000000000041);
+    hand_rpm(&h, 40, 0, 1500);
+    hand_send(&h, 40, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
+    assert_true(numbered(0)->generator);
+    assert_false(numbered(1)->generator);
 }
 
 static void generator__gateway_of_two_engines__says_nothing(void **state)
@@ -688,6 +792,50 @@ static void off__tank_box_without_engine__silent(void **state)
     assert_false(hand_find(&h, "fuel-tank.0")->switched_off);
 }
 
+/* 127503 and 127504, one line: volts or watts, nothing else. Who sends no more than that may be fed
+ * by it, and goes with the shore power. */
+static void off__box_with_nothing_but_alternating_current__may_be_fed_by_it(void **state)
+{
+    static const struct {
+        uint32_t pgn;
+        bool tank, off;
+    } rows[] = {{127503, false, true}, {127503, true, false}, {127504, false, true}};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        uint8_t d[20];
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        memset(d, 0xFF, sizeof d);
+        d[0] = 0;
+        d[1] = 1; /* line */
+        d[2] = 0xFC;
+        if (rows[i].pgn == 127503) { /* 230 V */
+            d[3] = LOW(23000);
+            d[4] = HIGH(23000);
+        } else { /* 500 W */
+            d[11] = LOW(500);
+            d[12] = HIGH(500);
+            d[13] = d[14] = 0;
+        }
+        for (int k = 0; k < 10; k++) {
+            hand_send(&h, 60, rows[i].pgn, d, sizeof d);
+            if (rows[i].tank)
+                hand_tank(&h, 60, 0, 50, 400);
+            hand_tick(&h, 1500);
+        }
+        hand_tick(&h, 20000);
+        const struct channel *c = plant_channel(h.plant, 0);
+        assert_non_null(c);
+        assert_int_equal(c->status, READING_STALE);
+        if (c->switched_off != rows[i].off)
+            fail_msg("row %zu", i);
+    }
+}
+
 static void off__gap_in_the_record__nobody_is_late(void **state)
 {
     (void)state;
@@ -719,15 +867,19 @@ int main(void)
         T(slots__any_two_numbers__are_port_and_starboard),
         T(slots__eight_at_once_whatever_their_numbers__and_no_ninth),
         T(slots__configured_as_0_and_silent__is_not_taken_by_others),
+        T(slots__configured__as_many_as_there_are),
+        T(slots__counted_otherwise_later__named_anew),
         T(slots__many_exhaust_sensors__leave_room_for_engines),
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),
         T(generator__constant_speed_from_the_start__stands_apart),
         T(generators__two__are_numbered_after_the_engines),
         T(generator__at_the_speeds_of_50_and_60_hertz),
+        T(generator__its_bounds),
         T(generator__under_way_or_geared_or_idling_first__is_none),
         T(generator__cruise_at_1500_straight_from_the_start__drives_the_boat),
         T(generator__gearbox_or_another_speed__is_none_at_once),
         T(generator__its_box_sends_alternating_current__known_at_once),
+        T(generator__its_box_has_lost_another_engine__known_too),
         T(generator__gateway_of_two_engines__says_nothing),
         T(generator__configured__is_what_it_says),
         T(engine__temperatures_only__exists_without_speed),
@@ -743,6 +895,7 @@ int main(void)
         T(off__engine_starts_again_without_its_box__silent_after_a_while),
         T(off__not_available_from_a_living_box__is_without_power_too),
         T(off__tank_box_without_engine__silent),
+        T(off__box_with_nothing_but_alternating_current__may_be_fed_by_it),
         T(off__gap_in_the_record__nobody_is_late),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -255,6 +255,39 @@ static void space__engines_run_or_blower_unknown__says_nothing(void **state)
     assert_false(vent_half_s(&v, VENT_UNKNOWN, &seconds));
 }
 
+/* A space that loses a hundredth of its rise a second, for so long: three whole minutes tell, from
+ * more than 3 K, with the engines stopped and the blower known to be so all the while. ln 2 / 0.01
+ * s is the half time. */
+static void space__what_must_be_so_for_three_minutes(void **state)
+{
+    static const struct {
+        double from_k;
+        int seconds, every_s;
+        bool stopped, turns, tells;
+    } rows[] = {
+        {60, 180, 1, true, false, true},    {60, 179, 1, true, false, false},
+        {60, 180, 1, false, false, false},  {60, 180, 1, true, true, false},
+        {18.2, 181, 1, true, false, true},  {18.0, 181, 1, true, false, false},
+        {150, 360, 120, true, false, true}, {150, 363, 121, true, false, false},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct vent_space v = {0};
+        double half_s = 0;
+        for (int t = 0; t <= rows[i].seconds; t += rows[i].every_s) {
+            bool on = rows[i].turns && t == 90;
+            vent_heard(&v, t * NS_PER_S, 20 + rows[i].from_k * exp(-0.01 * t), 20,
+                       on ? VENT_ON : VENT_OFF, rows[i].stopped);
+        }
+        bool told = vent_half_s(&v, VENT_OFF, &half_s);
+        if (told != rows[i].tells || vent_half_s(&v, VENT_ON, &half_s))
+            fail_msg("row %zu", i);
+        if (told)
+            assert_near(half_s, log(2) / 0.01, 1e-6);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -272,6 +305,7 @@ int main(void)
         cmocka_unit_test(trip__counter_reset_under_way__both_parts_count),
         cmocka_unit_test(trip__counter_that_never_steps__says_nothing),
         cmocka_unit_test(space__cools__half_time_with_and_without_blower),
+        cmocka_unit_test(space__what_must_be_so_for_three_minutes),
         cmocka_unit_test(space__engines_run_or_blower_unknown__says_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

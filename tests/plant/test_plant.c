@@ -50,6 +50,13 @@ static void channel__configured_or_alone_in_its_message__appears_even_without_va
     assert_int_equal(hand_find(&h, "oil-pressure.0")->readings, 0);
     hand_exhaust(&h, 30, 0, -300);
     assert_int_equal(hand_find(&h, "exhaust.0")->status, READING_NOT_AVAILABLE);
+    /* 127505: fuel, no level; 130316: instance 2, sea water, no temperature */
+    hand_send(&h, 40, 127505, (const uint8_t[]){5, 0xFF, 0x7F, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}, 8);
+    assert_int_equal(hand_find(&h, "fuel-tank.5")->status, READING_NOT_AVAILABLE);
+    hand_send(&h, 41, 130316, (const uint8_t[]){0, 2, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF}, 8);
+    assert_int_equal(hand_find(&h, "sea.2")->status, READING_NOT_AVAILABLE);
+    hand_volts(&h, 42, 0, 655.35); /* 127508 */
+    assert_int_equal(plant_count(h.plant), 4);
 }
 
 static void channel__stops__stale_after_three_periods(void **state)
@@ -199,6 +206,29 @@ static void reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key(voi
     assert_string_equal(c->key, "exhaust.0");
     hand_exhaust(&h, 30, 0, 330);
     assert_int_equal(c->readings, 3);
+}
+
+/* A key that is filled from another one since a new configuration, and no longer after the next. */
+static void reconfigure__from_another_key__follows(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_tank(&h, 40, 1, 50, 400);
+    struct channel_setting from = {
+        .id = {QTY_FUEL_TANK, 2, 0}, .gain = 1, .from = {QTY_FUEL_TANK, 1, 0}};
+    struct settings settings = h.settings;
+    settings.channels = &from;
+    settings.channel_count = 1;
+    plant_reconfigure(h.plant, &settings);
+    hand_tank(&h, 40, 1, 60, 400);
+    assert_near(hand_find(&h, "fuel-tank.1")->value, 60, 0.01);
+    assert_near(hand_find(&h, "fuel-tank.2")->value, 60, 0.01);
+    assert_near(hand_find(&h, "fuel-tank.1")->capacity_l, 400, 0.1);
+    assert_near(hand_find(&h, "fuel-tank.2")->capacity_l, 0, 0); /* that is of the other tank */
+    plant_reconfigure(h.plant, &h.settings);
+    hand_tank(&h, 40, 1, 70, 400);
+    assert_near(hand_find(&h, "fuel-tank.1")->value, 70, 0.01);
+    assert_near(hand_find(&h, "fuel-tank.2")->value, 60, 0.01);
 }
 
 /* One tank needs no number; two have theirs, whichever came first, and so has a third. A tank of
@@ -377,6 +407,7 @@ int main(void)
         T(channel__calibrated__offset_and_gain),
         T(channel__beyond_its_span__counted_and_delivered),
         T(channel__dry_exhaust__is_exhaust_gas),
+        T(reconfigure__from_another_key__follows),
         T(reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key),
         T(place__numbers__once_there_are_two),
         T(tank__capacity__from_the_bus_or_configured),

@@ -131,6 +131,44 @@ static void sender__instance_set_within_its_name__still_the_same_box(void **stat
     assert_int_equal(plant_count(h.plant), 1);
     assert_int_equal(hand_find(&h, "exhaust.0")->readings, 2);
     assert_int_equal(plant_source(h.plant, 0, 30)->name_changes, 1);
+    assert_true(hand_find(&h, "exhaust.0")->name == 0xC000820112345678);
+}
+
+/* What was heard before it said its name is the same box: nobody else was there meanwhile. */
+static void sender__names_itself_late__keeps_its_channels(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    hand_exhaust(&h, 30, 0, 40);
+    hand_claim(&h, 30, 0xC000820012345678);
+    hand_exhaust(&h, 30, 0, 41);
+    assert_int_equal(plant_count(h.plant), 1);
+    assert_int_equal(hand_find(&h, "exhaust.0")->readings, 2);
+    assert_true(hand_find(&h, "exhaust.0")->name == 0xC000820012345678);
+    hand_claim(&h, 30, 0xC000820087654321); /* another box at its address */
+    hand_exhaust(&h, 30, 0, 50);
+    assert_int_equal(plant_count(h.plant), 2);
+    assert_int_equal(hand_find(&h, "exhaust.0")->readings, 2);
+}
+
+/* 2047 senders are kept apart; what a further one says is counted and not kept. */
+static void sender__more_boxes_than_fit__counted(void **state)
+{
+    uint8_t name[8] = {0, 0, 0, 0, 0, 0x82, 0, 0xC0};
+
+    (void)state;
+    hand_start(&h);
+    for (unsigned n = 0; n < 2046; n++) {
+        name[0] = LOW(n);
+        name[1] = HIGH(n);
+        hand_send_on(&h, (uint8_t)(n / 200), (uint8_t)(n % 200), 60928, name, sizeof name);
+    }
+    hand_temp_on(&h, 15, 1, 1, 4, 20);
+    assert_int_equal(plant_dropped(h.plant), 0);
+    hand_temp_on(&h, 15, 2, 2, 4, 20);
+    assert_int_equal(plant_dropped(h.plant), 1);
+    assert_int_equal(plant_count(h.plant), 1);
+    assert_near(hand_find(&h, "cabin.1")->value, 20, 0.01);
 }
 
 static void sender__single_quantity__another_takes_over_when_the_first_is_silent(void **state)
@@ -311,6 +349,7 @@ static void trouble_codes_from_before__counted_with_their_sender(void **state)
     hand_send(&h, 5, 65227, none, sizeof none);
     assert_int_equal(s->earlier, 0);
     assert_int_equal(s->earlier_spn, 0);
+    assert_int_equal(s->earlier_fmi, 0);
 }
 
 int main(void)
@@ -327,6 +366,8 @@ int main(void)
         T(sender__two_boxes_swap_addresses__channels_do_not),
         T(sender__cannot_claim__keeps_its_channels_until_it_can),
         T(sender__instance_set_within_its_name__still_the_same_box),
+        T(sender__names_itself_late__keeps_its_channels),
+        T(sender__more_boxes_than_fit__counted),
         T(sender__single_quantity__another_takes_over_when_the_first_is_silent),
         T(sender__single_quantity_without_fix__another_takes_over),
         T(sender__filling_in__gives_way_to_the_rightful_message_at_once),

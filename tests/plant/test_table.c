@@ -55,6 +55,10 @@ static void table__renamed__others_behind_it_are_still_found(void **state)
             assert_int_equal(table_get(t, id_of(i), 4), i & 1023);
     }
     assert_int_equal(t->entries, 3000);
+    int taken = 0;
+    for (size_t i = 0; i < TABLE_SLOTS; i++)
+        taken += t->slots[i] != 0;
+    assert_int_equal(taken, 3000); /* nothing is left where they were */
     free(t);
 }
 

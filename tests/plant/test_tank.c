@@ -80,6 +80,11 @@ static void other_shapes__by_height(void **state)
     assert_near(tank_capacity_l(TANK_WEDGE, 2, 1, 0.5), 500, 1e-9);
     assert_near(tank_capacity_l(TANK_BOX, 2, (double)NAN, 0.5), 0, 0);
     assert_near(tank_capacity_l(TANK_UNKNOWN, 2, 1, 1), 0, 0);
+    assert_near(tank_capacity_l(TANK_BOX, 0.5, 0.5, 0.5), 125, 1e-9);
+    static const double none[][3] = {{-2, -1, 1}, {-2, 1, -1}, {2, -1, -1}, {2, -1, 1}};
+    for (size_t i = 0; i < sizeof none / sizeof none[0]; i++)
+        assert_near(tank_capacity_l(TANK_BOX, none[i][0], none[i][1], none[i][2]), 0, 0);
+    assert_near(tank_capacity_l(TANK_CYLINDER, -2, 1, 1), 0, 0);
 }
 
 static void calibration__steps__in_their_order(void **state)
