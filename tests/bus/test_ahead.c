@@ -5,6 +5,7 @@
 #include "bus/source_kind.h"
 
 #include "support/check.h"
+#include "support/program.h"
 
 #include <fcntl.h>
 #include <poll.h>
@@ -21,7 +22,7 @@ static char path[64];
  * are none, steps back and a gap. */
 static void write_log(void)
 {
-    snprintf(path, sizeof path, "/tmp/stokehold-ahead-XXXXXX");
+    snprintf(path, sizeof path, "%s/XXXXXX", program_scratch());
     FILE *out = fdopen(mkstemp(path), "w");
     assert_non_null(out);
     for (int i = 0; i < LINES; i++) {
@@ -125,7 +126,6 @@ static void whole_log__ahead__as_in_place(void **state)
     assert_int_equal(source_iface_count(ahead), 2);
     source_close(plain);
     source_close(ahead);
-    unlink(path);
 }
 
 static void rewound__in_the_middle_and_at_the_end__from_the_first_frame_again(void **state)
@@ -140,7 +140,6 @@ static void rewound__in_the_middle_and_at_the_end__from_the_first_frame_again(vo
     assert_same_course(plain, ahead, LINES);
     source_close(plain);
     source_close(ahead);
-    unlink(path);
 }
 
 static void small_pieces__are_asked_for__every_frame_in_order(void **state)
@@ -160,7 +159,6 @@ static void small_pieces__are_asked_for__every_frame_in_order(void **state)
     assert_same_stats(ahead, plain);
     source_close(plain);
     source_close(ahead);
-    unlink(path);
 }
 
 static void closed__at_any_time__ends(void **state)
@@ -174,7 +172,6 @@ static void closed__at_any_time__ends(void **state)
         source_close(plain);
         source_close(ahead);
     }
-    unlink(path);
 }
 
 /* ---- what a helper makes ---- */
@@ -224,7 +221,6 @@ static void helper__every_batch__is_handed_out_with_what_was_made_of_it(void **s
     source_close(s);
     assert_int_equal(made, batches);
     assert_true(batches > 16); /* the ring went round */
-    unlink(path);
 }
 
 static void helper__batches_in_pieces_or_no_thread__nothing_is_said_of_them(void **state)
@@ -245,7 +241,6 @@ static void helper__batches_in_pieces_or_no_thread__nothing_is_said_of_them(void
     }
     source_close(plain);
     source_close(s);
-    unlink(path);
 }
 
 /* ---- what is streamed ---- */

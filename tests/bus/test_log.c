@@ -5,6 +5,7 @@
 #include "base/when.h"
 #include "bus/timeline.h"
 #include "support/check.h"
+#include "support/program.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -279,7 +280,7 @@ static void log__no_such_zone__is_refused(void **state)
 static char *write_file(const char *text, size_t len)
 {
     static char path[64];
-    snprintf(path, sizeof path, "/tmp/stokehold-test-XXXXXX");
+    snprintf(path, sizeof path, "%s/XXXXXX", program_scratch());
     int fd = mkstemp(path);
     assert_true(fd >= 0);
     while (len > 0) {
@@ -340,7 +341,6 @@ static void log__large_file__gives_the_same_as_memory(void **state)
     }
     source_close(file);
     source_close(memory);
-    unlink(path);
     test_free(a);
     test_free(b);
     test_free(text);
@@ -350,7 +350,7 @@ static void log__fifo_in_small_pieces__waits_and_goes_on(void **state)
 {
     (void)state;
     char path[64];
-    snprintf(path, sizeof path, "/tmp/stokehold-fifo-%ld", (long)getpid());
+    snprintf(path, sizeof path, "%s/fifo", program_folder());
     assert_int_equal(mkfifo(path, 0600), 0);
     int hold = open(path, O_RDWR);
     assert_true(hold >= 0);
@@ -374,17 +374,14 @@ static void log__fifo_in_small_pieces__waits_and_goes_on(void **state)
     close(hold);
     assert_int_equal(source_read(s, f, 4, &n, &e), SOURCE_END);
     source_close(s);
-    unlink(path);
 }
 
 /* A `tend` that was held up in open could not be ended by a signal. */
 static void log__fifo_nobody_writes_yet__opens_and_waits(void **state)
 {
     (void)state;
-    char path[] = "/tmp/stokehold-fifo-XXXXXX";
-    assert_non_null(mkdtemp(path));
     char name[64];
-    snprintf(name, sizeof name, "%s/fifo", path);
+    snprintf(name, sizeof name, "%s/fifo", program_folder());
     assert_int_equal(mkfifo(name, 0600), 0);
     struct err e = {""};
     alarm(10); /* ends the test where opening waits */
@@ -395,8 +392,6 @@ static void log__fifo_nobody_writes_yet__opens_and_waits(void **state)
     size_t n = 0;
     assert_int_equal(source_read(s, f, 4, &n, &e), SOURCE_WAIT);
     source_close(s);
-    unlink(name);
-    rmdir(path);
 }
 
 /* What has a dot and is no interface is a mistyped log, not an interface to wait for. */

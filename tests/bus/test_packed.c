@@ -5,7 +5,9 @@
 #include "bus/source.h"
 
 #include "support/check.h"
+#include "support/program.h"
 
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -27,8 +29,8 @@ static char path[64];
 /* Not every build has a format to write. */
 __attribute__((unused)) static void write_path(const void *data, size_t len)
 {
-    snprintf(path, sizeof path, "/tmp/stokehold-packed-XXXXXX");
-    int fd = mkstemp(path);
+    snprintf(path, sizeof path, "%s/packed", program_scratch());
+    int fd = open(path, O_WRONLY | O_CREAT | O_TRUNC, 0600);
     assert_true(fd >= 0);
     assert_int_equal(write(fd, data, len), (long)len);
     close(fd);
@@ -82,7 +84,6 @@ static void check_packed(const void *packed, size_t len)
     assert_true(source_rewind(s));
     assert_int_equal(count_frames(s), FRAMES);
     source_close(s);
-    unlink(path);
 
     /* cut in the middle: what came before is good, one complaint says so */
     write_path(packed, len / 2);
@@ -95,7 +96,6 @@ static void check_packed(const void *packed, size_t len)
     assert_string_equal(st->complaints[st->complaint_count - 1].reason,
                         "the packed data is cut short");
     source_close(s);
-    unlink(path);
 
     /* damaged in the middle: ends there with a word, no crash */
     unsigned char *bad = test_malloc(len);
@@ -110,7 +110,6 @@ static void check_packed(const void *packed, size_t len)
         ;
     assert_true(source_stats(s)->bad_lines > 0);
     source_close(s);
-    unlink(path);
     test_free(bad);
 }
 #endif
@@ -147,7 +146,6 @@ static int read_sealed(const void *packed, size_t len, char complaint[80])
     const struct source_stats *st = source_stats(s);
     snprintf(complaint, 80, "%s", st->complaint_count ? st->complaints[0].reason : "");
     source_close(s);
-    unlink(path);
     return n;
 }
 
@@ -205,7 +203,6 @@ static void packed__gzip_in_two_members__reads_as_text(void **state)
     char *packed = test_malloc(len);
     size_t n = fread(packed, 1, len, in);
     fclose(in);
-    unlink(path);
     check_packed(packed, n);
     test_free(packed);
     test_free(text);
@@ -272,7 +269,6 @@ static void capture__pcap_of_libpcap__gives_its_frames(void **state)
     assert_int_equal(source_read(s, f, 8, &n, &e), SOURCE_END);
     assert_int_equal(source_stats(s)->bad_lines, 1);
     source_close(s);
-    unlink(path);
 }
 
 static void capture__pcapng__gives_its_frames(void **state)
@@ -298,7 +294,6 @@ static void capture__pcapng__gives_its_frames(void **state)
     assert_int_equal(f[0].id, 0x09F2000A);
     assert_int_equal(f[0].wall_ns, INT64_C(1760000000123456789));
     source_close(s);
-    unlink(path);
 }
 
 /* A pcapng file by hand, after draft-ietf-opsawg-pcapng, in either byte order. */
@@ -428,7 +423,6 @@ static void capture__pcapng_of_several_interfaces__names_each(void **state)
     }
     assert_int_equal(source_iface_count(s), 3);
     source_close(s);
-    unlink(path);
     /* big-endian, and every prefix of it */
     h.len = 0;
     put_section(&h, true);
@@ -443,7 +437,6 @@ static void capture__pcapng_of_several_interfaces__names_each(void **state)
         if (s)
             say_ifaces(s, said, sizeof said);
         source_close(s);
-        unlink(path);
         if (said[0])
             assert_int_equal(strncmp(said, "1:starboard ", 12), 0);
     }
@@ -482,7 +475,6 @@ static void capture__cut_anywhere__is_said_once(void **state)
         source_close(s);
     }
     assert_int_equal(next, blocks);
-    unlink(path);
 }
 
 /* Bytes that come through a pipe one at a time; what the source says to each is kept. */
@@ -537,7 +529,6 @@ static void capture__through_a_pipe_that_pauses__is_known_and_read(void **state)
     FILE *in = fopen(path, "rb");
     size_t len = fread(packed, 1, sizeof packed, in);
     fclose(in);
-    unlink(path);
     assert_int_equal(count_through_pipe(packed, len, &waits), 2);
 #endif
 }
@@ -582,7 +573,6 @@ static void capture__resolutions_of_time__come_out_in_ns(void **state)
         assert_int_equal(source_read(s, &f, 1, &n, &e), SOURCE_READY);
         assert_int_equal(f.wall_ns, rows[i].ns);
         source_close(s);
-        unlink(path);
     }
 }
 
@@ -623,7 +613,6 @@ static void capture__offset_of_time__is_of_64_bits_in_either_byte_order(void **s
                 assert_int_equal(f.wall_ns, seconds * 1000000000);
             }
             source_close(s);
-            unlink(path);
         }
 }
 
@@ -648,7 +637,6 @@ static void capture__time_beyond_reason__is_a_complaint(void **state)
     assert_string_equal(said, "1:can0 3:can0 ");
     assert_int_equal(source_stats(s)->bad_lines, 1);
     source_close(s);
-    unlink(path);
 }
 
 static void capture__of_ethernet__gives_no_frame_and_says_why(void **state)
@@ -669,14 +657,13 @@ static void capture__of_ethernet__gives_no_frame_and_says_why(void **state)
     assert_true(source_stats(s)->is_capture);
     assert_non_null(strstr(source_stats(s)->complaints[0].reason, "not of CAN"));
     source_close(s);
-    unlink(path);
 }
 
 static void incident__directory__reads_its_frames(void **state)
 {
     (void)state;
-    char dir[] = "/tmp/stokehold-incident-XXXXXX", file[80];
-    assert_non_null(mkdtemp(dir));
+    const char *dir = program_folder();
+    char file[120];
     struct err e = {""};
     assert_null(source_open_logs((const char *const[]){dir}, 1, NULL, &e));
     assert_non_null(strstr(e.text, "a directory without a log"));
@@ -688,8 +675,6 @@ static void incident__directory__reads_its_frames(void **state)
     assert_non_null(s);
     assert_int_equal(count_frames(s), 1);
     source_close(s);
-    unlink(file);
-    rmdir(dir);
 }
 
 int main(void)

@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "hooks/hooks.h"
 #include "hooks/starter.h"
+#include "support/program.h"
 
 #include <fcntl.h>
 #include <poll.h>
@@ -45,8 +46,7 @@ static void on_line(void *ctx, const char *hook, const char *line)
 static struct bench *begin(void)
 {
     struct bench *b = calloc(1, sizeof *b);
-    text_copy(b->dir, sizeof b->dir, "/tmp/hooksXXXXXX");
-    assert_non_null(mkdtemp(b->dir));
+    text_copy(b->dir, sizeof b->dir, program_folder());
     text_format(b->out, sizeof b->out, "%s/out", b->dir);
     b->now = (struct stamp){1760000000 * NS_PER_S, 1000 * NS_PER_S};
     b->alert = (struct alert){.id = 7,
@@ -75,8 +75,6 @@ static struct bench *begin(void)
 static void end(struct bench *b)
 {
     hooks_free(b->hooks);
-    unlink(b->out);
-    rmdir(b->dir);
     free(b);
 }
 
@@ -611,7 +609,6 @@ static void hook__one_hangs_before_its_first_byte__others_run(void **state)
     hooks_stats(b->hooks, 1, &st);
     assert_true(st.good_wall_ns > 0);
     assert_int_equal(hooks_running(b->hooks), 1);
-    unlink(path);
     end(b);
 }
 

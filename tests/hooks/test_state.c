@@ -6,6 +6,7 @@
 #include "hooks/notify.h"
 #include "hooks/replace.h"
 #include "hooks/state.h"
+#include "support/program.h"
 
 #include <stddef.h>
 #include <stdio.h>
@@ -155,21 +156,19 @@ static void alert_line__every_beginning__only_texts_may_be_cut(void **state)
     alerts_free(l);
 }
 
-static void path_in(char *dst, size_t cap, char *dir, const char *name)
+static void path_in(char *dst, size_t cap, const char *name)
 {
-    text_copy(dir, 32, "/tmp/stateXXXXXX");
-    assert_non_null(mkdtemp(dir));
-    text_format(dst, cap, "%s/%s", dir, name);
+    text_format(dst, cap, "%s/%s", program_folder(), name);
 }
 
 /* MSC.302(87) 13.2.2; what was not acknowledged is listed again. */
 static void state__restart__unacknowledged_are_listed_again(void **state)
 {
     (void)state;
-    char dir[32], path[80];
+    char path[80];
     struct err e;
     int count;
-    path_in(path, sizeof path, dir, "state");
+    path_in(path, sizeof path, "state");
     struct alert_list *l = alerts_new(NULL, false);
     claim(l, 1, PRIORITY_ALARM, 0);
     claim(l, 2, PRIORITY_WARNING, 1);
@@ -202,7 +201,6 @@ static void state__restart__unacknowledged_are_listed_again(void **state)
     assert_true(alerts_acknowledge(l, 2, later(63)));
     alerts_free(l);
     unlink(path);
-    rmdir(dir);
 }
 
 static void state__no_file__is_no_failure(void **state)
@@ -221,10 +219,10 @@ static void state__no_file__is_no_failure(void **state)
 static void state__damaged__nothing_is_taken(void **state)
 {
     (void)state;
-    char dir[32], path[80], text[4096];
+    char path[80], text[4096];
     struct err e;
     int count;
-    path_in(path, sizeof path, dir, "state");
+    path_in(path, sizeof path, "state");
     struct alert_list *l = alerts_new(NULL, false);
     claim(l, 1, PRIORITY_ALARM, 0);
     claim(l, 2, PRIORITY_ALARM, 0);
@@ -243,18 +241,17 @@ static void state__damaged__nothing_is_taken(void **state)
         alerts_free(l);
     }
     unlink(path);
-    rmdir(dir);
 }
 
 /* A file of an earlier version, which had no runs of hooks. */
 static void state__version_1__is_read(void **state)
 {
     (void)state;
-    char dir[32], path[80];
+    char path[80];
     struct err e;
     size_t len;
     int count;
-    path_in(path, sizeof path, dir, "state");
+    path_in(path, sizeof path, "state");
     struct alert_list *l = alerts_new(NULL, false);
     claim(l, 1, PRIORITY_ALARM, 0);
     char *text = state_text(l, NULL, NULL, &len);
@@ -269,15 +266,14 @@ static void state__version_1__is_read(void **state)
     assert_int_equal(count, 1);
     alerts_free(l);
     unlink(path);
-    rmdir(dir);
 }
 
 static void state__pipe_in_its_place__is_refused_and_holds_up_nobody(void **state)
 {
     (void)state;
-    char dir[32], path[80];
+    char path[80];
     struct err e;
-    path_in(path, sizeof path, dir, "state");
+    path_in(path, sizeof path, "state");
     assert_int_equal(mkfifo(path, 0600), 0);
     assert_null(state_read(path, &e));
     assert_non_null(strstr(e.text, "it is not a file"));
@@ -287,17 +283,16 @@ static void state__pipe_in_its_place__is_refused_and_holds_up_nobody(void **stat
     assert_int_equal(lstat(path, &st), 0);
     assert_true(S_ISFIFO(st.st_mode)); /* left alone */
     unlink(path);
-    rmdir(dir);
 }
 
 /* A run of a hook that failed is kept over a restart, with the time at which it happened. */
 static void state__hook_failed__is_tried_again_after_a_restart(void **state)
 {
     (void)state;
-    char dir[32], path[80];
+    char path[80];
     struct err e;
     size_t len;
-    path_in(path, sizeof path, dir, "state");
+    path_in(path, sizeof path, "state");
     static struct settings settings = {.hook_count = 2};
     text_copy(settings.hooks[1].name, sizeof settings.hooks[1].name, "message");
     struct alert_list *l = alerts_new(NULL, false);
@@ -332,17 +327,16 @@ static void state__hook_failed__is_tried_again_after_a_restart(void **state)
     hooks_free(h);
     alerts_free(l);
     unlink(path);
-    rmdir(dir);
 }
 
 /* A collector's user reads the metrics, whatever mask the service runs under. */
 static void replace__mask_of_the_service__mode_is_as_asked(void **state)
 {
     (void)state;
-    char dir[32], path[80], beside[90];
+    char path[80], beside[90];
     struct err e;
     struct stat st;
-    path_in(path, sizeof path, dir, "boat.prom");
+    path_in(path, sizeof path, "boat.prom");
     mode_t before = umask(0077);
     assert_true(replace_file(path, "x\n", 2, 0644, false, &e));
     umask(before);
@@ -360,17 +354,16 @@ static void replace__mask_of_the_service__mode_is_as_asked(void **state)
     assert_int_equal(stat(path, &st), 0);
     assert_int_equal(st.st_mode & 07777, 0640);
     unlink(path);
-    rmdir(dir);
 }
 
 /* A service started without standard input gets 0 as the number of the new file. */
 static void replace__standard_input_closed__is_written_all_the_same(void **state)
 {
     (void)state;
-    char dir[32], path[80];
+    char path[80];
     struct err e;
     struct stat st;
-    path_in(path, sizeof path, dir, "boat.prom");
+    path_in(path, sizeof path, "boat.prom");
     int kept = dup(STDIN_FILENO);
     mode_t before = umask(0077);
     close(STDIN_FILENO);
@@ -385,7 +378,6 @@ static void replace__standard_input_closed__is_written_all_the_same(void **state
     assert_int_equal(st.st_size, 4);
     assert_int_equal(st.st_mode & 07777, 0644);
     unlink(path);
-    rmdir(dir);
 }
 
 /* Cards wear: a burst of warnings is one write in ten seconds, an alarm is written at once. */
@@ -413,8 +405,8 @@ static void pace__events__alarms_at_once_and_warnings_seldom(void **state)
 static void notify__datagram_socket__gets_the_words(void **state)
 {
     (void)state;
-    char dir[32], path[80], got[64] = "";
-    path_in(path, sizeof path, dir, "notify");
+    char path[80], got[64] = "";
+    path_in(path, sizeof path, "notify");
     for (int abstract = 0; abstract < 2; abstract++) {
         struct sockaddr_un a = {.sun_family = AF_UNIX};
         text_copy(a.sun_path, sizeof a.sun_path, path);
@@ -438,7 +430,6 @@ static void notify__datagram_socket__gets_the_words(void **state)
         close(fd);
     }
     unlink(path);
-    rmdir(dir);
 }
 
 static void notify__nobody__is_quiet(void **state)

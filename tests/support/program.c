@@ -8,10 +8,13 @@
 #include <unistd.h>
 
 static char scratch[64];
+static pid_t owner; /* of the scratch: a child that ends leaves it alone */
 
 static void scratch_remove(void)
 {
     char command[96];
+    if (getpid() != owner)
+        return;
     snprintf(command, sizeof command, "rm -rf '%s'", scratch);
     if (system(command) != 0)
         fprintf(stderr, "cannot remove %s\n", scratch);
@@ -22,9 +25,18 @@ const char *program_scratch(void)
     if (!scratch[0]) {
         snprintf(scratch, sizeof scratch, "/tmp/stokehold-test.XXXXXX");
         assert_non_null(mkdtemp(scratch));
+        owner = getpid();
         atexit(scratch_remove);
     }
     return scratch;
+}
+
+const char *program_folder(void)
+{
+    static char path[96];
+    snprintf(path, sizeof path, "%s/XXXXXX", program_scratch());
+    assert_non_null(mkdtemp(path));
+    return path;
 }
 
 const char *program_file(const char *name, const char *text)

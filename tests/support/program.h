@@ -21,6 +21,8 @@ void outcome_free(struct outcome *o);
 
 /* A fresh directory for this test program, removed at exit; never ends in a slash. */
 const char *program_scratch(void);
+/* A fresh directory in it; its path, good until the next call. */
+const char *program_folder(void);
 /* Writes a file there; returns its path, good until the next call. */
 const char *program_file(const char *name, const char *text);
 /* Drills a trip with these options into a file there, whose path is put into path; the drill's exit

@@ -5,6 +5,7 @@
 #include "hooks/door.h"
 #include "screen/graph.h"
 #include "session/feed.h"
+#include "support/program.h"
 
 #include <fcntl.h>
 #include <sys/socket.h>
@@ -18,7 +19,7 @@ struct pair {
     struct feed feed;
     struct door_info info;
     struct model *here, *there;
-    char dir[32], path[64];
+    char path[64];
 };
 
 static void on_event(void *ctx, const struct alert_event *ev)
@@ -33,9 +34,7 @@ static struct pair *begin(const char *conf)
     struct pair *p = calloc(1, sizeof *p);
     struct err e;
     p->boat = boat_new(conf);
-    text_copy(p->dir, sizeof p->dir, "/tmp/attachXXXXXX");
-    assert_non_null(mkdtemp(p->dir));
-    text_format(p->path, sizeof p->path, "%s/sock", p->dir);
+    text_format(p->path, sizeof p->path, "%s/sock", program_folder());
     p->door = door_open(p->path, &e);
     assert_non_null(p->door);
     alerts_listen(boat_alerts(p->boat), on_event, p);
@@ -131,7 +130,6 @@ static void end(struct pair *p)
     feed_close(&p->feed);
     door_close(p->door);
     assert_int_not_equal(access(p->path, F_OK), 0);
-    rmdir(p->dir);
     boat_free(p->boat);
     model_free(p->here);
     model_free(p->there);
@@ -522,7 +520,7 @@ static void door__socket__is_closed_to_others(void **state)
 /* ---- a server that is none ---- */
 
 struct liar {
-    char dir[32], path[64];
+    char path[64];
     int listening, fd;
     struct feed feed;
     struct model *m;
@@ -533,9 +531,7 @@ static struct liar *lie(void)
     struct liar *l = calloc(1, sizeof *l);
     struct sockaddr_un a = {.sun_family = AF_UNIX};
     struct err e;
-    text_copy(l->dir, sizeof l->dir, "/tmp/liarXXXXXX");
-    assert_non_null(mkdtemp(l->dir));
-    text_format(l->path, sizeof l->path, "%s/sock", l->dir);
+    text_format(l->path, sizeof l->path, "%s/sock", program_folder());
     text_copy(a.sun_path, sizeof a.sun_path, l->path);
     l->listening = socket(AF_UNIX, SOCK_STREAM, 0);
     assert_int_equal(bind(l->listening, (struct sockaddr *)&a, sizeof a), 0);
@@ -568,8 +564,6 @@ static void unmask(struct liar *l)
     feed_close(&l->feed);
     close(l->fd);
     close(l->listening);
-    unlink(l->path);
-    rmdir(l->dir);
     model_free(l->m);
     free(l);
 }
