@@ -7,6 +7,7 @@
 #include "config/config.h"
 #include "drill/frames.h"
 #include "drill/run.h"
+#include "rules/seasoned.h"
 #include "support/check.h"
 #include "support/golden.h"
 #include "support/program.h"
@@ -135,6 +136,58 @@ static void feed__first_everything_then_what_changed(void **state)
     drill_run_free(run);
 }
 
+/* What one turn says of the season: "CHANNEL TOLD EXCESS SHARE SINCE;" each. */
+static const char *season_lines(struct boat *b, struct door_feed *f)
+{
+    static char said[400];
+    said[0] = '\0';
+    struct door_info of = {.source = "can0", .now = plant_now(keeper_plant(b->keeper))};
+    f->next = 0;
+    /* The past of all channels does not go into one buffer. */
+    for (int i = 0; i < 4; i++) {
+        f->used = 0;
+        door_feed_turn(f, b->keeper, &of, 1);
+        for (char *line = f->buf, *end; line < f->buf + f->used; line = end + 1) {
+            end = memchr(line, '\n', f->used - (size_t)(line - f->buf));
+            assert_non_null(end);
+            int i_of, told, share;
+            double excess;
+            long long since;
+            if (sscanf(line, "season\t%d\t%d\t%lf\t%d\t%lld", &i_of, &told, &excess, &share,
+                       &since) != 5)
+                continue;
+            assert_true(since == 0 || since == FIRST_NS);
+            text_append(said, sizeof said,
+                        plant_channel(keeper_plant(b->keeper), (size_t)i_of)->key);
+            char figures[60];
+            text_format(figures, sizeof figures, " %d %.1f %d %d;", told, excess, share,
+                        since != 0);
+            text_append(said, sizeof said, figures);
+        }
+    }
+    return said;
+}
+
+/* An exhaust 8 K above what it was: told once, and once that it is not known any more. */
+static void feed__season__told_and_taken_back(void **state)
+{
+    (void)state;
+    struct door_feed *f = calloc(1, sizeof *f);
+    assert_non_null(f);
+    first_trips(FIRST_NS);
+    struct boat *b = boat_of_season(NO_COOLING_WATCH);
+    sail(b, 60, 700, 0, 0);
+    assert_string_equal(season_lines(b, f), "");
+    sail(b, 320, 2200, 8, 0);
+    assert_string_equal(season_lines(b, f), "exhaust.0 1 8.0 0 1;");
+    assert_string_equal(season_lines(b, f), "");
+    sail(b, 30, 700, 8, 0); /* no steady speed: nothing to compare */
+    assert_string_equal(season_lines(b, f), "exhaust.0 0 0.0 0 0;");
+    assert_string_equal(season_lines(b, f), "");
+    boat_end(b);
+    free(f);
+}
+
 static void put__no_room__leaves_the_line_out(void **state)
 {
     struct line l;
@@ -154,7 +207,7 @@ static void put__no_room__leaves_the_line_out(void **state)
     assert_int_equal(feed.used, FEED_BUFFER);
 }
 
-static int begin(void **state)
+static int load_settings(void **state)
 {
     struct config_messages *messages = NULL;
 
@@ -164,7 +217,7 @@ static int begin(void **state)
     return settings ? 0 : -1;
 }
 
-static int end(void **state)
+static int free_settings(void **state)
 {
     (void)state;
     settings_free(settings);
@@ -175,7 +228,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(feed__first_everything_then_what_changed),
+        cmocka_unit_test(feed__season__told_and_taken_back),
         cmocka_unit_test(put__no_room__leaves_the_line_out),
     };
-    return cmocka_run_group_tests(tests, begin, end);
+    return cmocka_run_group_tests(tests, load_settings, free_settings);
 }

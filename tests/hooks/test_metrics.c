@@ -1,10 +1,11 @@
 /* The metrics text, field by field; the whole is checked by promtool in tests/verbs/test_tend.c. */
-#include "rules/boat.h"
+#include "rules/seasoned.h"
 
 #include "config/config.h"
 #include "drill/frames.h"
 #include "drill/run.h"
 #include "hooks/metrics.h"
+#include "support/golden.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -212,6 +213,90 @@ static void metrics__every_reading__in_base_units(void **state)
     settings_free(settings);
 }
 
+/* One alert of each condition, of each priority by turns, and of what is no condition. */
+static void claim_conditions(struct alert_list *l, struct stamp now)
+{
+    for (int sort = 0; sort <= CONDITION_SEASON + 1; sort++) {
+        struct alert_claim c = {
+            .situation = {.group = SITUATION_BUS, .code = CONDITION_CODE(sort, 1)},
+            .claimant = (uint16_t)(500 + sort),
+            .kind = KIND_BUS,
+            .priority = (enum priority)(PRIORITY_CAUTION + sort % 4),
+            .value = NAN,
+            .channel = "",
+            .rule = "",
+            .text = "of the watch itself",
+            .figures = {NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN, NAN},
+        };
+        alerts_claim(l, &c, now);
+    }
+}
+
+/* Everything there is to say of a boat that stands above its season, as text. */
+static void metrics__whole__as_kept(void **state)
+{
+    (void)state;
+    first_trips(FIRST_NS);
+    struct boat *b = boat_of_season("[hook horn]\nrun = /bin/true\n[hook light]\nrun = /bin/true\n"
+                                    "[vessel]\nname = Tern Point\n");
+    sail(b, 60, 700, 0, 0);
+    sail(b, 320, 2200, 8, -3);
+    b->exhaust[0] = 99.5;
+    boat_run(b, 10);
+    struct stamp now = plant_now(keeper_plant(b->keeper));
+    claim_conditions(keeper_alerts(b->keeper), now);
+    struct hooks *hooks = hooks_new(b->settings);
+    struct status_said said[2] = {{.id = 2, .text = "the second, as it was raised"},
+                                  {.id = 1, .text = "the first, as it was raised"}};
+    struct watch_status c = {
+        .now = now,
+        .started_wall_ns = BOAT_WALL_NS - 1500 * NS_PER_MS,
+        .frames = 1001,
+        .lost_frames = 1002,
+        .error_frames = 1003,
+        .bad_lines = 1004,
+        .losses = {.incomplete = 11, .gaps = 12, .dropped = 13, .unbound = 14, .alerts_lost = 15},
+        .raised = {21, 22, 23, 24},
+        .ifaces = {{.name = "can0", .up = true, .frames = 31, .load_percent = 12.5},
+                   {.name = "can1", .error_frames = 32, .lost_frames = 33, .load_percent = -1},
+                   {.name = "can2", .load_percent = 0}},
+        .iface_count = 3,
+        .records = true,
+        .record_writing = true,
+        .record_bytes = 41,
+        .record_lost_frames = 42,
+        .record_free_bytes = 0,
+        .loaded_wall_ns = BOAT_WALL_NS + 2250 * NS_PER_MS,
+        .load_failed = true,
+        .clock_trusted = true,
+        .season = keeper_season(b->keeper),
+        .hooks = hooks,
+        .said = said,
+        .said_count = 2,
+    };
+    size_t len;
+    char *text = metrics_text(keeper_plant(b->keeper), keeper_alerts(b->keeper), &c, &len);
+    assert_non_null(text);
+    golden_check("hooks", "metrics", strstr(text, "# HELP stokehold_temperature_celsius"));
+    free(text);
+    /* Nothing of what is not there: no hooks, no interfaces, no record, no season. */
+    struct watch_status none = {.now = now};
+    text = metrics_text(keeper_plant(b->keeper), keeper_alerts(b->keeper), &none, &len);
+    static const char *const absent[] = {"_hook_", "_interface_", "_record_", "_season_"};
+    for (size_t i = 0; i < sizeof absent / sizeof *absent; i++)
+        assert_null(strstr(text, absent[i]));
+    free(text);
+    /* A record that does not say what is free. */
+    none.records = true;
+    none.record_free_bytes = -1;
+    text = metrics_text(keeper_plant(b->keeper), keeper_alerts(b->keeper), &none, &len);
+    assert_has(text, "\nstokehold_record_up 0\n");
+    assert_null(strstr(text, "_free_bytes"));
+    free(text);
+    hooks_free(hooks);
+    boat_end(b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -219,6 +304,7 @@ int main(void)
         cmocka_unit_test(metrics__value_not_good__is_left_out),
         cmocka_unit_test(metrics__families__stand_together),
         cmocka_unit_test(metrics__every_reading__in_base_units),
+        cmocka_unit_test(metrics__whole__as_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
