@@ -141,7 +141,6 @@ static const char *close_trip(struct reader *r)
 
     if (!r->in_trip)
         return NULL;
-    r->in_trip = false;
     if (season_add(r->out, &r->trip, r->steps, r->count, &overlaps))
         return NULL;
     return r->out->starved ? "finds no memory"

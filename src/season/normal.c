@@ -203,7 +203,6 @@ static void learn_load(struct learning *l)
     struct regress_fit fit;
     int count = 0;
 
-    n->load_kind = SEASON_LOAD_NONE;
     for (int i = 0; i < l->count; i++)
         votes[l->from[i]->load_kind]++;
     for (int k = SEASON_LOAD_PERCENT; k < SEASON_LOADS; k++)
@@ -250,8 +249,6 @@ static void priors_of(const struct season_view *v, const struct season_normal *n
     p[T_UU] = (struct regress_prior){0, twin ? 15 : priors[r].uu};
     p[T_LOAD] =
         (struct regress_prior){twin ? 0 : priors[r].load, twin ? 0.5 : priors[r].load_error};
-    if (burns(v->kept))
-        p[T_LOAD] = (struct regress_prior){0, 1e-6};
     p[T_SEA] = (struct regress_prior){twin ? 0 : priors[r].sea, twin ? 0.4 : priors[r].sea_error};
     p[T_AIR] = (struct regress_prior){twin ? 0 : priors[r].air, twin ? 0.4 : priors[r].air_error};
     if (alone) /* the air says something of the sea */
@@ -292,9 +289,7 @@ static bool learn(struct learning *l)
 
     n->sea_c = n->mode == SEASON_MODE_OVER_IDLE ? NAN : mean_of(l, true);
     n->air_c = mean_of(l, false);
-    if (n->mode == SEASON_MODE_OVER_TWIN || burns(v->kept))
-        n->load_kind = SEASON_LOAD_NONE;
-    else
+    if (n->mode != SEASON_MODE_OVER_TWIN && !burns(v->kept))
         learn_load(l);
     priors_of(v, n, prior);
     n->rpm_low = INFINITY;

@@ -12,7 +12,8 @@
 
 typedef double matrix[REGRESS_TERMS][REGRESS_TERMS];
 
-/* Inverse of a symmetric positive matrix by Cholesky; false where it is singular. */
+/* Inverse of a symmetric positive matrix by Cholesky, from its lower half; false where it is
+ * singular. */
 static bool invert(matrix a, int n, matrix out)
 {
     matrix l = {{0}}, inv = {{0}};
@@ -23,7 +24,7 @@ static bool invert(matrix a, int n, matrix out)
             for (int k = 0; k < j; k++)
                 sum -= l[i][k] * l[j][k];
             if (i == j) {
-                if (sum <= 1e-12 * fabs(a[i][i]) || sum <= 0)
+                if (!(sum > 1e-12 * fabs(a[i][i])))
                     return false;
                 l[i][i] = sqrt(sum);
             } else {
@@ -95,9 +96,6 @@ static bool solve(const struct regress_row *rows, const double *robust, int coun
             a[j][j] += w;
             b[j] += w * prior[j].mean;
         }
-    for (int j = 0; j < terms; j++)
-        for (int k = j + 1; k < terms; k++)
-            a[j][k] = a[k][j];
     if (!invert(a, terms, inverse))
         return false;
     for (int j = 0; j < terms; j++) {

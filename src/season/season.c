@@ -164,7 +164,7 @@ bool season_put(struct season *s, const struct season_trip *trip, const struct s
         begin_ns = steps[i].wall_ns < begin_ns ? steps[i].wall_ns : begin_ns;
     if (good && own >= 0 && s->trips[own].to_ns / NS_PER_S < t.to_ns / NS_PER_S &&
         (same_second(s->trips[own].from_ns, t.from_ns) ||
-         (before_ns != 0 && same_second(s->trips[own].to_ns, before_ns))))
+         same_second(s->trips[own].to_ns, before_ns)))
         good = join(s, own, begin_ns - begin_ns % NS_PER_S, &t, &all, &count);
     while (good && season_overlap(s, t.from_ns, t.to_ns) < 0 &&
            (near = season_overlap(s, t.from_ns - SEASON_APART_NS, t.to_ns + SEASON_APART_NS)) >= 0)

@@ -1,5 +1,6 @@
 #include "season/watch.h"
 
+#include "base/order.h"
 #include "base/text.h"
 
 #include <math.h>
@@ -268,10 +269,7 @@ static void judge(struct season_watch *w, int engine, int kept, int64_t piece_ns
     if (o->piece_ns == 0)
         before = v->level;
     o->piece_ns = piece_ns;
-    if (level > v->level)
-        level = before > v->level ? (before < level ? before : level) : v->level;
-    else if (level < v->level)
-        level = before < v->level ? (before > level ? before : level) : v->level;
+    level = (enum season_level)middle_of(v->level, before, level);
     if (level > SEASON_QUESTION && looks_exchanged(w, v, kept))
         level = SEASON_QUESTION;
     v->level = level;
@@ -332,11 +330,13 @@ static void judge_trip(struct season_watch *w, int engine, int kept, struct chan
     v->story = w->told[engine][kept] ? s : NULL;
     v->live = false;
     v->value = v->expected = NAN;
-    if (!v->story)
+    if (!v->story) {
         v->level = SEASON_QUIET;
-    const struct season_excess *last = v->story && s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
-    enum season_level level =
-        v->story ? with_reserve(w, engine, kept, s->excess, s->level) : SEASON_QUIET;
+        w->told_own[engine][kept] = false;
+        return;
+    }
+    const struct season_excess *last = s->trips > 0 ? &s->trip[s->trips - 1] : NULL;
+    enum season_level level = with_reserve(w, engine, kept, s->excess, s->level);
     w->told_own[engine][kept] = last && last->trip == w->season->trip_count && last->known;
     if (!w->told_own[engine][kept] || level <= v->level)
         return; /* what was said of a minute stands beside what is said of the trip */

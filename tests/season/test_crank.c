@@ -160,6 +160,35 @@ static void start__the_second_one__by_its_own_rest(void **state)
     assert_near(step[0].load, 12.6 - 0.6 * pow(29 / 30.0, 59), 1e-9);
 }
 
+/* Both fall, for they are joined while the starter turns: the one that fell more turned it. */
+static void start__both_fell__the_one_that_fell_more(void **state)
+{
+    (void)state;
+    for (int first = 0; first < 2; first++) {
+        struct crank c = {0};
+        struct season_step step[2];
+        int found = 0;
+
+        for (int k = 0; k < 30; k++) {
+            bool turning = k == 20, running = k > 20;
+            struct crank_engine e = {.running = running, .rpm = running ? 750 : turning ? 180 : 0};
+            struct crank_battery b[2];
+            for (int i = 0; i < 2; i++)
+                b[i] = (struct crank_battery){.instance = (uint8_t)(5 + i),
+                                              .volts = 12.6,
+                                              .lowest = !turning     ? 12.6
+                                                        : i == first ? 10.2
+                                                                     : 11.5,
+                                              .temp_c = NAN,
+                                              .period_s = 0.25};
+            found += crank_second(&c, FIRST + k * S, 9, &e, 1, b, 2, step);
+        }
+        assert_int_equal(found, 1);
+        assert_int_equal(step[0].id.place, 5 + first);
+        assert_near(step[0].mean, 10.2, 1e-9);
+    }
+}
+
 static void start__what_cannot_be_known__claims_nothing(void **state)
 {
     struct season_step step[2];
@@ -323,6 +352,7 @@ int main(void)
         cmocka_unit_test(start__the_battery_that_fell__its_lowest_and_what_it_stood_at),
         cmocka_unit_test(start__at_the_bounds__of_what_can_be_known),
         cmocka_unit_test(start__the_second_one__by_its_own_rest),
+        cmocka_unit_test(start__both_fell__the_one_that_fell_more),
         cmocka_unit_test(start__what_cannot_be_known__claims_nothing),
         cmocka_unit_test(twenty_four_volts__rest_at_25__is_not_charged),
         cmocka_unit_test(battery_that_ages__a_caution_of_two_starts__never_a_warning),

@@ -152,7 +152,78 @@ static void parse__a_baseline__is_read(void **state)
     assert_int_equal(s.step_count, 3);
     assert_string_equal(s.trips[1].log, "b.log");
     assert_near(s.steps[0].sea_c, 16, 0);
+    /* from the first figure to the end of the last: three minutes after 14:30, and after 08:30 */
+    assert_true(s.trips[0].from_ns == INT64_C(1777903200) * S);
+    assert_true(s.trips[0].to_ns == (INT64_C(1777903200) + 1980) * S);
+    assert_true(s.trips[1].to_ns - s.trips[1].from_ns == 180 * S);
     season_free(&s);
+}
+
+/* Speed in whole rpm, load, temperatures and minutes to a tenth, what was measured to a hundredth.
+ */
+static void write__figures__to_so_many_places(void **state)
+{
+    struct season s = {0};
+    struct season_step steps[2] = {{.id = {QTY_EXHAUST, 1, 0},
+                                    .load_kind = SEASON_LOAD_PERCENT,
+                                    .rpm = 2184.26,
+                                    .load = 62.347,
+                                    .sea_c = 16.043,
+                                    .air_c = 19.262,
+                                    .mean = 34.4136,
+                                    .spread = 0.3042,
+                                    .minutes = 5.637,
+                                    .wall_ns = INT64_C(1777903200) * S},
+                                   {.id = {QTY_BATTERY_VOLTS, 0, 0},
+                                    .load_kind = SEASON_LOAD_REST_VOLTS,
+                                    .rpm = 1,
+                                    .load = 12.647,
+                                    .sea_c = NAN,
+                                    .air_c = NAN,
+                                    .mean = 10.4136,
+                                    .wall_ns = INT64_C(1777903201) * S}};
+    char *text = NULL;
+    size_t len;
+    int overlaps;
+
+    (void)state;
+    assert_true(season_add(
+        &s, &(struct season_trip){INT64_C(1777903200) * S, INT64_C(1777906800) * S, "a.log"}, steps,
+        2, &overlaps));
+    FILE *out = open_memstream(&text, &len);
+    season_write(out, &s);
+    fclose(out);
+    assert_non_null(strstr(text, "  2184  load:62.3  16.0  19.3  34.41  0.30  5.6  2026-05-04T14"));
+    assert_non_null(
+        strstr(text, "  rest-volts:12.65  -  -  10.41  0.00  0.0  2026-05-04T14:00:01"));
+    free(text);
+    season_free(&s);
+}
+
+/* Sixteen are what the first piece of memory holds. */
+static void take_out__of_sixteen__leaves_the_others(void **state)
+{
+    (void)state;
+    for (int out = 0; out < 16; out += 5) {
+        struct season s = {0};
+        int overlaps;
+
+        for (int i = 0; i < 16; i++) {
+            struct season_step step = {.mean = i};
+            assert_true(season_add(&s, &(struct season_trip){i * 100 * S, (i * 100 + 50) * S, ""},
+                                   &step, 1, &overlaps));
+        }
+        season_take_out(&s, out);
+        assert_int_equal(s.trip_count, 15);
+        assert_int_equal(s.step_count, 15);
+        for (int i = 0; i < 15; i++) {
+            int was = i < out ? i : i + 1;
+            assert_true(s.trips[i].from_ns == was * 100 * S);
+            assert_near(s.steps[i].mean, was, 0);
+            assert_int_equal(s.steps[i].trip, i);
+        }
+        season_free(&s);
+    }
 }
 
 static void add__overlapping_trip__adds_nothing(void **state)
@@ -404,6 +475,8 @@ int main(void)
         cmocka_unit_test(parse__figure_beyond_reason__names_the_line),
         cmocka_unit_test(parse__every_prefix__ends),
         cmocka_unit_test(parse__a_baseline__is_read),
+        cmocka_unit_test(write__figures__to_so_many_places),
+        cmocka_unit_test(take_out__of_sixteen__leaves_the_others),
         cmocka_unit_test(add__overlapping_trip__adds_nothing),
         cmocka_unit_test(thin__a_year_of_days__keeps_the_first_and_the_newest),
         cmocka_unit_test(update__file_that_is_not_there__begins_one),

@@ -51,10 +51,10 @@ static const struct season_verdict *of(struct sail *s, enum quantity q)
     return season_watch_verdict(s->watch, 0, season_kept_row(q));
 }
 
-/* A trip through three speeds and idle, warm from the start, kept in the season. */
+/* A trip through idle and four speeds, warm from the start, kept in the season. */
 static void keep_trip(struct sail *s, int64_t from_ns)
 {
-    static const double speeds[] = {1500, 2000, 2500, 3000, 700};
+    static const double speeds[] = {700, 1500, 2000, 2500, 3000};
     struct season_trip trip;
     const struct season_step *steps;
     int count, overlaps;
@@ -336,6 +336,82 @@ static void what_was_said__against_the_own_trip__is_taken_back(void **state)
     end(&s);
 }
 
+/* A probe that reads 12 K more reads it at idle as well, where a hot exhaust shows a third of it:
+ * that is asked, not warned of. */
+static void probe_that_moved__is_a_question(void **state)
+{
+    struct sail s;
+    (void)state;
+    for (int everywhere = 0; everywhere < 2; everywhere++) {
+        begin(&s);
+        s.hotter_k = everywhere ? 12 : 0.3 * 12;
+        seconds(&s, 700, 900);
+        s.hotter_k = 12;
+        seconds(&s, 2200, 900);
+        assert_int_equal(of(&s, QTY_EXHAUST)->level, everywhere ? SEASON_QUESTION : SEASON_WARNING);
+        end(&s);
+    }
+}
+
+/* Half a caution and two errors; over a twin what is low says nothing. */
+static void notable__at_its_bounds(void **state)
+{
+    static const struct {
+        double excess, error; /* of a caution */
+        bool live, twin, is;
+    } rows[] = {
+        {0.51, 0.25, true, false, true},   {0.49, 0.2, true, false, false},
+        {0.51, 0.26, true, false, false},  {-0.51, 0.25, true, false, true},
+        {-0.49, 0.2, true, false, false},  {0.51, 0.25, true, true, true},
+        {-0.51, 0.25, true, true, false},  {0.51, 0.25, false, false, false},
+        {-0.51, 0.26, true, false, false},
+    };
+    int row = season_kept_row(QTY_EXHAUST);
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct season_story story = {.normal.mode = rows[i].twin ? SEASON_MODE_OVER_TWIN
+                                                                 : SEASON_MODE_OVER_SEA};
+        struct season_verdict v = {.story = &story,
+                                   .live = rows[i].live,
+                                   .excess = rows[i].excess * season_kept[row].caution,
+                                   .error = rows[i].error * season_kept[row].caution};
+        if (season_watch_notable(&v, row) != rows[i].is)
+            fail_msg("row %zu", i);
+    }
+}
+
+static void count_steps(void *ctx, const struct season_trip *trip, const struct season_step *steps,
+                        int count)
+{
+    int *told = ctx;
+    assert_non_null(steps);
+    assert_true(trip->to_ns > trip->from_ns);
+    assert_string_equal(trip->log, "");
+    *told += count;
+}
+
+/* As the next trip begins, whoever asked is told of the one before; of none where there was none.
+ */
+static void trip_that_is_over__is_told_of_as_the_next_begins(void **state)
+{
+    struct sail s;
+    struct season_trip trip;
+    const struct season_step *steps;
+    int told = 0, count;
+    (void)state;
+    begin(&s);
+    season_watch_tell(s.watch, count_steps, &told);
+    season_watch_begin(s.watch);
+    assert_int_equal(told, 0);
+    seconds(&s, 2200, 900);
+    assert_int_equal(told, 0);
+    assert_true(season_watch_trip(s.watch, "", &trip, &steps, &count));
+    season_watch_begin(s.watch);
+    assert_int_equal(told, count);
+    assert_true(told > 0);
+    end(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -350,6 +426,9 @@ int main(void)
         cmocka_unit_test(second_trip_of_one_watch__has_its_own_cold_morning),
         cmocka_unit_test(what_was_said__against_the_own_trip__is_taken_back),
         cmocka_unit_test(trips__read_in_any_order__tell_the_same),
+        cmocka_unit_test(probe_that_moved__is_a_question),
+        cmocka_unit_test(notable__at_its_bounds),
+        cmocka_unit_test(trip_that_is_over__is_told_of_as_the_next_begins),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
