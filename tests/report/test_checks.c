@@ -214,6 +214,10 @@ static void crank__volts_of_the_battery_that_cranks(void **state)
     assert_null(made(name));
     r->crank_volts[1] = 19.1;
     expect(name, TRIAL_FAIL, "19.1 V, at least 19.2 V");
+    r->crank_rest[0] = r->crank_rest[TRIAL_BATTERIES - 1] = 12.6;
+    r->crank_volts[0] = r->crank_volts[TRIAL_BATTERIES - 1] = 10;
+    expect("volts while cranking, battery 0", TRIAL_PASS, "10.0 V, at least 9.6 V");
+    expect("volts while cranking, battery 7", TRIAL_PASS, "10.0 V, at least 9.6 V");
 }
 
 /* --- the two of them ------------------------------------------------------------------------- */
@@ -278,8 +282,14 @@ static void twins__burn__only_where_the_meters_can_tell(void **state)
         p->engine[0].fuel_rate.error = p->engine[1].fuel_rate.error = rows[i].error;
         p->burn_lph = rows[i].port + rows[i].starboard;
         expect("burn alike", rows[i].verdict, rows[i].text);
-        p->engine[0].fuel_rate.n = 0;
-        expect("burn alike", TRIAL_NOT_SHOWN, "at no speed above idle did both engines send it");
+        for (int e = 0; e < 2; e++) {
+            p->engine[e].fuel_rate.n = 1;
+            expect("burn alike", rows[i].verdict, rows[i].text);
+            p->engine[e].fuel_rate.n = 0;
+            expect("burn alike", TRIAL_NOT_SHOWN,
+                   "at no speed above idle did both engines send it");
+            p->engine[e].fuel_rate.n = 300;
+        }
     }
 }
 
@@ -387,6 +397,8 @@ static void space__hottest_over_outside_air(void **state)
     expect(name, TRIAL_PASS, "20.0 K at 1500 rpm, at most 20.0 K");
     r->point[2].space_rise = 20.1;
     expect(name, TRIAL_FAIL, "20.1 K at 2000 rpm, at most 20.0 K");
+    r->point[0].space_rise = 20.2;
+    expect(name, TRIAL_FAIL, "20.2 K at 1000 rpm, at most 20.0 K");
 }
 
 static void blower__cools_sooner_than_without(void **state)

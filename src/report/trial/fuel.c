@@ -352,8 +352,9 @@ static void slope_factor(const struct trial_slope *s, double *factor, double *er
     if (s->n < 10 || !(s->xx > 0))
         return;
     plain = s->xy / s->xx;
-    f = d > 1e-9 * s->xx * s->ss ? (s->xy * s->ss - s->sy * s->xs) / d : plain;
-    k = d > 1e-9 * s->xx * s->ss ? (s->sy * s->xx - s->xy * s->xs) / d : 0;
+    bool parted = d > 1e-9 * s->xx * s->ss; /* burn and squat went apart */
+    f = parted ? (s->xy * s->ss - s->sy * s->xs) / d : plain;
+    k = parted ? (s->sy * s->xx - s->xy * s->xs) / d : 0;
     rest = fmax(0, s->yy - f * s->xy - k * s->sy);
     free_n = fmax(s->n - s->logs - 2, 1);
     /* what is left may wander for minutes: means of a minute then count for less. The differences
@@ -364,8 +365,7 @@ static void slope_factor(const struct trial_slope *s, double *factor, double *er
 
     doubt = SQUAT_PART * (f - plain);
     *factor = -f;
-    *error = sqrt(whole * fmin(hang, 10) * (d > 1e-9 * s->xx * s->ss ? s->ss / d : 1 / s->xx) +
-                  doubt * doubt);
+    *error = sqrt(whole * fmin(hang, 10) * (parted ? s->ss / d : 1 / s->xx) + doubt * doubt);
 }
 
 /* Litres out of the tank for each litre metered; NaN where that says nothing. */
