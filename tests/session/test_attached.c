@@ -3,6 +3,8 @@
  * last ones, as an older program says them. Kept as text. */
 #include "session/attached.h"
 
+#include "hooks/lines.h"
+
 #include "support/check.h"
 #include "support/golden.h"
 
@@ -275,6 +277,162 @@ static void lines__bad_ones__change_nothing(void **state)
     }
 }
 
+/* ---- the bounds of each figure ---- */
+
+#define MONO_MOST (LINE_TIME_MOST / 2)
+#define COUNT     0, INT64_MAX
+#define FLAG      0, 1
+#define AMONG     0, PLANT_CHANNELS - 1
+
+/* A line with @ for a figure, and the least and the most it may be: the whole line is taken at both
+ * and not beyond either. Zeroes stand where others would. */
+static const struct bounds {
+    const char *line;
+    int64_t least, most;
+} bounds[] = {
+    {"boat\tTern\tcan0\t@\t0\ton\t1", 0, MONO_MOST},
+    {"boat\tTern\tcan0\t0\t@\ton\t1", 0, MONO_MOST},
+    {"boat\tTern\tcan0\t0\t0\ton\t@", FLAG},
+    {"engine\t@\tPORT\t0", 0, 7},
+    {"engine\t0\tPORT\t@", ENGINE_UNKNOWN, ENGINE_RUNNING},
+    {"engine\t0\tPORT\t0\t@", 0, 7},
+    {"engine\t0\tPORT\t0\t0\t@", FLAG},
+    {"engine\t0\tPORT\t0\t0\t0\t@", FLAG},
+    {"iface\t@\tcan0", 0, 15},
+    {"station\t@\t0\t0\t0\t0\t0", 0, 255},
+    {"station\t0\t@\t0\t0\t0\t0", 0, 255},
+    {"station\t0\t0\t0\t@\t0\t0", COUNT},
+    {"station\t0\t0\t0\t0\t@\t0", 0, MONO_MOST},
+    {"station\t0\t0\t0\t0\t0\t@", 0, UINT32_MAX},
+    {"station\t0\t0\t0\t0\t0\t0\t@", 0, UINT32_MAX},
+    {"station\t0\t0\t0\t0\t0\t0\t0\t@", 0, 255},
+    {"station\t0\t0\t0\t0\t0\t0\t0\t0\t@", 0, 524287},
+    {"station\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@", 0, 31},
+    {"channel\t@\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", AMONG},
+    {"channel\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", 0, QTY_COUNT - 1},
+    {"channel\t0\t1\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", 0, 255},
+    {"channel\t0\t1\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", 0, 255},
+    {"channel\t0\t1\t0\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", -1, 7},
+    {"channel\t0\t1\t0\t0\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", FLAG},
+    {"channel\t0\t1\t0\t0\t0\t0\t@\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp", FLAG},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t@\t0\t0\t0\t0\t0\t0\tkk\tl\tp", 0, 255},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t@\t0\t0\t0\t0\t0\tkk\tl\tp", 0, 255},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0\t0\t0\tkk\tl\tp", 0, UINT32_MAX},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0\t0\tkk\tl\tp", 0, 48},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0\tkk\tl\tp", FLAG},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\tkk\tl\tp", FLAG},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp\t@", 0, 86400 * NS_PER_S},
+    {"channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tkk\tl\tp\t0\t@", PRIORITY_CAUTION,
+     PRIORITY_EMERGENCY},
+    {"past\t@\t0\t0\t1\t2\t1\t1", AMONG},
+    {"past\t0\t@\t0\t1\t2\t1\t1", 0, MONO_MOST},
+    {"past\t0\t0\t@\t1\t2\t1\t1", 0, MONO_MOST},
+    {"past\t0\t0\t0\t1\t2\t1\t@", 1, UINT32_MAX},
+    {"band\t@\t0\t0\t1\t2\t1\t1\t3\t4\t3", AMONG},
+    {"band\t0\t@\t0\t1\t2\t1\t1\t3\t4\t3", 0, MONO_MOST},
+    {"band\t0\t0\t@\t1\t2\t1\t1\t3\t4\t3", 0, MONO_MOST},
+    {"expect\t@\t1\t7\t1", AMONG},
+    {"expect\t0\t@\t7\t1", FLAG},
+    {"season\t@\t1\t7\t0\t0", AMONG},
+    {"season\t0\t@\t7\t0\t0", FLAG},
+    {"season\t0\t1\t7\t@\t0", FLAG},
+    {"season\t0\t1\t7\t0\t@", COUNT},
+    {"value\t@\t1\t0\t7\t0", AMONG},
+    {"value\t0\t@\t0\t7\t9", READING_NEVER, READING_STALE},
+    {"value\t0\t1\t@\t7\t9", FLAG},
+    {"value\t0\t1\t0\t7\t@", 0, MONO_MOST},
+    {"time\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0", -LINE_TIME_MOST, LINE_TIME_MOST},
+    {"time\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0\t0", 0, MONO_MOST},
+    {"time\t0\t0\t@\t0\t0\t0\t0\t0\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t@\t0\t0\t0\t0\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t@\t0\t0\t0\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t@\t0\t0\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0", SOUND_NONE, SOUND_ALARM},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0", FLAG},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@", -MONO_MOST, MONO_MOST},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@", 0, MONO_MOST},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@\t0", COUNT},
+    {"time\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t@", COUNT},
+};
+
+static char *all_of(void)
+{
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+    assert_non_null(out);
+    put_all(out, "");
+    fclose(out);
+    return text;
+}
+
+/* Whether a line with that figure changed what is known. */
+static bool is_taken(const char *with, int64_t figure)
+{
+    char line[300];
+    const char *at = strchr(with, '@');
+    assert_non_null(at);
+    end(NULL);
+    begin(NULL);
+    say("channel\t0\t1\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\t0\tk\tl\tp");
+    say("expect\t0\t1\t33.5\t2");
+    say("season\t0\t1\t2.5\t0\t0");
+    snprintf(line, sizeof line, "%.*s%lld%s", (int)(at - with), with, (long long)figure, at + 1);
+    char *before = all_of();
+    say(line);
+    char *after = all_of();
+    bool same = strcmp(before, after) == 0;
+    free(before);
+    free(after);
+    return !same;
+}
+
+static void figures__each__taken_at_its_bounds_and_not_beyond(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < sizeof bounds / sizeof *bounds; i++) {
+        const struct bounds *b = &bounds[i];
+        if (!is_taken(b->line, b->least) || !is_taken(b->line, b->most))
+            fail_msg("not taken: %s", b->line);
+        if (is_taken(b->line, b->least - 1) ||
+            (b->most < INT64_MAX && is_taken(b->line, b->most + 1)))
+            fail_msg("taken beyond its bounds: %s", b->line);
+    }
+}
+
+/* A list of alerts counts once all of its lines have come, and no more than there is room for. */
+static void alerts__as_many_as_there_is_room_for(void **state)
+{
+    static const struct {
+        size_t come, listed, ended;
+        bool taken;
+    } rows[] = {
+        {0, 0, 0, true},
+        {1, 0, 1, true},
+        {1, 1, 1, false},
+        {2, 1, 0, false},
+        {ALERTS_MAX, ALERTS_MAX, 0, true},
+        {ALERTS_MAX + 1, ALERTS_MAX + 1, 0, false},
+        {ATTACHED_ENDED, 0, ATTACHED_ENDED, true},
+        {ATTACHED_ENDED + 1, 0, ATTACHED_ENDED + 1, false},
+        {ALERTS_MAX + ATTACHED_ENDED, ALERTS_MAX, ATTACHED_ENDED, true},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char line[60];
+        a->listed = a->ended = 5;
+        a->coming_count = rows[i].come;
+        snprintf(line, sizeof line, "alerts\t%zu\t%zu", rows[i].listed, rows[i].ended);
+        say(line);
+        assert_int_equal(a->listed, rows[i].taken ? rows[i].listed : 5);
+        assert_int_equal(a->ended, rows[i].taken ? rows[i].ended : 5);
+        assert_int_equal(a->coming_count, 0);
+    }
+}
+
 #define WITH_BOARD(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -283,6 +441,8 @@ int main(void)
         WITH_BOARD(lines__of_a_tend__are_taken_as_they_were_sent),
         WITH_BOARD(lines__at_and_beyond_their_bounds__are_held_within),
         WITH_BOARD(lines__bad_ones__change_nothing),
+        WITH_BOARD(figures__each__taken_at_its_bounds_and_not_beyond),
+        WITH_BOARD(alerts__as_many_as_there_is_room_for),
         WITH_BOARD(lines__in_pieces__are_taken_when_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
