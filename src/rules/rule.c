@@ -267,3 +267,9 @@ void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char
     char on[32];
     text_format(dst, cap, "sender %d%s", source, rule_on_iface(r, iface, on, sizeof on));
 }
+
+void rule_engine_name(const struct engine *e, char *dst, size_t cap)
+{
+    bool says = strncmp(e->name, "ENGINE", 6) == 0 || strncmp(e->name, "GENERATOR", 9) == 0;
+    text_format(dst, cap, "%s%s", e->name, says ? "" : " ENGINE");
+}

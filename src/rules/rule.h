@@ -198,6 +198,8 @@ void rule_words_last(struct words *w, const struct channel *c, char *more, size_
 const char *rule_on_iface(const struct rules *r, uint8_t iface, char *dst, size_t cap);
 /* "sender 35", "sender 35 on can1" where there are several interfaces. */
 void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char *dst, size_t cap);
+/* "PORT ENGINE"; what is called ENGINE or GENERATOR already stands alone. */
+void rule_engine_name(const struct engine *e, char *dst, size_t cap);
 
 /* What it keeps of a channel of the plant. */
 static inline struct channel_rules *rule_channel(const struct channel *c)

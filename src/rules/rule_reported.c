@@ -140,10 +140,8 @@ static void name_engine(const struct rules *r, const struct fault *f, char *dst,
     }
     if (!e->name[0])
         text_format(dst, cap, "ENGINE %d", f->engine + 1);
-    else if (e->name[0] == 'E')
-        text_copy(dst, cap, e->name);
     else
-        text_format(dst, cap, "%s ENGINE", e->name);
+        rule_engine_name(e, dst, cap);
 }
 
 static struct situation situation_of(const struct rules *r, const struct fault *f, uint8_t quantity)

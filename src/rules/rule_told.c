@@ -167,8 +167,10 @@ static void name(const struct rules *r, const struct flag *g, uint8_t who, char 
 {
     if (g->instance < 0) {
         const struct engine *e = plant_engine(r->plant, plant_engine_slot(r->plant, who));
-        const char *named = e->name[0] ? e->name : "ENGINE";
-        text_format(dst, cap, "%s%s", named, named[0] == 'E' || named[0] == 'G' ? "" : " ENGINE");
+        if (e->name[0])
+            rule_engine_name(e, dst, cap);
+        else
+            text_copy(dst, cap, "ENGINE");
         return;
     }
     const struct channel *c = plant_find(r->plant, (struct channel_id){g->quantity, who, 0});

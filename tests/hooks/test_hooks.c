@@ -332,6 +332,40 @@ static void hook__other_events_priorities_and_rules__are_left_alone(void **state
     end(b);
 }
 
+/* Until the next is due, in whole milliseconds that never end before it; at least one, at most a
+ * second. */
+static void wait__until_the_next_is_due(void **state)
+{
+    static const struct {
+        int64_t due_ns; /* from now */
+        int ms;
+    } rows[] = {{-5 * NS_PER_MS, 1},
+                {0, 1},
+                {1, 1},
+                {NS_PER_MS, 1},
+                {NS_PER_MS + 1, 2},
+                {998 * NS_PER_MS + 1, 999},
+                {NS_PER_S, 1000},
+                {NS_PER_S + 1, 1000},
+                {3600 * NS_PER_S, 1000}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct bench *b = begin();
+        add(b, "one", "/bin/true", HOOK_RAISED, PRIORITY_CAUTION);
+        add(b, "two", "/bin/true", HOOK_RAISED, PRIORITY_CAUTION);
+        hooks_turn(b->hooks, b->now);
+        struct hook_run run = {
+            .event = EVENT_RAISED, .attempts = 1, .at = b->now, .alert = b->alert};
+        run.due_ns = b->now.mono_ns + 7200 * NS_PER_S;
+        assert_true(hooks_restore(b->hooks, "two", &run));
+        run.due_ns = b->now.mono_ns + rows[i].due_ns;
+        assert_true(hooks_restore(b->hooks, "one", &run));
+        assert_false(hooks_restore(b->hooks, "three", &run));
+        assert_int_equal(hooks_wait_ms(b->hooks), rows[i].ms);
+        end(b);
+    }
+}
+
 static void hook__fails__is_a_caution_until_it_works(void **state)
 {
     (void)state;
@@ -658,6 +692,7 @@ static void split__room_to_the_last_byte__and_no_more(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(wait__until_the_next_is_due),
         cmocka_unit_test(hook__alarm_raised__gets_the_fields_and_no_shell_sees_them),
         cmocka_unit_test(hook__alert_without_figures__leaves_their_variables_empty),
         cmocka_unit_test(hook__plug_is_loose__runs_once_in_the_time),

@@ -25,6 +25,26 @@ static void reported__water_flow_bit__alarm_to_check_raw_water(void **state)
     boat_free(b);
 }
 
+static void reported__of_an_engine__by_its_name(void **state)
+{
+    static const char *const rows[][2] = {
+        {"[engine 0]\nname = Eider\n", "Eider ENGINE reports "},
+        {"[engine 0]\nkind = generator\n", "GENERATOR reports "},
+        {"", "ENGINE reports "},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(rows[i][0]);
+        b->engines = 1;
+        boat_run(b, 60);
+        b->status1[0] = 1u << 7;
+        boat_run(b, 5);
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 1);
+        assert_memory_equal(boat_last(b)->alert.text, rows[i][1], strlen(rows[i][1]));
+        boat_free(b);
+    }
+}
+
 static void reported__one_message_with_a_bit__nothing(void **state)
 {
     (void)state;
@@ -46,6 +66,25 @@ static void reported__not_available__is_no_fault(void **state)
     boat_run(b, 60);
     assert_int_equal(b->count, 0);
     boat_free(b);
+}
+
+/* What one engine reports while it stands is told no sooner because the other turns. */
+static void reported__low_oil_bit_beside_a_running_engine__nothing(void **state)
+{
+    (void)state;
+    for (int standing = 0; standing < 2; standing++) {
+        struct boat *b = boat_new(NULL);
+        b->rpm[standing] = 0;
+        b->oil_kpa[standing] = 0;
+        boat_run(b, 90);
+        b->status1[standing] = 1u << 2;
+        boat_run(b, 30);
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 0);
+        b->status1[1 - standing] = 1u << 2;
+        boat_run(b, 30);
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 1);
+        boat_free(b);
+    }
 }
 
 static void reported__low_oil_bit_of_a_standing_engine__nothing(void **state)
@@ -682,6 +721,23 @@ static void self__no_speed_no_exhaust__told_once_each_while_an_engine_may_run(vo
     boat_free(b);
 }
 
+/* A sensor that was read but once is known: its silence is another alert's. */
+static void self__exhaust_read_once__is_not_missing(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NULL);
+    b->exhaust[1] = BOAT_ABSENT;
+    boat_run(b, 1);
+    b->exhaust[0] = BOAT_ABSENT;
+    const struct channel *c =
+        plant_find(keeper_plant(b->keeper), (struct channel_id){QTY_EXHAUST, 0, 0});
+    assert_non_null(c);
+    assert_int_equal(c->readings, 1);
+    boat_run(b, 60);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SELF), 0);
+    boat_free(b);
+}
+
 static void self__exhaust_every_30_s__is_told_once_as_too_seldom(void **state)
 {
     (void)state;
@@ -887,6 +943,9 @@ static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **sta
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reported__of_an_engine__by_its_name),
+        cmocka_unit_test(reported__low_oil_bit_beside_a_running_engine__nothing),
+        cmocka_unit_test(self__exhaust_read_once__is_not_missing),
         cmocka_unit_test(reported__water_flow_bit__alarm_to_check_raw_water),
         cmocka_unit_test(reported__one_message_with_a_bit__nothing),
         cmocka_unit_test(reported__not_available__is_no_fault),

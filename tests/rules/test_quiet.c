@@ -53,6 +53,20 @@ static void quiet__five_senders_at_once__one_alert_no_later_than_the_first_silen
     boat_free(b);
 }
 
+static void quiet__bus_is_named_as_its_interface(void **state)
+{
+    static const char *const rows[][2] = {{"", "BUS: no frame"}, {"x", "x: no frame"}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_on(rows[i][0], NULL);
+        boat_run(b, 60);
+        boat_wait(b, 60);
+        assert_int_equal(b->count, 1);
+        assert_memory_equal(b->events[0].alert.text, rows[i][1], strlen(rows[i][1]));
+        boat_free(b);
+    }
+}
+
 static void quiet__same_boat_with_that_rule_off__silent_boxes_at_the_same_time(void **state)
 {
     (void)state;
@@ -460,6 +474,7 @@ static void quiet__switched_off_with_the_key__nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(quiet__bus_is_named_as_its_interface),
         cmocka_unit_test(quiet__five_senders_at_once__one_alert_no_later_than_the_first_silent),
         cmocka_unit_test(quiet__same_boat_with_that_rule_off__silent_boxes_at_the_same_time),
         cmocka_unit_test(quiet__boxes_of_two_buses_gone_together__one_alert_a_bus),

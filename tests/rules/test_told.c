@@ -124,6 +124,35 @@ static void told__water_in_fuel_and_shutdown__of_a_j1939_engine(void **state)
     boat_free(b);
 }
 
+/* ENGINE is added to a name unless it says as much. */
+static void told__of_an_engine__by_its_name(void **state)
+{
+    static const struct {
+        const char *conf;
+        int engines;
+        const char *name;
+    } rows[] = {
+        {NULL, 2, "PORT ENGINE"},
+        {NULL, 1, "ENGINE"},
+        {"[engine 0]\nkind = generator\n", 1, "GENERATOR"},
+        {"[engine 0]\nname = Gull\n", 1, "Gull ENGINE"},
+        {"[engine 0]\nname = Eider\n", 1, "Eider ENGINE"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct boat *b = boat_new(rows[i].conf);
+        char wanted[100];
+        b->engines = rows[i].engines;
+        boat_run(b, 10);
+        uint8_t water[8] = {0xFD, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF};
+        send(b, 65279, 0, water, 2);
+        snprintf(wanted, sizeof wanted, "%s reports water in fuel: drain the fuel filter",
+                 rows[i].name);
+        assert_string_equal(boat_last(b)->alert.text, wanted);
+        boat_free(b);
+    }
+}
+
 static void told__trouble_code__keeps_the_words_of_its_failure(void **state)
 {
     (void)state;
@@ -402,6 +431,7 @@ static void told__alert_of_another_system__by_its_type_and_state(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(told__of_an_engine__by_its_name),
         cmocka_unit_test(told__each_flag__whatever_stands_beside_it),
         cmocka_unit_test(told__by_several_boxes__each_fault_is_its_own),
         cmocka_unit_test(told__alert_of_another_system__by_its_type_and_state),
