@@ -58,20 +58,23 @@ struct exhaust_watch {
     struct again again;
     const struct engine_run *engine, *twin_engine; /* twin: NULL where there can be none */
     const struct exhaust_watch *twin;
-    double found_s;        /* since when it is watched without a known past */
-    double predicted;      /* at the last sample */
-    bool slow;             /* raised by the slow test */
-    double mistaken;       /* of the level: given to a thermostat before heat was called; 0: none */
-    double steepest;       /* rate_per_min at its highest since it was last quiet */
-    double peak;           /* how far it stood above at most since the verdict stands */
-    double calm_s;         /* since when that is small again; NaN: it is not */
-    double over_s;         /* so long it has stood far over its limit */
-    bool called_wet, asks; /* whether its probe stands in dry gas: answered, or asked */
-    bool of_again;         /* what stands is one of those that came and went, which outlasts them */
-    bool seen_wet;         /* it has long run below its limit: it stands in water */
-    double hot_s;          /* since when it has stood above what any wet one does */
-    double near, far;      /* heat of a start, followed by two lags: their distance is a slope */
-    double steep_s;        /* when it last climbed */
+    double found_s;   /* since when it is watched without a known past */
+    double predicted; /* at the last sample */
+    bool slow;        /* raised by the slow test */
+    double mistaken;  /* of the level: given to a thermostat before heat was called; 0: none */
+    double steepest;  /* rate_per_min at its highest since it was last quiet */
+    double peak;      /* how far it stood above at most since the verdict stands */
+    double calm_s;    /* since when that is small again; NaN: it is not */
+    double held, held_allowance; /* expected and allowed, shown, when it last was not, °C and K */
+    double beyond_s;             /* when it last was neither small nor within what is allowed */
+    double hottest;              /* since the verdict stands, °C */
+    double over_s;               /* so long it has stood far over its limit */
+    bool called_wet, asks;       /* whether its probe stands in dry gas: answered, or asked */
+    bool of_again;    /* what stands is one of those that came and went, which outlasts them */
+    bool seen_wet;    /* it has long run below its limit: it stands in water */
+    double hot_s;     /* since when it has stood above what any wet one does */
+    double near, far; /* heat that is called, by two lags: their distance is a slope */
+    double steep_s;   /* when it last climbed */
 };
 
 static inline bool exhaust_is_dry(const struct exhaust_watch *x)

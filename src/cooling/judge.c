@@ -32,6 +32,13 @@ static bool is_wet(const struct exhaust_watch *x)
     return x->called_wet || x->seen_wet || (x->twin && x->twin->seen_wet);
 }
 
+/* Whether its limit is passed, or comes within moments. */
+static bool is_last(const struct exhaust_watch *x)
+{
+    const struct cooling_verdict *v = &x->core.verdict;
+    return v->value >= x->core.limit_c || v->seconds_to_limit < figures_of(x)->alarm_last_s;
+}
+
 /* A start is steep by itself: it is not an alarm before the water has had its time to come. Nor is
  * a climb that a lifted intake may explain. */
 static bool is_certain(const struct exhaust_watch *x, double above, bool start)
@@ -39,10 +46,9 @@ static bool is_certain(const struct exhaust_watch *x, double above, bool start)
     const struct figures *k = figures_of(x);
     const struct cooling_verdict *v = &x->core.verdict;
     double now_s = x->core.boat->now_s, stood_s = now_s - x->core.raised_s;
-    bool past = v->value >= x->core.limit_c;
+    bool past = v->value >= x->core.limit_c, last = is_last(x);
     if (start && !is_wet(x) && !exhaust_is_dry(x))
         return false; /* it may be dry gas: its limit speaks, and soon the question is asked */
-    bool last = past || v->seconds_to_limit < k->alarm_last_s;
     if (start && !last && (v->level < 2 || stood_s < k->start_stands_s))
         return false;
     if (!start && !last && may_be_lift(x))
@@ -73,7 +79,9 @@ static bool stays_over(const struct exhaust_watch *x)
 /* A shut seacock ends in boiling water: what levels off far below was a start like any other. */
 static bool levelled_off(const struct exhaust_watch *x)
 {
-    return x->core.boat->now_s - x->steep_s > figures_of(x)->flat_s;
+    const struct figures *k = figures_of(x);
+    return x->core.verdict.cause == CAUSE_SEACOCK && x->core.boat->now_s - x->steep_s > k->flat_s &&
+           x->core.verdict.value <= x->core.limit_c - k->flat_below_k;
 }
 
 /* Whether the sums speak, of what climbs fast or climbs far: what does neither waits for the slow
@@ -89,6 +97,16 @@ static bool rises(const struct exhaust_watch *x, double y, double above)
            (c->verdict.rate_per_min / c->unit >= k->climb_rate || above >= k->climb_far_k);
 }
 
+/* Whether it has come back itself: a throttle that opens lets more be expected, and lost water goes
+ * on climbing. */
+static bool has_come_back(const struct exhaust_watch *x)
+{
+    double value = x->core.verdict.value;
+    double fallen = figures_of(x)->back_share * x->peak * x->core.unit;
+    bool rests = x->core.boat->now_s - fmax(x->steep_s, x->beyond_s) > figures_of(x)->flat_s;
+    return value <= x->held + x->held_allowance || value < x->hottest - fallen || rests;
+}
+
 /* ---- what is followed ---- */
 
 /* However slowly it got there: no healthy wet exhaust stays above its limit. */
@@ -99,16 +117,15 @@ static void watch_limit(struct exhaust_watch *x, double dt)
     x->over_s = over ? x->over_s + fmin(dt, k->over_sample_s) : 0.0;
 }
 
-/* Two lags of the heat of a start, from the moment it is called. */
-static void follow_start(struct exhaust_watch *x, double y, double dt)
+/* Two lags of heat, from the moment it is called. */
+static void follow_heat(struct exhaust_watch *x, double y, double dt)
 {
     const struct figures *k = figures_of(x);
-    const struct cooling_verdict *v = &x->core.verdict;
-    bool here = v->cause == CAUSE_SEACOCK;
+    bool here = x->core.verdict.level >= 2;
     x->near = here ? x->near + (1.0 - exp(-dt / k->flat_short_s)) * (y - x->near) : y;
     x->far = here ? x->far + (1.0 - exp(-dt / k->flat_long_s)) * (y - x->far) : y;
     double rate = (x->near - x->far) / (k->flat_long_s - k->flat_short_s);
-    if (!here || rate > k->flat_rate || v->value > x->core.limit_c - k->flat_below_k)
+    if (!here || rate > k->flat_rate)
         x->steep_s = x->core.boat->now_s;
 }
 
@@ -137,6 +154,13 @@ static void show_limit(struct exhaust_watch *x)
 
 /* ---- raised ---- */
 
+/* What it stands on, should more be expected of it later. */
+static void keep_shown(struct exhaust_watch *x)
+{
+    x->held = x->core.verdict.expected;
+    x->held_allowance = x->core.verdict.allowance;
+}
+
 /* Something stands from now on. */
 static void begin(struct exhaust_watch *x, enum cooling_kind kind, bool slow)
 {
@@ -146,6 +170,9 @@ static void begin(struct exhaust_watch *x, enum cooling_kind kind, bool slow)
     x->peak = 0.0;
     x->calm_s = NAN;
     x->of_again = false;
+    x->hottest = x->core.verdict.value;
+    x->beyond_s = x->core.boat->now_s;
+    keep_shown(x);
 }
 
 /* It is over; the next of its kind must be larger. */
@@ -194,20 +221,43 @@ static void hold_again(struct exhaust_watch *x, double residual, double above)
     say_again(x, v->level);
 }
 
+/* Whether what stands is over. Where more is merely expected of it now, it stands on what it stood
+ * on. */
+static bool is_over(struct exhaust_watch *x, bool small)
+{
+    const struct figures *k = figures_of(x);
+    double now_s = x->core.boat->now_s;
+    bool calm = small && now_s - x->calm_s > k->calm_s && x->core.verdict.value < x->core.limit_c;
+    bool beyond = core_is_beyond(&x->core);
+    if (beyond && !small)
+        keep_shown(x);
+    if (beyond && !calm) {
+        x->beyond_s = now_s;
+        return false;
+    }
+    if (has_come_back(x))
+        return true;
+    core_show(&x->core, x->held / x->core.unit, x->held_allowance / x->core.unit,
+              x->core.verdict.statistic, x->core.verdict.threshold);
+    if (is_last(x))
+        core_decide(&x->core, 3, x->core.verdict.kind, x->core.verdict.cause);
+    return false;
+}
+
 /* Something of the present stands. */
 static void hold(struct exhaust_watch *x, double residual, double above)
 {
     const struct figures *k = figures_of(x);
     double now_s = x->core.boat->now_s;
     x->peak = fmax(x->peak, above);
+    x->hottest = fmax(x->hottest, x->core.verdict.value);
     bool small = above <= k->calm_share * x->peak && !stays_over(x);
     if (!small) {
         x->calm_s = NAN;
     } else if (isnan(x->calm_s)) {
         x->calm_s = now_s;
     }
-    bool calm = small && now_s - x->calm_s > k->calm_s && x->core.verdict.value < x->core.limit_c;
-    if (calm || !core_is_beyond(&x->core)) {
+    if (is_over(x, small)) {
         x->excursion.top = fmax(x->excursion.top, x->peak); /* it went back, like a gulp */
         if (x->of_again) { /* like those before it: the same alert */
             cusum_reset(&x->core.cusum);
@@ -343,7 +393,7 @@ void judge_exhaust(struct exhaust_watch *x, double y, double residual, double al
         hold_again(x, residual, above);
         return;
     }
-    follow_start(x, y, dt);
+    follow_heat(x, y, dt);
     if (levelled_off(x)) {
         x->forecast.level = residual;
         level_anchor(x);

@@ -299,8 +299,8 @@ static void add_distance(struct words *w, const struct cooling_verdict *v, char 
     else if (v->kind == COOLING_AGAIN)
         text_copy(dst, cap, ", breaks away again");
     if (v->kind >= COOLING_AGAIN || v->kind == COOLING_RISE || isfinite(v->seconds_to_limit) ||
-        !isfinite(v->expected) || !isfinite(v->value))
-        return;
+        !isfinite(v->expected) || !isfinite(v->value) || v->value > v->limit_c)
+        return; /* past its limit there is nearer to say */
     double d = v->value - v->expected;
     if (!(d >= 1))
         return;

@@ -46,6 +46,37 @@ static void warning__grows_into_an_alarm__and_clears_when_water_is_back(void **s
     case_end(&c);
 }
 
+/* The first throttle-up of a trip lets much be expected; the exhaust has not come back for that. */
+static void water_lost_at_idle__throttle_opens__stays_called_till_it_is_back(void **state)
+{
+    (void)state;
+    static const double lever_s[] = {5.0, 20.0, 60.0}, water[] = {0.0, 0.4, 0.6};
+    for (int i = 0; i < 9; i++) {
+        struct engine_case c;
+        case_begin(&c, 1, 40 + (uint64_t)i);
+        case_speed(&c, 750.0);
+        case_run(&c, 400.0);
+        c.engine[0].water = water[i / 3];
+        while (isnan(c.warned_s) && c.now_s < 900.0)
+            case_run(&c, 0.25);
+        assert_true(c.warned_s < 900.0);
+        case_run(&c, lever_s[i % 3]);
+        const struct cooling_verdict *v = cooling_verdict(c.cooling, 0, COOLING_EXHAUST);
+        double stood = v->value;
+        case_speed(&c, 2200.0);
+        for (int s = 0; s < 480; s++) {
+            case_run(&c, 0.25);
+            assert_true(v->level >= 2);
+            assert_true(v->value > v->expected + v->allowance);
+        }
+        assert_true(v->value > stood + 10.0);
+        c.engine[0].water = 1.0;
+        case_run(&c, 600.0);
+        assert_int_equal(v->level, 0);
+        case_end(&c);
+    }
+}
+
 /* Fouled to a third: the exhaust settles higher, and stays called until something is done. */
 static void heat_that_stays__stays_called(void **state)
 {
@@ -254,6 +285,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(water_lost_at_cruise__is_found_within_14_s),
         cmocka_unit_test(warning__grows_into_an_alarm__and_clears_when_water_is_back),
+        cmocka_unit_test(water_lost_at_idle__throttle_opens__stays_called_till_it_is_back),
         cmocka_unit_test(heat_that_stays__stays_called),
         cmocka_unit_test(stopping_the_engine__ends_the_verdict),
         cmocka_unit_test(seacock_shut_at_start__is_found_and_named),
