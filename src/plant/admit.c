@@ -53,7 +53,7 @@ void admit_configure(struct plant *p, struct kept *k)
     if (capacity_l > 0)
         c->capacity_l = capacity_l;
     if (k->slosh != NULL)
-        k->slosh->window_ns = s != NULL && s->slosh_ns > 0 ? s->slosh_ns : SLOSH_NS;
+        k->slosh->window_ns = s != NULL && s->slosh_ns != 0 ? s->slosh_ns : SLOSH_NS;
     k->accounted =
         k->slosh != NULL || c->id.quantity == QTY_FUEL_RATE || c->id.quantity == QTY_TRIP_FUEL;
     volts_configure(p, k);

@@ -55,7 +55,7 @@ void volts_heard(struct plant *p, struct kept *k)
     }
     if (c->setting != NULL && c->setting->nominal_volts > 0)
         return;
-    if (is_of_battery(c) && p->batteries[c->id.place].nominal_volts > 0)
+    if (is_of_battery(c) && p->batteries[c->id.place].nominal_volts != 0)
         return;
     int towards = 0;
     for (size_t i = 0; i < sizeof systems / sizeof systems[0]; i++) {
@@ -72,7 +72,7 @@ void volts_heard(struct plant *p, struct kept *k)
     bool running =
         c->engine >= 0 ? p->engines[c->engine].e.state == ENGINE_RUNNING : plant_any_running(p);
     int needed = running ? FIRST_READINGS_RUNNING : FIRST_READINGS;
-    if (c->nominal_volts > 0)
+    if (c->nominal_volts != 0)
         needed = LATER_READINGS;
     if (k->guess.times >= needed)
         c->nominal_volts = towards;
@@ -85,7 +85,7 @@ void volts_configure(const struct plant *p, struct kept *k)
     const struct channel_setting *s = c->setting;
     const struct battery_told *told = &p->batteries[c->id.place];
     bool battery = is_of_battery(c);
-    if (battery && told->nominal_volts > 0)
+    if (battery && told->nominal_volts != 0)
         c->nominal_volts = told->nominal_volts;
     if (s != NULL && s->nominal_volts > 0)
         c->nominal_volts = (int)(s->nominal_volts + 0.5);

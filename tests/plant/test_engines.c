@@ -313,6 +313,30 @@ static void slots__configured__as_many_as_there_are(void **state)
     }
 }
 
+/* A rule or a channel of the configuration keeps a slot for its engine; what holds at any place, or
+ * is no engine's, keeps none. */
+static void slots__rules_and_channels__keep_theirs(void **state)
+{
+    struct rule_setting rules[] = {{.id = {QTY_EXHAUST, 40, 0}},
+                                   {.id = {QTY_EXHAUST, 41, 0}, .any_place = true},
+                                   {.id = {QTY_BATTERY_VOLTS, 42, 0}},
+                                   {.id = {QTY_OIL_PRESSURE, 43, 0}}};
+    static const bool kept[] = {true, false, false, true, true, false};
+
+    (void)state;
+    hand_channel(&h, QTY_COOLANT, 44);
+    hand_channel(&h, QTY_FUEL_TANK, 45);
+    h.settings.rules = rules;
+    h.settings.rule_count = sizeof rules / sizeof rules[0];
+    hand_start(&h);
+    for (int i = 0; i < 6; i++)
+        assert_int_equal(plant_engine_slot(h.plant, (uint8_t)(40 + i)) >= 0, kept[i]);
+    for (int i = 0; i < 8; i++) /* five slots are left */
+        hand_rpm(&h, (uint8_t)i, (uint8_t)(10 + i), 700);
+    assert_int_equal(plant_engine_count(h.plant), 5);
+    assert_int_equal(plant_dropped(h.plant), 3);
+}
+
 /* Counted as one, it is the one that has a name; counted as none, both go by their numbers. */
 static void slots__counted_otherwise_later__named_anew(void **state)
 {
@@ -868,6 +892,7 @@ int main(void)
         T(slots__eight_at_once_whatever_their_numbers__and_no_ninth),
         T(slots__configured_as_0_and_silent__is_not_taken_by_others),
         T(slots__configured__as_many_as_there_are),
+        T(slots__rules_and_channels__keep_theirs),
         T(slots__counted_otherwise_later__named_anew),
         T(slots__many_exhaust_sensors__leave_room_for_engines),
         T(slots__engine_beyond_eight__is_switched_off_as_any_other),

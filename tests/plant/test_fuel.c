@@ -210,6 +210,8 @@ static void trip__counter_reset_under_way__both_parts_count(void **state)
     assert_true(c.known);
     assert_near(c.reference_l, 76, 0.1); /* 1 to 39 L, twice: 38 each */
     assert_near(c.factor, 1 / 1.04, c.error + 1e-9);
+    /* each part is known as its first and last step are: a second's burn each */
+    assert_near(c.error * c.metered_l, 4 * 1.04 * 40 / 3600, 1e-6);
 }
 
 static void trip__counter_that_never_steps__says_nothing(void **state)
@@ -219,6 +221,12 @@ static void trip__counter_that_never_steps__says_nothing(void **state)
     for (int i = 0; i < 60; i++) {
         fuel_trip_rate(&t, i * NS_PER_S, 40);
         fuel_trip_counter(&t, 7);
+    }
+    assert_false(fuel_check_counter(&t).known);
+    t = (struct fuel_trip){0};
+    for (int i = 0; i < 60; i++) { /* nor does one beside a meter that measures nothing */
+        fuel_trip_rate(&t, i * NS_PER_S, 0);
+        fuel_trip_counter(&t, i);
     }
     assert_false(fuel_check_counter(&t).known);
 }

@@ -208,6 +208,29 @@ static void reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key(voi
     assert_int_equal(c->readings, 3);
 }
 
+/* J1939 65270 tells of dry gas by a name of its own: a wet sensor that is said to be dry then keeps
+ * its key. */
+static void reconfigure__said_to_be_dry_beside_one_that_is__keeps_its_key(void **state)
+{
+    (void)state;
+    hand_start(&h);
+    unsigned gas = (320 + 273) * 32; /* bytes 6 and 7, 1/32 degree */
+    hand_exhaust(&h, 30, 0, 45);
+    hand_send(&h, 0, 65270, (const uint8_t[]){255, 255, 255, 255, 255, LOW(gas), HIGH(gas), 255},
+              8);
+    struct channel *wet = hand_find(&h, "exhaust.0"), *dry = hand_find(&h, "exhaust-gas.0");
+    struct channel_setting said = {.id = {QTY_EXHAUST, 0, 0}, .gain = 1, .dry = true};
+    struct settings settings = h.settings;
+    settings.channels = &said;
+    settings.channel_count = 1;
+    plant_reconfigure(h.plant, &settings);
+    assert_string_equal(wet->key, "exhaust.0");
+    assert_ptr_equal(hand_find(&h, "exhaust-gas.0"), dry);
+    hand_send(&h, 0, 65270, (const uint8_t[]){255, 255, 255, 255, 255, LOW(gas), HIGH(gas), 255},
+              8);
+    assert_int_equal(dry->readings, 2);
+}
+
 /* A key that is filled from another one since a new configuration, and no longer after the next. */
 static void reconfigure__from_another_key__follows(void **state)
 {
@@ -408,6 +431,7 @@ int main(void)
         T(channel__beyond_its_span__counted_and_delivered),
         T(channel__dry_exhaust__is_exhaust_gas),
         T(reconfigure__from_another_key__follows),
+        T(reconfigure__said_to_be_dry_beside_one_that_is__keeps_its_key),
         T(reconfigure__said_to_be_dry__keeps_its_history_under_the_new_key),
         T(place__numbers__once_there_are_two),
         T(tank__capacity__from_the_bus_or_configured),
