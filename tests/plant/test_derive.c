@@ -246,6 +246,9 @@ static void two_meters__net_burn_with_its_error(void **state)
     }
     assert_near(hand_find(&h, "fuel-rate.0")->value, 3, 0.01);
     assert_true(hand_find(&h, "fuel-rate.0")->derived);
+    /* two places more than are shown, for what is reckoned from it */
+    assert_int_equal(hand_find(&h, "fuel-rate.0")->decimals,
+                     quantity_info(QTY_FUEL_RATE)->decimals + 2);
     /* the temperatures are not known: 20 K of expansion of the return on top */
     assert_near(hand_find(&h, "burn-error.0")->value,
                 sqrt(1.03 * 1.03 + 1 + 100 * 0.00083 * 20 * 100 * 0.00083 * 20), 0.01);

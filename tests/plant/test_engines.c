@@ -588,6 +588,9 @@ static void generator__its_box_sends_alternating_current__known_at_once(void **s
     assert_string_equal(numbered(2)->name, "ENGINE");
     hand_send(&h, 40, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
     assert_true(numbered(2)->generator);
+    hand_send(&h, 50, 127747, (const uint8_t[]){0, 1, 1, 9, 0xFF, 0xFF, 0xF4, 1}, 8);
+    hand_rpm(&h, 50, 3, 1500); /* in whichever order */
+    assert_true(numbered(3)->generator);
 }
 
 /* Another box has taken over what it never had a value for: it tells of one engine alone then. */
@@ -709,6 +712,36 @@ static void off__after_a_pause__only_what_was_just_heard_is_on_its_way_down(void
         assert_int_equal(hand_find(&h, "rpm.0")->status, READING_STALE);
         assert_int_equal(hand_find(&h, "rpm.0")->switched_off, rows[i].off);
         assert_int_equal(engine(0)->state, rows[i].off ? ENGINE_STOPPED : ENGINE_UNKNOWN);
+    }
+}
+
+/* At 1000 rpm or less, or below three quarters of what it did two to four seconds before, it was on
+ * its way down when its box died. */
+static void off__box_dies__stopped_where_the_speed_was_low_or_falling(void **state)
+{
+    static const struct {
+        double from, to;
+        int ms; /* so long at the second speed */
+        enum engine_state is;
+    } rows[] = {
+        {2000, 1490, 2500, ENGINE_STOPPED}, {2000, 1510, 2500, ENGINE_UNKNOWN},
+        {2000, 1490, 4500, ENGINE_UNKNOWN}, {1000, 1000, 5000, ENGINE_STOPPED},
+        {1001, 1001, 5000, ENGINE_UNKNOWN},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        if (i > 0) {
+            hand_end(&h);
+            hand_init(&h);
+        }
+        hand_start(&h);
+        run_for(10000, rows[i].from, true, false);
+        run_for(rows[i].ms, rows[i].to, true, false);
+        for (int k = 0; k < 20; k++)
+            hand_tick(&h, 1000);
+        if (engine(0)->state != rows[i].is)
+            fail_msg("row %zu", i);
     }
 }
 
@@ -912,6 +945,7 @@ int main(void)
         T(off__heartbeat_goes_on__switched_off_all_the_same),
         T(off__speed_runs_down_before_the_box_dies__switched_off),
         T(off__after_a_pause__only_what_was_just_heard_is_on_its_way_down),
+        T(off__box_dies__stopped_where_the_speed_was_low_or_falling),
         T(off__exhaust_box_dies_at_speed__silent),
         T(off__exhaust_box_dies_at_idle__silent),
         T(off__box_dies_seconds_before_the_engine_stands__verdict_corrected),

@@ -170,11 +170,11 @@ static void history__thirty_hours__still_reaches_back_and_older_is_gone(void **s
 static void history__values_of_any_size__low_and_high_enclose_them(void **state)
 {
     (void)state;
-    static const double sizes[] = {1e-7, 0.003, 1, 47.7, 8000, 1e6, 3e8};
+    static const double sizes[] = {1e-7, 0.003, 1, 47.7, 658.2214, 8000, 1e6, 3e8};
     struct history_bucket b;
     int64_t t = 1000;
     for (size_t k = 0; k < sizeof sizes / sizeof sizes[0]; k++, t += 4000) {
-        double v = sizes[k];
+        double v = sizes[k]; /* 14/9 of 658.2214 are just below 1024 */
         history_add(h, t * S, -v);
         history_add(h, (t + 1) * S, v / 3);
         history_add(h, (t + 2) * S, 2 * v);
@@ -183,6 +183,10 @@ static void history__values_of_any_size__low_and_high_enclose_them(void **state)
         assert_true(b.low <= -v * (1 - 1e-6) && b.low >= -v * 1.002);
         assert_true(b.high >= 2 * v * (1 - 1e-6) && b.high <= 2 * v * 1.002);
         assert_int_equal(b.count, 3);
+        if (k == 0)
+            continue;
+        assert_true(history_span(h, (t - 1000) * S, (t - 999) * S, &b)); /* the 0 before */
+        assert_true(b.low == 0 && b.high == 0);
     }
 }
 

@@ -288,6 +288,34 @@ static void sender__configured_later__changes_places_with_the_holder(void **stat
     assert_int_equal(plant_count(h.plant), 2);
 }
 
+/* A tank whose other sender is chosen later: the fuel aboard is by that one from then on. And back.
+ */
+static void sender__of_a_tank_configured_later__tells_the_fuel_aboard(void **state)
+{
+    struct channel_setting choice = {
+        .id = {QTY_FUEL_TANK, 0, 0}, .gain = 1, .sender = {.set = true, .source = 41}};
+
+    (void)state;
+    hand_start(&h);
+    for (int turn = 0; turn < 3; turn++) {
+        struct settings settings = h.settings;
+        choice.sender.source = turn == 1 ? 41 : 40;
+        settings.channels = &choice;
+        settings.channel_count = 1;
+        if (turn > 0)
+            plant_reconfigure(h.plant, &settings);
+        for (int i = 0; i < 150; i++) {
+            hand_tank(&h, 40, 0, 50, 400);
+            hand_tank(&h, 41, 0, 25, 400);
+            hand_tick(&h, 1000);
+        }
+        assert_near(hand_find(&h, "fuel-aboard")->value, turn == 1 ? 100 : 200, 0.1);
+    }
+    plant_reconfigure(h.plant, &h.settings); /* none is chosen: it stays as it is */
+    assert_int_equal(hand_find(&h, "fuel-tank.0")->source, 40);
+    assert_near(hand_find(&h, "fuel-tank.0@41")->value, 25, 0.01);
+}
+
 static void sender__configured_single_quantity__nobody_takes_over(void **state)
 {
     (void)state;
@@ -374,6 +402,7 @@ int main(void)
         T(sender__two_rightful_ones_of_an_instance__conflict),
         T(sender__configured__the_key_waits_for_it),
         T(sender__configured_later__changes_places_with_the_holder),
+        T(sender__of_a_tank_configured_later__tells_the_fuel_aboard),
         T(sender__configured_single_quantity__nobody_takes_over),
         T(sender__more_channels_than_fit__counted_and_the_first_kept),
         T(sender__a_new_name_every_time__memory_stays),

@@ -329,6 +329,22 @@ static void settle__of_few_seconds__is_four_at_least_and_even(void **state)
     }
 }
 
+/* Up to 20 minutes of silence go by as seconds, of which the sixth ends the step; a longer one is a
+ * hole, and the step ended when it was last heard. */
+static void hole__nobody_told_of_it__ends_the_step_where_it_began(void **state)
+{
+    (void)state;
+    for (int gap_s = 1200; gap_s <= 1201; gap_s++) {
+        steady_free(s);
+        s = steady_new(NULL);
+        plain(1, 200, 2000, 80, 1);
+        steady_rpm(s, (200 + gap_s) * NS_PER_S, 0, 2000);
+        steady_break(s, (200 + gap_s) * NS_PER_S);
+        assert_int_equal(steady_count(s), 1);
+        assert_int_equal(steady_at(s, 0)->to_ns / NS_PER_S, gap_s == 1200 ? 206 : 200);
+    }
+}
+
 /* After a hole nothing that was read before it counts: without a temperature there is no step. */
 static void hole__temperatures_before_it__are_forgotten(void **state)
 {
@@ -364,6 +380,7 @@ int main(void)
         T(readings__of_no_number__change_nothing),
         T(engine__from_300_rpm__takes_part),
         T(settle__of_few_seconds__is_four_at_least_and_even),
+        T(hole__nobody_told_of_it__ends_the_step_where_it_began),
         T(hole__temperatures_before_it__are_forgotten),
         T(steady__out_of_range__is_not_looked_at),
     };
