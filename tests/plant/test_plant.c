@@ -218,6 +218,8 @@ static void reconfigure__said_to_be_dry_beside_one_that_is__keeps_its_key(void *
     hand_exhaust(&h, 30, 0, 45);
     hand_send(&h, 0, 65270, (const uint8_t[]){255, 255, 255, 255, 255, LOW(gas), HIGH(gas), 255},
               8);
+    hand_send(&h, 1, 65270, (const uint8_t[]){255, 255, 255, 255, 255, LOW(gas), HIGH(gas), 255},
+              8);
     struct channel *wet = hand_find(&h, "exhaust.0"), *dry = hand_find(&h, "exhaust-gas.0");
     struct channel_setting said = {.id = {QTY_EXHAUST, 0, 0}, .gain = 1, .dry = true};
     struct settings settings = h.settings;
@@ -229,6 +231,7 @@ static void reconfigure__said_to_be_dry_beside_one_that_is__keeps_its_key(void *
     hand_send(&h, 0, 65270, (const uint8_t[]){255, 255, 255, 255, 255, LOW(gas), HIGH(gas), 255},
               8);
     assert_int_equal(dry->readings, 2);
+    assert_non_null(plant_find_key(h.plant, "exhaust-gas.1")); /* of which nothing was said */
 }
 
 /* A key that is filled from another one since a new configuration, and no longer after the next. */

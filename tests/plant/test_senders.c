@@ -346,6 +346,15 @@ static void sender__more_channels_than_fit__counted_and_the_first_kept(void **st
     hand_temp_on(&h, 0, 0, 7, 4, 21);
     assert_near(hand_find(&h, "cabin.7")->value, 21, 0.01);
     assert_null(plant_channel(h.plant, PLANT_CHANNELS));
+    /* All that goes through them ends with the last one. */
+    assert_null(plant_find_key(h.plant, "cabin.7@77"));
+    uint8_t setup[8] = {0, 0xC0, 0xF1, 0x6E, 0, 0xFF, 0x7D, 0x5F};
+    hand_send(&h, 0, 127513, setup, sizeof setup);
+    plant_name_iface(h.plant, 0, "can0");
+    plant_reconfigure(h.plant, &h.settings);
+    plant_gap(h.plant, hand_stamp(&h));
+    hand_tick(&h, 1000);
+    assert_int_equal(plant_count(h.plant), PLANT_CHANNELS);
 }
 
 static void sender__a_new_name_every_time__memory_stays(void **state)

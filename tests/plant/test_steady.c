@@ -329,6 +329,23 @@ static void settle__of_few_seconds__is_four_at_least_and_even(void **state)
     }
 }
 
+/* 512 steps are kept; what comes later is not. */
+static void steps__more_than_fit__the_first_ones_are_kept(void **state)
+{
+    struct steady_options o = steady_defaults;
+
+    (void)state;
+    o.settle_s = 4;
+    steady_free(s);
+    s = steady_new(&o);
+    for (int i = 0; i < 514; i++)
+        plain(1 + 6 * i, 6 + 6 * i, 1000 + 100 * (i % 2) + i, 80, 1);
+    steady_break(s, 4000 * NS_PER_S);
+    assert_int_equal(steady_count(s), 512);
+    assert_near(steady_at(s, 511)->rpm[0], 1000 + 100 + 511, 1e-9);
+    assert_null(steady_at(s, 512));
+}
+
 /* Up to 20 minutes of silence go by as seconds, of which the sixth ends the step; a longer one is a
  * hole, and the step ended when it was last heard. */
 static void hole__nobody_told_of_it__ends_the_step_where_it_began(void **state)
@@ -380,6 +397,7 @@ int main(void)
         T(readings__of_no_number__change_nothing),
         T(engine__from_300_rpm__takes_part),
         T(settle__of_few_seconds__is_four_at_least_and_even),
+        T(steps__more_than_fit__the_first_ones_are_kept),
         T(hole__nobody_told_of_it__ends_the_step_where_it_began),
         T(hole__temperatures_before_it__are_forgotten),
         T(steady__out_of_range__is_not_looked_at),

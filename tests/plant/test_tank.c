@@ -120,6 +120,9 @@ static void calibration__strapping__straight_between_its_entries(void **state)
     assert_true(curve_parse("0:0, 50:0.2, 100:0.8", &s.strapping, NULL)); /* one of less than 1 L */
     calibrate(&s, 50, &v);
     assert_near(v, 25, 1e-9);
+    assert_true(curve_parse("0:0, 100:0", &s.strapping, NULL)); /* one that holds nothing */
+    calibrate(&s, 100, &v);
+    assert_near(v, 0, 0);
 }
 
 /* A sender that overshoots its table reads a full tank; far beyond, no tank at all. */
