@@ -249,6 +249,70 @@ static void swapped__where_the_exhausts_go_against_the_speeds(void **state)
     assert_non_null(strstr(said("swapped", MUSTER_FINDING), "(correlation -1.00)"));
 }
 
+static void message(uint32_t pgn, int64_t last_ns)
+{
+    m->message_count = 1;
+    m->messages[0] =
+        (struct muster_message){.pgn = pgn, .row = catalogue_find(pgn), .last_ns = last_ns};
+}
+
+/* Ten times the standard's period, 100 ms of 127488 and 2.5 s of 127505, and no less than 5 s. */
+static void stopped__before_the_rest_of_its_message(void **state)
+{
+    static const struct {
+        uint32_t pgn;
+        enum quantity q;
+        int after_ms;
+        bool leads, is;
+    } rows[] = {
+        {127488, QTY_RPM, 5000, true, false},         {127488, QTY_RPM, 5001, true, true},
+        {127505, QTY_FUEL_TANK, 25000, true, false},  {127505, QTY_FUEL_TANK, 25001, true, true},
+        {127505, QTY_FUEL_TANK, 25001, false, false},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        m->value_count = 1;
+        heard(rows[i].q, 1,
+              (struct muster_value){.ok = 100,
+                                    .pgn = rows[i].pgn,
+                                    .leads = rows[i].leads,
+                                    .capacity_l = 100,
+                                    .last_ns = NS_PER_S});
+        message(rows[i].pgn, NS_PER_S + rows[i].after_ms * NS_PER_MS);
+        bool is = strstr(said("stopped", MUSTER_FINDING), "before the rest of its message's");
+        if (is != rows[i].is)
+            fail_msg("row %zu", i);
+        if (!is)
+            continue;
+        /* another of its kind that comes later is the same one under a new number */
+        m->value_count = 2;
+        m->values[1] = *v;
+        m->values[1].id.place = 2;
+        m->values[1].first_ns = NS_PER_S + 1;
+        m->values[1].last_ns = m->messages[0].last_ns;
+        assert_non_null(strstr(said("instance changed", MUSTER_FINDING), "changed under way"));
+        m->values[1].first_ns = NS_PER_S;
+        assert_non_null(strstr(said("stopped", MUSTER_FINDING), "before the rest"));
+    }
+}
+
+/* What was never filled of a message that tells of more is listed once. */
+static void empty__fields_of_a_message__are_one_note(void **state)
+{
+    (void)state;
+    heard(QTY_OIL_PRESSURE, 1, (struct muster_value){.pgn = 127489, .not_available = 5});
+    m->values[1] = *v;
+    m->values[1].id.quantity = QTY_COOLANT;
+    m->values[2] = *v;
+    m->values[2].id.quantity = QTY_OIL_TEMP;
+    m->values[2].ok = 1;
+    m->value_count = 3;
+    message(127489, NS_PER_S);
+    assert_non_null(strstr(said("empty", MUSTER_NOTE), "leaves empty: oil-pressure.1, coolant.1"));
+    assert_null(strstr(said("empty", MUSTER_NOTE), "oil-temp"));
+}
+
 #define WITH(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -256,6 +320,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         WITH(stuck__by_how_fine_its_steps_are),
         WITH(hours__that_stand_still__after_half_an_hour_of_running),
+        WITH(stopped__before_the_rest_of_its_message),
+        WITH(empty__fields_of_a_message__are_one_note),
         WITH(not_there__by_its_share),
         WITH(beyond__the_span_or_physics),
         WITH(tank__without_a_size),
