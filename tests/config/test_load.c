@@ -71,6 +71,31 @@ static void shorthand__takes_the_place_of_the_general_limit_there(void **state)
     settings_free(s);
 }
 
+/* Of two rules of one question the more exact one is asked, whichever stands first. */
+static void rules__the_more_exact_one_applies_in_any_order(void **state)
+{
+    (void)state;
+    const struct channel_id here = conf_id("exhaust.0"), there = conf_id("exhaust.1");
+    struct rule_setting pair[2] = {
+        {.kind = KIND_SILENT, .enabled = true, .id = here, .name = "exact"},
+        {.kind = KIND_SILENT, .enabled = true, .id = here, .any_place = true, .name = "any"},
+    };
+    struct settings s = {.rules = pair, .rule_count = 2};
+    for (int order = 0; order < 2; order++) {
+        const struct rule_setting *exact = &pair[order], *any = &pair[1 - order];
+        assert_true(settings_rule_applies(&s, exact, here));
+        assert_false(settings_rule_applies(&s, any, here));
+        assert_false(settings_rule_applies(&s, exact, there));
+        assert_true(settings_rule_applies(&s, any, there));
+        assert_ptr_equal(settings_rule_for(&s, KIND_SILENT, here), exact);
+        assert_ptr_equal(settings_rule_for(&s, KIND_SILENT, there), any);
+        assert_null(settings_rule_for(&s, KIND_SPAN, here));
+        struct rule_setting first = pair[0];
+        pair[0] = pair[1];
+        pair[1] = first;
+    }
+}
+
 static void shorthand_of_another_priority_or_direction__replaces_nothing(void **state)
 {
     (void)state;
@@ -216,6 +241,7 @@ static void wet_dry_and_names__land_in_their_fields(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rules__the_more_exact_one_applies_in_any_order),
         cmocka_unit_test(no_file__is_the_shipped_one),
         cmocka_unit_test(section_of_the_same_name__changes_only_its_keys),
         cmocka_unit_test(new_rule__starts_from_the_schema),

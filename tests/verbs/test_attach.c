@@ -81,6 +81,7 @@ static void compare(struct pair *p)
     for (int e = 0; e < PLANT_ENGINES; e++) {
         if (e < a->engines)
             assert_string_equal(a->engine_names[e], b->engine_names[e]);
+        assert_int_equal(a->careful[e], b->careful[e]);
         assert_int_equal(a->engine_states[e], b->engine_states[e]);
         assert_string_equal(a->sense[e], b->sense[e]);
     }
@@ -94,6 +95,21 @@ static void compare(struct pair *p)
         assert_int_equal(x->engine, y->engine);
         assert_int_equal(x->alert, y->alert);
         assert_int_equal(x->pgn, y->pgn);
+        assert_memory_equal(&x->id, &y->id, sizeof x->id);
+        assert_int_equal(x->second, y->second);
+        assert_int_equal(x->off, y->off);
+        assert_int_equal(x->iface, y->iface);
+        assert_int_equal(x->source, y->source);
+        assert_int_equal(x->unit, y->unit);
+        assert_int_equal(x->decimals, y->decimals);
+        assert_int_equal(x->nominal_volts, y->nominal_volts);
+        assert_int_equal(x->limit_above, y->limit_above);
+        assert_near(y->steady_per_min, x->steady_per_min, 0);
+        assert_int_equal(x->has_extremes, y->has_extremes);
+        if (x->has_extremes) {
+            assert_near(y->low, x->low, fabs(x->low) * 1e-5 + 1e-6);
+            assert_near(y->high, x->high, fabs(x->high) * 1e-5 + 1e-6);
+        }
         assert_near((double)y->period_ns, (double)x->period_ns, (double)x->period_ns / 8);
         assert_near(y->value, x->value, fabs(x->value) * 1e-8 + 1e-9);
         assert_int_equal(x->age_ns, y->age_ns);
@@ -120,6 +136,27 @@ static void compare(struct pair *p)
         assert_true(a->alerts[i]->raised.wall_ns == b->alerts[i]->raised.wall_ns);
     }
     assert_int_equal(a->ended_count, b->ended_count);
+    for (size_t i = 0; i < a->ended_count; i++) {
+        assert_int_equal(a->ended[i]->id, b->ended[i]->id);
+        assert_string_equal(a->ended[i]->text, b->ended[i]->text);
+    }
+    for (int i = 0; i < a->source_count; i++) {
+        const struct model_source *x = &a->sources[i], *y = &b->sources[i];
+        assert_int_equal(x->iface, y->iface);
+        assert_int_equal(x->address, y->address);
+        assert_true(x->name == y->name);
+        assert_int_equal(x->channels, y->channels);
+        assert_int_equal(x->gaps, y->gaps);
+        assert_int_equal(x->name_changes, y->name_changes);
+    }
+    const struct settings *s = p->boat->settings;
+    assert_true(b->trend_span_ns == s->screen.trend_span_ns);
+    assert_true(b->silence_ns == s->alerts.silence_ns);
+    assert_int_equal(b->clock_known, p->info.clock_known);
+    assert_int_equal(a->has_bus_clock, b->has_bus_clock);
+    assert_null(b->waiting);
+    assert_false(b->replay.is_log);
+    assert_int_equal(b->sources_more, 0);
     assert_int_equal(a->unacknowledged, b->unacknowledged);
     assert_int_equal(a->sounding, b->sounding);
     assert_int_equal(a->source_count, b->source_count);

@@ -123,6 +123,19 @@ static void export__range__keeps_a_message_by_its_last_frame(void **state)
     outcome_free(&o);
 }
 
+/* What comes at the moments asked for is among it. */
+static void export__range__both_ends_count(void **state)
+{
+    (void)state;
+    struct outcome o = program_run("export --from 1760000000.2 --to 1760000000.4 -", worked);
+    assert_int_equal(o.status, 0);
+    assert_null(strstr(o.out, "oil-pressure.0"));
+    assert_non_null(strstr(o.out, "fuel-tank.1"));
+    assert_non_null(strstr(o.out, "exhaust.0"));
+    assert_null(strstr(o.out, "battery-volts.0"));
+    outcome_free(&o);
+}
+
 static void export__a_locale_with_a_comma__changes_nothing(void **state)
 {
     (void)state;
@@ -327,6 +340,7 @@ int main(void)
         cmocka_unit_test(export__all__gives_the_missing_an_empty_value),
         cmocka_unit_test(export__json__has_the_same_five),
         cmocka_unit_test(export__range__keeps_a_message_by_its_last_frame),
+        cmocka_unit_test(export__range__both_ends_count),
         cmocka_unit_test(export__a_locale_with_a_comma__changes_nothing),
         cmocka_unit_test(sift__json__ends_with_the_summary),
         cmocka_unit_test(losses__are_counted_in_every_summary),

@@ -259,6 +259,7 @@ static void source__absent_or_empty(void **state)
     outcome_free(&o);
     o = muster("", program_file("bad.log", "\033[31mnot a frame\nnor this\n"));
     assert_int_equal(o.status, 3);
+    assert_string_equal(o.out, "");
     assert_null(strchr(o.err, '\033'));
     outcome_free(&o);
 }
