@@ -96,6 +96,36 @@ static void rules__the_more_exact_one_applies_in_any_order(void **state)
     }
 }
 
+/* A rule of one's own is asked of every channel unless it names one; a limit and a state have to.
+ */
+static void rule__that_names_no_channel__is_of_all(void **state)
+{
+    (void)state;
+    struct settings *s = conf_good("[silent mine]\npriority = warning\n"
+                                   "[span yours]\nchannel = oil-pressure.1\n");
+    assert_true(conf_rule(s, KIND_SILENT, "mine")->any_place);
+    assert_int_equal(conf_rule(s, KIND_SILENT, "mine")->id.quantity, QTY_NONE);
+    assert_false(conf_rule(s, KIND_SPAN, "yours")->any_place);
+    settings_free(s);
+}
+
+/* A limit that is given another channel, of another unit, keeps no dead band of the first. */
+static void limit__moved_to_another_unit__has_no_dead_band(void **state)
+{
+    (void)state;
+    struct settings *s =
+        conf_good("[limit exhaust-hot]\nchannel = oil-pressure.*\nabove = 700 kPa\n");
+    const struct rule_setting *r = conf_rule(s, KIND_LIMIT, "exhaust-hot");
+    assert_near(r->above, 700, 1e-9);
+    assert_near(r->deadband, 0, 0);
+    settings_free(s);
+    s = conf_good("[limit exhaust-hot]\nchannel = coolant.*\n");
+    r = conf_rule(s, KIND_LIMIT, "exhaust-hot");
+    assert_near(r->above, 93.3, 0.05); /* 200 degrees Fahrenheit */
+    assert_true(r->deadband > 0);
+    settings_free(s);
+}
+
 static void shorthand_of_another_priority_or_direction__replaces_nothing(void **state)
 {
     (void)state;
@@ -241,6 +271,8 @@ static void wet_dry_and_names__land_in_their_fields(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rule__that_names_no_channel__is_of_all),
+        cmocka_unit_test(limit__moved_to_another_unit__has_no_dead_band),
         cmocka_unit_test(rules__the_more_exact_one_applies_in_any_order),
         cmocka_unit_test(no_file__is_the_shipped_one),
         cmocka_unit_test(section_of_the_same_name__changes_only_its_keys),

@@ -450,6 +450,18 @@ static void hook__deaf_to_the_request_to_end__is_killed_for_good(void **state)
     end(b);
 }
 
+/* What a hook reads is nothing, not what the watch reads. */
+static void hook__standard_input__is_empty(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "asks", "/bin/readlink /proc/self/fd/0", HOOK_RAISED, PRIORITY_CAUTION);
+    befall(b, EVENT_RAISED);
+    child_ends(b);
+    assert_string_equal(b->lines, "asks|/dev/null\n");
+    end(b);
+}
+
 static void hook__at_most_one__the_next_waits_its_turn(void **state)
 {
     (void)state;
@@ -692,6 +704,7 @@ static void split__room_to_the_last_byte__and_no_more(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(hook__standard_input__is_empty),
         cmocka_unit_test(wait__until_the_next_is_due),
         cmocka_unit_test(hook__alarm_raised__gets_the_fields_and_no_shell_sees_them),
         cmocka_unit_test(hook__alert_without_figures__leaves_their_variables_empty),

@@ -329,6 +329,68 @@ static void state__hook_failed__is_tried_again_after_a_restart(void **state)
     unlink(path);
 }
 
+/* How often a run was tried, as a file may say it: beyond reason the run is left out. */
+static void state__attempts_of_a_hook__within_reason(void **state)
+{
+    static const struct {
+        int attempts;
+        bool taken;
+    } rows[] = {{1, true}, {10000, true}, {10001, false}, {0, false}};
+    (void)state;
+    static struct settings settings = {.hook_count = 1};
+    text_copy(settings.hooks[0].name, sizeof settings.hooks[0].name, "message");
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char path[80], text[2000], run[2000], *at;
+        struct err e;
+        size_t len;
+        path_in(path, sizeof path, "state");
+        struct alert_list *l = alerts_new(NULL, false);
+        claim(l, 1, PRIORITY_ALARM, 0);
+        struct hooks *h = hooks_new(&settings);
+        struct hook_run failed = {
+            .event = EVENT_RAISED, .attempts = 7777, .at = start, .alert = *alerts_at(l, 0)};
+        assert_true(hooks_restore(h, "message", &failed));
+        char *all = state_text(l, h, &settings, &len);
+        text_copy(text, sizeof text, all);
+        free(all);
+        hooks_free(h);
+        at = strstr(text, "\t7777\t");
+        assert_non_null(at);
+        snprintf(run, sizeof run, "%.*s\t%d%s", (int)(at - text), text, rows[i].attempts, at + 5);
+        assert_true(replace_file(path, run, strlen(run), 0640, false, &e));
+        h = hooks_new(&settings);
+        struct alert_list *again = alerts_new(NULL, false);
+        struct state_held *held = state_read(path, &e);
+        assert_int_equal(held != NULL, rows[i].taken);
+        if (held)
+            state_restore(held, again, h, start);
+        state_free(held);
+        assert_int_equal(hooks_failed(h, 0) != NULL, rows[i].taken);
+        if (rows[i].taken)
+            assert_int_equal(hooks_failed(h, 0)->attempts, rows[i].attempts);
+        hooks_free(h);
+        alerts_free(again);
+        alerts_free(l);
+    }
+}
+
+static void replace__short_and_long__whole(void **state)
+{
+    static char text[70000], got[70001];
+    (void)state;
+    memset(text, 'x', sizeof text);
+    for (size_t len = 0; len <= sizeof text; len = len ? len * 70000 : 1) {
+        char path[80];
+        struct err e;
+        path_in(path, sizeof path, "file");
+        assert_true(replace_file(path, text, len, 0640, false, &e));
+        FILE *f = fopen(path, "r");
+        assert_non_null(f);
+        assert_int_equal(fread(got, 1, sizeof got, f), len);
+        fclose(f);
+    }
+}
+
 /* A collector's user reads the metrics, whatever mask the service runs under. */
 static void replace__mask_of_the_service__mode_is_as_asked(void **state)
 {
@@ -453,6 +515,8 @@ static void notify__nobody__is_quiet(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(state__attempts_of_a_hook__within_reason),
+        cmocka_unit_test(replace__short_and_long__whole),
         cmocka_unit_test(number__of_every_size__comes_back),
         cmocka_unit_test(number__as_text__has_nine_digits),
         cmocka_unit_test(line__hostile_text__stays_one_line),

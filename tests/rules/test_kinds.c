@@ -2,6 +2,7 @@
 #include "rules/boat.h"
 
 #include "bus/condition.h"
+#include "support/golden.h"
 
 /* ---- reported: status bits of 127489 (word 1 bit 7 is water flow, bit 2 low oil pressure,
  * check value 7) ---- */
@@ -124,6 +125,46 @@ static void reported__each_bit_alone__has_words_and_priority(void **state)
             }
             boat_free(b);
         }
+}
+
+/* Each bit of both words, of an engine that runs and of one that has just stopped: how grave, whose
+ * trouble it is, in which words. */
+static void reported__each_bit__as_kept(void **state)
+{
+    (void)state;
+    char *text = NULL;
+    size_t len = 0;
+    FILE *out = open_memstream(&text, &len);
+    assert_non_null(out);
+    for (int i = 0; i < 64; i++) {
+        int word = i / 16 % 2 + 1, bit = i % 16;
+        bool stopped = i >= 32;
+        struct boat *b = boat_new(NULL);
+        b->engines = 1;
+        b->first = 2;
+        boat_run(b, 60);
+        if (stopped) {
+            b->rpm[0] = 0;
+            b->oil_kpa[0] = 0;
+        }
+        boat_run(b, 10);
+        (word == 1 ? b->status1 : b->status2)[0] = (uint16_t)(1u << bit);
+        boat_run(b, 6);
+        fprintf(out, "%d.%d %s:", word, bit, stopped ? "stopped" : "runs");
+        for (int k = 0; k < b->count; k++) {
+            const struct alert *a = &b->events[k].alert;
+            fprintf(out,
+                    " %d kind %d %s, group %d quantity %d place %d, channel '%s', trouble %d; %s",
+                    b->events[k].event, (int)a->kind, priority_text(a->priority),
+                    (int)a->situation.group, (int)a->situation.id.quantity,
+                    (int)a->situation.id.place, a->channel, (int)a->trouble, a->text);
+        }
+        fputc('\n', out);
+        boat_free(b);
+    }
+    fclose(out);
+    golden_check("rules", "reported-bits", text);
+    free(text);
 }
 
 static void reported__over_temperature_while_coolant_is_hot__one_alert(void **state)
@@ -943,6 +984,7 @@ static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **sta
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(reported__each_bit__as_kept),
         cmocka_unit_test(reported__of_an_engine__by_its_name),
         cmocka_unit_test(reported__low_oil_bit_beside_a_running_engine__nothing),
         cmocka_unit_test(self__exhaust_read_once__is_not_missing),
