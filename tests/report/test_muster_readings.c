@@ -237,6 +237,7 @@ static void swapped__where_the_exhausts_go_against_the_speeds(void **state)
                         "exhaust.2 follows engine 3's speed and exhaust.3 engine 2's (correlation "
                         "-0.97): are the sensors or instances swapped?");
     assert_string_equal(m->findings[0].channel, "exhaust.2");
+    assert_int_equal(m->findings[0].sender, -1);           /* of no one sender */
     for (int generator = 1; generator <= 4; generator++) { /* no twin of anybody's */
         m->cooling_count = 1;
         m->cooling[0] = (struct muster_cooling){.instance = generator, .generator = true};
@@ -313,6 +314,51 @@ static void empty__fields_of_a_message__are_one_note(void **state)
     assert_null(strstr(said("empty", MUSTER_NOTE), "oil-temp"));
 }
 
+static bool is_said(const char *kind)
+{
+    m->finding_count = 0;
+    muster_check_readings(m);
+    for (size_t i = 0; i < m->finding_count; i++)
+        if (strcmp(m->findings[i].kind, kind) == 0)
+            return true;
+    return false;
+}
+
+/* 130312 ends at 382.17 degrees: a dry exhaust above 300, or one that told an error, may be beyond.
+ * One that is not configured is unsure from the fifth such reading on; a wet one is neither. */
+static void exhaust__dry_ones_in_a_message_that_ends_too_low(void **state)
+{
+    static const struct {
+        double high;
+        int error, hot;
+        uint32_t pgn;
+        char kind; /* as configured: dry, wet, or not at all */
+        bool overflow, unsure;
+    } rows[] = {
+        {300, 0, 0, 130312, 'd', false, false},   {300.1, 0, 0, 130312, 'd', true, false},
+        {200, 1, 0, 130312, 'd', true, false},    {300.1, 1, 0, 130316, 'd', false, false},
+        {300.1, 1, 9, 130312, 'w', false, false}, {300.1, 0, 4, 130312, '-', false, false},
+        {300.1, 0, 5, 130312, '-', true, true},   {300, 0, 5, 130312, '-', false, true},
+    };
+    struct channel_setting channel = {.id = {QTY_EXHAUST, 1, 0}, .gain = 1};
+    struct settings settings = {.channels = &channel, .channel_count = 1};
+
+    (void)state;
+    m->settings = &settings;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        channel.dry = rows[i].kind == 'd';
+        channel.wet = rows[i].kind == 'w';
+        heard(QTY_EXHAUST, 1,
+              (struct muster_value){.ok = 1000,
+                                    .pgn = rows[i].pgn,
+                                    .high = rows[i].high,
+                                    .error = (uint64_t)rows[i].error,
+                                    .hot_longest = (uint32_t)rows[i].hot});
+        if (is_said("overflow") != rows[i].overflow || is_said("wet or dry") != rows[i].unsure)
+            fail_msg("row %zu", i);
+    }
+}
+
 #define WITH(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -322,6 +368,7 @@ int main(void)
         WITH(hours__that_stand_still__after_half_an_hour_of_running),
         WITH(stopped__before_the_rest_of_its_message),
         WITH(empty__fields_of_a_message__are_one_note),
+        WITH(exhaust__dry_ones_in_a_message_that_ends_too_low),
         WITH(not_there__by_its_share),
         WITH(beyond__the_span_or_physics),
         WITH(tank__without_a_size),

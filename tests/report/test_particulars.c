@@ -21,6 +21,7 @@ static void begun__can_be_read_as_it_stands_and_filled_in(void **state)
     (void)state;
     particulars_begin(out, "Example");
     fclose(out);
+    assert_int_equal(strncmp(text, "# stokehold ", 12), 0); /* it says what it is */
     assert_true(particulars_read(program_file("begun", text), &p, &e));
     assert_int_equal(p.lines, 1); /* the name alone is known */
     assert_string_equal(p.line[0].text, "Example");

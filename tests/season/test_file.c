@@ -463,12 +463,39 @@ static void put__own_part_again__takes_its_place(void **state)
     season_free(&s);
 }
 
+/* What was read at rest comes before the first start: it is replaced with its trip. */
+static void put__own_part_again__with_what_was_read_at_rest(void **state)
+{
+    struct season s = {0};
+
+    (void)state;
+    for (int64_t to_s = 1000; to_s <= 2000; to_s += 1000) {
+        struct season_trip t = {BEGAN_S * S, (BEGAN_S + to_s) * S, "part.log"};
+        struct season_step steps[2] = {{.id = {QTY_COOLANT, 0, 0},
+                                        .load = NAN,
+                                        .mean = 15,
+                                        .minutes = 5,
+                                        .wall_ns = (BEGAN_S - 100) * S},
+                                       {.id = {QTY_COOLANT, 0, 0},
+                                        .rpm = 2000,
+                                        .load = NAN,
+                                        .mean = 80,
+                                        .minutes = 5,
+                                        .wall_ns = (BEGAN_S + to_s - 1) * S}};
+        assert_true(season_put(&s, &t, steps, 2, 0));
+        assert_int_equal(s.trip_count, 1);
+        assert_int_equal(s.step_count, 2);
+    }
+    season_free(&s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(put__parts_less_than_four_hours_apart__are_one_trip),
         cmocka_unit_test(put__between_two__joins_both),
         cmocka_unit_test(put__own_part_again__takes_its_place),
+        cmocka_unit_test(put__own_part_again__with_what_was_read_at_rest),
         cmocka_unit_test(parse__good_text__trips_in_order_of_time),
         cmocka_unit_test(write__read_back__is_the_same),
         cmocka_unit_test(parse__mistakes__name_the_line),
