@@ -12,6 +12,8 @@
 static const char good[] =
     "# stokehold season 1\n"
     "\n"
+    " \t# a remark\n"
+    " \t \r\n"
     "mark 2026-06-12T08:00:00Z exhaust.1 impeller changed, starboard\n"
     "trip 2026-05-04T14:00:00Z 2026-05-04T15:30:00Z first.log\n"
     "exhaust.1  2184  load:62  16.0  19.0  34.41  0.30  5.6  2026-05-04T14:20:00Z\n"
@@ -60,6 +62,9 @@ static void write__read_back__is_the_same(void **state)
             assert_true(season_parse(text[0], len[0], "x", &back, &e));
     }
     assert_string_equal(text[0], text[1]);
+    assert_non_null(
+        strstr(text[0], "2026-06-12T08:00:00Z  exhaust.1  impeller changed, starboard"));
+    assert_non_null(strstr(text[0], "2026-01-01T00:00:00Z  *  hauled out"));
     assert_int_equal(back.step_count, 3);
     season_free(&s);
     season_free(&back);
@@ -90,6 +95,59 @@ static void parse__mistakes__name_the_line(void **state)
         {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\ntrip "
          "2026-05-04T14:30:00Z 2026-05-04T16:00:00Z\n# end\n",
          "x:4: the line ends a trip that overlaps"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 -1 - - - "
+         "1 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs the engine speed"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - x "
+         "- 1 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "x 1 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- x 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 x 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 -1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 1 x 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 load "
+         "- - 1 1 1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900\n",
+         "x:3: the line needs load"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 1 -1 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs a time"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 1 100001 2026-05-04T14:20:00Z\n",
+         "x:3: the line needs a time"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 1 1 never\n",
+         "x:3: the line needs a time"},
+        {"# stokehold season 1\ntrip 2026-05-04T14:00:00Z 2026-05-04T15:00:00Z\nexhaust.1 900 - - "
+         "- 1 1 1\n",
+         "x:3: the line needs a time"},
+        {"# stokehold baseline\nexhaust.0 -1 30 1 4 - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs the engine speed"},
+        {"# stokehold baseline\nexhaust.0 1000 x 1 4 - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs mean"},
+        {"# stokehold baseline\nexhaust.0 1000 30 x 4 - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs mean"},
+        {"# stokehold baseline\nexhaust.0 1000 30 -1 4 - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs mean"},
+        {"# stokehold baseline\nexhaust.0 1000 30 1 x - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs mean"},
+        {"# stokehold baseline\nexhaust.0 1000 30 1 4 x 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs mean"},
+        {"# stokehold baseline\nexhaust.0 1000 30 1 4 - never\n", "x:2: the line needs a time"},
+        {"# stokehold baseline\nexhaust.0 1000 30 1 -1 - 2026-05-04T14:20:00Z\n",
+         "x:2: the line needs a time"},
         {"# stokehold season 1\nmark never x\n", "x:2: the line needs a time"},
         {"# stokehold season 1\nmark 2026-05-04T14:00:00Z rudder bent\n",
          "x:2: the line needs the channel"},
