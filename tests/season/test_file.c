@@ -1,4 +1,5 @@
 /* The season's file: written, read back, edited by hand, grown and thinned. */
+#include "season/model.h"
 #include "season/season.h"
 
 #include "support/check.h"
@@ -199,7 +200,7 @@ static void parse__a_baseline__is_read(void **state)
     static const char text[] =
         "# stokehold baseline\n"
         "exhaust.0  1000  30.00  0.50  4.2  16.0  2026-05-04T14:00:00Z  a.log\n"
-        "exhaust.0  2000  40.00  1.50  3.0  -     2026-05-04T14:30:00Z  a.log\n"
+        "exhaust.0  2000  40.00  0.00  3.0  -     2026-05-04T14:30:00Z  a.log\n"
         "exhaust.0  2000  41.00  1.50  3.0  -     2026-06-01T08:30:00Z  b.log\n";
     struct season s;
     struct err e;
@@ -338,6 +339,9 @@ static void thin__a_year_of_days__keeps_the_first_and_the_newest(void **state)
     fill_days(&s, 365);
     season_thin(&s);
     assert_int_equal(s.trip_count, SEASON_TRIPS);
+    static struct season_story story; /* so many can be told of */
+    assert_true(season_tell(&s, (struct channel_id){QTY_EXHAUST, 1, 0}, -1, NULL, 0, 0, &story));
+    assert_int_equal(story.trips, SEASON_TRIPS);
     for (int i = 0; i < 8; i++)
         assert_true(s.trips[i].from_ns == (INT64_C(1777881600) + i * INT64_C(86400)) * S);
     for (int i = 0; i < 60; i++)
@@ -350,6 +354,25 @@ static void thin__a_year_of_days__keeps_the_first_and_the_newest(void **state)
     fclose(out);
     assert_true(len < 2000000); /* what the file may have after a year */
     free(text);
+    season_free(&s);
+}
+
+/* What is never thinned stays, be it too many steps. */
+static void thin__few_trips_of_many_steps__keeps_them(void **state)
+{
+    struct season s = {0};
+    struct season_step *steps = calloc(SEASON_STEPS, sizeof *steps);
+    int overlaps;
+
+    (void)state;
+    assert_non_null(steps);
+    for (int i = 0; i < 2; i++)
+        assert_true(season_add(&s, &(struct season_trip){i * 100 * S, (i * 100 + 50) * S, ""},
+                               steps, SEASON_STEPS / 2 + 1, &overlaps));
+    season_thin(&s);
+    assert_int_equal(s.trip_count, 2);
+    assert_int_equal(s.step_count, SEASON_STEPS / 2 * 2 + 2);
+    free(steps);
     season_free(&s);
 }
 
@@ -564,6 +587,7 @@ int main(void)
         cmocka_unit_test(take_out__of_sixteen__leaves_the_others),
         cmocka_unit_test(add__overlapping_trip__adds_nothing),
         cmocka_unit_test(thin__a_year_of_days__keeps_the_first_and_the_newest),
+        cmocka_unit_test(thin__few_trips_of_many_steps__keeps_them),
         cmocka_unit_test(update__file_that_is_not_there__begins_one),
         cmocka_unit_test(update__without_memory__says_so_and_writes_nothing),
     };

@@ -395,18 +395,20 @@ static void notable__at_its_bounds(void **state)
         {-0.51, 0.25, true, true, false},  {0.51, 0.25, false, false, false},
         {-0.51, 0.26, true, false, false},
     };
-    int row = season_kept_row(QTY_EXHAUST);
+    static const enum quantity of[] = {QTY_EXHAUST, QTY_OIL_PRESSURE}; /* in K, and a share */
     (void)state;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        struct season_story story = {.normal.mode = rows[i].twin ? SEASON_MODE_OVER_TWIN
-                                                                 : SEASON_MODE_OVER_SEA};
-        struct season_verdict v = {.story = &story,
-                                   .live = rows[i].live,
-                                   .excess = rows[i].excess * season_kept[row].caution,
-                                   .error = rows[i].error * season_kept[row].caution};
-        if (season_watch_notable(&v, row) != rows[i].is)
-            fail_msg("row %zu", i);
-    }
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        for (int k = 0; k < 2; k++) {
+            int row = season_kept_row(of[k]);
+            struct season_story story = {.normal.mode = rows[i].twin ? SEASON_MODE_OVER_TWIN
+                                                                     : SEASON_MODE_OVER_SEA};
+            struct season_verdict v = {.story = &story,
+                                       .live = rows[i].live,
+                                       .excess = rows[i].excess * season_kept[row].caution,
+                                       .error = rows[i].error * season_kept[row].caution};
+            if (season_watch_notable(&v, row) != rows[i].is)
+                fail_msg("row %zu", i);
+        }
 }
 
 static void count_steps(void *ctx, const struct season_trip *trip, const struct season_step *steps,
