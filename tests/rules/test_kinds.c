@@ -601,6 +601,34 @@ static void combined__engines_stopped__condition_ends(void **state)
     boat_free(b);
 }
 
+/* Read again with another order of its rules, or the same: what stands goes on. */
+static void combined__reconfigured__stands_on(void **state)
+{
+    static const char *const again[] = {
+        BLOWER, "[combined other]\nwhen = engine-space.* above 90 C\n" BLOWER};
+    (void)state;
+    for (size_t i = 0; i < sizeof again / sizeof *again; i++) {
+        struct boat *b = boat_new(BLOWER);
+        struct config_messages *messages = NULL;
+        b->space = 57;
+        b->switches[3] = 0;
+        boat_run(b, 30);
+        assert_int_equal(b->count, 1);
+        struct settings *s = config_load_text("again", again[i], &messages);
+        config_messages_free(messages);
+        assert_non_null(s);
+        keeper_reconfigure(b->keeper, s);
+        settings_free(b->settings);
+        b->settings = s;
+        boat_run(b, 30);
+        assert_int_equal(b->count, 1);
+        b->switches[3] = 1;
+        boat_run(b, 5);
+        assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_COMBINED), 1);
+        boat_free(b);
+    }
+}
+
 /* ---- blower ---- */
 
 #define NAMED_BLOWER "[channel blower.0]\nfrom = switch.0.1\n"
@@ -984,6 +1012,7 @@ static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **sta
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(combined__reconfigured__stands_on),
         cmocka_unit_test(reported__each_bit__as_kept),
         cmocka_unit_test(reported__of_an_engine__by_its_name),
         cmocka_unit_test(reported__low_oil_bit_beside_a_running_engine__nothing),
