@@ -45,6 +45,46 @@ static void silent__never_there__is_no_loss(void **state)
     boat_free(b);
 }
 
+/* A value that was told as lost goes with the key a moment later: it was not a loss. */
+static void silent__told_and_then_switched_off__ends_as_off(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 60);
+    b->coolant[0] = BOAT_NONE;
+    boat_run(b, 12);
+    assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), 1);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SILENT), 0);
+    b->rpm[0] = b->rpm[1] = 0;
+    b->oil_kpa[0] = b->oil_kpa[1] = 0;
+    boat_run(b, 5);
+    b->engine_boxes = false;
+    boat_run(b, 60);
+    assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SILENT), 1);
+    assert_string_equal(boat_last(b)->alert.text, "PORT COOLANT switched off");
+    boat_free(b);
+}
+
+/* The same box falls silent a second and a third time: told each time, and over each time. */
+static void silent__whole_box_again__told_again(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new(NO_COOLING_WATCH);
+    boat_run(b, 60);
+    for (int time = 1; time <= 3; time++) {
+        b->temp_box = false;
+        boat_run(b, 40);
+        assert_int_equal(boat_told(b, EVENT_RAISED, KIND_SILENT), time);
+        assert_non_null(
+            strstr(boat_last(b)->alert.text, "SENDER 35 silent, PORT EXHAUST and 2 more gone"));
+        b->temp_box = true;
+        boat_run(b, 60);
+        assert_int_equal(boat_told(b, EVENT_RECTIFIED, KIND_SILENT), time);
+    }
+    assert_int_equal(b->count, 6);
+    boat_free(b);
+}
+
 static void silent__one_message_lost__nothing(void **state)
 {
     (void)state;
@@ -327,6 +367,8 @@ static void silent__two_values_of_a_box_that_speaks__are_told_each(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(silent__whole_box_again__told_again),
+        cmocka_unit_test(silent__told_and_then_switched_off__ends_as_off),
         cmocka_unit_test(silent__two_values_of_a_box_that_speaks__are_told_each),
         cmocka_unit_test(silent__one_sensor_stops__warning_names_it),
         cmocka_unit_test(silent__says_not_available__is_loss_too),
