@@ -495,6 +495,35 @@ static void state__runs_that_are_long_past__no_longer_count(void **state)
     boat_free(b);
 }
 
+/* Two pumps are counted apart, and one that is on when it is first heard has not been switched on.
+ */
+static void state__two_pumps__each_has_its_own_count(void **state)
+{
+    (void)state;
+    struct boat *b = boat_new("[state first]\nchannel = switch.0.3\npriority = warning\n"
+                              "more than = 3\nwithin = 10 min\n"
+                              "[state second]\nchannel = switch.0.4\npriority = warning\n"
+                              "more than = 3\nwithin = 10 min\n");
+    b->switches[2] = b->switches[3] = 1;
+    boat_run(b, 10);
+    for (int i = 0; i < 3; i++) {
+        b->switches[2] = b->switches[3] = 0;
+        boat_run(b, 10);
+        b->switches[2] = 1;
+        boat_run(b, 5);
+        b->switches[3] = 1;
+        boat_run(b, 5);
+    }
+    assert_int_equal(b->count, 0);
+    b->switches[3] = 0;
+    boat_run(b, 10);
+    b->switches[3] = 1;
+    boat_run(b, 10);
+    assert_int_equal(b->count, 1);
+    assert_string_equal(b->events[0].alert.channel, "switch.0.4");
+    boat_free(b);
+}
+
 static void state__on_for_too_long__alarm_until_off(void **state)
 {
     (void)state;
@@ -1012,6 +1041,7 @@ static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **sta
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(state__two_pumps__each_has_its_own_count),
         cmocka_unit_test(combined__reconfigured__stands_on),
         cmocka_unit_test(reported__each_bit__as_kept),
         cmocka_unit_test(reported__of_an_engine__by_its_name),
