@@ -73,8 +73,11 @@ static void alarms__one_too_many__waits_for_ever(void **state)
     for (uint32_t id = 1; id <= INCIDENT_ALARMS + 1; id++)
         incident_alarm(&inc, &store, id);
     assert_int_equal(inc.alarms, INCIDENT_ALARMS + 1);
+    for (uint32_t k = 0; k < INCIDENT_ALARMS; k++) /* the last place stands for all the others */
+        assert_int_equal(inc.waiting[k], k < INCIDENT_ALARMS - 1 ? k + 1 : 0);
     for (uint32_t id = 1; id <= INCIDENT_ALARMS + 1; id++)
-        (void)incident_acknowledged(&inc, &store, id);
+        assert_int_equal(incident_acknowledged(&inc, &store, id), id < INCIDENT_ALARMS);
+    assert_int_equal(inc.waiting_count, 1);
     assert_false(incident_is_acknowledged(&store, its_name()));
 }
 

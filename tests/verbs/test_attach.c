@@ -397,10 +397,12 @@ static void tend__ends__is_said(void **state)
     attach(p);
     turns(p, 4);
     assert_null(p->feed.kind->failed(p->feed.ctx));
+    assert_true(p->feed.kind->fd(p->feed.ctx) >= 0);
     door_close(p->door);
     for (int i = 0; i < 3; i++)
         p->feed.kind->turn(p->feed.ctx, p->info.now, 0);
     assert_string_equal(p->feed.kind->failed(p->feed.ctx), "the tend that was watched has ended");
+    assert_int_equal(p->feed.kind->fd(p->feed.ctx), -1); /* nothing to wait for */
     p->door = NULL;
     end(p);
 }
@@ -616,6 +618,11 @@ static void liar__values_and_texts__are_not_believed(void **state)
     struct liar *l = lie();
     SAY(l, TRUE_TIME EXHAUST "exhaust.0\tex\033[2Jhaust\tPO\033]0;x\007RT\n");
     SAY(l, "value\t0\t1\t0\t-\t1999000000000\n");
+    /* what a tend of before does not say */
+    assert_false(l->m->listening);
+    assert_false(l->m->gathering);
+    assert_true(l->m->trend_span_ns == 600 * NS_PER_S);
+    assert_null(l->m->record);
     assert_int_equal(l->m->channel_count, 1);
     assert_int_equal(l->m->channels[0].status, READING_NOT_AVAILABLE);
     assert_null(strchr(l->m->channels[0].label, 27));

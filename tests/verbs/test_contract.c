@@ -5,6 +5,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* Frames built by hand from the published layouts; the values beside them are what an independent
  * decoder (npm @canboat/canboatjs 3.20.0) read from the same frames. */
@@ -269,6 +270,26 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
         {"sift --from", 2, "needs a value"},
         {"sift --json=yes x.log", 2, "takes no value"},
         {"sift --fail-on grave x.log", 2, "--fail-on takes"},
+        {"season", 2, "name one season file"},
+        {"season a b", 2, "name one season file"},
+        {"trial", 2, ""},
+        {"drill --minutes 3 -o /nonexistent/x", 2, "a whole number from 4 to 1440"},
+        {"drill --minutes 1441 -o /nonexistent/x", 2, "a whole number from 4 to 1440"},
+        {"drill --minutes 4 -o /nonexistent/x", 3, "/nonexistent/x"},
+        {"drill --engines 3 -o /nonexistent/x", 2, "1 or 2"},
+        {"drill --engines 0 -o /nonexistent/x", 2, "1 or 2"},
+        {"drill --engines 1 --engine starboard -o /nonexistent/x", 2, "this boat has one engine"},
+        {"drill --seed -1 -o /nonexistent/x", 2, "a whole number up to 2000000000"},
+        {"drill --seed 2000000001 -o /nonexistent/x", 2, "a whole number up to 2000000000"},
+        {"drill --seed 2000000000 -o /nonexistent/x", 3, "/nonexistent/x"},
+        {"drill --season 2 -o /nonexistent/x", 2, "how many trips, 3 to 60"},
+        {"drill --season 61 -o /nonexistent/x", 2, "how many trips, 3 to 60"},
+        {"drill --engine 2 -o /nonexistent/x", 2, "port, starboard, 0 or 1"},
+        {"drill --trip race -o /nonexistent/x", 2, "cruise or trial"},
+        {"drill --boat big -o /nonexistent/x", 2, "plain or full"},
+        {"muster --for 0 can97", 2, "--for takes a length of time"},
+        {"tend --acknowledge 0", 2, "--acknowledge takes the number of an alert"},
+        {"tend --acknowledge 2147483648", 2, "--acknowledge takes the number of an alert"},
         {"sift /nonexistent/x.log", 3, "/nonexistent/x.log"},
         {"export /nonexistent/x.log", 3, "/nonexistent/x.log"},
         {"export /", 3, "/"},
@@ -284,6 +305,48 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
             fail_msg("stokehold %s: status %d, said: %s", calls[i].arguments, o.status, o.err);
         outcome_free(&o);
     }
+}
+
+/* Figures that options take: at their bounds what is missing is the log, beyond them the figure is
+ * refused. */
+static void options__figures__within_their_bounds(void **state)
+{
+    static const struct {
+        const char *within, *beyond; /* separated by ';' */
+        const char *says;
+    } figures[] = {
+        {"trial --settle 4s no.log;trial --settle 600s no.log;trial --settle 10min no.log",
+         "trial --settle 3.9s no.log;trial --settle 601s no.log;trial --settle soon no.log",
+         "--settle takes 4 s to 600 s"},
+        {"trial --within 0.1 no.log;trial --within 20 no.log",
+         "trial --within 0.09 no.log;trial --within 20.1 no.log;trial --within nan no.log",
+         "--within takes a percentage from 0.1 to 20"},
+        {"watch --once --speed 1 no.log;watch --once --speed 64 no.log;watch --once --speed max "
+         "no.log",
+         "watch --speed 0.9 no.log;watch --speed 64.1 no.log;watch --speed fast no.log",
+         "--speed takes a number from 1 to 64, or max"},
+        {"watch --once --size 1x1 no.log;watch --once --size 1000x1000 no.log",
+         "watch --size 0x5 no.log;watch --size 5x0 no.log;watch --size 1001x5 no.log;"
+         "watch --size 5x1001 no.log;watch --size 80 no.log;watch --size x24 no.log;"
+         "watch --size 80x no.log;watch --size 0000000000000000080x24 no.log",
+         "--size takes COLSxROWS"},
+        {"watch --once --fps 0.1 no.log;watch --once --fps 10 no.log",
+         "watch --fps 0.09 no.log;watch --fps 10.1 no.log", "--fps takes a number from 0.1 to 10"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof figures / sizeof *figures; i++)
+        for (int beyond = 0; beyond < 2; beyond++) {
+            char calls[600], *rest = NULL;
+            snprintf(calls, sizeof calls, "%s", beyond ? figures[i].beyond : figures[i].within);
+            for (char *call = strtok_r(calls, ";", &rest); call;
+                 call = strtok_r(NULL, ";", &rest)) {
+                struct outcome o = program_run(call, "");
+                if (o.status != (beyond ? 2 : 3) ||
+                    !strstr(o.err, beyond ? figures[i].says : "no.log"))
+                    fail_msg("stokehold %s: status %d, said: %s", call, o.status, o.err);
+                outcome_free(&o);
+            }
+        }
 }
 
 /* As many times as the words stand in text. */
@@ -336,6 +399,7 @@ static void output__full_disk__is_said(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(options__figures__within_their_bounds),
         cmocka_unit_test(export__worked_frames__gives_the_reference_values_in_log_order),
         cmocka_unit_test(export__all__gives_the_missing_an_empty_value),
         cmocka_unit_test(export__json__has_the_same_five),

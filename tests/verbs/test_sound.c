@@ -34,6 +34,51 @@ static void sound__priorities__have_patterns_of_their_own(void **state)
     assert_int_equal(strokes(SOUND_ALARM, true, 0, 10), 20);    /* without a pause */
 }
 
+/* The table of src/session/sound.c a second time: from when on which strokes, and how long a cycle
+ * takes. */
+static void sound__patterns__change_at_their_moments(void **state)
+{
+    static const struct {
+        struct sound_due due;
+        struct sound_pattern p;
+    } rows[] = {
+        {{SOUND_NONE, false, 90 * S}, {0, 0, 0}},
+        {{SOUND_WARNING, false, 0}, {1, 0, 1}},
+        {{SOUND_WARNING, false, 900 * S}, {1, 0, 1}},
+        {{SOUND_ALARM, false, 0}, {2, 2 * S, 1}},
+        {{SOUND_ALARM, false, 30 * S - 1}, {2, 2 * S, 1}},
+        {{SOUND_ALARM, false, 30 * S}, {3, 3 * S / 2, 2}},
+        {{SOUND_ALARM, false, 60 * S - 1}, {3, 3 * S / 2, 2}},
+        {{SOUND_ALARM, false, 60 * S}, {4, 3 * S / 2, 3}},
+        {{SOUND_ALARM, true, 0}, {1, S / 2, 1}},
+        {{SOUND_ALARM, true, 30 * S - 1}, {1, S / 2, 1}},
+        {{SOUND_ALARM, true, 30 * S}, {1, S / 4, 2}},
+    };
+    static const struct {
+        int64_t ns;
+        enum alert_sound sound; /* SOUND_NONE: over */
+        bool emergency;
+    } trial[] = {
+        {0, SOUND_WARNING, false},   {2 * S - 1, SOUND_WARNING, false},
+        {2 * S, SOUND_ALARM, false}, {6 * S - 1, SOUND_ALARM, false},
+        {6 * S, SOUND_ALARM, true},  {8 * S - 1, SOUND_ALARM, true},
+        {8 * S, SOUND_NONE, false},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct sound_pattern p = sound_pattern(&rows[i].due);
+        assert_int_equal(p.strokes, rows[i].p.strokes);
+        assert_true(p.cycle_ns == rows[i].p.cycle_ns);
+        assert_int_equal(p.step, rows[i].p.step);
+    }
+    for (size_t i = 0; i < sizeof trial / sizeof *trial; i++) {
+        struct sound_due due = {SOUND_NONE, false, 0};
+        assert_int_equal(sound_tried(trial[i].ns, &due), trial[i].sound != SOUND_NONE);
+        assert_int_equal(due.sound, trial[i].sound);
+        assert_int_equal(due.emergency, trial[i].emergency);
+    }
+}
+
 static void sound__nobody_acknowledges__gets_denser(void **state)
 {
     (void)state;
@@ -199,6 +244,7 @@ static void horn_blow__failed_last_time__asks_for_another_sound_until_it_works(v
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sound__patterns__change_at_their_moments),
         cmocka_unit_test(sound__priorities__have_patterns_of_their_own),
         cmocka_unit_test(sound__nobody_acknowledges__gets_denser),
         cmocka_unit_test(sound__waiting__is_of_the_trip),
