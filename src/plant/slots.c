@@ -254,9 +254,7 @@ void slots_configure(struct plant *p)
 static void find_alternating(struct plant *p, const struct kept *k)
 {
     const struct sender *s = &p->senders[k->sender];
-    uint16_t q = k->c.id.quantity;
-    if ((q != QTY_RPM && q != QTY_AC_VOLTS) || s->engines == 0 ||
-        (s->engines & (s->engines - 1)) != 0)
+    if (s->engines == 0 || (s->engines & (s->engines - 1)) != 0)
         return;
     int engine = 0;
     while ((s->engines >> engine & 1) == 0)

@@ -400,6 +400,10 @@ static void update__file_that_is_not_there__begins_one(void **state)
     snprintf(lock, sizeof lock, "%s.lock", path);
     assert_false(season_read(path, false, &s, &e));
     assert_non_null(strstr(e.text, "--learn"));
+    struct season none;
+    assert_false(season_read(dir, true, &none, &e)); /* a folder is none */
+    assert_non_null(strstr(e.text, "cannot read"));
+    assert_null(strstr(e.text, "--learn"));
     assert_true(season_read(path, true, &s, &e));
     assert_true(season_update(path, add_one, &first, NULL, &e));
     assert_true(season_update(path, add_one, &second, NULL, &e));

@@ -129,11 +129,39 @@ static void first_steps__running__of_the_first_trips_or_since_the_work(void **st
     season_free(&season);
 }
 
+/* As it stood before the work: a trip that begins at that very moment is after it, and neither it
+ * nor its speeds count. */
+static void before_the_work__what_comes_later_does_not_count(void **state)
+{
+    static struct season_story story;
+    const struct channel_id coolant = {.quantity = QTY_COOLANT}, oil = {.quantity = QTY_OIL_TEMP};
+
+    (void)state;
+    season = (struct season){0};
+    for (int day = 100; day < 110; day++) {
+        const struct season_step steps[] = {step_of(QTY_COOLANT, 0, day < 106 ? 1500 : 3000),
+                                            step_of(QTY_COOLANT, 0, day < 106 ? 2500 : 4000)};
+        sail(day, steps, 2);
+    }
+    assert_true(
+        season_mark(&season, &(struct season_mark){.wall_ns = 106 * DAY, .concerns = coolant}));
+    assert_true(season_tell_before(&season, coolant, 0, &story));
+    assert_int_equal(story.trips, 6);
+    assert_near(story.normal.rpm_unit, 2500, 0);
+    assert_false(season_tell_before(&season, oil, 0, &story)); /* it concerns another */
+    assert_false(season_tell_before(&season, coolant, 1, &story));
+    assert_false(season_tell_before(&season, coolant, -1, &story));
+    assert_int_equal(season.trip_count, 10); /* all is there as it was */
+    assert_int_equal(season.step_count, 20);
+    season_free(&season);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(month__to_the_second),
         cmocka_unit_test(level__in_words),
+        cmocka_unit_test(before_the_work__what_comes_later_does_not_count),
         cmocka_unit_test(channels__once_each_in_a_fixed_order),
         cmocka_unit_test(first_steps__running__of_the_first_trips_or_since_the_work),
     };

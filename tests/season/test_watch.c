@@ -382,6 +382,61 @@ static void moment__after_a_trip_that_stood_out__needs_less(void **state)
     }
 }
 
+/* Of two trips only the gravest is taken for granted: an exhaust that asks for a warning. */
+static void few_trips__say_nothing_but_the_gravest(void **state)
+{
+    static const struct {
+        double exhaust_k, coolant_k;
+        enum season_level of_two[2], of_three[2]; /* exhaust, coolant */
+    } rows[] = {
+        {7, 0, {SEASON_QUIET, SEASON_QUIET}, {SEASON_CAUTION, SEASON_QUIET}},
+        {14, 0, {SEASON_WARNING, SEASON_QUIET}, {SEASON_WARNING, SEASON_QUIET}},
+        {0, 15, {SEASON_QUIET, SEASON_QUIET}, {SEASON_QUIET, SEASON_WARNING}},
+    };
+    (void)state;
+    for (size_t i = 0; i < 2 * sizeof rows / sizeof rows[0]; i++) {
+        struct sail s = {.sea_c = 12, .coolant_c = 80};
+        int trips = i % 2 ? 3 : 2;
+        const enum season_level *wanted = trips == 2 ? rows[i / 2].of_two : rows[i / 2].of_three;
+        for (int k = 0; k < trips; k++)
+            keep_trip(&s, FIRST + 2 * k * DAY);
+        s.now_ns = FIRST + 20 * DAY;
+        s.watch = season_watch_new(&s.season);
+        s.hotter_k = rows[i / 2].exhaust_k;
+        s.coolant_c = 80 + rows[i / 2].coolant_k;
+        seconds(&s, 2000, 1200);
+        if (of(&s, QTY_EXHAUST)->level != wanted[0] || of(&s, QTY_COOLANT)->level != wanted[1])
+            fail_msg("row %zu of %d trips: %d, %d", i / 2, trips, of(&s, QTY_EXHAUST)->level,
+                     of(&s, QTY_COOLANT)->level);
+        end(&s);
+    }
+}
+
+/* What rises above its normal is told while it rises, be the engine cold; what falls may only be
+ * cooling after a faster speed, and what rises below its normal may only be warming. */
+static void moment__not_at_rest__counts_where_it_rises_above(void **state)
+{
+    static const struct {
+        double from_k, a_second;
+        bool live;
+    } rows[] = {{2, 0.05, true}, {40, -0.05, false}, {-40, 0.05, false}};
+    struct sail s;
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        begin(&s);
+        s.coolant_c = 30;
+        s.hotter_k = rows[i].from_k;
+        for (int k = 0; k < 400; k++) {
+            s.coolant_c += 0.1;
+            s.hotter_k += rows[i].a_second;
+            seconds(&s, 2200, 1);
+        }
+        if (of(&s, QTY_EXHAUST)->live != rows[i].live)
+            fail_msg("row %zu", i);
+        end(&s);
+    }
+}
+
 /* Half a caution and two errors; over a twin what is low says nothing. */
 static void notable__at_its_bounds(void **state)
 {
@@ -458,6 +513,8 @@ int main(void)
         cmocka_unit_test(what_was_said__against_the_own_trip__is_taken_back),
         cmocka_unit_test(trips__read_in_any_order__tell_the_same),
         cmocka_unit_test(probe_that_moved__is_a_question),
+        cmocka_unit_test(few_trips__say_nothing_but_the_gravest),
+        cmocka_unit_test(moment__not_at_rest__counts_where_it_rises_above),
         cmocka_unit_test(moment__after_a_trip_that_stood_out__needs_less),
         cmocka_unit_test(notable__at_its_bounds),
         cmocka_unit_test(trip_that_is_over__is_told_of_as_the_next_begins),
