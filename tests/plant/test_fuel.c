@@ -212,6 +212,11 @@ static void trip__counter_reset_under_way__both_parts_count(void **state)
     assert_near(c.factor, 1 / 1.04, c.error + 1e-9);
     /* each part is known as its first and last step are: a second's burn each */
     assert_near(c.error * c.metered_l, 4 * 1.04 * 40 / 3600, 1e-6);
+    fuel_trip_counter(&t, 0); /* once more, with nothing after it */
+    struct fuel_check again = fuel_check_counter(&t);
+    assert_near(again.reference_l, c.reference_l, 1e-9);
+    assert_near(again.metered_l, c.metered_l, 1e-9);
+    assert_near(again.error, c.error, 1e-12);
 }
 
 static void trip__counter_that_never_steps__says_nothing(void **state)
@@ -223,6 +228,11 @@ static void trip__counter_that_never_steps__says_nothing(void **state)
         fuel_trip_counter(&t, 7);
     }
     assert_false(fuel_check_counter(&t).known);
+    for (int i = 0; i < 60; i++) { /* 0.01 L a second: half a litre is enough */
+        fuel_trip_rate(&t, (100 + i) * NS_PER_S, 36);
+        fuel_trip_counter(&t, 7 + i / 100.0);
+    }
+    assert_true(fuel_check_counter(&t).known);
     t = (struct fuel_trip){0};
     for (int i = 0; i < 60; i++) { /* nor does one beside a meter that measures nothing */
         fuel_trip_rate(&t, i * NS_PER_S, 0);
