@@ -513,6 +513,22 @@ static void holes__of_the_whole_bus__are_told(void **state)
     assert_non_null(strstr(found("holes")->text, "2 times of"));
 }
 
+/* 1777881661 s are 2026-05-04 08:01:01 UTC, as `date -u` has it. */
+static void clock__that_was_set_back__is_told(void **state)
+{
+    (void)state;
+    assert_null(found("clock"));
+    r->clock_steps = 1;
+    r->clock_step_s = -3600.4;
+    r->clock_step_ns = INT64_C(1777881661) * 1000000000;
+    assert_string_equal(found("clock")->text,
+                        "the clock of the log was set back 1 time, last by 3600 s to 08:01:01 UTC: "
+                        "times before and after do not go together");
+    assert_near(found("clock")->value, -3600.4, 0);
+    r->clock_steps = 2;
+    assert_non_null(strstr(found("clock")->text, "set back 2 times, last by"));
+}
+
 #define WITH_TRIAL(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -534,6 +550,7 @@ int main(void)
         WITH_TRIAL(counter__off_by_half_a_per_cent__is_found),
         WITH_TRIAL(log__off_by_more_than_chance__is_found),
         WITH_TRIAL(holes__of_the_whole_bus__are_told),
+        WITH_TRIAL(clock__that_was_set_back__is_told),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
