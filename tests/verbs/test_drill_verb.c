@@ -2,8 +2,10 @@
 #include "support/check.h"
 #include "support/program.h"
 
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 static void drill__same_seed__same_bytes(void **state)
 {
@@ -82,6 +84,27 @@ static void drill__wrong_words__are_named_with_status_2(void **state)
         {"drill --at +99:00", "outside the trip"},
         {"drill --at soon", "--at 'soon'"},
         {"drill x.log", "takes no source"},
+        {"drill --to can0 -o x.log", "-o and --to cannot go together"},
+        {"drill --at +03:59.9 --minutes 4 --fault rust", "--fault 'rust'"},
+        {"drill --at +04:00 --minutes 4", "outside the trip"},
+        {"drill --speed 0.9 --to can0", "--speed '0.9': takes a number from 1 to 64, or max"},
+        {"drill --speed 64.1 --to can0", "--speed '64.1': takes a number from 1 to 64, or max"},
+        {"drill --season 3", "--season needs the directory"},
+        {"drill --season 3 a b", "--season needs the directory"},
+        {"drill --season 3 --minutes 9 a",
+         "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --random a", "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --trip trial a",
+         "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --boat full a",
+         "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --engine port a",
+         "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --at +1 a", "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 -o b a", "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --to can0 a", "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --truth b a", "--season goes with --fault, --seed and --engines alone"},
+        {"drill --season 3 --fault impeller a", "with --season none, impeller-wear"},
     };
 
     (void)state;
@@ -91,6 +114,29 @@ static void drill__wrong_words__are_named_with_status_2(void **state)
         assert_int_equal(o.status, 2);
         assert_non_null(strstr(o.err, cases[i].says));
         assert_string_equal(o.out, "");
+        outcome_free(&o);
+    }
+}
+
+/* The identifiers' middle (PGN) of those that a plain boat has, and that only a full one has. */
+static void drill__boats__plain_and_full(void **state)
+{
+    static const char *const both[] = {"09F200", "09F201", "19F214", "09F802"};
+    static const char *const full_alone[] = {"F20F", "F300", "F307", "F219"};
+
+    (void)state;
+    for (int full = 0; full < 2; full++) {
+        struct outcome o = program_run(
+            full ? "drill --boat full --minutes 4" : "drill --boat plain --minutes 4", NULL);
+        assert_int_equal(o.status, 0);
+        for (size_t i = 0; i < sizeof both / sizeof *both; i++)
+            assert_non_null(strstr(o.out, both[i]));
+        for (size_t i = 0; i < sizeof full_alone / sizeof *full_alone; i++) {
+            bool there = false;
+            for (const char *at = o.out; (at = strstr(at, ") can0 ")) != NULL && !there; at++)
+                there = strncmp(at + 9, full_alone[i], 4) == 0;
+            assert_int_equal(there, full);
+        }
         outcome_free(&o);
     }
 }
@@ -124,6 +170,7 @@ int main(void)
         cmocka_unit_test(drill__exported__has_the_boats_channels),
         cmocka_unit_test(drill__truth__is_beside_the_log),
         cmocka_unit_test(drill__wrong_words__are_named_with_status_2),
+        cmocka_unit_test(drill__boats__plain_and_full),
         cmocka_unit_test(drill__cannot_write__is_status_3),
         cmocka_unit_test(drill__comma_locale__writes_the_same),
     };
