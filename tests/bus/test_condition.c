@@ -72,6 +72,18 @@ static void queue__full__an_older_word_on_the_same_code_gives_way(void **state)
     none_left();
 }
 
+static void queue__full__the_newest_gives_way_to_a_newer_word(void **state)
+{
+    (void)state;
+    for (int i = 0; i < CONDITIONS_WAITING; i++)
+        put((uint32_t)i, i);
+    put(CONDITIONS_WAITING - 1, 1000);
+    for (int i = 0; i < CONDITIONS_WAITING - 1; i++)
+        taken((uint32_t)i, i);
+    taken(CONDITIONS_WAITING - 1, 1000);
+    none_left();
+}
+
 static void queue__full_of_others__the_oldest_gives_way(void **state)
 {
     (void)state;
@@ -90,6 +102,7 @@ int main(void)
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
         T(queue__in_the_order_they_came),
         T(queue__full__an_older_word_on_the_same_code_gives_way),
+        T(queue__full__the_newest_gives_way_to_a_newer_word),
         T(queue__full_of_others__the_oldest_gives_way),
     };
     condition_queue_free(NULL);

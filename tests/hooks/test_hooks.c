@@ -2,6 +2,7 @@
 #include "support/check.h"
 
 #include "base/text.h"
+#include "hooks/calm.h"
 #include "hooks/hooks.h"
 #include "hooks/starter.h"
 #include "support/program.h"
@@ -462,6 +463,78 @@ static void hook__standard_input__is_empty(void **state)
     end(b);
 }
 
+/* What a hook is told of an alert that comes and goes within a minute of what it was told before.
+ */
+static void calm__each_answer(void **state)
+{
+    static const struct {
+        enum alert_event_kind first, event;
+        enum priority priority; /* the first was a warning */
+        uint32_t repeats;
+        int place, hook;
+        int64_t after_ns;
+        enum calm_answer answer;
+    } rows[] = {
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_WARNING, 1, 0, 0, 60 * NS_PER_S - 1, CALM_DROP},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_WARNING, 1, 0, 0, 60 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_CAUTION, 1, 0, 0, 5 * NS_PER_S, CALM_DROP},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_ALARM, 1, 0, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_WARNING, 0, 0, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_ESCALATED, PRIORITY_WARNING, 1, 0, 0, 5 * NS_PER_S, CALM_DROP},
+        {EVENT_ESCALATED, EVENT_RAISED, PRIORITY_WARNING, 2, 0, 0, 5 * NS_PER_S, CALM_DROP},
+        {EVENT_RECTIFIED, EVENT_RAISED, PRIORITY_WARNING, 1, 0, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_ACKNOWLEDGED, PRIORITY_WARNING, 1, 0, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RECTIFIED, PRIORITY_WARNING, 0, 0, 0, 60 * NS_PER_S - 1, CALM_HOLD},
+        {EVENT_RAISED, EVENT_RECTIFIED, PRIORITY_WARNING, 0, 0, 0, 60 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RECTIFIED, PRIORITY_WARNING, 0, 1, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_WARNING, 1, 1, 0, 5 * NS_PER_S, CALM_RUN},
+        {EVENT_RAISED, EVENT_RAISED, PRIORITY_WARNING, 1, 0, 1, 5 * NS_PER_S, CALM_RUN},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct calm c = {0};
+        int64_t due_ns = -1;
+        struct alert a = {.priority = PRIORITY_WARNING,
+                          .situation = {.group = SITUATION_CHANNEL, .id = {QTY_EXHAUST, 0, 0}}};
+        struct alert_event ev = {.event = rows[i].first, .alert = &a};
+        assert_int_equal(calm_ask(&c, 0, &ev, 60 * NS_PER_S, 1000 * NS_PER_S, &due_ns), CALM_RUN);
+        assert_true(due_ns == 0);
+        a.priority = rows[i].priority;
+        a.repeats = rows[i].repeats;
+        a.situation.id.place = (uint8_t)rows[i].place;
+        ev.event = rows[i].event;
+        enum calm_answer answer = calm_ask(&c, rows[i].hook, &ev, 60 * NS_PER_S,
+                                           1000 * NS_PER_S + rows[i].after_ns, &due_ns);
+        if (answer != rows[i].answer)
+            fail_msg("row %zu: %d", i, (int)answer);
+        if (answer == CALM_HOLD)
+            assert_true(due_ns == 1060 * NS_PER_S);
+    }
+}
+
+/* As many as can be kept; the oldest gives way. */
+static void calm__full__the_oldest_is_forgotten(void **state)
+{
+    (void)state;
+    for (int over = 0; over < 2; over++) {
+        struct calm c = {0};
+        int64_t due_ns;
+        struct alert a = {.priority = PRIORITY_WARNING, .repeats = 1};
+        struct alert_event ev = {.event = EVENT_RAISED, .alert = &a};
+        for (int i = 0; i < CALM_MAX + over; i++) {
+            a.situation.code = (uint32_t)i;
+            assert_int_equal(calm_ask(&c, 0, &ev, 3600 * NS_PER_S, (1000 + i) * NS_PER_S, &due_ns),
+                             CALM_RUN);
+        }
+        a.situation.code = 1; /* the second is known still */
+        assert_int_equal(calm_ask(&c, 0, &ev, 3600 * NS_PER_S, 2000 * NS_PER_S, &due_ns),
+                         CALM_DROP);
+        a.situation.code = 0;
+        assert_int_equal(calm_ask(&c, 0, &ev, 3600 * NS_PER_S, 2000 * NS_PER_S, &due_ns),
+                         over ? CALM_RUN : CALM_DROP);
+    }
+}
+
 static void hook__at_most_one__the_next_waits_its_turn(void **state)
 {
     (void)state;
@@ -704,6 +777,8 @@ static void split__room_to_the_last_byte__and_no_more(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(calm__each_answer),
+        cmocka_unit_test(calm__full__the_oldest_is_forgotten),
         cmocka_unit_test(hook__standard_input__is_empty),
         cmocka_unit_test(wait__until_the_next_is_due),
         cmocka_unit_test(hook__alarm_raised__gets_the_fields_and_no_shell_sees_them),
