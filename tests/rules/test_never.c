@@ -76,6 +76,30 @@ static void never__configured_sender__named_and_told_whether_it_speaks(void **st
     boat_free(b);
 }
 
+/* A sender speaks where it was heard on the interface that was named, on any where none was. */
+static void never__configured_sender__on_its_interface(void **state)
+{
+    static const struct {
+        const char *source, *text;
+    } rows[] = {
+        {"35", "STARBOARD EXHAUST never heard from sender 35: check its sensor"},
+        {"x:35", "STARBOARD EXHAUST never heard from sender 35 on x: check its sensor"},
+        {"y:35", "STARBOARD EXHAUST never heard from sender 35 on y: check its power and plug"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char text[80];
+        snprintf(text, sizeof text, "[channel exhaust.1]\nsource = %s\n", rows[i].source);
+        struct boat *b = boat_new(text);
+        keeper_name_iface(b->keeper, 0, "x");
+        b->exhaust[1] = BOAT_ABSENT;
+        boat_run(b, 130);
+        assert_int_equal(b->count, 1);
+        assert_string_equal(b->events[0].alert.text, rows[i].text);
+        boat_free(b);
+    }
+}
+
 static void never__many_of_one_sender__one_alert(void **state)
 {
     (void)state;
@@ -277,6 +301,7 @@ static void never__dry_or_derived__not_missed(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(never__configured_sender__on_its_interface),
         cmocka_unit_test(never__configured_exhaust_not_there__warning_says_where_and_what),
         cmocka_unit_test(never__all_there_or_nothing_configured__nothing),
         cmocka_unit_test(never__alternating_current__is_switched_off_more_often_than_not),

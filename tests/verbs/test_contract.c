@@ -253,6 +253,7 @@ static void statuses__usage_is_2_and_a_missing_source_is_3(void **state)
         {"sift", 2, "name one log"},
         {"sift --jsn x.log", 2, "did you mean '--json'?"},
         {"sift --js x.log", 2, "'--json' in full"},
+        {"sift --fro '' x.log", 2, "'--from' in full"},
         {"sift --from noon x.log", 2, "'noon' is not a time"},
         {"sift --to 2263-01-01 x.log", 2, "'2263-01-01' is not a time"},
         {"sift --from +9000000000:00:00 x.log", 2, "is not a time"},
