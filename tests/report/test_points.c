@@ -238,6 +238,10 @@ static void speed__below_0_7_kn__is_no_way_on(void **state)
     s->speed_water = stat_of(0.7, 0.04);
     assert_int_equal(only_point()->how, TRIAL_WATER);
     again(state);
+    s = add(2000, 0, 5, 0);
+    s->speed_ground.n = 1; /* one reading is one */
+    assert_int_equal(only_point()->how, TRIAL_ONE_WAY);
+    again(state);
     s = add(2000, 0, 0, 0);
     s->north.n = s->east.n = s->speed_ground.n = 0;
     s->speed_water = stat_of(0.69, 0.04);
@@ -288,13 +292,21 @@ static void drift__load_far_below_the_law__was_not_in_gear(void **state)
 {
     static const struct {
         double load;
+        int own_n, next_n; /* readings of it, at either speed: one is enough */
         bool under_way;
-    } rows[] = {{6.1, true}, {5.9, false}};
+    } rows[] = {{6.1, 300, 300, true},
+                {5.9, 300, 300, false},
+                {5.9, 1, 1, false},
+                {0, 0, 300, true},
+                {5.9, 300, 0, true}};
 
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         again(state);
-        add(1000, 0, 4, 0)->engine[1].load = stat_of(rows[i].load, 0.1);
-        add(2000, 10, 8, 0)->engine[1].load = stat_of(80, 0.1);
+        struct trial_step *own = add(1000, 0, 4, 0), *next = add(2000, 10, 8, 0);
+        own->engine[1].load = stat_of(rows[i].load, 0.1);
+        next->engine[1].load = stat_of(80, 0.1);
+        own->engine[1].load.n = rows[i].own_n;
+        next->engine[1].load.n = rows[i].next_n;
         trial_points_make(t);
         assert_int_equal(r->point[0].how != TRIAL_NO_SPEED, rows[i].under_way);
     }
