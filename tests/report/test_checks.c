@@ -332,6 +332,14 @@ static void twins__coolant_and_oil__within_what_twins_differ_by(void **state)
         expect(rows[i].name, rows[i].verdict, rows[i].text);
         r->point[1].apart = 0.031;
         assert_int_equal(made(rows[i].name)->verdict, TRIAL_PASS);
+        for (int e = 0; e < 2; e++) { /* nor where one of them does not send it */
+            for (int k = 0; k < 2; k++)
+                ((struct trial_stat *)((char *)&r->point[k].engine[e] + rows[i].offset))->n = 0;
+            expect(rows[i].name, TRIAL_NOT_SHOWN, "at no speed did both engines send it");
+            for (int k = 0; k < 2; k++)
+                ((struct trial_stat *)((char *)&r->point[k].engine[e] + rows[i].offset))->n = 1;
+            assert_int_equal(made(rows[i].name)->verdict, TRIAL_PASS);
+        }
         r->point[0].engines = r->point[1].engines = 2;
         expect(rows[i].name, TRIAL_NOT_SHOWN, "at no speed did both engines send it");
     }
