@@ -242,6 +242,33 @@ static void trips__read_in_any_order__tell_the_same(void **state)
         slope += (i - 2.5) * story[0].trip[i].excess / 17.5;
     assert_near(story[0].growth_per_week, slope * 3.5, 1e-6);
     assert_true(slope > 0.7 && slope < 1.3); /* of 0, 0, 0, 2, 4, 6 K: 22 / 17.5 */
+    /* What is left to a limit goes at that rate, for two years ahead at most; one that was beyond
+     * on the first trips already is not used up by what has grown. */
+    struct season_reserve left;
+    double by = season_at_speed(&story[0], 3000), excess = story[0].excess;
+    double a_week = story[0].growth_per_week * by, normal = exhaust_at(3000, 12);
+    assert_true(season_reserve(&story[0], 12, excess, 1000, &left));
+    double reading = left.reading;
+    assert_near(reading, normal + excess * by, 0.6);
+    const struct {
+        double limit, weeks;
+        bool used_up;
+    } rows[] = {{reading + 10 * a_week, 10, false},
+                {reading + 103.9 * a_week, 103.9, false},
+                {reading + 104.1 * a_week, NAN, false},
+                {reading - 0.01, NAN, true},
+                {normal - 1, NAN, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        assert_true(season_reserve(&story[0], 12, excess, rows[i].limit, &left));
+        assert_int_equal(left.used_up, rows[i].used_up);
+        assert_near(left.rpm, 3000, 1);
+        if (isnan(rows[i].weeks))
+            assert_true(isnan(left.weeks));
+        else
+            assert_near(left.weeks, rows[i].weeks, 1e-6);
+    }
+    assert_false(season_reserve(&story[0], 12, excess, NAN, &left));
+    assert_false(season_reserve(&story[0], 12, NAN, 60, &left));
 }
 
 /* Two engines, no sea: on the first trips both pull; then the second is left in neutral at speed,
