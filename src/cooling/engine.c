@@ -126,15 +126,25 @@ bool engine_has_load(const struct engine_run *e)
     return e->most > 0.0 && e->boat->now_s - e->load.last_s < e->boat->figures->load_held_s;
 }
 
+/* One that has long been idling is at anchor, and drives what nobody tells of. */
+static bool is_anchored(const struct engine_run *e)
+{
+    const struct figures *k = e->boat->figures;
+    return e->running && e->rpm.last < k->constant_rpm &&
+           fabs(e->rpm.last - e->even_rpm) <= k->constant_band * e->even_rpm &&
+           e->boat->now_s - e->even_s > k->anchor_s;
+}
+
 bool engine_is_blind(const struct engine_run *e)
 {
     const struct figures *k = e->boat->figures;
     bool constant = e->started_here && !e->varies && e->rpm.last >= k->constant_rpm;
-    /* One that has long been idling is at anchor, and drives what nobody tells of. */
-    bool anchored = e->running && e->rpm.last < k->constant_rpm &&
-                    fabs(e->rpm.last - e->even_rpm) <= k->constant_band * e->even_rpm &&
-                    e->boat->now_s - e->even_s > k->anchor_s;
-    return (e->generator || constant || anchored) && !engine_has_load(e);
+    return (e->generator || constant || is_anchored(e)) && !engine_has_load(e);
+}
+
+bool engine_idles_blind(const struct engine_run *e)
+{
+    return !e->generator && is_anchored(e) && !engine_has_load(e);
 }
 
 bool engine_sags(const struct engine_run *e)

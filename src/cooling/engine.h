@@ -49,6 +49,8 @@ bool engine_has_rpm(const struct engine_run *e);
 bool engine_has_load(const struct engine_run *e);
 /* Whether its load changes with nothing on the bus to tell: a generator without load. */
 bool engine_is_blind(const struct engine_run *e);
+/* Whether it is blind at anchor: alternator and pumps are all its load. */
+bool engine_idles_blind(const struct engine_run *e);
 /* Whether its speed has fallen lately: a governor with droop takes load so. */
 bool engine_sags(const struct engine_run *e);
 /* Whether its coolant is seen, and as it should be. */

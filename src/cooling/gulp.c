@@ -243,8 +243,9 @@ bool gulp_is_none(const struct exhaust_watch *x, double above, double allowance,
     double elapsed = x->core.boat->now_s - g->quiet_s, slope = slope_now(x, above);
     bool blind = engine_is_blind(x->engine);
     double blind_k = k->blind_k * (may_be_step(x, elapsed) ? k->blind_more : 1.0);
+    double blind_slope = engine_idles_blind(x->engine) ? k->idle_slope : k->blind_slope;
     bool two = two_climb(x);
-    if ((!two && !goes_on(x)) || (blind && (above < blind_k || slope < k->blind_slope)))
+    if ((!two && !goes_on(x)) || (blind && (above < blind_k || slope < blind_slope)))
         return false;
     if (starting)
         return elapsed >= k->gulp_s && above >= bar(x, true, elapsed) &&

@@ -59,6 +59,10 @@ static double steady_climb(const struct exhaust_watch *x)
     const struct figures *k = figures_of(x);
     const struct exhaust_watch *twin = level_twin(x);
     double most = engine_is_blind(x->engine) ? k->blind_climb : k->climb;
+    /* An alternator heats the exhaust of an engine that idles, but not without end. */
+    if (engine_idles_blind(x->engine) &&
+        forecast_level(&x->forecast) - x->creep.low > k->idle_most_k)
+        most = k->climb_known;
     if (twin)
         most = fmin(most, k->climb_known + k->climb_share * twin->creep.climbed);
     if (boat_sea_known(x->core.boat))

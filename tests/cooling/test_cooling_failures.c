@@ -77,6 +77,29 @@ static void water_lost_at_idle__throttle_opens__stays_called_till_it_is_back(voi
     }
 }
 
+/* At anchor the gas is cool, and heats slowly: no alternator heats an exhaust so far. */
+static void water_lost_at_anchor__climbing_slowly__is_found(void **state)
+{
+    (void)state;
+    static const double water[] = {0.40, 0.50, 0.55};
+    for (int i = 0; i < 3; i++) {
+        struct engine_case c;
+        case_begin(&c, 1, 60 + (uint64_t)i);
+        case_speed(&c, 750.0);
+        case_run(&c, 1800.0);
+        assert_true(isnan(c.warned_s));
+        double began = c.now_s;
+        c.engine[0].water = water[i];
+        while (isnan(c.warned_s) && c.now_s < began + 110.0)
+            case_run(&c, 0.25);
+        assert_true(c.warned_s < began + 110.0);
+        const struct cooling_verdict *v = cooling_verdict(c.cooling, 0, COOLING_EXHAUST);
+        assert_int_equal(v->cause, CAUSE_RAW_WATER);
+        assert_true(v->value < 70.0);
+        case_end(&c);
+    }
+}
+
 /* Fouled to a third: the exhaust settles higher, and stays called until something is done. */
 static void heat_that_stays__stays_called(void **state)
 {
@@ -286,6 +309,7 @@ int main(void)
         cmocka_unit_test(water_lost_at_cruise__is_found_within_14_s),
         cmocka_unit_test(warning__grows_into_an_alarm__and_clears_when_water_is_back),
         cmocka_unit_test(water_lost_at_idle__throttle_opens__stays_called_till_it_is_back),
+        cmocka_unit_test(water_lost_at_anchor__climbing_slowly__is_found),
         cmocka_unit_test(heat_that_stays__stays_called),
         cmocka_unit_test(stopping_the_engine__ends_the_verdict),
         cmocka_unit_test(seacock_shut_at_start__is_found_and_named),
