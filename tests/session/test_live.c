@@ -78,6 +78,7 @@ struct beats {
     struct live *live;
     int count;
     int64_t mono_s[20];
+    uint64_t taken[20]; /* frames before it */
 };
 
 static void on_beat(void *ctx, struct stamp at)
@@ -86,6 +87,7 @@ static void on_beat(void *ctx, struct stamp at)
     assert_true(b->count < 20);
     assert_true(at.mono_ns % NS_PER_S == 0);
     assert_true(at.wall_ns - at.mono_ns == (INT64_C(1777903200) - 1000) * NS_PER_S);
+    b->taken[b->count] = b->live->taken;
     b->mono_s[b->count++] = at.mono_ns / NS_PER_S - 1000; /* the log's own seconds */
 }
 
@@ -94,6 +96,7 @@ static void on_beat(void *ctx, struct stamp at)
 static void log__every_ten_seconds__is_told(void **state)
 {
     static const int64_t wanted[] = {10, 20, 30, 40, 50};
+    static const uint64_t taken[] = {2, 3, 3, 3, 4};
     (void)state;
     struct config_messages *messages = NULL;
     struct settings *settings = config_load_text("t.conf", "", &messages);
@@ -119,8 +122,10 @@ static void log__every_ten_seconds__is_told(void **state)
     assert_true(l.ended && !l.failed);
     assert_int_equal(l.taken, 6);
     assert_int_equal(b.count, 5);
-    for (int i = 0; i < 5; i++)
+    for (int i = 0; i < 5; i++) {
         assert_int_equal(b.mono_s[i], wanted[i]);
+        assert_int_equal(b.taken[i], taken[i]);
+    }
     assert_true(l.now.wall_ns == INT64_C(1777903259900000000));
     assert_true(l.next_ns == 1060 * NS_PER_S);
     assert_int_equal(live_fd(&l), -1); /* over */
