@@ -277,6 +277,28 @@ static void log__no_such_zone__is_refused(void **state)
     assert_null(source_open_memory("", 0, &options));
 }
 
+/* The explanation of an error frame at the end is no excuse for what a log begins with. */
+static void log__read_again__begins_afresh(void **state)
+{
+    (void)state;
+    static const char text[] = "\tno frame before it\n(1760000000.000000) can0 09F20000#00\n"
+                               "(1760000000.100000) can0 20000080#0000000000000000\n";
+    struct source *s = source_open_memory(text, sizeof text - 1, NULL);
+    struct err e;
+    struct frame f[4];
+    size_t n;
+    assert_non_null(s);
+    for (int round = 0; round < 3; round++) {
+        while (source_read(s, f, 4, &n, &e) == SOURCE_READY)
+            ;
+        assert_int_equal(source_stats(s)->bad_lines, 1);
+        assert_int_equal(source_stats(s)->error_frames, 1);
+        assert_int_equal(source_stats(s)->lines, 3);
+        assert_true(source_rewind(s));
+    }
+    source_close(s);
+}
+
 static char *write_file(const char *text, size_t len)
 {
     static char path[64];
@@ -568,6 +590,7 @@ static void log__standard_input_read_twice__is_the_same_twice(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(log__read_again__begins_afresh),
         cmocka_unit_test(log__frames_and_rubbish__reads_on_and_counts),
         cmocka_unit_test(log__many_bad_lines__keeps_the_first_few),
         cmocka_unit_test(log__empty__ends),

@@ -263,6 +263,23 @@ static void hook__end_of_what_flaps__is_held_and_taken_back(void **state)
     end(b);
 }
 
+/* Back before the time is over, and there it stays: no end is told, now or later. */
+static void hook__end_that_was_none__is_never_told(void **state)
+{
+    (void)state;
+    struct bench *b = begin();
+    add(b, "relay", "/bin/true", HOOK_RAISED | HOOK_RECTIFIED, PRIORITY_WARNING);
+    b->settings.hooks[0].not_again_ns = 60 * NS_PER_S;
+    befall_at(b, 0, EVENT_RAISED, 0);
+    befall_at(b, 2, EVENT_RECTIFIED, 0);
+    befall_at(b, 4, EVENT_RAISED, 1);
+    b->now.mono_ns = 1200 * NS_PER_S;
+    hooks_turn(b->hooks, b->now);
+    assert_int_equal(runs_of(b), 1);
+    assert_false(hooks_busy(b->hooks));
+    end(b);
+}
+
 /* At the end of a log nothing can come back. */
 static void hook__held_end_when_a_log_has_ended__runs_at_once(void **state)
 {
@@ -777,6 +794,7 @@ static void split__room_to_the_last_byte__and_no_more(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(hook__end_that_was_none__is_never_told),
         cmocka_unit_test(calm__each_answer),
         cmocka_unit_test(calm__full__the_oldest_is_forgotten),
         cmocka_unit_test(hook__standard_input__is_empty),
