@@ -320,6 +320,7 @@ static void state__hook_failed__is_tried_again_after_a_restart(void **state)
     assert_null(hooks_failed(h, 1));
     assert_int_equal(again->hook, 1);
     assert_int_equal(again->attempts, 3);
+    assert_true(again->due_ns == reboot.mono_ns + 5 * NS_PER_S); /* not all at once at the start */
     assert_int_equal(again->event, EVENT_ESCALATED);
     assert_true(again->at.wall_ns == start.wall_ns);
     assert_true(reboot.mono_ns - again->at.mono_ns == 60 * NS_PER_S);

@@ -192,6 +192,32 @@ static void dm1(struct boat *b, uint8_t source, uint8_t lamps, uint32_t spn, uin
     boat_frame(b, 65226, source, d, 0);
 }
 
+/* SAE J1939-73, appendix A: 0, 15 and 16 are above normal, 1, 17 and 18 below. */
+static void trouble_code__each_failure__is_of_the_channel_or_not(void **state)
+{
+    (void)state;
+    for (int spn = 100; spn <= 110; spn += 10)
+        for (uint8_t fmi = 0; fmi < 32; fmi++) {
+            struct boat *b = boat_new(NULL);
+            boat_run(b, 60);
+            for (int i = 0; i < 8; i++) {
+                dm1(b, 0, 0x10, (uint32_t)spn, fmi);
+                boat_run(b, 1);
+            }
+            bool above = fmi == 0 || fmi == 15 || fmi == 16,
+                 below = fmi == 1 || fmi == 17 || fmi == 18;
+            int quantity = spn == 110 && above   ? QTY_COOLANT
+                           : spn == 100 && below ? QTY_OIL_PRESSURE
+                                                 : QTY_NONE;
+            assert_int_equal(boat_told(b, EVENT_RAISED, KIND_REPORTED), 1);
+            const struct situation *s = &b->events[0].alert.situation;
+            assert_int_equal(s->group,
+                             quantity == QTY_NONE ? SITUATION_REPORTED : SITUATION_CHANNEL);
+            assert_int_equal(s->id.quantity, quantity == QTY_NONE ? 0 : quantity);
+            boat_free(b);
+        }
+}
+
 static void trouble_code__lamps__give_the_priority(void **state)
 {
     (void)state;
@@ -1041,6 +1067,7 @@ static void keeper__reconfigured__standing_alert_of_a_kept_rule_stays(void **sta
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(trouble_code__each_failure__is_of_the_channel_or_not),
         cmocka_unit_test(state__two_pumps__each_has_its_own_count),
         cmocka_unit_test(combined__reconfigured__stands_on),
         cmocka_unit_test(reported__each_bit__as_kept),

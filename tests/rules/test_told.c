@@ -70,6 +70,19 @@ static void told__fault_of_inverter_and_converter__warning_until_it_is_over(void
     boat_free(b);
 }
 
+/* 252 is the last instance there can be (IEC 61162-3, from memory). */
+static void told__instance__up_to_252(void **state)
+{
+    (void)state;
+    for (int who = 250; who < 256; who++) {
+        struct boat *b = boat_new(NULL);
+        uint8_t converter[8] = {0xFF, (uint8_t)who, 2, 0, 0xFF, 0xFF, 0xFF, 0xFF};
+        send(b, 127750, 51, converter, 3);
+        assert_int_equal(b->count, who <= 252);
+        boat_free(b);
+    }
+}
+
 static void told__converter_states__each_in_its_own_words(void **state)
 {
     (void)state;
@@ -431,6 +444,7 @@ static void told__alert_of_another_system__by_its_type_and_state(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(told__instance__up_to_252),
         cmocka_unit_test(told__of_an_engine__by_its_name),
         cmocka_unit_test(told__each_flag__whatever_stands_beside_it),
         cmocka_unit_test(told__by_several_boxes__each_fault_is_its_own),
