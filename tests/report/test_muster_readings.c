@@ -6,6 +6,7 @@
 #include "support/check.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 static struct muster *m;
 static struct muster_value *v; /* the one reading there is */
@@ -359,6 +360,32 @@ static void exhaust__dry_ones_in_a_message_that_ends_too_low(void **state)
     }
 }
 
+/* Each engine is a row of the page: its name, and what the cooling watch has of it. */
+static void page__cooling_watch__a_row_each(void **state)
+{
+    static const struct settings settings;
+    const struct papers papers = {NULL, NULL};
+    char *text = NULL;
+    size_t len = 0;
+
+    (void)state;
+    m->settings = &settings;
+    heard(QTY_ENGINE_SPACE, 0, (struct muster_value){.ok = 9});
+    m->cooling_count = 2;
+    m->cooling[0] = (struct muster_cooling){.name = "PORT"};
+    m->cooling[1] = (struct muster_cooling){
+        .name = "STARBOARD", .sense = {.exhaust = true, .speed = true, .period_s = 2}};
+    FILE *out = open_memstream(&text, &len);
+    muster_write_html(m, &papers, true, out);
+    fclose(out);
+    const char *port = strstr(text, ">PORT<"), *starboard = strstr(text, ">STARBOARD<");
+    assert_true(port && starboard && port < starboard);
+    const char *blind = strstr(port, ">BLIND to lost water: no exhaust temperature is heard<");
+    assert_true(blind && blind < starboard);
+    assert_non_null(strstr(starboard, ">exhaust every 2.0 s, has speed, lacks load, twin, sea;"));
+    free(text);
+}
+
 #define WITH(f) cmocka_unit_test_setup_teardown(f, begin, end)
 
 int main(void)
@@ -369,6 +396,7 @@ int main(void)
         WITH(stopped__before_the_rest_of_its_message),
         WITH(empty__fields_of_a_message__are_one_note),
         WITH(exhaust__dry_ones_in_a_message_that_ends_too_low),
+        WITH(page__cooling_watch__a_row_each),
         WITH(not_there__by_its_share),
         WITH(beyond__the_span_or_physics),
         WITH(tank__without_a_size),
