@@ -6,8 +6,10 @@
 
 #include "base/text.h"
 
+#include <dirent.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #define AT ((struct stamp){INT64_C(1760000400) * NS_PER_S, 5000 * NS_PER_S}) /* 09:00 UTC */
 
@@ -63,6 +65,37 @@ static void alarms__each_acknowledged__none_waits(void **state)
     }
     assert_true(incident_is_acknowledged(&store, its_name()));
     assert_false(incident_acknowledged(&inc, &store, 99));
+}
+
+/* Owner and group may read what is kept, nobody else. */
+static void files__modes__owner_and_group_alone(void **state)
+{
+    (void)state;
+    char path[700];
+    struct stat st;
+    int files = 0;
+    mode_t before = umask(0);
+    begin("x");
+    incident_alarm(&inc, &store, 1);
+    incident_alert(&inc, &store, "{}");
+    umask(before);
+    text_format(path, sizeof path, "%s/%s", store.dir, inc.dir);
+    assert_int_equal(stat(path, &st), 0);
+    assert_int_equal(st.st_mode & 0777, 0750);
+    DIR *d = opendir(path);
+    assert_non_null(d);
+    for (struct dirent *entry; (entry = readdir(d));) {
+        if (entry->d_name[0] == '.')
+            continue;
+        text_format(path, sizeof path, "%s/%s/%s", store.dir, inc.dir, entry->d_name);
+        assert_int_equal(stat(path, &st), 0);
+        if (S_ISREG(st.st_mode)) {
+            assert_int_equal(st.st_mode & 0777, 0640);
+            files++;
+        }
+    }
+    closedir(d);
+    assert_true(files >= 2);
 }
 
 /* More than can be told apart: it is never taken for seen, whatever is acknowledged. */
@@ -166,6 +199,7 @@ int main(void)
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
         T(alarms__each_acknowledged__none_waits),
         T(alarms__one_too_many__waits_for_ever),
+        T(files__modes__owner_and_group_alone),
         T(acknowledged__after_it_is_over__is_noted_in_its_file),
         T(name__long_and_strange__is_cut_and_made_plain),
         T(start__spoilt_lines__are_passed_over_and_no_more),
