@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 static void drill__same_seed__same_bytes(void **state)
 {
@@ -141,6 +142,53 @@ static void drill__boats__plain_and_full(void **state)
     }
 }
 
+/* As many logs as trips, and the truth beside them, into a directory that may be there; what cannot
+ * be written is said. */
+static void drill__season__logs_and_truth_or_status_3(void **state)
+{
+    static const char *const in_the_way[] = {"truth.json", "trip-01.log"};
+    char command[300], path[300], first[8] = "";
+    struct outcome o;
+    FILE *f;
+
+    (void)state;
+    snprintf(command, sizeof command, "drill --season 3 --engines 1 '%s/sea'", program_scratch());
+    for (int again = 0; again < 2; again++) {
+        o = program_run(command, NULL);
+        assert_int_equal(o.status, 0);
+        assert_string_equal(o.err, "");
+        outcome_free(&o);
+    }
+    for (int i = 1; i <= 4; i++) {
+        snprintf(path, sizeof path, "%s/sea/trip-%02d.log", program_scratch(), i);
+        f = fopen(path, "r");
+        assert_int_equal(f != NULL, i <= 3);
+        if (f)
+            fclose(f);
+    }
+    snprintf(path, sizeof path, "%s/sea/truth.json", program_scratch());
+    f = fopen(path, "r");
+    assert_non_null(f);
+    assert_int_equal(fread(first, 1, 1, f), 1);
+    assert_string_equal(first, "{");
+    fclose(f);
+    for (size_t i = 0; i < sizeof in_the_way / sizeof *in_the_way; i++) {
+        const char *folder = program_folder();
+        snprintf(command, sizeof command, "drill --season 3 --engines 1 '%s'", folder);
+        snprintf(path, sizeof path, "%s/%s", folder, in_the_way[i]);
+        assert_int_equal(mkdir(path, 0700), 0);
+        o = program_run(command, NULL);
+        assert_int_equal(o.status, 3);
+        assert_non_null(strstr(o.err, "cannot write '"));
+        assert_non_null(strstr(o.err, in_the_way[i]));
+        outcome_free(&o);
+    }
+    o = program_run("drill --season 3 /nowhere/sea", NULL);
+    assert_int_equal(o.status, 3);
+    assert_non_null(strstr(o.err, "cannot write '/nowhere/sea'"));
+    outcome_free(&o);
+}
+
 static void drill__cannot_write__is_status_3(void **state)
 {
     struct outcome o = program_run("drill --minutes 4 -o /nowhere/x.log", NULL);
@@ -171,6 +219,7 @@ int main(void)
         cmocka_unit_test(drill__truth__is_beside_the_log),
         cmocka_unit_test(drill__wrong_words__are_named_with_status_2),
         cmocka_unit_test(drill__boats__plain_and_full),
+        cmocka_unit_test(drill__season__logs_and_truth_or_status_3),
         cmocka_unit_test(drill__cannot_write__is_status_3),
         cmocka_unit_test(drill__comma_locale__writes_the_same),
     };
