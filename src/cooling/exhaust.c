@@ -17,7 +17,7 @@ static const struct figures *figures_of(const struct exhaust_watch *x)
 void exhaust_init(struct exhaust_watch *x, struct boat *b, const struct engine_run *e,
                   double limit_c, double unit)
 {
-    *x = (struct exhaust_watch){.engine = e, .calm_s = NAN};
+    *x = (struct exhaust_watch){.engine = e, .calm_s = NAN, .ran = NAN};
     again_init(&x->again);
     core_init(&x->core, b, limit_c, unit);
     forecast_init(&x->forecast, b->figures, &b->figures->predict_exhaust);
@@ -132,6 +132,8 @@ static void judge_running(struct exhaust_watch *x, double t, double y, double dt
         cusum_reset(&x->core.cusum);
         gulp_quiet(x, t, residual);
     }
+    if (!f->level_known)
+        x->soaked = fmax(0.0, judge_soak(x, residual));
     if (f->level_known && x->predicted > predicted)
         f->level += fmax(0.0, fmin(x->predicted - predicted, residual - f->level));
     x->predicted = predicted;
@@ -142,6 +144,8 @@ static void judge_running(struct exhaust_watch *x, double t, double y, double dt
     double above = residual - f->level - allowance, top = core_add(&x->core, above);
     again_follow(x, above, residual, dt, allowance);
     judge_exhaust(x, y, residual, allowance, dt);
+    if (t - x->found_s > k->seen_wet_s && x->core.verdict.level < 2 && !x->core.verdict.careful)
+        x->ran = forecast_level(f);
     if (top < k->learn_sum && x->core.verdict.level < 2 && since_start > k->learn_from_s && !young)
         forecast_learn(f, dt, y, sigma);
     x->predicted = predict_value(&f->predict);

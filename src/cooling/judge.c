@@ -80,7 +80,8 @@ static bool stays_over(const struct exhaust_watch *x)
 static bool levelled_off(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
-    return x->core.verdict.cause == CAUSE_SEACOCK && x->core.boat->now_s - x->steep_s > k->flat_s &&
+    return x->core.verdict.cause == CAUSE_SEACOCK && x->soaked <= k->soaked_k &&
+           x->core.boat->now_s - x->steep_s > k->flat_s &&
            x->core.verdict.value <= x->core.limit_c - k->flat_below_k;
 }
 
@@ -221,6 +222,22 @@ static void hold_again(struct exhaust_watch *x, double residual, double above)
     say_again(x, v->level);
 }
 
+double judge_soak(const struct exhaust_watch *x, double residual)
+{
+    return isnan(x->ran) ? 0.0 : residual - (x->ran - x->forecast.shifted);
+}
+
+/* Whether iron that was hot at the start is as hot still though it idles: water would have cooled
+ * it. */
+static bool stays_soaked(const struct exhaust_watch *x, double residual)
+{
+    const struct figures *k = figures_of(x);
+    double since_start = engine_since_start(x->engine, x->core.boat->now_s);
+    return x->soaked > k->soaked_k && since_start > k->soaked_s && since_start < k->settle_s &&
+           x->engine->rpm.last < k->constant_rpm &&
+           judge_soak(x, residual) > k->soaked_share * x->soaked;
+}
+
 /* Whether what stands is over. Where more is merely expected of it now, it stands on what it stood
  * on. */
 static bool is_over(struct exhaust_watch *x, bool small)
@@ -316,12 +333,19 @@ static bool may_be_probe(const struct exhaust_watch *x, double above)
 }
 
 /* Nothing stands yet. False: and nothing shall. */
-static bool wakes(struct exhaust_watch *x, double y, double *above, double allowance)
+static bool wakes(struct exhaust_watch *x, double y, double residual, double *above,
+                  double allowance)
 {
     bool fast = false, over = stays_over(x);
     if (rises(x, y, *above)) {
         gulp_steepen(x, *above);
         fast = gulp_is_none(x, *above, allowance, is_starting(x));
+    }
+    if (!fast && !over && stays_soaked(x, residual)) {
+        x->forecast.level = x->ran - x->forecast.shifted;
+        x->again.stood_known = false; /* nor is where it stood lately what is usual */
+        *above = residual - x->forecast.level - allowance;
+        fast = *above > 0.0;
     }
     if (!fast && !over)
         return creeps(x, above);
@@ -381,7 +405,7 @@ void judge_exhaust(struct exhaust_watch *x, double y, double residual, double al
     else if (!is_starting(x))
         gulp_turn_back(x, above);
     if (x->core.verdict.level < 2) {
-        if (!wakes(x, y, &above, allowance))
+        if (!wakes(x, y, residual, &above, allowance))
             return;
     } else if (stays_over(x) && !core_is_beyond(&x->core)) {
         show_limit(x);

@@ -34,7 +34,7 @@ static const struct group measured[] = {
     {2, 1, "the same, noisy", 20, 0, 0, 0, 13.32, 14.26},
     {3, 0, "impeller lost at idle", 20, 0, 0, 3, 19.34, 41.83},
     {3, 1, "impeller lost at idle", 20, 0, 0, 0, 14.09, 14.80},
-    {4, 0, "seacock shut", 20, 0, 0, 0, 126.76, 145.56},
+    {4, 0, "seacock shut", 20, 0, 0, 0, 102.10, 140.77},
     {4, 1, "seacock shut", 20, 0, 0, 0, 21.06, 22.67},
     {5, 0, "intake fouled", 19, 0, 0, 0, 48.92, 85.11},
     {5, 1, "intake fouled", 19, 0, 0, 0, 50.64, 96.92},

@@ -77,6 +77,40 @@ static void water_lost_at_idle__throttle_opens__stays_called_till_it_is_back(voi
     }
 }
 
+/* Iron that is hot when the engine is started again cools within a minute, or no water comes. */
+static void hot_restart__without_water__is_found_and_with_it_quiet(void **state)
+{
+    (void)state;
+    static const double water[] = {1.0, 0.55, 0.5};
+    for (int i = 0; i < 3; i++) {
+        struct engine_case c;
+        case_begin(&c, 1, 80 + (uint64_t)i);
+        case_cruise(&c);
+        case_speed(&c, 0.0);
+        case_run(&c, 300.0);
+        c.engine[0].wall_c = c.engine[0].shown_c = 60.0;
+        case_run(&c, 10.0);
+        c.engine[0].water = water[i];
+        case_speed(&c, 750.0);
+        case_run(&c, 130.0);
+        const struct cooling_verdict *v = cooling_verdict(c.cooling, 0, COOLING_EXHAUST);
+        if (water[i] == 1.0) {
+            case_run(&c, 300.0);
+            assert_int_equal(c.worst, 0);
+        } else {
+            assert_int_equal(v->cause, CAUSE_RAW_WATER);
+            for (int s = 0; s < 400; s++) { /* and stands as long as it lasts */
+                assert_true(v->level >= 2 && v->value > v->expected + v->allowance);
+                case_run(&c, 0.25);
+            }
+            c.engine[0].water = 1.0;
+            case_run(&c, 300.0);
+            assert_int_equal(v->level, 0);
+        }
+        case_end(&c);
+    }
+}
+
 /* At anchor the gas is cool, and heats slowly: no alternator heats an exhaust so far. */
 static void water_lost_at_anchor__climbing_slowly__is_found(void **state)
 {
@@ -309,6 +343,7 @@ int main(void)
         cmocka_unit_test(water_lost_at_cruise__is_found_within_14_s),
         cmocka_unit_test(warning__grows_into_an_alarm__and_clears_when_water_is_back),
         cmocka_unit_test(water_lost_at_idle__throttle_opens__stays_called_till_it_is_back),
+        cmocka_unit_test(hot_restart__without_water__is_found_and_with_it_quiet),
         cmocka_unit_test(water_lost_at_anchor__climbing_slowly__is_found),
         cmocka_unit_test(heat_that_stays__stays_called),
         cmocka_unit_test(stopping_the_engine__ends_the_verdict),
