@@ -316,6 +316,8 @@ static void file__wrong__names_the_line(void **state)
         {"[exhaust.0]\nreading\n", ":2: neither"},
         {"[exhaust.0]\ncolour = red\n", ":2: unknown key"},
         {"[exhaust.0]\nat = +00:10\n", ":2: bad value"},
+        {"[exhaust.0]\n\nerror = 1100000000 K\n", ":3: bad value"}, /* from 1e9 on */
+        {"[exhaust.0]\ncorrection = 1 -1100000000\n", ":2: bad value"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct err e;
@@ -325,6 +327,20 @@ static void file__wrong__names_the_line(void **state)
             print_error("%s\n", e.text);
         assert_non_null(strstr(e.text, cases[i].says));
     }
+}
+
+static void file__large_figures__are_taken_below_1e9(void **state)
+{
+    (void)state;
+    struct err e;
+    struct signoff *s = signoff_read(
+        program_file("large.sign", "[exhaust.0]\nerror = 900000000 K\ncorrection = 1 -900000000\n"),
+        &e);
+    assert_non_null(s);
+    assert_int_equal(s->count, 1);
+    assert_true(s->entries[0].error == 0.9e9);
+    assert_true(s->entries[0].offset == -0.9e9);
+    signoff_free(s);
 }
 
 static void read_prefix(void *ctx, const void *data, size_t len)
@@ -453,6 +469,7 @@ int main(void)
         cmocka_unit_test(two_points__one_bath_alone__give_no_correction),
         cmocka_unit_test(file__absent__is_an_empty_list),
         cmocka_unit_test(file__wrong__names_the_line),
+        cmocka_unit_test(file__large_figures__are_taken_below_1e9),
         cmocka_unit_test(file__cut_anywhere__does_no_harm),
         cmocka_unit_test(text__confirmed_and_open),
         cmocka_unit_test(exchanged_box__is_open_again),
