@@ -46,6 +46,26 @@ static void log__whole__lines_with_levels_and_a_status_line(void **state)
     outcome_free(&o);
 }
 
+static void log__of_more_than_an_hour__says_its_status_on_the_hour(void **state)
+{
+    (void)state;
+    static char text[40 * 400];
+    size_t len = 0;
+    for (int s = 0; s <= 3700; s += 10) /* from 14:00:00 on; a frame of no reading each */
+        len += (size_t)snprintf(text + len, sizeof text - len, "(%d.000000) can0 09F80226#00\n",
+                                1777903200 + s);
+    char arguments[256];
+    snprintf(arguments, sizeof arguments, "tend --utc %s", program_file("long.log", text));
+    struct outcome o = program_run(arguments, NULL);
+    assert_int_equal(o.status, 0);
+    const char *hour = strstr(o.out, "<6>2026-05-04 15:00:00 watching ");
+    assert_non_null(hour);
+    const char *frames = strstr(hour, ": 360 frames, 0 lost, "); /* those before the hour */
+    assert_true(frames != NULL && frames < strchr(hour, '\n'));
+    assert_non_null(strstr(hour, "<6>2026-05-04 15:01:40 watching ")); /* and at its end */
+    outcome_free(&o);
+}
+
 static void socket__acknowledge_from_a_script__is_done_and_said(void **state)
 {
     (void)state;
@@ -448,6 +468,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(log__whole__lines_with_levels_and_a_status_line),
+        cmocka_unit_test(log__of_more_than_an_hour__says_its_status_on_the_hour),
         cmocka_unit_test(socket__acknowledge_from_a_script__is_done_and_said),
         cmocka_unit_test(status__of_a_running_watch__for_people_and_for_scripts),
         cmocka_unit_test(alarm__on_trial__goes_the_whole_way_and_is_taken_back),
