@@ -603,12 +603,10 @@ static void cold__three_heard_or_already_running__says_nothing(void **state)
 }
 
 /* The lines of the text report from its steady steps on; asserts that none passes 100 columns. */
-static char *steps_text(int engines)
+static char *steps_text_of(int engines, const char *const names[])
 {
     struct trial_report *whole = calloc(1, sizeof *whole);
     static char text[60000];
-    static const char *const names[] = {"PORT OUTER", "PORT", "STARBOARD",  "STARBOARD OUTER",
-                                        "WING A",     "MID",  "LÄNGSSEITS", "WING B"};
     assert_non_null(whole);
     whole->settings = settings;
     whole->engines = engines;
@@ -649,6 +647,26 @@ static char *steps_text(int engines)
             line[strlen(line)] = '\n';
     }
     return from;
+}
+
+static char *steps_text(int engines)
+{
+    static const char *const names[] = {"PORT OUTER", "PORT", "STARBOARD",  "STARBOARD OUTER",
+                                        "WING A",     "MID",  "LÄNGSSEITS", "WING B"};
+    return steps_text_of(engines, names);
+}
+
+/* Two blanks, five names with their numbers, a comma and a blank between each: 99 columns; with
+ * a letter more the comma after the last of them could find no room. */
+static void steps__names_up_to_the_edge__share_a_line(void **state)
+{
+    (void)state;
+    const char *names[] = {"STARBOARD OUTER1", "STARBOARD OUTER2", "STARBOARD OUTER3",
+                           "STARBOARD OUTER4", "STARBOARD OUTER"};
+    assert_non_null(strstr(steps_text_of(5, names), ", 4 STARBOARD OUTER4, 5 STARBOARD OUTER\n"));
+    names[4] = "STARBOARD OUTER5";
+    assert_non_null(
+        strstr(steps_text_of(5, names), ", 4 STARBOARD OUTER4,\n  5 STARBOARD OUTER5\n"));
 }
 
 static void steps__of_many_engines__keep_within_100_columns(void **state)
@@ -696,6 +714,7 @@ int main(void)
         WITH_TRIAL(cold__before_the_first_start__the_middle_and_who_is_furthest),
         WITH_TRIAL(cold__five_heard__take_the_middle_one),
         WITH_TRIAL(steps__of_many_engines__keep_within_100_columns),
+        WITH_TRIAL(steps__names_up_to_the_edge__share_a_line),
         WITH_TRIAL(cold__three_heard_or_already_running__says_nothing),
     };
 
