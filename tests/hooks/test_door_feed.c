@@ -188,6 +188,43 @@ static void feed__season__told_and_taken_back(void **state)
     free(f);
 }
 
+/* The period one turn says of the first channel, in ms; 0: its line is not said again. */
+static int said_period_ms(struct boat *b, struct door_feed *f, int64_t learned_ns)
+{
+    struct door_info of = {.source = "can0"};
+    int64_t tenth = 10 * DOOR_UPDATE_NS; /* its turn to be looked at */
+    plant_channel(keeper_plant(b->keeper), 0)->period_ns = learned_ns;
+    of.now = plant_now(keeper_plant(b->keeper));
+    of.now.mono_ns = of.now.mono_ns / tenth * tenth + tenth;
+    f->next = 0;
+    f->used = 0;
+    door_feed_turn(f, b->keeper, &of, 1);
+    f->buf[f->used < FEED_BUFFER ? f->used : FEED_BUFFER - 1] = '\0';
+    char *line = strstr((char *)f->buf, "channel\t0\t");
+    if (!line)
+        return 0;
+    line[strcspn(line, "\n")] = '\0';
+    *strrchr(line, '\t') = '\0'; /* behind the period stands a priority */
+    return (int)(strtoll(strrchr(line, '\t') + 1, NULL, 10) / NS_PER_MS);
+}
+
+static void feed__period_that_moves__said_again_beyond_an_eighth(void **state)
+{
+    (void)state;
+    struct door_feed *f = calloc(1, sizeof *f);
+    assert_non_null(f);
+    first_trips(FIRST_NS);
+    struct boat *b = boat_of_season(NO_COOLING_WATCH);
+    sail(b, 20, 700, 0, 0);
+    assert_int_equal(said_period_ms(b, f, 800 * NS_PER_MS), 800);
+    assert_int_equal(said_period_ms(b, f, 900 * NS_PER_MS), 0); /* an eighth */
+    assert_int_equal(said_period_ms(b, f, 700 * NS_PER_MS), 0);
+    assert_int_equal(said_period_ms(b, f, 901 * NS_PER_MS), 901);
+    assert_int_equal(said_period_ms(b, f, 788 * NS_PER_MS), 788);
+    boat_end(b);
+    free(f);
+}
+
 static void put__no_room__leaves_the_line_out(void **state)
 {
     struct line l;
@@ -229,6 +266,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(feed__first_everything_then_what_changed),
         cmocka_unit_test(feed__season__told_and_taken_back),
+        cmocka_unit_test(feed__period_that_moves__said_again_beyond_an_eighth),
         cmocka_unit_test(put__no_room__leaves_the_line_out),
     };
     return cmocka_run_group_tests(tests, load_settings, free_settings);
