@@ -132,7 +132,7 @@ static void judge_running(struct exhaust_watch *x, double t, double y, double dt
         cusum_reset(&x->core.cusum);
         gulp_quiet(x, t, residual);
     }
-    if (!f->level_known)
+    if (!f->level_known && since_start < k->start_s)
         x->soaked = fmax(0.0, judge_soak(x, residual));
     if (f->level_known && x->predicted > predicted)
         f->level += fmax(0.0, fmin(x->predicted - predicted, residual - f->level));

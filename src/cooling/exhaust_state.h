@@ -65,14 +65,15 @@ struct exhaust_watch {
     double steepest;  /* rate_per_min at its highest since it was last quiet */
     double peak;      /* how far it stood above at most since the verdict stands */
     double calm_s;    /* since when that is small again; NaN: it is not */
-    double held, held_allowance; /* expected and allowed, shown, when it last was not, °C and K */
-    double beyond_s;             /* when it last was neither small nor within what is allowed */
-    double hottest;              /* since the verdict stands, °C */
-    double over_s;               /* so long it has stood far over its limit */
-    bool called_wet, asks;       /* whether its probe stands in dry gas: answered, or asked */
-    bool of_again; /* what stands is one of those that came and went, which outlasts them */
-    bool seen_wet; /* it has long run below its limit: it stands in water */
-    double ran;    /* its level at the end of the last run; NaN: none was seen */
+    double held,
+        held_allowance;    /* expected and allowed when it last stood out, as shown, °C and K */
+    double beyond_s;       /* when it last was neither small nor within what is allowed */
+    double hottest;        /* since the verdict stands, °C */
+    double over_s;         /* so long it has stood far over its limit */
+    bool called_wet, asks; /* whether its probe stands in dry gas: answered, or asked */
+    bool of_again;         /* what stands is one of those that came and went, which outlasts them */
+    bool seen_wet;         /* it has long run below its limit: it stands in water */
+    double ran;            /* its level at the end of the last run; NaN: none was seen */
     double soaked; /* K that it stood above that when it was started again; 0: no more than usual */
     double hot_s;  /* since when it has stood above what any wet one does */
     double near, far; /* heat that is called, by two lags: their distance is a slope */

@@ -80,8 +80,7 @@ static bool stays_over(const struct exhaust_watch *x)
 static bool levelled_off(const struct exhaust_watch *x)
 {
     const struct figures *k = figures_of(x);
-    return x->core.verdict.cause == CAUSE_SEACOCK && x->soaked <= k->soaked_k &&
-           x->core.boat->now_s - x->steep_s > k->flat_s &&
+    return x->core.verdict.cause == CAUSE_SEACOCK && x->core.boat->now_s - x->steep_s > k->flat_s &&
            x->core.verdict.value <= x->core.limit_c - k->flat_below_k;
 }
 
