@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <string.h>
+#include <strings.h>
 
 #include "base/banned.h"
 
@@ -270,6 +271,6 @@ void rule_sender_name(const struct rules *r, uint8_t iface, uint8_t source, char
 
 void rule_engine_name(const struct engine *e, char *dst, size_t cap)
 {
-    bool says = strncmp(e->name, "ENGINE", 6) == 0 || strncmp(e->name, "GENERATOR", 9) == 0;
+    bool says = strncasecmp(e->name, "ENGINE", 6) == 0 || strncasecmp(e->name, "GENERATOR", 9) == 0;
     text_format(dst, cap, "%s%s", e->name, says ? "" : " ENGINE");
 }

@@ -30,6 +30,7 @@ static void reported__of_an_engine__by_its_name(void **state)
 {
     static const char *const rows[][2] = {
         {"[engine 0]\nname = Eider\n", "Eider ENGINE reports "},
+        {"[engine 0]\nname = Engine left\n", "Engine left reports "},
         {"[engine 0]\nkind = generator\n", "GENERATOR reports "},
         {"", "ENGINE reports "},
     };
